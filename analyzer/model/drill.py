@@ -1,0 +1,60 @@
+"""A drill as laid out: where, how steep, what is buried where."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from analyzer.model.arrays import FloatArray, freeze_fields
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Origin of the drill's horizontal metres: WGS 84 degrees, height in metres."""
+
+    latitude: float
+    longitude: float
+    elevation_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """The surface: `angle_deg` from level, `aspect_deg` the true bearing of the downhill direction."""
+
+    angle_deg: float = 0.0
+    aspect_deg: float = 180.0
+
+
+@dataclass(frozen=True, slots=True)
+class Transmitter:
+    """A buried transmitter.
+
+    `east_m`, `north_m`: horizontal metres from the origin of the surface point over it. `depth_m`: below the
+    surface along the surface normal. Axis: true bearing and angle above the horizontal, None where not given.
+    `position_sigma_m`: standard deviation of the position along one axis.
+    """
+
+    id: str
+    east_m: float
+    north_m: float
+    depth_m: float
+    axis_bearing_deg: float | None = None
+    axis_tilt_deg: float | None = None
+    position_sigma_m: float = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drill:
+    """Everything known of a drill before the first searcher starts. `corners_m`: (n, 2) east, north or None."""
+
+    name: str
+    date: dt.date | None
+    origin: Origin
+    slope: Slope
+    transmitters: tuple[Transmitter, ...]
+    corners_m: FloatArray | None = None
+    start: dt.datetime | None = None
+    time_limit_s: float | None = None
+    strip_width_m: float = 40.0
+
+    def __post_init__(self) -> None:
+        """Check and freeze the corners."""
+        freeze_fields(self, corners_m=(None, 2))

@@ -1,0 +1,90 @@
+"""The fused path: where the searcher was, how well that is known, and draws from what is not known.
+
+Frame: the slope plane, (contour, upslope) in metres from the drill's origin; see `analyzer.geo.slope_plane`.
+Times: seconds from the recording's time zero, on the track's clock.
+"""
+
+from dataclasses import dataclass
+
+from analyzer.model.arrays import FloatArray, freeze_fields
+from analyzer.model.figures import Measured
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Draws:
+    """Whole worlds that agree with the evidence. Row 0 is the best estimate, rows 1.. are posterior samples.
+
+    Shapes, with S rows, n times, k transmitters: `path_m` (S, n, 2), `velocity_mps` (S, n, 2),
+    `transmitter_m` (S, k, 2) surface point over the transmitter, `axis` (S, k, 3) unit vectors in the slope frame
+    (contour, upslope, normal), `reading_scale` (S,), `clock_offset_s` (S,).
+    """
+
+    path_m: FloatArray
+    velocity_mps: FloatArray
+    transmitter_m: FloatArray
+    axis: FloatArray
+    reading_scale: FloatArray
+    clock_offset_s: FloatArray
+
+    def __post_init__(self) -> None:
+        """Check and freeze the arrays."""
+        s, n, _ = self.path_m.shape
+        k = self.transmitter_m.shape[1]
+        freeze_fields(self, path_m=(s, n, 2), velocity_mps=(s, n, 2), transmitter_m=(s, k, 2), axis=(s, k, 3),
+                      reading_scale=(s,), clock_offset_s=(s,))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class UsedReadings:
+    """Readings on the track's clock. `transmitter`: index into the drill's transmitters, (m,) of whole numbers.
+
+    `weight`: 0..1, how far the robust fit trusted it; `dropped` ones have weight 0.
+    """
+
+    time_s: FloatArray
+    reading_m: FloatArray
+    transmitter: FloatArray
+    weight: FloatArray
+
+    def __post_init__(self) -> None:
+        """Check and freeze the arrays."""
+        m = len(self.time_s)
+        freeze_fields(self, time_s=(m,), reading_m=(m,), transmitter=(m,), weight=(m,))
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """How good the evidence is. `tier`: track | track+readings | survey | survey+readings."""
+
+    tier: str
+    position_sigma_coarse_m: Measured
+    position_sigma_fine_m: Measured
+    clock_offset_s: Measured
+    reading_scale: Measured
+    axis_source: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FusedPath:
+    """The path of one run. Arrays of shape (n,): `time_s`, `sigma_m` (one axis), `height_m` of the receiver
+    above the surface. `depth_m`, `transmitter_ids`: one entry per transmitter of the drill.
+    `axis_known`: whether the axes in `draws` are more than a guess.
+    """
+
+    time_s: FloatArray
+    sigma_m: FloatArray
+    height_m: FloatArray
+    draws: Draws
+    readings: UsedReadings | None
+    transmitter_ids: tuple[str, ...]
+    depth_m: FloatArray
+    transmitter_sigma_m: FloatArray
+    axis_source: str
+    antennas: int
+    survey_grade: bool
+    dropped: tuple[tuple[str, int], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Check and freeze the arrays."""
+        n, k = len(self.time_s), len(self.transmitter_ids)
+        freeze_fields(self, time_s=(n,), sigma_m=(n,), height_m=(n,), depth_m=(k,), transmitter_sigma_m=(k,))

@@ -1,0 +1,105 @@
+"""One run as it was recorded. All times are seconds from `Recording.time_zero`; positions are horizontal metres
+(east, north) from the drill's origin."""
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+from analyzer.model.arrays import FloatArray, freeze_fields
+
+MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Track:
+    """Fixes in time order, no two at one time. Arrays of shape (n,).
+
+    `sigma_m`: one-axis standard deviation stated by the recorder, NaN where not stated; `hdop` likewise.
+    `resolution_m`: step of the last stored digit of a coordinate, 0 where finer than 1 mm.
+    `survey_grade`: the stated sigma is 0.3 m or better on most fixes.
+    """
+
+    time_s: FloatArray
+    east_m: FloatArray
+    north_m: FloatArray
+    elevation_m: FloatArray
+    sigma_m: FloatArray
+    hdop: FloatArray
+    resolution_m: float = 0.0
+    survey_grade: bool = False
+
+    def __post_init__(self) -> None:
+        """Check and freeze the arrays."""
+        n = len(self.time_s)
+        freeze_fields(self, **dict.fromkeys(
+            ("time_s", "east_m", "north_m", "elevation_m", "sigma_m", "hdop"), (n,)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """The distance figures shown, in time order, on the reading clock (its offset to the track is unknown).
+
+    `transmitter`: id or None per reading. `steer_deg`: direction shown, right positive, relative to the
+    receiver; `heading_deg`: true bearing the receiver points to; NaN where not logged.
+    `by_hand`: times are elapsed times from the start mark.
+    """
+
+    time_s: FloatArray
+    reading_m: FloatArray
+    transmitter: tuple[str | None, ...]
+    steer_deg: FloatArray
+    heading_deg: FloatArray
+    by_hand: bool = False
+
+    def __post_init__(self) -> None:
+        """Check and freeze the arrays."""
+        n = len(self.time_s)
+        freeze_fields(self, **dict.fromkeys(("time_s", "reading_m", "steer_deg", "heading_deg"), (n,)))
+        if len(self.transmitter) != n:
+            raise ValueError(f"transmitter must have {n} entries; received {len(self.transmitter)}")
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A moment noted during the run; `mark` is one of MARKS."""
+
+    time_s: float
+    mark: str
+    transmitter: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RunInfo:
+    """What `run.toml` says of a run; the defaults are those of a run without one."""
+
+    searcher: str = ""
+    bib: str = ""
+    antennas: int = 3
+    carry_height_m: float = 1.0
+    fine_height_m: float = 0.1
+    recorder: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """One file that was read: its hash, its rows, and what was set aside, by reason."""
+
+    role: str
+    name: str
+    sha256: str
+    rows: int
+    used: int
+    dropped: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Recording:
+    """All that was recorded of one run."""
+
+    run_id: str
+    info: RunInfo
+    time_zero: dt.datetime
+    track: Track
+    readings: Readings | None
+    marks: tuple[Mark, ...]
+    inputs: tuple[InputFile, ...] = field(default=())
