@@ -1,0 +1,103 @@
+"""The account of a run: ledger rows, findings and scores."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from analyzer.model.figures import Measured
+
+CAUSES = ("on_reference", "standing", "wrong_way", "off_line", "slow_pace", "extra_bracketing",
+          "searching_uncovered_twice", "probing", "unexplained")
+PHASE_KEYS = ("overall", "signal_search", "coarse_search", "fine_search", "pinpoint")
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    """One stretch of the run and what it was spent on. `metres`: walked in the slope plane."""
+
+    phase: str
+    transmitter: str
+    cause: str
+    from_s: float
+    to_s: float
+    seconds: float
+    metres: float
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One coaching remark tied to a time window. `severity`: note | costly | severe.
+
+    `saving_s`: what doing it right would have saved. `figures`: name -> measured figure the text rests on.
+    """
+
+    id: str
+    phase: str
+    transmitter: str
+    from_s: float
+    to_s: float
+    severity: str
+    text: str
+    saving_s: Measured
+    figures: tuple[tuple[str, Measured], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PointLoss:
+    """Points lost and the ledger rows (by number) or the measure that cost them."""
+
+    phase: str
+    points: float
+    measure: str
+    ledger_rows: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """`by_phase`: one entry per key of PHASE_KEYS, 0..100 or not assessable; `losses` add up to what is missing."""
+
+    by_phase: tuple[tuple[str, Measured], ...]
+    losses: tuple[PointLoss, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One straight leg of the fine search."""
+
+    from_s: float
+    to_s: float
+    length_m: float
+    bearing_deg: float
+    straightness_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class WrongWay:
+    """One stretch away from the transmitter. `metres`: the way out; `turn_s`: when the searcher turned back;
+    `to_s`: when the lost range was regained."""
+
+    from_s: float
+    turn_s: float
+    to_s: float
+    metres: float
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """The measures of the search for one transmitter.
+
+    `signal`, `coarse`, `fine`, `pinpoint`: (name, figure) pairs named as in the result file.
+    """
+
+    transmitter: str
+    found: bool
+    signal: tuple[tuple[str, Measured], ...]
+    coarse: tuple[tuple[str, Measured], ...]
+    wrong_way_events: tuple[WrongWay, ...]
+    fine: tuple[tuple[str, Measured], ...]
+    legs: tuple[Leg, ...]
+    pinpoint: tuple[tuple[str, Measured], ...]
+    extra: tuple[tuple[str, Any], ...] = ()
+
+    def figure(self, group: str, name: str) -> Measured | None:
+        """Return one figure by group ("coarse") and name ("walked_m"), None where it was not measured at all."""
+        return dict(getattr(self, group)).get(name)
