@@ -1,1 +1,5 @@
-"""TODO"""
+"""The only readers and writers: bytes <-> checked values, one module per format.
+
+`parse_x(data, name=...)` takes the bytes, `read_x(path)` opens the file. Every problem is one `InputError` that says
+where, what and what to do; rows that are set aside are counted by reason.
+"""

@@ -1,0 +1,142 @@
+"""Drill folders and run folders: which files there are, and all of a run in one value."""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyzer.errors import InputError
+from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
+from analyzer.files.fit import parse_fit
+from analyzer.files.fixes import Fixes
+from analyzer.files.gpx import parse_gpx, parse_waypoints
+from analyzer.files.marks_csv import parse_marks_csv
+from analyzer.files.nmea import parse_nmea
+from analyzer.files.readings_csv import parse_readings_csv
+from analyzer.files.run_times import assemble
+from analyzer.files.run_toml import parse_run_toml
+from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.tcx import parse_tcx
+from analyzer.files.track_csv import parse_track_csv
+from analyzer.model.drill import Drill
+from analyzer.model.recording import InputFile, Recording, RunInfo
+
+TRACK_PARSERS: dict[str, Callable[..., Fixes]] = {
+    ".gpx": parse_gpx, ".csv": parse_track_csv, ".nmea": parse_nmea, ".fit": parse_fit, ".tcx": parse_tcx}
+RUN_FILES = ("readings.csv", "marks.csv", "run.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class DrillFolder:
+    """A drill folder: its drill, the run folders in the order of their names, and the drill's own files as read."""
+
+    path: Path
+    drill: Drill
+    runs: tuple[Path, ...]
+    inputs: tuple[InputFile, ...]
+
+
+def read_drill_folder(path: Path | str) -> DrillFolder:
+    """Return the drill of a folder and where its runs are.
+
+    Raises
+    ------
+    InputError
+        Where the folder, its drill.toml or its runs are missing or bad. Runs themselves are not read.
+    """
+    folder = Path(path)
+    if not folder.is_dir():
+        raise InputError(where=str(path), what="there is no such drill folder", do="give a folder with drill.toml in it")
+    if not (folder / "drill.toml").is_file():
+        raise InputError(where=str(path), what="there is no drill.toml in the folder",
+                         do="write one; a drill is a folder with drill.toml and runs/")
+    data = read_bytes(folder / "drill.toml")
+    inputs = [InputFile("drill", "drill.toml", sha256_hex(data), rows=1, used=1)]
+    waypoints = {}
+    file = waypoint_file(data)
+    if file is not None:
+        site = read_bytes(folder / file)
+        waypoints = parse_waypoints(site, name=file)
+        inputs.append(InputFile("waypoints", file, sha256_hex(site), rows=len(waypoints), used=len(waypoints)))
+    drill = parse_drill_toml(data, waypoints_of=lambda _: waypoints)
+    return DrillFolder(path=folder, drill=drill, runs=run_folders(folder), inputs=tuple(inputs))
+
+
+def run_folders(folder: Path) -> tuple[Path, ...]:
+    """Return the sub-folders of `runs`, by name; hidden ones are left out.
+
+    Raises
+    ------
+    InputError
+        Where there is no run folder.
+    """
+    runs = folder / "runs"
+    found = sorted(p for p in runs.iterdir() if p.is_dir() and not p.name.startswith(".")) if runs.is_dir() else []
+    if not found:
+        raise InputError(where=str(folder), what="there is no run in runs/",
+                         do="put each run into its own folder there, with its track")
+    return tuple(found)
+
+
+def run_files(run_dir: Path) -> dict[str, Path]:
+    """Return role -> file of a run folder; roles are track, readings, marks and run.
+
+    Raises
+    ------
+    InputError
+        Where there is no track or more than one.
+    """
+    tracks = sorted(p for p in run_dir.glob("*") if p.stem.lower() == "track" and p.suffix.lower() in TRACK_PARSERS)
+    if not tracks:
+        raise InputError(where=run_dir.name, what="there is no track in the run's folder",
+                         do="add track.gpx, track.csv, track.nmea, track.fit or track.tcx")
+    if len(tracks) > 1:
+        raise InputError(where=run_dir.name, what=f"there are two tracks, {tracks[0].name} and {tracks[1].name}",
+                         do="keep one; a run has one track")
+    files = {"track": tracks[0]}
+    for name in RUN_FILES:
+        if (run_dir / name).exists():
+            files[name.partition(".")[0]] = run_dir / name
+    return files
+
+
+def read_run(run_dir: Path | str, drill: Drill) -> Recording:
+    """Return all that was recorded of one run.
+
+    Raises
+    ------
+    InputError
+        Where a file is bad or does not fit the drill; `where` begins with the run's name.
+    """
+    folder = Path(run_dir)
+    files = run_files(folder)
+    try:
+        data = {role: read_bytes(path) for role, path in files.items()}
+        return parse_run(folder.name, {files[role].name: content for role, content in data.items()}, drill)
+    except InputError as error:
+        raise InputError(where=f"{folder.name}/{error.where.removeprefix(str(folder) + '/')}", what=error.what,
+                         do=error.do) from None
+
+
+def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
+    """Return a recording from the bytes of a run's files by name ("track.gpx", "readings.csv", ...).
+
+    Raises
+    ------
+    InputError
+        As `read_run`.
+    """
+    track_name = next(name for name in data if Path(name).stem.lower() == "track")
+    fixes = TRACK_PARSERS[Path(track_name).suffix.lower()](data[track_name], name=track_name)
+    readings = parse_readings_csv(data["readings.csv"]) if "readings.csv" in data else None
+    marks = parse_marks_csv(data["marks.csv"]) if "marks.csv" in data else ()
+    info = parse_run_toml(data["run.toml"]) if "run.toml" in data else RunInfo()
+    parts = assemble(fixes, readings, marks, drill)
+    sources = {"track": track_name, "readings": "readings.csv", "marks": "marks.csv", "run": "run.toml"}
+    counted = {"track": (fixes.rows, len(parts.track.time_s), fixes.dropped + parts.dropped),
+               "readings": (readings.rows, len(readings.readings), readings.dropped) if readings else (0, 0, ()),
+               "marks": (len(marks), len(marks), ()), "run": (1, 1, ())}
+    inputs = tuple(InputFile(role, name, sha256_hex(data[name]), *counted[role])
+                   for role, name in sources.items() if name in data)
+    return Recording(run_id=run_id, info=info, time_zero=dt.datetime.fromtimestamp(parts.time_zero_s, tz=dt.UTC),
+                     track=parts.track, readings=parts.readings, marks=parts.marks, inputs=inputs)

@@ -1,0 +1,66 @@
+"""marks.csv: moments noted during a run."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyzer.errors import InputError
+from analyzer.files.readings_csv import time_of
+from analyzer.files.source import read_bytes
+from analyzer.files.table import Row, parse_table
+from analyzer.files.toml_table import nearest
+from analyzer.model.recording import MARKS
+
+COLUMNS = ("time", "elapsed", "mark", "transmitter", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """One mark as written. `time_s`: since 1970 UTC, or since the start mark where `elapsed`."""
+
+    where: str
+    time_s: float
+    elapsed: bool
+    mark: str
+    transmitter: str | None
+    note: str
+
+
+def read_marks_csv(path: Path) -> tuple[MarkRow, ...]:
+    """Return the marks in a marks.csv; see `parse_marks_csv`."""
+    return parse_marks_csv(read_bytes(path), name=path.name)
+
+
+def parse_marks_csv(data: bytes, *, name: str = "marks.csv") -> tuple[MarkRow, ...]:
+    """Return the checked marks in the order of the file. `time` and `elapsed` may both be columns: one per row.
+
+    Raises
+    ------
+    InputError
+        Where a mark is not known, a row has no time or two, or there are two start or finish marks.
+    """
+    table = parse_table(data, name=name)
+    table.allow(*COLUMNS)
+    table.need("mark")
+    marks = tuple(_mark(row) for row in table.rows)
+    for kind in ("start", "finish"):
+        of_kind = [m for m in marks if m.mark == kind]
+        if len(of_kind) > 1:
+            raise InputError(where=of_kind[1].where, what=f"a second {kind!r} mark", do="keep one; a run has one")
+    if any(m.mark == "start" and m.elapsed and m.time_s != 0.0 for m in marks):
+        where = next(m.where for m in marks if m.mark == "start")
+        raise InputError(where=where, what="elapsed time begins at the start mark, which cannot be later than 0",
+                         do="write the time of the start mark, or elapsed 0")
+    return marks
+
+
+def _mark(row: Row) -> MarkRow:
+    time, elapsed = row.cells.get("time", ""), row.cells.get("elapsed", "")
+    if bool(time) == bool(elapsed):
+        what = "the row has both a time and an elapsed time" if time else "the row has no time"
+        raise InputError(where=row.where, what=what,
+                         do="write time (ISO 8601 with offset) or elapsed (seconds or mm:ss.s)")
+    mark = row.cells["mark"]
+    if mark not in MARKS:
+        raise InputError(where=row.where, what=f"the mark {mark!r} is not known", do=nearest(mark, MARKS))
+    return MarkRow(where=row.where, time_s=time_of(row, elapsed=bool(elapsed)), elapsed=bool(elapsed), mark=mark,
+                   transmitter=row.cells.get("transmitter") or None, note=row.cells.get("note", ""))

@@ -1,0 +1,63 @@
+"""Times as written in files: ISO 8601 with an offset, or time elapsed since the start mark."""
+
+import datetime as dt
+import math
+import re
+
+from analyzer.errors import InputError
+
+_CLOCK = re.compile(r"(?:(\d+):)?(\d{1,3}):(\d{1,2}(?:\.\d+)?)")
+_WITH_DAY = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ]\d{2}")
+
+
+def parse_utc(text: str, *, where: str) -> float:
+    """Return seconds since 1970-01-01T00:00Z of an ISO 8601 time with offset.
+
+    Raises
+    ------
+    InputError
+        Where the text is no such time, or has no offset.
+    """
+    stripped = text.strip()
+    try:
+        if not _WITH_DAY.match(stripped):
+            raise ValueError
+        moment = dt.datetime.fromisoformat(stripped)
+    except ValueError:
+        raise InputError(where=where, what=f"the time {text!r} is not an ISO 8601 time",
+                         do="write it like 2026-01-17T09:30:00Z or 2026-01-17T10:30:00+01:00") from None
+    if moment.tzinfo is None:
+        raise InputError(where=where, what=f"the time {text!r} has no offset from UTC",
+                         do="add Z for UTC or an offset like +01:00")
+    return moment.timestamp()
+
+
+def parse_elapsed(text: str, *, where: str) -> float:
+    """Return seconds of "83.5", "1:23.5" (mm:ss.s) or "1:01:23" (h:mm:ss).
+
+    Raises
+    ------
+    InputError
+        Where the text is none of these, is negative, or has 60 and more seconds (or minutes beside hours).
+    """
+    stripped = text.strip()
+    match = _CLOCK.fullmatch(stripped)
+    if match:
+        hours, minutes, seconds = match.groups()
+        if float(seconds) < 60.0 and (hours is None or int(minutes) < 60):
+            return int(hours or 0) * 3600.0 + int(minutes) * 60.0 + float(seconds)
+    else:
+        try:
+            value = float(stripped)
+        except ValueError:
+            value = math.nan
+        if math.isfinite(value) and value >= 0.0:
+            return value
+    raise InputError(where=where, what=f"the elapsed time {text!r} is neither seconds nor mm:ss.s",
+                     do="write seconds since the start mark like 83.5, or 1:23.5")
+
+
+def utc_text(posix_s: float) -> str:
+    """Return an ISO 8601 UTC time with milliseconds, "2026-01-17T09:30:00.000Z"."""
+    moment = dt.datetime.fromtimestamp(round(posix_s * 1000.0) / 1000.0, tz=dt.UTC)
+    return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"
