@@ -2,8 +2,9 @@
 
     B = (3 (m.u) u - m) / r^3          u = d / r, d from the dipole to the point
 
-in units where |m| mu_0 / 4 pi = 1, lengths in metres [1]. With `time_harmonic` the radial part is multiplied by
-(1 + jx) and the transverse part by (1 + jx - x^2), x = r / 104.4 m [2]; the static field is good to 1 % inside 15 m.
+in units where |m| mu_0 / 4 pi = 1, lengths in metres [1]. With `time_harmonic` the radial part is multiplied
+by (1 + jx) and the transverse part by (1 + jx - x^2), x = r / 104.4 m [2]; the static field is good to 1 %
+inside 15 m.
 
 References
 ----------
@@ -27,11 +28,14 @@ def dipole_field(offset_m: ArrayLike, axis: ArrayLike) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         r2 = np.sum(d * d, axis=-1, keepdims=True)
         along = np.sum(d * m, axis=-1, keepdims=True)
-        return (3.0 * along / r2 * d - m) / r2**1.5
+        field: FloatArray = (3.0 * along / r2 * d - m) / r2**1.5
+    return field
 
 
 def harmonic_parts(offset_m: ArrayLike, axis: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Return real and imaginary field amplitudes (..., 3) at 457 kHz; near the dipole the real part is `dipole_field`."""
+    """Return real and imaginary field amplitudes (..., 3) at 457 kHz; near the dipole the real part is
+    `dipole_field`.
+    """
     d, m = np.asarray(offset_m, float), np.asarray(axis, float)
     with np.errstate(divide="ignore", invalid="ignore"):
         r2 = np.sum(d * d, axis=-1, keepdims=True)

@@ -1,8 +1,8 @@
 """What a receiver with one, two or three antennas shows.
 
-The reading is D = scale * |B_seen|^(-1/3) with B of a unit dipole: with scale 1 a broadside receiver shows the true
-distance and a coaxial one shows it short by 2^(1/3) = 1.26. Three antennas see |B|; two see its part in the plane of
-the receiver, which is held parallel to the surface; one sees its part along the heading.
+The reading is D = scale * |B_seen|^(-1/3) with B of a unit dipole: with scale 1 a broadside receiver shows
+the true distance and a coaxial one shows it short by 2^(1/3) = 1.26. Three antennas see |B|; two see its part
+in the plane of the receiver, which is held parallel to the surface; one sees its part along the heading.
 """
 
 import numpy as np
@@ -12,7 +12,8 @@ from analyzer.field.dipole import harmonic_parts
 from analyzer.model.arrays import FloatArray
 
 
-def seen_amplitude(offset_m: ArrayLike, axis: ArrayLike, *, antennas: int, heading: ArrayLike | None = None) -> FloatArray:
+def seen_amplitude(offset_m: ArrayLike, axis: ArrayLike, *, antennas: int,
+                   heading: ArrayLike | None = None) -> FloatArray:
     """Return the field amplitude (...,) that the receiver sees, for a unit dipole, in 1/m^3.
 
     Parameters
@@ -37,7 +38,7 @@ def seen_amplitude(offset_m: ArrayLike, axis: ArrayLike, *, antennas: int, headi
         power = np.sum(real[..., :2] * h, axis=-1) ** 2 + np.sum(imaginary[..., :2] * h, axis=-1) ** 2
     else:
         raise ValueError(f"antennas must be 1, 2 or 3; received {antennas}")
-    return np.sqrt(power)
+    return np.asarray(np.sqrt(power), np.float64)
 
 
 def reading_m(offset_m: ArrayLike, axis: ArrayLike, *, scale: ArrayLike = 1.0, antennas: int = 3,
@@ -45,11 +46,14 @@ def reading_m(offset_m: ArrayLike, axis: ArrayLike, *, scale: ArrayLike = 1.0, a
     """Return the distance shown (...,) in metres; infinite where nothing is seen. See `seen_amplitude`."""
     amplitude = seen_amplitude(offset_m, axis, antennas=antennas, heading=heading)
     with np.errstate(divide="ignore"):
-        return np.asarray(scale) * amplitude ** (-1.0 / 3.0)
+        shown: FloatArray = np.asarray(scale) * amplitude ** (-1.0 / 3.0)
+    return shown
 
 
-def offsets(path_m: ArrayLike, height_m: ArrayLike, transmitter_m: ArrayLike, depth_m: ArrayLike) -> FloatArray:
-    """Return (..., 3) offsets from a transmitter to a receiver at `path_m` (..., 2), `height_m` above the surface.
+def offsets(path_m: ArrayLike, height_m: ArrayLike, transmitter_m: ArrayLike,
+            depth_m: ArrayLike) -> FloatArray:
+    """Return (..., 3) offsets from a transmitter to a receiver at `path_m` (..., 2), `height_m` above the
+    surface.
 
     `transmitter_m` (..., 2): surface point over the transmitter; `depth_m`: below it along the normal.
     """

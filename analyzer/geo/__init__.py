@@ -1,1 +1,1 @@
-"""TODO"""
+"""Geometry without physics: the slope plane and polylines in it."""

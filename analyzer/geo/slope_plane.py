@@ -1,8 +1,8 @@
 """WGS 84 <-> horizontal metres (PROJ) <-> slope plane.
 
-Slope frame, right-handed: *contour* (level, along the slope), *upslope* (up the fall line, in the surface), *normal*
-(out of the surface). Facing uphill, contour points to the right. On level ground with the default aspect of 180 deg
-the frame is east, north, up.
+Slope frame, right-handed: *contour* (level, along the slope), *upslope* (up the fall line, in the surface),
+*normal* (out of the surface). Facing uphill, contour points to the right. On level ground with the default
+aspect of 180 deg the frame is east, north, up.
 """
 
 import math
@@ -30,20 +30,26 @@ class LocalFrame:
         return pyproj.Transformer.from_pipeline(
             "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad "
             "+step +proj=cart +ellps=WGS84 "
-            f"+step +proj=topocentric +ellps=WGS84 +lat_0={o.latitude!r} +lon_0={o.longitude!r} +h_0={o.elevation_m!r}"
+            f"+step +proj=topocentric +ellps=WGS84 +lat_0={o.latitude!r} +lon_0={o.longitude!r} "
+            f"+h_0={o.elevation_m!r}"
         )
 
     def to_metres(self, latitude: ArrayLike, longitude: ArrayLike) -> FloatArray:
-        """Return (n, 2) east, north in metres of WGS 84 positions in degrees, taken at the origin's height."""
+        """Return (n, 2) east, north in metres of WGS 84 positions in degrees, taken at the origin's
+        height.
+        """
         lat, lon = np.atleast_1d(np.asarray(latitude, float)), np.atleast_1d(np.asarray(longitude, float))
         height = np.full(lat.shape, self.origin.elevation_m)
         east, north, _ = self._transformer().transform(lon, lat, height)
         return np.column_stack([east, north])
 
     def to_degrees(self, east_m: ArrayLike, north_m: ArrayLike) -> FloatArray:
-        """Return (n, 2) latitude, longitude in degrees of points at the origin's height (inverse of `to_metres`)."""
+        """Return (n, 2) latitude, longitude in degrees of points at the origin's height (inverse of
+        `to_metres`).
+        """
         east, north = np.atleast_1d(np.asarray(east_m, float)), np.atleast_1d(np.asarray(north_m, float))
-        # A point at the origin's height lies below the tangent plane by d^2 / 2R; one correction is exact to 1e-9 m.
+        # A point at the origin's height lies below the tangent plane by d^2 / 2R; one correction is exact to
+        # 1e-9 m.
         drop = -(east**2 + north**2) / (2.0 * 6_371_008.8)
         lon, lat, _ = self._transformer().transform(east, north, drop, direction="INVERSE")
         return np.column_stack([lat, lon])
@@ -64,22 +70,28 @@ class SlopePlane:
         return np.vstack([np.cross(upslope, normal), upslope, normal])
 
     def to_plane(self, horizontal_m: ArrayLike) -> FloatArray:
-        """Return (..., 2) contour, upslope metres of horizontal (..., 2) east, north metres of surface points."""
+        """Return (..., 2) contour, upslope metres of horizontal (..., 2) east, north metres of surface
+        points.
+        """
         points = np.asarray(horizontal_m, float)
-        return points @ self._horizontal_to_plane().T
+        plane: FloatArray = points @ self._horizontal_to_plane().T
+        return plane
 
     def to_horizontal(self, plane_m: ArrayLike) -> FloatArray:
         """Return (..., 2) east, north metres of slope-plane points (inverse of `to_plane`)."""
         return np.asarray(plane_m, float) @ self.basis()[:2, :2]
 
     def _horizontal_to_plane(self) -> FloatArray:
-        return np.linalg.inv(self.basis()[:2, :2].T)
+        return np.asarray(np.linalg.inv(self.basis()[:2, :2].T), np.float64)
 
     def axis_vector(self, bearing_deg: float, tilt_deg: float) -> FloatArray:
-        """Return the (3,) unit vector in the slope frame of a direction given by true bearing and angle above level."""
+        """Return the (3,) unit vector in the slope frame of a direction given by true bearing and angle
+        above level.
+        """
         b, t = math.radians(bearing_deg), math.radians(tilt_deg)
         enu = np.array([math.sin(b) * math.cos(t), math.cos(b) * math.cos(t), math.sin(t)])
-        return self.basis() @ enu
+        vector: FloatArray = self.basis() @ enu
+        return vector
 
     def axis_angles(self, axis: ArrayLike) -> tuple[float, float]:
         """Return true bearing 0..360 and tilt -90..90 in degrees of a (3,) vector in the slope frame."""
@@ -89,10 +101,14 @@ class SlopePlane:
     def bearing_deg(self, direction: ArrayLike) -> FloatArray:
         """Return true bearings 0..360 of (..., 2) directions in the slope plane."""
         east_north = np.asarray(direction, float) @ self.basis()[:2, :2]
-        return np.degrees(np.arctan2(east_north[..., 0], east_north[..., 1])) % 360.0
+        bearing: FloatArray = np.degrees(np.arctan2(east_north[..., 0], east_north[..., 1])) % 360.0
+        return bearing
 
     def direction(self, bearing_deg: ArrayLike) -> FloatArray:
-        """Return (..., 2) unit directions in the slope plane that map to true bearings (inverse of `bearing_deg`)."""
+        """Return (..., 2) unit directions in the slope plane that map to true bearings (inverse of
+        `bearing_deg`).
+        """
         b = np.radians(np.asarray(bearing_deg, float))
         flat = np.stack([np.sin(b), np.cos(b)], axis=-1) @ self._horizontal_to_plane().T
-        return flat / np.linalg.norm(flat, axis=-1, keepdims=True)
+        unit: FloatArray = flat / np.linalg.norm(flat, axis=-1, keepdims=True)
+        return unit
