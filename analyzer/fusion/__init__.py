@@ -1,1 +1,1 @@
-"""TODO"""
+"""From recordings to fused paths: maximum a posteriori over the whole run, with the uncertainty that is left."""

@@ -1,0 +1,180 @@
+"""The fused paths of all runs of a drill, which share its transmitters."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyzer.errors import AnalyzerError
+from analyzer.fusion.clock import axis_misfits, distinct, guess_offset, sphere
+from analyzer.fusion.draws import draw_worlds, globals_covariance, path_sigma
+from analyzer.fusion.evidence import choose_motion, choose_smooth_level
+from analyzer.fusion.prepare import MotionSettings, first_problem, intensity_of, with_readings
+from analyzer.fusion.problem import AXIS_STATES, P, RunProblem, V
+from analyzer.fusion.rows import RunState, Shared, hermite, reading_rows, robust_weight
+from analyzer.fusion.solve import SharedPrior, Solution, solve
+from analyzer.fusion.system import fixes_only, prior_of
+from analyzer.geo.slope_plane import SlopePlane
+from analyzer.model.arrays import FloatArray
+from analyzer.model.drill import Drill
+from analyzer.model.path import FusedPath, UsedReadings
+from analyzer.model.recording import Recording
+
+AXIS_GIVEN_SIGMA_RAD = np.radians(4.0)  # a bearing read off a compass; our own choice
+AXIS_STARTS = 3
+UNKNOWN_AXIS_RAD = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class FusionSettings:
+    """Settings of the fit. `clock_reach_s`: largest clock offset that is searched for."""
+
+    fine_radius_m: float = 3.0
+    clock_reach_s: float = 90.0
+    motion: MotionSettings = MotionSettings()
+    draws: int = 64
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Start:
+    """A run before the readings are fitted."""
+
+    recording: Recording
+    problem: RunProblem
+    state: RunState
+
+
+def stated_shared(drill: Drill, plane: SlopePlane) -> tuple[SharedPrior, FloatArray]:
+    """Return what the drill file says of the transmitters, and which axes (k,) it gives."""
+    place = plane.to_plane(np.array([[t.east_m, t.north_m] for t in drill.transmitters]))
+    given = np.array([t.axis_bearing_deg is not None and t.axis_tilt_deg is not None for t in drill.transmitters])
+    axis = np.array([plane.axis_vector(t.axis_bearing_deg, t.axis_tilt_deg) if g else [1.0, 0.0, 0.0]
+                     for t, g in zip(drill.transmitters, given, strict=True)])
+    sigma = np.array([max(t.position_sigma_m, 1e-3) for t in drill.transmitters])
+    return SharedPrior(transmitter_m=place, position_sigma_m=sigma, axis=axis,
+                       axis_sigma_rad=np.where(given, AXIS_GIVEN_SIGMA_RAD, UNKNOWN_AXIS_RAD)), given
+
+
+def _start(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared, settings: FusionSettings) -> _Start:
+    problem = first_problem(recording, drill, plane)
+    state = fixes_only(replace(problem, anchors=replace(problem.anchors)), shared)
+    speed = np.hypot(state.nodes[:, V], state.nodes[:, AXIS_STATES + V])
+    problem = choose_motion(replace(problem, intensity=intensity_of(speed, settings.motion)))
+    state = fixes_only(problem, shared)
+    if recording.readings is None or recording.readings.time_s.size < 2:
+        return _Start(recording, problem, state)
+    path = state.nodes[:, [P, AXIS_STATES + P]]
+
+    def at(offset: float) -> FloatArray:
+        t = recording.readings.time_s + offset
+        return np.column_stack([np.interp(t, problem.node_s, path[:, j]) for j in (0, 1)])
+
+    problem = with_readings(problem, recording, drill, at(0.0), shared.transmitter_m, settings.fine_radius_m)
+    doubt = 0.5 if recording.track.survey_grade else 2.0
+    offset = guess_offset(problem.readings, problem.node_s, path, shared.transmitter_m, problem.depth_m,
+                          reach_s=settings.clock_reach_s, place_doubt_m=doubt)
+    if len(drill.transmitters) > 1:
+        problem = with_readings(problem, recording, drill, at(offset), shared.transmitter_m, settings.fine_radius_m)
+    return _Start(recording, problem, RunState(state.nodes, state.log_scale, offset))
+
+
+def axis_starts(starts: list[_Start], shared: Shared, given: FloatArray) -> list[FloatArray]:
+    """Return candidate axes (k, 3) to start from: the stated ones, else the best few of a search over the half sphere."""
+    axes = sphere()
+    picks: list[list[FloatArray]] = []
+    for k, known in enumerate(given):
+        if known:
+            picks.append([shared.axis[k]])
+            continue
+        value = np.zeros(len(axes))
+        for s in starts:
+            if s.problem.readings is not None:
+                value += axis_misfits(
+                    s.problem.readings, k, s.state.offset_s, s.problem.node_s, s.state.nodes[:, [P, AXIS_STATES + P]],
+                    shared.transmitter_m, s.problem.depth_m, axes, s.problem.antennas,
+                    place_doubt_m=0.5 if s.recording.track.survey_grade else 2.0)
+        picks.append([axes[i] for i in distinct(axes, value, AXIS_STARTS)] if np.any(value) else [shared.axis[k]])
+    first = np.array([p[0] for p in picks])
+    out = [first]
+    for k, options in enumerate(picks):
+        for other in options[1:]:
+            out.append(np.where(np.arange(len(picks))[:, None] == k, other, first))
+    return out
+
+
+def _best(starts: list[_Start], axes: list[FloatArray], shared: Shared, stated: SharedPrior) -> Solution:
+    problems = tuple(s.problem for s in starts)
+    priors = tuple(prior_of(p) for p in problems)
+    states = tuple(s.state for s in starts)
+    rounds = 20 if len(axes) == 1 else 6
+    found = [solve(problems, priors, states, Shared(shared.transmitter_m, a), stated, rounds=rounds) for a in axes]
+    best = min(found, key=lambda s: s.cost)
+    if len(axes) > 1:
+        best = solve(problems, priors, best.states, best.shared, stated)
+    return best
+
+
+def fuse_drill(recordings: list[Recording], drill: Drill, plane: SlopePlane,
+               settings: FusionSettings) -> list[FusedPath | AnalyzerError]:
+    """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed."""
+    stated, given = stated_shared(drill, plane)
+    shared = Shared(stated.transmitter_m, stated.axis)
+    out: list[FusedPath | AnalyzerError | None] = [None] * len(recordings)
+    starts: list[_Start] = []
+    for i, recording in enumerate(recordings):
+        try:
+            starts.append(_start(recording, drill, plane, shared, settings))
+        except AnalyzerError as error:
+            out[i] = error
+    if starts:
+        paths = iter(_fused(starts, drill, shared, stated, given, settings))
+        out = [item if item is not None else next(paths) for item in out]
+    return out
+
+
+def _fused(starts: list[_Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray,
+           settings: FusionSettings) -> list[FusedPath]:
+    solution = _best(starts, axis_starts(starts, shared, given), shared, stated)
+    starts = [_levelled(s, solution, i, stated) for i, s in enumerate(starts)]
+    problems = tuple(s.problem for s in starts)
+    solution = solve(problems, tuple(prior_of(p) for p in problems), solution.states, solution.shared, stated)
+    return [_path(s, drill, solution, i, given, settings) for i, s in enumerate(starts)]
+
+
+def _levelled(start: _Start, solution: Solution, run: int, stated: SharedPrior) -> _Start:
+    """Return the start with its noise levels set by the data: readings by their residuals, smooth errors by evidence."""
+    problem, state = start.problem, solution.states[run]
+    if problem.readings is not None:
+        rows = reading_rows(problem, state, solution.shared)
+        weight = robust_weight(rows.residual, rows.information, rows.robust) * (rows.information > 0)
+        ratio = (np.sum(weight * rows.residual**2 * rows.information) + 10.0) / (max(np.count_nonzero(weight) - 8, 1) + 10.0)
+        problem = replace(problem, readings=replace(problem.readings, sigma=problem.readings.sigma * float(
+            np.clip(np.sqrt(ratio), 0.6, 3.0))))
+    if problem.readings is not None or len(problem.anchors.over):
+        own = replace(solution, states=(state,))
+        factor = choose_smooth_level(problem, own, stated, solution.shared)
+        problem = replace(problem, noise=problem.noise.scaled(factor))
+    return replace(start, problem=problem, state=state)
+
+
+def _path(start: _Start, drill: Drill, solution: Solution, run: int, given: FloatArray, settings: FusionSettings) -> FusedPath:
+    problem, state = start.problem, solution.states[run]
+    covariance = globals_covariance(solution, run)
+    rng = np.random.default_rng([settings.seed, run])
+    draws = draw_worlds(solution, run, covariance, rng, settings.draws)
+    used, height = None, np.full(problem.nodes, start.recording.info.carry_height_m)
+    if problem.readings is not None:
+        r = problem.readings
+        rows = reading_rows(problem, state, solution.shared)
+        used = UsedReadings(
+            time_s=r.time_s + state.offset_s, reading_m=np.exp(r.log_reading), transmitter=r.transmitter,
+            weight=np.minimum(robust_weight(rows.residual, rows.information, rows.robust), 1.0) * (rows.information > 0))
+        for low, high in r.low_spans_s + state.offset_s:
+            height[(problem.node_s >= low) & (problem.node_s <= high)] = r.fine_height_m
+    source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")
+    place = np.diag(covariance)[2 : 2 + 2 * len(given)].reshape(-1, 2)
+    return FusedPath(
+        time_s=problem.node_s, sigma_m=path_sigma(solution, run, covariance), height_m=height, draws=draws, readings=used,
+        transmitter_ids=tuple(t.id for t in drill.transmitters), depth_m=problem.depth_m,
+        transmitter_sigma_m=np.sqrt(np.mean(place, axis=1)), axis_source=source, antennas=problem.antennas,
+        survey_grade=start.recording.track.survey_grade)

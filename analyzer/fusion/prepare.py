@@ -1,0 +1,159 @@
+"""From a recording to an estimation problem: nodes, noise, reading accuracy, when the receiver was held low, anchors."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyzer.errors import EstimationError
+from analyzer.field.receiver import offsets
+from analyzer.fusion.problem import Anchors, ReadingRows, RunProblem, node_times, spike_weights
+from analyzer.geo.slope_plane import SlopePlane
+from analyzer.model.arrays import FloatArray
+from analyzer.model.drill import Drill
+from analyzer.model.recording import Readings, Recording
+from analyzer.noise import fix_noise
+
+READING_PART = 0.045  # share of a reading that is noise; common practice, no source
+READING_FLOOR_M = 0.05
+PROBE_SIGMA_M = 0.35  # searcher against the probe's hole at a hit, one axis; our own choice
+SPIKE_REACH_M = 4.0
+SURVEY_SPIKE_REACH_M = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class MotionSettings:
+    """Intensity of the white acceleration in m^2/s^3: `still` + `per_speed2` * speed^2, speed at most `fastest_mps`."""
+
+    still: float = 0.006
+    per_speed2: float = 0.10
+    fastest_mps: float = 1.8
+
+
+def reading_step_m(reading_m: FloatArray) -> FloatArray:
+    """Return the step (m,) in which each reading was shown: 0.1, 1 or finer, found from the figures themselves."""
+    def step_of(values: FloatArray) -> float:
+        for step in (1.0, 0.5, 0.1):
+            if values.size and np.all(np.abs(values / step - np.round(values / step)) < 1e-6):
+                return step
+        return 0.01
+
+    out = np.empty_like(reading_m)
+    for low, high in ((0.0, 10.0), (10.0, 20.0), (20.0, np.inf)):
+        inside = (reading_m >= low) & (reading_m < high)
+        out[inside] = step_of(reading_m[inside])
+    return out
+
+
+def reading_sigma(reading_m: FloatArray) -> FloatArray:
+    """Return the standard deviation of ln(reading) (m,): a share, a floor, and rounding to the step shown."""
+    step = reading_step_m(reading_m)
+    return np.sqrt(READING_PART**2 + (READING_FLOOR_M**2 + step**2 / 12.0) / reading_m**2)
+
+
+def crossing_s(time_s: FloatArray, reading_m: FloatArray, radius_m: float) -> float | None:
+    """Return when readings first fall to `radius_m` and stay there, by the robust rule: the reading and the median of it
+    and the next two are at or under it. Linear between readings; None where they never do."""
+    for i in range(reading_m.size):
+        if reading_m[i] <= radius_m and np.median(reading_m[i : i + 3]) <= radius_m:
+            if i == 0 or reading_m[i - 1] <= radius_m:
+                return float(time_s[i])
+            share = (reading_m[i - 1] - radius_m) / (reading_m[i - 1] - reading_m[i])
+            return float(time_s[i - 1] + share * (time_s[i] - time_s[i - 1]))
+    return None
+
+
+def low_spans(time_s: FloatArray, reading_m: FloatArray, transmitter: FloatArray, count: int, radius_m: float) -> FloatArray:
+    """Return (c, 2) spans on the reading clock in which the receiver is held at its fine-search height."""
+    spans = []
+    for k in range(count):
+        own = transmitter == k
+        start = crossing_s(time_s[own], reading_m[own], radius_m)
+        if start is None:
+            continue
+        later = (transmitter != k) & (time_s > start) & (reading_m > radius_m)
+        last_near = time_s[own][reading_m[own] <= 2.0 * radius_m][-1]
+        after = time_s[later & (time_s > last_near)]
+        spans.append((start, float(after[0]) - 0.5 if after.size else np.inf))
+    return np.array(spans).reshape(-1, 2)
+
+
+def associate(readings: Readings, drill: Drill, place_m: FloatArray, transmitter_m: FloatArray, height_m: float) -> FloatArray:
+    """Return the transmitter index (m,) of each reading: as logged, else the one whose range fits best at `place_m`."""
+    ids = {t.id: i for i, t in enumerate(drill.transmitters)}
+    named = np.array([-1 if name is None else ids[name] for name in readings.transmitter])
+    if np.all(named >= 0):
+        return named
+    depth = np.array([t.depth_m for t in drill.transmitters])
+    d = offsets(place_m[:, None, :], height_m, transmitter_m[None, :, :], depth[None, :])
+    misfit = np.abs(np.log(np.linalg.norm(d, axis=-1)) - np.log(readings.reading_m)[:, None])
+    return np.where(named >= 0, named, np.argmin(misfit, axis=1))
+
+
+def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: FloatArray) -> Anchors:
+    """Return what marks say of place and pace. A hold may name its surveyed point in its note: "east north" in metres."""
+    ids = {t.id: i for i, t in enumerate(drill.transmitters)}
+    over, at, still, begin = [], [], [], None
+    for mark in recording.marks:
+        if not node_s[0] <= mark.time_s <= node_s[-1] + 1.0:
+            continue
+        known = ids.get(mark.transmitter) if mark.transmitter else (0 if len(ids) == 1 else None)
+        if mark.mark == "probe_hit" and known is not None:
+            over.append((mark.time_s, known, PROBE_SIGMA_M))
+        elif mark.mark == "hold_begin":
+            begin = mark
+        elif mark.mark == "hold_end" and begin is not None:
+            times = np.arange(begin.time_s + 0.5, mark.time_s - 0.4, 1.0)
+            still.extend(times)
+            place = _surveyed(begin.note or mark.note, plane)
+            if place is not None:
+                at.extend((t, *place, 0.1) for t in times[:: max(1, times.size // 5)])
+            begin = None
+    return Anchors(over=np.array(over).reshape(-1, 3), at=np.array(at).reshape(-1, 4), still=np.array(still).reshape(-1))
+
+
+def _surveyed(note: str, plane: SlopePlane) -> FloatArray | None:
+    parts = note.replace(",", " ").split()
+    try:
+        east, north = (float(part) for part in parts)
+    except ValueError:
+        return None
+    return plane.to_plane([east, north])
+
+
+def intensity_of(speed_mps: FloatArray, settings: MotionSettings) -> FloatArray:
+    """Return acceleration intensity (n-1,) between nodes from a first speed (n,): slow searchers turn softly."""
+    v = np.minimum(speed_mps, settings.fastest_mps)
+    v = np.maximum(v[1:], v[:-1])
+    return settings.still + settings.per_speed2 * v * v
+
+
+def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunProblem:
+    """Return the problem of a run with fixes and marks only; readings are added once a first path is known."""
+    track = recording.track
+    if track.time_s.size < 10:
+        raise EstimationError(where=recording.run_id, what=f"only {track.time_s.size} usable fixes",
+                              do="record at least 10 fixes inside the run")
+    node_s = node_times(track.time_s)
+    fix_m = plane.to_plane(np.column_stack([track.east_m, track.north_m]))
+    noise, _ = fix_noise(track)
+    reach = SURVEY_SPIKE_REACH_M if track.survey_grade else SPIKE_REACH_M
+    return RunProblem(
+        node_s=node_s, fix_node=np.searchsorted(node_s, track.time_s), fix_m=fix_m,
+        fix_start_weight=spike_weights(fix_m, reach_m=reach), noise=noise, intensity=np.full(node_s.size - 1, 0.1),
+        readings=None, anchors=anchors_of(recording, drill, plane, node_s), antennas=recording.info.antennas,
+        depth_m=np.array([t.depth_m for t in drill.transmitters]))
+
+
+def with_readings(problem: RunProblem, recording: Recording, drill: Drill, place_m: FloatArray, transmitter_m: FloatArray,
+                  radius_m: float) -> RunProblem:
+    """Return the problem with reading rows; `place_m` (m, 2) is a first guess of where each reading was taken."""
+    readings, info = recording.readings, recording.info
+    if readings is None or readings.time_s.size == 0:
+        return problem
+    which = associate(readings, drill, place_m, transmitter_m, info.carry_height_m)
+    rows = ReadingRows(
+        time_s=readings.time_s, log_reading=np.log(readings.reading_m), transmitter=which,
+        sigma=reading_sigma(readings.reading_m), carry_height_m=info.carry_height_m, fine_height_m=info.fine_height_m,
+        low_spans_s=low_spans(readings.time_s, readings.reading_m, which, len(drill.transmitters), radius_m),
+        steer_rad=np.full(readings.time_s.size, np.nan))
+    return replace(problem, readings=rows)
