@@ -67,8 +67,8 @@ def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike,
 
 
 def reference_times(*, transmitter: str, rules: Rules, transmitter_m: ArrayLike,
-                    signal_m: float | None = None, coarse: CoarseIdeal | None = None, bracket: BracketIdeal | None = None,
-                    pinpoint: bool = True) -> ReferenceTimes:
+                    signal_m: float | None = None, coarse: CoarseIdeal | None = None,
+                    bracket: BracketIdeal | None = None, pinpoint: bool = True) -> ReferenceTimes:
     """Return the seconds the reference searcher spends in each phase; None where there is nothing to walk.
 
     Parameters
