@@ -1,0 +1,146 @@
+"""The named faults, and how large each one is in a run. A run without a fault has none of them.
+
+A fault is planned here with magnitudes drawn from stated ranges (common practice, no source), carried out by
+`searcher`, and told with its times by the truth.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from analyzer.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class WrongWay:
+    """Follows the line away from the transmitter until the range has risen by `metres`, stands `notice_s`, turns."""
+
+    metres: float
+    after: float
+    """Share of the reading at acquisition at which it happens."""
+    notice_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Detour:
+    """Leaves the field line by `angle_rad` for `metres`."""
+
+    metres: float
+    angle_rad: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hesitation:
+    """Stands still in the coarse search: one (share of the reading at acquisition, seconds) pair per stop."""
+
+    stops: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LateSlowDown:
+    """Keeps at least `pace_mps` up to and through the fine-search radius, and past the lowest reading by `rise_m`."""
+
+    pace_mps: float
+    rise_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rushed:
+    """Brackets at `pace_mps` with hardly a pause."""
+
+    pace_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Narrow:
+    """Turns `arm_m` past the lowest reading, before it has clearly risen."""
+
+    arm_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Oblique:
+    """Crosses the first line at `angle_rad` and not at a right angle."""
+
+    angle_rad: float
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """Walks `lines` further lines over the lowest reading."""
+
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
+class OffMinimum:
+    """Settles and probes `metres` off the lowest reading for `seconds` before shifting."""
+
+    metres: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class MissedStrip:
+    """Leaves out the search strip that would have met the signal and takes it last."""
+
+
+@dataclass(frozen=True, slots=True)
+class FaultPlan:
+    """The faults of the search for one transmitter; None where done right."""
+
+    wrong_way: WrongWay | None = None
+    detour: Detour | None = None
+    hesitation: Hesitation | None = None
+    late_slow_down: LateSlowDown | None = None
+    rushed_bracketing: Rushed | None = None
+    narrow_bracketing: Narrow | None = None
+    oblique_bracketing: Oblique | None = None
+    extra_brackets: Extra | None = None
+    off_minimum_probing: OffMinimum | None = None
+    missed_strip: MissedStrip | None = None
+
+
+FAULTS: tuple[str, ...] = tuple(f.name for f in fields(FaultPlan))
+
+
+def fault_names(fault: str | Iterable[str] | None) -> tuple[str, ...]:
+    """Return checked fault names of None, one name or several."""
+    names = () if fault is None else (fault,) if isinstance(fault, str) else tuple(fault)
+    for name in names:
+        if name not in FAULTS:
+            raise InputError(where="fault", what=f"{name!r} is not known", do=f"use one of {', '.join(FAULTS)}")
+    return names
+
+
+def drawn_plan(names: Iterable[str], rng: np.random.Generator) -> FaultPlan:
+    """Return a plan with the named faults, magnitudes drawn."""
+    plan = FaultPlan()
+    for name in sorted(names):
+        plan = replace(plan, **{name: _drawn(name, rng)})
+    return plan
+
+
+def _drawn(name: str, rng: np.random.Generator) -> object:
+    def between(low: float, high: float) -> float:
+        return float(rng.uniform(low, high))
+
+    if name == "hesitation":
+        shares = sorted((between(0.35, 0.85) for _ in range(int(rng.integers(1, 3)))), reverse=True)
+        return Hesitation(stops=tuple((share, between(4.0, 12.0)) for share in shares))
+    makers = {
+        "wrong_way": lambda: WrongWay(metres=between(4.5, 12.0), after=between(0.45, 0.95),
+                                      notice_s=between(0.3, 1.5)),
+        "detour": lambda: Detour(metres=between(8.0, 14.0), after=between(0.5, 0.85),
+                                 angle_rad=between(0.7, 1.05) * float(rng.choice([-1.0, 1.0]))),
+        "late_slow_down": lambda: LateSlowDown(pace_mps=between(1.1, 1.4), rise_m=between(1.2, 2.5)),
+        "rushed_bracketing": lambda: Rushed(pace_mps=between(0.6, 1.0)),
+        "narrow_bracketing": lambda: Narrow(arm_m=between(0.15, 0.4)),
+        "oblique_bracketing": lambda: Oblique(angle_rad=between(0.5, 0.95)),
+        "extra_brackets": lambda: Extra(lines=int(rng.integers(2, 5))),
+        "off_minimum_probing": lambda: OffMinimum(metres=between(0.7, 1.5), seconds=between(15.0, 35.0)),
+        "missed_strip": MissedStrip,
+    }
+    return makers[name]()
