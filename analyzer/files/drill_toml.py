@@ -13,8 +13,17 @@ from analyzer.geo.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 
 DRILL_KEYS = ("name", "date", "origin", "slope", "start", "time_limit_s", "strip_width_m", "waypoints")
-TRANSMITTER_KEYS = ("id", "east_m", "north_m", "latitude", "longitude", "depth_m", "axis_bearing_deg",
-                    "axis_tilt_deg", "position_sigma_m")
+TRANSMITTER_KEYS = (
+    "id",
+    "east_m",
+    "north_m",
+    "latitude",
+    "longitude",
+    "depth_m",
+    "axis_bearing_deg",
+    "axis_tilt_deg",
+    "position_sigma_m",
+)
 TAPED_SIGMA_M = 0.2
 PHONE_SIGMA_M = 2.5
 MAX_DEPTH_M = 10.0
@@ -25,8 +34,11 @@ Waypoints = dict[str, tuple[float, float]]
 
 def read_drill_toml(path: Path) -> Drill:
     """Return the drill of a drill.toml; waypoint files are read from its folder."""
-    return parse_drill_toml(read_bytes(path), name=path.name,
-                            waypoints_of=lambda file: parse_waypoints(read_bytes(path.parent / file), name=file))
+    return parse_drill_toml(
+        read_bytes(path),
+        name=path.name,
+        waypoints_of=lambda file: parse_waypoints(read_bytes(path.parent / file), name=file),
+    )
 
 
 def waypoint_file(data: bytes, *, name: str = "drill.toml") -> str | None:
@@ -43,13 +55,17 @@ def waypoint_file(data: bytes, *, name: str = "drill.toml") -> str | None:
         return None
     file = table.text("waypoints")
     if not file or Path(file).name != file or file.startswith("."):
-        raise table.fault("waypoints", f"{file!r} is not the name of a file beside drill.toml",
-                          "copy the file into the drill's folder and write its name alone")
+        raise table.fault(
+            "waypoints",
+            f"{file!r} is not the name of a file beside drill.toml",
+            "copy the file into the drill's folder and write its name alone",
+        )
     return file
 
 
-def parse_drill_toml(data: bytes, *, name: str = "drill.toml",
-                     waypoints_of: Callable[[str], Waypoints] | None = None) -> Drill:
+def parse_drill_toml(
+    data: bytes, *, name: str = "drill.toml", waypoints_of: Callable[[str], Waypoints] | None = None
+) -> Drill:
     """Return the checked drill.
 
     Parameters
@@ -73,26 +89,34 @@ def parse_drill_toml(data: bytes, *, name: str = "drill.toml",
     waypoints = waypoints_of(file) if file is not None and waypoints_of is not None else {}
     origin = _origin(table.table("origin", needed=True))
     return Drill(
-        name=table.text("name"), date=table.day("date"), origin=origin, slope=_slope(table.table("slope")),
+        name=table.text("name"),
+        date=table.day("date"),
+        origin=origin,
+        slope=_slope(table.table("slope")),
         transmitters=_transmitters(outer, LocalFrame(origin), waypoints),
-        corners_m=_corners(outer.table("area")), start=table.moment("start"),
+        corners_m=_corners(outer.table("area")),
+        start=table.moment("start"),
         time_limit_s=table.optional_number("time_limit_s", above=0.0),
-        strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0))
+        strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0),
+    )
 
 
 def _origin(table: TomlTable) -> Origin:
     table.allow("latitude", "longitude", "elevation_m")
-    return Origin(latitude=table.number("latitude", low=-90.0, high=90.0),
-                  longitude=table.number("longitude", low=-180.0, high=180.0),
-                  elevation_m=table.number("elevation_m", 0.0, low=-500.0, high=9000.0))
+    return Origin(
+        latitude=table.number("latitude", low=-90.0, high=90.0),
+        longitude=table.number("longitude", low=-180.0, high=180.0),
+        elevation_m=table.number("elevation_m", 0.0, low=-500.0, high=9000.0),
+    )
 
 
 def _slope(table: TomlTable) -> Slope:
     table.allow("angle_deg", "aspect_deg")
     angle = table.number("angle_deg", 0.0, low=0.0, high=60.0)
     if angle > 0.0 and not table.has("aspect_deg"):
-        raise InputError(where=table.where, what="aspect_deg is missing",
-                         do="add the true bearing of the downhill direction")
+        raise InputError(
+            where=table.where, what="aspect_deg is missing", do="add the true bearing of the downhill direction"
+        )
     return Slope(angle_deg=angle, aspect_deg=table.number("aspect_deg", 180.0, low=0.0, high=360.0))
 
 
@@ -107,8 +131,11 @@ def _corners(table: TomlTable) -> np.ndarray | None:
     if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3 or not np.all(np.isfinite(corners)):
         raise table.fault("corners_m", "these are not three or more corners", "write [[east, north], ...] in metres")
     if np.max(np.abs(corners)) > MAX_DISTANCE_M:
-        raise table.fault("corners_m", f"a corner is over {MAX_DISTANCE_M:g} m from the origin",
-                          "write horizontal metres from the origin, east first")
+        raise table.fault(
+            "corners_m",
+            f"a corner is over {MAX_DISTANCE_M:g} m from the origin",
+            "write horizontal metres from the origin, east first",
+        )
     return corners
 
 
@@ -134,15 +161,26 @@ def _transmitter(table: TomlTable, frame: LocalFrame, waypoints: Waypoints) -> T
     tilt = named.optional_number("axis_tilt_deg", low=-90.0, high=90.0)
     if (bearing is None) != (tilt is None):
         missing = "axis_bearing_deg" if bearing is None else "axis_tilt_deg"
-        raise InputError(where=named.where, what=f"{missing} is missing",
-                         do="an axis needs its bearing and its tilt; 0 is level; leave both out where it is unknown")
+        raise InputError(
+            where=named.where,
+            what=f"{missing} is missing",
+            do="an axis needs its bearing and its tilt; 0 is level; leave both out where it is unknown",
+        )
     if not named.has("depth_m"):
-        raise InputError(where=named.where, what="depth_m is missing",
-                         do="add the burial depth in metres below the surface, as a probe measures it")
-    return Transmitter(id=label, east_m=east, north_m=north,
-                       depth_m=named.number("depth_m", low=0.0, high=MAX_DEPTH_M),
-                       axis_bearing_deg=bearing, axis_tilt_deg=tilt,
-                       position_sigma_m=named.number("position_sigma_m", sigma, above=0.0, high=50.0))
+        raise InputError(
+            where=named.where,
+            what="depth_m is missing",
+            do="add the burial depth in metres below the surface, as a probe measures it",
+        )
+    return Transmitter(
+        id=label,
+        east_m=east,
+        north_m=north,
+        depth_m=named.number("depth_m", low=0.0, high=MAX_DEPTH_M),
+        axis_bearing_deg=bearing,
+        axis_tilt_deg=tilt,
+        position_sigma_m=named.number("position_sigma_m", sigma, above=0.0, high=50.0),
+    )
 
 
 def _position(table: TomlTable, label: str, frame: LocalFrame, waypoints: Waypoints) -> tuple[float, float, float]:
@@ -151,8 +189,11 @@ def _position(table: TomlTable, label: str, frame: LocalFrame, waypoints: Waypoi
     if metres and degrees:
         raise InputError(where=table.where, what="the position is given in metres and in degrees", do="keep one")
     if metres:
-        return (table.number("east_m", low=-MAX_DISTANCE_M, high=MAX_DISTANCE_M),
-                table.number("north_m", low=-MAX_DISTANCE_M, high=MAX_DISTANCE_M), TAPED_SIGMA_M)
+        return (
+            table.number("east_m", low=-MAX_DISTANCE_M, high=MAX_DISTANCE_M),
+            table.number("north_m", low=-MAX_DISTANCE_M, high=MAX_DISTANCE_M),
+            TAPED_SIGMA_M,
+        )
     if degrees:
         latitude = table.number("latitude", low=-90.0, high=90.0)
         longitude = table.number("longitude", low=-180.0, high=180.0)
@@ -160,10 +201,16 @@ def _position(table: TomlTable, label: str, frame: LocalFrame, waypoints: Waypoi
         latitude, longitude = waypoints[label]
     else:
         do = "add east_m and north_m, or latitude and longitude"
-        raise InputError(where=table.where, what="the transmitter has no position",
-                         do=f"{do}; of the waypoints, {nearest(label, waypoints)}" if waypoints else do)
+        raise InputError(
+            where=table.where,
+            what="the transmitter has no position",
+            do=f"{do}; of the waypoints, {nearest(label, waypoints)}" if waypoints else do,
+        )
     east, north = frame.to_metres(latitude, longitude)[0]
     if not np.hypot(east, north) <= MAX_DISTANCE_M:
-        raise InputError(where=table.where, what=f"the transmitter is {np.hypot(east, north):.0f} m from the origin",
-                         do="check latitude and longitude of the transmitter and of the origin")
+        raise InputError(
+            where=table.where,
+            what=f"the transmitter is {np.hypot(east, north):.0f} m from the origin",
+            do="check latitude and longitude of the transmitter and of the origin",
+        )
     return float(east), float(north), PHONE_SIGMA_M

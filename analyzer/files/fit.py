@@ -39,24 +39,43 @@ def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:
     try:
         rows, seen = _records(data, name)
     except InputError:
-        raise
+        raise  # a ValueError itself
     except (fitdecode.FitError, struct.error, ValueError, KeyError, IndexError, TypeError, EOFError) as error:
-        raise InputError(where=name, what=f"the FIT file is damaged or cut off ({type(error).__name__})",
-                         do="copy it from the recorder again") from None
+        raise InputError(
+            where=name,
+            what=f"the FIT file is damaged or cut off ({type(error).__name__})",
+            do="copy it from the recorder again",
+        ) from None
     if not rows:
         raise InputError(where=name, what="the file holds no track", do="record with positioning switched on")
+    return _fixes(rows, seen, name)
+
+
+def _fixes(rows: list[tuple[float, ...]], seen: int, name: str) -> Fixes:
     time_s, latitude, longitude, elevation, sigma, number = np.array(rows, float).T
-    return Fixes(name=name, unit="record", geographic=True, time_s=time_s, first=latitude, second=longitude,
-                 elevation_m=elevation, sigma_m=sigma, hdop=np.full(len(rows), np.nan), number=number,
-                 step=DEGREES_PER_SEMICIRCLE, rows=seen,
-                 dropped=(("no position", seen - len(rows)),) if seen > len(rows) else ())
+    return Fixes(
+        name=name,
+        unit="record",
+        geographic=True,
+        time_s=time_s,
+        first=latitude,
+        second=longitude,
+        elevation_m=elevation,
+        sigma_m=sigma,
+        hdop=np.full(len(rows), np.nan),
+        number=number,
+        step=DEGREES_PER_SEMICIRCLE,
+        rows=seen,
+        dropped=(("no position", seen - len(rows)),) if seen > len(rows) else (),
+    )
 
 
 def _records(data: bytes, name: str) -> tuple[list[tuple[float, ...]], int]:
     rows: list[tuple[float, ...]] = []
     seen = 0
-    with fitdecode.FitReader(io.BytesIO(data), check_crc=fitdecode.CrcCheck.RAISE,
-                             error_handling=fitdecode.ErrorHandling.RAISE) as frames:
+    with fitdecode.FitReader(
+        io.BytesIO(data), check_crc=fitdecode.CrcCheck.RAISE, error_handling=fitdecode.ErrorHandling.RAISE
+    ) as frames:
         for frame in frames:
             if frame.frame_type != fitdecode.FIT_FRAME_DATA or frame.name != "record":
                 continue
@@ -66,9 +85,16 @@ def _records(data: bytes, name: str) -> tuple[list[tuple[float, ...]], int]:
             latitude, longitude = _number(frame, "position_lat"), _number(frame, "position_long")
             if np.isfinite(latitude + longitude):
                 altitude = _number(frame, "enhanced_altitude")
-                rows.append((_time(frame), latitude * DEGREES_PER_SEMICIRCLE, longitude * DEGREES_PER_SEMICIRCLE,
-                             altitude if np.isfinite(altitude) else _number(frame, "altitude"),
-                             _number(frame, "gps_accuracy") / R68_PER_SIGMA or np.nan, seen))
+                rows.append(
+                    (
+                        _time(frame),
+                        latitude * DEGREES_PER_SEMICIRCLE,
+                        longitude * DEGREES_PER_SEMICIRCLE,
+                        altitude if np.isfinite(altitude) else _number(frame, "altitude"),
+                        _number(frame, "gps_accuracy") / R68_PER_SIGMA or np.nan,
+                        seen,
+                    )
+                )
     return rows, seen
 
 

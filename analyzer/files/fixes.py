@@ -64,5 +64,6 @@ def decimal_step(*coordinates: FloatArray, finest: int = 8) -> float:
 
 def too_many_points(name: str, most: int) -> InputError:
     """Return the error of a file with more points than are read."""
-    return InputError(where=name, what=f"the file has more than {most} points",
-                      do="cut the recording to this run and export it again")
+    return InputError(
+        where=name, what=f"the file has more than {most} points", do="cut the recording to this run and export it again"
+    )

@@ -1,6 +1,7 @@
 """Drill folders and run folders: which files there are, and all of a run in one value."""
 
 import datetime as dt
+import difflib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,8 +23,14 @@ from analyzer.model.drill import Drill
 from analyzer.model.recording import InputFile, Recording, RunInfo
 
 TRACK_PARSERS: dict[str, Callable[..., Fixes]] = {
-    ".gpx": parse_gpx, ".csv": parse_track_csv, ".nmea": parse_nmea, ".fit": parse_fit, ".tcx": parse_tcx}
+    ".gpx": parse_gpx,
+    ".csv": parse_track_csv,
+    ".nmea": parse_nmea,
+    ".fit": parse_fit,
+    ".tcx": parse_tcx,
+}
 RUN_FILES = ("readings.csv", "marks.csv", "run.toml")
+KINDS = (*TRACK_PARSERS, ".toml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +53,15 @@ def read_drill_folder(path: Path | str) -> DrillFolder:
     """
     folder = Path(path)
     if not folder.is_dir():
-        raise InputError(where=str(path), what="there is no such drill folder", do="give a folder with drill.toml in it")
+        raise InputError(
+            where=str(path), what="there is no such drill folder", do="give a folder with drill.toml in it"
+        )
     if not (folder / "drill.toml").is_file():
-        raise InputError(where=str(path), what="there is no drill.toml in the folder",
-                         do="write one; a drill is a folder with drill.toml and runs/")
+        raise InputError(
+            where=folder.resolve().name,
+            what="there is no drill.toml in the folder",
+            do="write one; a drill is a folder with drill.toml and runs/",
+        )
     data = read_bytes(folder / "drill.toml")
     inputs = [InputFile("drill", "drill.toml", sha256_hex(data), rows=1, used=1)]
     waypoints = {}
@@ -73,31 +85,49 @@ def run_folders(folder: Path) -> tuple[Path, ...]:
     runs = folder / "runs"
     found = sorted(p for p in runs.iterdir() if p.is_dir() and not p.name.startswith(".")) if runs.is_dir() else []
     if not found:
-        raise InputError(where=str(folder), what="there is no run in runs/",
-                         do="put each run into its own folder there, with its track")
+        raise InputError(
+            where=folder.resolve().name,
+            what="there is no run in runs/",
+            do="put each run into its own folder there, with its track",
+        )
     return tuple(found)
 
 
 def run_files(run_dir: Path) -> dict[str, Path]:
     """Return role -> file of a run folder; roles are track, readings, marks and run.
 
+    Files of other kinds (a video, a note) may lie beside them; a table or a track under another name is an error,
+    for it was surely meant to be read.
+
     Raises
     ------
     InputError
-        Where there is no track or more than one.
+        Where there is no track or more than one, or a file is misnamed.
     """
-    tracks = sorted(p for p in run_dir.glob("*") if p.stem.lower() == "track" and p.suffix.lower() in TRACK_PARSERS)
+    found = sorted(p for p in run_dir.iterdir() if p.suffix.lower() in KINDS and p.name[0] not in ".~")
+    tracks = [p for p in found if p.stem == "track" and p.suffix.lower() in TRACK_PARSERS]
+    for path in found:
+        if path not in tracks and path.name not in RUN_FILES:
+            do = f"name it track{path.suffix.lower()}" if not tracks and path.suffix != ".toml" else "remove it"
+            close = difflib.get_close_matches(path.name.lower(), RUN_FILES, n=1, cutoff=0.75)
+            raise InputError(
+                where=f"{run_dir.name}/{path.name}",
+                what="no file of this name is read",
+                do=f"name it {close[0]}" if close else do,
+            )
     if not tracks:
-        raise InputError(where=run_dir.name, what="there is no track in the run's folder",
-                         do="add track.gpx, track.csv, track.nmea, track.fit or track.tcx")
+        raise InputError(
+            where=run_dir.name,
+            what="there is no track in the run's folder",
+            do="add track.gpx, track.csv, track.nmea, track.fit or track.tcx",
+        )
     if len(tracks) > 1:
-        raise InputError(where=run_dir.name, what=f"there are two tracks, {tracks[0].name} and {tracks[1].name}",
-                         do="keep one; a run has one track")
-    files = {"track": tracks[0]}
-    for name in RUN_FILES:
-        if (run_dir / name).exists():
-            files[name.partition(".")[0]] = run_dir / name
-    return files
+        raise InputError(
+            where=run_dir.name,
+            what=f"there are two tracks, {tracks[0].name} and {tracks[1].name}",
+            do="keep one; a run has one track",
+        )
+    return {"track": tracks[0]} | {p.stem: p for p in found if p.name in RUN_FILES}
 
 
 def read_run(run_dir: Path | str, drill: Drill) -> Recording:
@@ -114,8 +144,9 @@ def read_run(run_dir: Path | str, drill: Drill) -> Recording:
         data = {role: read_bytes(path) for role, path in files.items()}
         return parse_run(folder.name, {files[role].name: content for role, content in data.items()}, drill)
     except InputError as error:
-        raise InputError(where=f"{folder.name}/{error.where.removeprefix(str(folder) + '/')}", what=error.what,
-                         do=error.do) from None
+        raise InputError(
+            where=f"{folder.name}/{error.where.removeprefix(str(folder) + '/')}", what=error.what, do=error.do
+        ) from None
 
 
 def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
@@ -133,10 +164,21 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
     info = parse_run_toml(data["run.toml"]) if "run.toml" in data else RunInfo()
     parts = assemble(fixes, readings, marks, drill)
     sources = {"track": track_name, "readings": "readings.csv", "marks": "marks.csv", "run": "run.toml"}
-    counted = {"track": (fixes.rows, len(parts.track.time_s), fixes.dropped + parts.dropped),
-               "readings": (readings.rows, len(readings.readings), readings.dropped) if readings else (0, 0, ()),
-               "marks": (len(marks), len(marks), ()), "run": (1, 1, ())}
-    inputs = tuple(InputFile(role, name, sha256_hex(data[name]), *counted[role])
-                   for role, name in sources.items() if name in data)
-    return Recording(run_id=run_id, info=info, time_zero=dt.datetime.fromtimestamp(parts.time_zero_s, tz=dt.UTC),
-                     track=parts.track, readings=parts.readings, marks=parts.marks, inputs=inputs)
+    counted = {
+        "track": (fixes.rows, len(parts.track.time_s), fixes.dropped + parts.dropped),
+        "readings": (readings.rows, len(readings.readings), readings.dropped) if readings else (0, 0, ()),
+        "marks": (len(marks), len(marks), ()),
+        "run": (1, 1, ()),
+    }
+    inputs = tuple(
+        InputFile(role, name, sha256_hex(data[name]), *counted[role]) for role, name in sources.items() if name in data
+    )
+    return Recording(
+        run_id=run_id,
+        info=info,
+        time_zero=dt.datetime.fromtimestamp(parts.time_zero_s, tz=dt.UTC),
+        track=parts.track,
+        readings=parts.readings,
+        marks=parts.marks,
+        inputs=inputs,
+    )

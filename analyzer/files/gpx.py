@@ -47,8 +47,11 @@ def parse_gpx(data: bytes, *, name: str = "track.gpx") -> Fixes:
         raise InputError(where=name, what=f"the file holds {kind}", do="export the recorded track as GPX")
     groups = {point.group for point in scan.points}
     if len(groups) > 1:
-        raise InputError(where=name, what=f"the file holds {len(groups)} tracks, one run has one",
-                         do="keep the track of this run and remove the others")
+        raise InputError(
+            where=name,
+            what=f"the file holds {len(groups)} tracks, one run has one",
+            do="keep the track of this run and remove the others",
+        )
     wheres = [f"{name}, point {i + 1} (line {p.line})" for i, p in enumerate(scan.points)]
     _check_texts(scan.points, wheres)
     points = [p for track in _gpxpy(data, scan, name).tracks for segment in track.segments for p in segment.points]
@@ -73,8 +76,11 @@ def parse_waypoints(data: bytes, *, name: str = "waypoints.gpx") -> dict[str, tu
         where = f"{name}, line {point.line}"
         latitude, longitude = _degrees(point, where)
         if not (abs(latitude) <= 90.0 and abs(longitude) <= 180.0):
-            raise InputError(where=where, what=f"latitude {latitude:g}, longitude {longitude:g} is not on Earth",
-                             do="mend the waypoint")
+            raise InputError(
+                where=where,
+                what=f"latitude {latitude:g}, longitude {longitude:g} is not on Earth",
+                do="mend the waypoint",
+            )
         label = point.fields.get("name", "")
         if label in found:
             raise InputError(where=where, what=f"a second waypoint is named {label!r}", do="give each its own name")
@@ -84,8 +90,11 @@ def parse_waypoints(data: bytes, *, name: str = "waypoints.gpx") -> dict[str, tu
 
 def _check_root(scan: Scan, name: str) -> None:
     if scan.root.rpartition(":")[2] != "gpx":
-        raise InputError(where=name, what=f"the XML is <{scan.root}>, not <gpx>",
-                         do="export the track as GPX, or name the file by its format")
+        raise InputError(
+            where=name,
+            what=f"the XML is <{scan.root}>, not <gpx>",
+            do="export the track as GPX, or name the file by its format",
+        )
 
 
 def _degrees(point: PointText, where: str) -> tuple[float, float]:
@@ -95,8 +104,11 @@ def _degrees(point: PointText, where: str) -> tuple[float, float]:
             raise InputError(where=where, what=f"the point has no {word}", do="mend or remove the point")
         numbers.append(number_of(point.attributes[key].strip(), where=where, what=word))
     if not np.all(np.isfinite(numbers)):
-        raise InputError(where=where, what=f"the position {point.attributes['lat']!r}, {point.attributes['lon']!r} "
-                         "is not finite", do="mend or remove the point")
+        raise InputError(
+            where=where,
+            what=f"the position {point.attributes['lat']!r}, {point.attributes['lon']!r} is not finite",
+            do="mend or remove the point",
+        )
     return numbers[0], numbers[1]
 
 
@@ -111,8 +123,9 @@ def _gpxpy(data: bytes, scan: Scan, name: str) -> gpxpy.gpx.GPX:
     try:
         return gpxpy.parse(_plain_text(data, scan))
     except (gpxpy.gpx.GPXException, ValueError, TypeError) as error:
-        raise InputError(where=name, what=f"the GPX is not valid ({str(error)[:80]})",
-                         do="export the file again") from None
+        raise InputError(
+            where=name, what=f"the GPX is not valid ({str(error)[:80]})", do="export the file again"
+        ) from None
 
 
 def _plain_text(data: bytes, scan: Scan) -> str:
@@ -136,13 +149,19 @@ def _fixes(points: list[Any], texts: list[PointText], wheres: list[str], name: s
     latitude = np.array([p.latitude for p in points], float)
     longitude = np.array([p.longitude for p in points], float)
     return Fixes(
-        name=name, unit="point", geographic=True,
+        name=name,
+        unit="point",
+        geographic=True,
         time_s=np.array([_time(p, t, w) for p, t, w in zip(points, texts, wheres, strict=True)]),
-        first=latitude, second=longitude,
+        first=latitude,
+        second=longitude,
         elevation_m=_or_nan([p.elevation for p in points]),
         sigma_m=np.array([sigma_of(t, where=w) for t, w in zip(texts, wheres, strict=True)]),
         hdop=_or_nan([p.horizontal_dilution for p in points]),
-        number=np.arange(1, len(points) + 1), step=decimal_step(latitude, longitude), rows=len(points))
+        number=np.arange(1.0, len(points) + 1.0),
+        step=decimal_step(latitude, longitude),
+        rows=len(points),
+    )
 
 
 def _or_nan(values: list[float | None]) -> Any:

@@ -48,8 +48,11 @@ def parse_marks_csv(data: bytes, *, name: str = "marks.csv") -> tuple[MarkRow, .
             raise InputError(where=of_kind[1].where, what=f"a second {kind!r} mark", do="keep one; a run has one")
     if any(m.mark == "start" and m.elapsed and m.time_s != 0.0 for m in marks):
         where = next(m.where for m in marks if m.mark == "start")
-        raise InputError(where=where, what="elapsed time begins at the start mark, which cannot be later than 0",
-                         do="write the time of the start mark, or elapsed 0")
+        raise InputError(
+            where=where,
+            what="elapsed time begins at the start mark, which cannot be later than 0",
+            do="write the time of the start mark, or elapsed 0",
+        )
     return marks
 
 
@@ -57,10 +60,17 @@ def _mark(row: Row) -> MarkRow:
     time, elapsed = row.cells.get("time", ""), row.cells.get("elapsed", "")
     if bool(time) == bool(elapsed):
         what = "the row has both a time and an elapsed time" if time else "the row has no time"
-        raise InputError(where=row.where, what=what,
-                         do="write time (ISO 8601 with offset) or elapsed (seconds or mm:ss.s)")
+        raise InputError(
+            where=row.where, what=what, do="write time (ISO 8601 with offset) or elapsed (seconds or mm:ss.s)"
+        )
     mark = row.cells["mark"]
     if mark not in MARKS:
         raise InputError(where=row.where, what=f"the mark {mark!r} is not known", do=nearest(mark, MARKS))
-    return MarkRow(where=row.where, time_s=time_of(row, elapsed=bool(elapsed)), elapsed=bool(elapsed), mark=mark,
-                   transmitter=row.cells.get("transmitter") or None, note=row.cells.get("note", ""))
+    return MarkRow(
+        where=row.where,
+        time_s=time_of(row, elapsed=bool(elapsed)),
+        elapsed=bool(elapsed),
+        mark=mark,
+        transmitter=row.cells.get("transmitter") or None,
+        note=row.cells.get("note", ""),
+    )

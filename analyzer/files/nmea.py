@@ -87,8 +87,16 @@ def _checksum_right(match: re.Match[bytes]) -> bool:
     return total == int(match.group(4), 16)
 
 
-def _take(kind: str, fields: list[str], order: int, line: int, epochs: dict[str, list[_Epoch]],
-          dated: list[tuple[int, float, float]], sigmas: dict[float, float], counts: dict[str, int]) -> None:
+def _take(
+    kind: str,
+    fields: list[str],
+    order: int,
+    line: int,
+    epochs: dict[str, list[_Epoch]],
+    dated: list[tuple[int, float, float]],
+    sigmas: dict[float, float],
+    counts: dict[str, int],
+) -> None:
     """Put one sentence where it belongs. Field numbers: NMEA 0183, counted from the one after the sentence name."""
     day_s = _day_seconds(fields[0])
     if kind == "ZDA":
@@ -100,8 +108,13 @@ def _take(kind: str, fields: list[str], order: int, line: int, epochs: dict[str,
         if len(fields[8]) == 6:
             # Two digits of the year: receivers with positioning did not exist before 1980.
             year = int(fields[8][4:6])
-            dated.append((order, day_s, _date_s(1900 + year if year >= 80 else 2000 + year, int(fields[8][2:4]),
-                                                int(fields[8][:2]))))
+            dated.append(
+                (
+                    order,
+                    day_s,
+                    _date_s(1900 + year if year >= 80 else 2000 + year, int(fields[8][2:4]), int(fields[8][:2])),
+                )
+            )
         if fields[1] != "A":
             counts["no fix"] += 1
             return
@@ -115,9 +128,16 @@ def _take(kind: str, fields: list[str], order: int, line: int, epochs: dict[str,
 
 def _epoch(place: list[str], order: int, day_s: float, line: int, elevation_m: float, hdop: float) -> _Epoch:
     latitude, north, longitude, east = place
-    return _Epoch(order=order, day_s=day_s, latitude=_degrees(latitude, 2) * (-1.0 if north == "S" else 1.0),
-                  longitude=_degrees(longitude, 3) * (-1.0 if east == "W" else 1.0), elevation_m=elevation_m,
-                  hdop=hdop, digits=len(latitude.partition(".")[2]), line=line)
+    return _Epoch(
+        order=order,
+        day_s=day_s,
+        latitude=_degrees(latitude, 2) * (-1.0 if north == "S" else 1.0),
+        longitude=_degrees(longitude, 3) * (-1.0 if east == "W" else 1.0),
+        elevation_m=elevation_m,
+        hdop=hdop,
+        digits=len(latitude.partition(".")[2]),
+        line=line,
+    )
 
 
 def _degrees(text: str, whole: int) -> float:
@@ -140,8 +160,15 @@ def _date_s(year: int, month: int, day: int) -> float:
     return float(calendar.timegm((year, month, day, 0, 0, 0)))
 
 
-def _fixes(used: list[_Epoch], dated: list[tuple[int, float, float]], sigmas: dict[float, float],
-           counts: dict[str, int], kind: str, data: bytes, name: str) -> Fixes:
+def _fixes(
+    used: list[_Epoch],
+    dated: list[tuple[int, float, float]],
+    sigmas: dict[float, float],
+    counts: dict[str, int],
+    kind: str,
+    data: bytes,
+    name: str,
+) -> Fixes:
     orders = np.array([d[0] for d in dated])
     moments = np.array([d[1] + d[2] for d in dated])
     times = []
@@ -152,10 +179,18 @@ def _fixes(used: list[_Epoch], dated: list[tuple[int, float, float]], sigmas: di
     digits = max(e.digits for e in used)
     rows = len(used) + sum(counts.values())
     del kind, data
-    return Fixes(name=name, unit="line", geographic=True, time_s=np.array(times),
-                 first=np.array([e.latitude for e in used]), second=np.array([e.longitude for e in used]),
-                 elevation_m=np.array([e.elevation_m for e in used]),
-                 sigma_m=np.array([sigmas.get(e.day_s, np.nan) or np.nan for e in used]),
-                 hdop=np.array([e.hdop for e in used]), number=np.array([e.line for e in used]),
-                 step=10.0**-digits / 60.0, rows=rows,
-                 dropped=tuple((reason, n) for reason, n in counts.items() if n))
+    return Fixes(
+        name=name,
+        unit="line",
+        geographic=True,
+        time_s=np.array(times),
+        first=np.array([e.latitude for e in used]),
+        second=np.array([e.longitude for e in used]),
+        elevation_m=np.array([e.elevation_m for e in used]),
+        sigma_m=np.array([sigmas.get(e.day_s, np.nan) or np.nan for e in used]),
+        hdop=np.array([e.hdop for e in used]),
+        number=np.array([e.line for e in used]),
+        step=10.0**-digits / 60.0,
+        rows=rows,
+        dropped=tuple((reason, n) for reason, n in counts.items() if n),
+    )

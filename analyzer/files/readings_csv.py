@@ -1,5 +1,6 @@
 """readings.csv: the distance figures that the receiver showed."""
 
+import itertools
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,13 +59,21 @@ def parse_readings_csv(data: bytes, *, name: str = "readings.csv") -> ReadingLog
     readings = tuple(_reading(row, elapsed=elapsed) for row in with_figure)
     if not readings:
         raise InputError(where=name, what="no row has a reading", do="export it again, or remove it")
-    for before, after in zip(readings, readings[1:], strict=False):
+    for before, after in itertools.pairwise(readings):
         if after.time_s < before.time_s:
-            raise InputError(where=after.where, what=f"the time runs back by {before.time_s - after.time_s:g} s",
-                             do="put the rows in the order in which they happened")
+            raise InputError(
+                where=after.where,
+                what=f"the time runs back by {before.time_s - after.time_s:g} s",
+                do="put the rows in the order in which they happened",
+            )
     without = len(table.rows) - len(readings)
-    return ReadingLog(name=name, elapsed=elapsed, readings=readings, rows=len(table.rows),
-                      dropped=(("no reading in the row", without),) if without else ())
+    return ReadingLog(
+        name=name,
+        elapsed=elapsed,
+        readings=readings,
+        rows=len(table.rows),
+        dropped=(("no reading in the row", without),) if without else (),
+    )
 
 
 def time_column(table: Table) -> str:
@@ -78,8 +87,11 @@ def time_column(table: Table) -> str:
     found = [c for c in ("time", "elapsed") if c in table.columns]
     if len(found) != 1:
         what = "the column 'time' or 'elapsed' is missing" if not found else "the table has both 'time' and 'elapsed'"
-        raise InputError(where=f"{table.name}, line 1", what=what,
-                         do="keep one: time (ISO 8601 with offset) or elapsed (seconds or mm:ss.s)")
+        raise InputError(
+            where=f"{table.name}, line 1",
+            what=what,
+            do="keep one: time (ISO 8601 with offset) or elapsed (seconds or mm:ss.s)",
+        )
     return found[0]
 
 
@@ -93,14 +105,29 @@ def time_of(row: Row, *, elapsed: bool) -> float:
 def _reading(row: Row, *, elapsed: bool) -> ReadingRow:
     reading = row.number("reading_m")
     if not 0.0 < reading <= MAX_READING_M:
-        raise InputError(where=row.where, what=f"the reading {reading:g} m is not between 0 and {MAX_READING_M:g} m",
-                         do="write metres; leave the cell empty where nothing was shown")
+        raise InputError(
+            where=row.where,
+            what=f"the reading {reading:g} m is not between 0 and {MAX_READING_M:g} m",
+            do="write metres; leave the cell empty where nothing was shown",
+        )
     steer, heading = row.number("steer_deg", needed=False), row.number("heading_deg", needed=False)
     if not math.isnan(steer) and abs(steer) > 180.0:
-        raise InputError(where=row.where, what=f"steer_deg {steer:g} is not between -180 and 180",
-                         do="write degrees from straight ahead, right positive")
+        raise InputError(
+            where=row.where,
+            what=f"steer_deg {steer:g} is not between -180 and 180",
+            do="write degrees from straight ahead, right positive",
+        )
     if not math.isnan(heading) and not 0.0 <= heading <= 360.0:
-        raise InputError(where=row.where, what=f"heading_deg {heading:g} is not between 0 and 360",
-                         do="write the true bearing in degrees")
-    return ReadingRow(where=row.where, time_s=time_of(row, elapsed=elapsed), reading_m=reading,
-                      transmitter=row.cells.get("transmitter") or None, steer_deg=steer, heading_deg=heading)
+        raise InputError(
+            where=row.where,
+            what=f"heading_deg {heading:g} is not between 0 and 360",
+            do="write the true bearing in degrees",
+        )
+    return ReadingRow(
+        where=row.where,
+        time_s=time_of(row, elapsed=elapsed),
+        reading_m=reading,
+        transmitter=row.cells.get("transmitter") or None,
+        steer_deg=steer,
+        heading_deg=heading,
+    )

@@ -1,5 +1,6 @@
 """Rule sheets."""
 
+import itertools
 from importlib import resources
 from pathlib import Path
 
@@ -10,14 +11,37 @@ from analyzer.model.phases import PHASES
 from analyzer.model.rules import Deduction, PaceKnot, Rules
 
 WEIGHT_TOLERANCE = 1e-6
-REFERENCE_KEYS = ("fine_radius_m", "signal_pace_mps", "pace", "bracket_arm_m", "bracket_pace_mps",
-                  "pinpoint_reference_s")
+REFERENCE_KEYS = (
+    "fine_radius_m",
+    "signal_pace_mps",
+    "pace",
+    "bracket_arm_m",
+    "bracket_pace_mps",
+    "pinpoint_reference_s",
+)
 MEASURES = (
-    "signal.covered_fraction", "signal.overlap_fraction", "signal.duration_s", "coarse.walked_m",
-    "coarse.path_ratio", "coarse.off_line_rms_m", "coarse.wrong_way_m", "coarse.wrong_way_s", "coarse.turnaround_s",
-    "coarse.standing_s", "coarse.speed_at_10_m", "coarse.speed_at_3_m", "fine.duration_s",
-    "fine.crossing_angle_deg", "fine.reach_m", "fine.overshoot_m", "fine.lowest_reading_m",
-    "fine.ended_on_lowest_m", "fine.final_offset_m", "pinpoint.duration_s", "pinpoint.probe_offset_m")
+    "signal.covered_fraction",
+    "signal.overlap_fraction",
+    "signal.duration_s",
+    "coarse.walked_m",
+    "coarse.path_ratio",
+    "coarse.off_line_rms_m",
+    "coarse.wrong_way_m",
+    "coarse.wrong_way_s",
+    "coarse.turnaround_s",
+    "coarse.standing_s",
+    "coarse.speed_at_10_m",
+    "coarse.speed_at_3_m",
+    "fine.duration_s",
+    "fine.crossing_angle_deg",
+    "fine.reach_m",
+    "fine.overshoot_m",
+    "fine.lowest_reading_m",
+    "fine.ended_on_lowest_m",
+    "fine.final_offset_m",
+    "pinpoint.duration_s",
+    "pinpoint.probe_offset_m",
+)
 """What a deduction may rest on: figures of a search, by group and name as in the result file."""
 
 
@@ -47,28 +71,37 @@ def parse_rules_toml(data: bytes, *, name: str = "rules.toml") -> Rules:
     reference = outer.table("reference", needed=True)
     reference.allow(*REFERENCE_KEYS)
     return Rules(
-        name=head.text("name"), version=head.text("version"), sha256=sha256_hex(data),
+        name=head.text("name"),
+        version=head.text("version"),
+        sha256=sha256_hex(data),
         fine_radius_m=reference.number("fine_radius_m", above=0.0, high=20.0),
         signal_pace_mps=reference.number("signal_pace_mps", above=0.0, high=20.0),
-        pace=_pace(reference), bracket_arm_m=reference.number("bracket_arm_m", above=0.0, high=20.0),
+        pace=_pace(reference),
+        bracket_arm_m=reference.number("bracket_arm_m", above=0.0, high=20.0),
         bracket_pace_mps=reference.number("bracket_pace_mps", above=0.0, high=20.0),
         pinpoint_reference_s=reference.number("pinpoint_reference_s", above=0.0, high=3600.0),
         weights=_weights(outer.table("weights", needed=True)),
         deductions=tuple(_deduction(table) for table in outer.tables("deduction")),
-        seconds_points=_by_phase(outer.table("seconds_points")))
+        seconds_points=_by_phase(outer.table("seconds_points")),
+    )
 
 
 def _pace(reference: TomlTable) -> tuple[PaceKnot, ...]:
     knots = []
     for table in reference.tables("pace"):
         table.allow("range_m", "pace_mps")
-        knots.append(PaceKnot(range_m=table.number("range_m", low=0.0, high=200.0),
-                              pace_mps=table.number("pace_mps", above=0.0, high=20.0)))
+        knots.append(
+            PaceKnot(
+                range_m=table.number("range_m", low=0.0, high=200.0),
+                pace_mps=table.number("pace_mps", above=0.0, high=20.0),
+            )
+        )
     if not knots:
-        raise InputError(where=reference.where, what="pace is missing",
-                         do="add pace = [{range_m = 10, pace_mps = 1.2}, ...]")
+        raise InputError(
+            where=reference.where, what="pace is missing", do="add pace = [{range_m = 10, pace_mps = 1.2}, ...]"
+        )
     knots.sort(key=lambda knot: knot.range_m)
-    for near, far in zip(knots, knots[1:], strict=False):
+    for near, far in itertools.pairwise(knots):
         if near.range_m == far.range_m:
             raise reference.fault("pace", f"two paces at {near.range_m:g} m", "keep one")
     return tuple(knots)
@@ -83,8 +116,11 @@ def _weights(table: TomlTable) -> tuple[tuple[str, float], ...]:
     weights = _by_phase(table)
     total = sum(weight for _, weight in weights)
     if abs(total - 1.0) > WEIGHT_TOLERANCE:
-        raise InputError(where=table.where, what=f"the weights add up to {total:.6g}, not 1",
-                         do=f"share out 1 among {', '.join(PHASES)}")
+        raise InputError(
+            where=table.where,
+            what=f"the weights add up to {total:.6g}, not 1",
+            do=f"share out 1 among {', '.join(PHASES)}",
+        )
     return weights
 
 
@@ -98,5 +134,10 @@ def _deduction(table: TomlTable) -> Deduction:
     points = table.number("points_per_unit")
     if points == 0.0:
         raise table.fault("points_per_unit", "0 points take nothing off", "write a number, or remove the deduction")
-    return Deduction(phase=phase, measure=measure, free=table.number("free", 0.0, low=0.0), points_per_unit=points,
-                     at_most=table.number("at_most", 100.0, above=0.0, high=100.0))
+    return Deduction(
+        phase=phase,
+        measure=measure,
+        free=table.number("free", 0.0, low=0.0),
+        points_per_unit=points,
+        at_most=table.number("at_most", 100.0, above=0.0, high=100.0),
+    )

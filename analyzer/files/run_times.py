@@ -8,7 +8,7 @@ import numpy as np
 from analyzer.errors import InputError
 from analyzer.files.fixes import Fixes
 from analyzer.files.marks_csv import MarkRow
-from analyzer.files.readings_csv import ReadingLog
+from analyzer.files.readings_csv import ReadingLog, ReadingRow
 from analyzer.files.toml_table import nearest
 from analyzer.files.track import Counts, place, timed, to_track
 from analyzer.model.drill import Drill
@@ -53,46 +53,68 @@ def assemble(fixes: Fixes, log: ReadingLog | None, marks: tuple[MarkRow, ...], d
     track, early = to_track(placed, time_zero_s=zero, degrees_step=fixes.step if fixes.geographic else 0.0)
     _check_transmitters(log, marks, drill)
     return RunParts(
-        time_zero_s=zero, track=track, dropped=untimed + strays + early,
+        time_zero_s=zero,
+        track=track,
+        dropped=untimed + strays + early,
         readings=_readings(log, elapsed_zero - zero, zero, track) if log is not None else None,
-        marks=_marks(marks, elapsed_zero - zero, zero, track))
+        marks=_marks(marks, elapsed_zero - zero, zero, track),
+    )
 
 
 def _check_start(start: MarkRow, first: float, last: float) -> None:
     if start.time_s < first - MAX_CLOCK_OFFSET_S or start.time_s > last:
-        side = f"{first - start.time_s:.0f} s before the first fix" if start.time_s < first else (
-            f"{start.time_s - last:.0f} s after the last fix")
-        raise InputError(where=start.where, what=f"the start mark lies {side}",
-                         do="check the day, the offset from UTC and the run of the mark")
+        side = (
+            f"{first - start.time_s:.0f} s before the first fix"
+            if start.time_s < first
+            else (f"{start.time_s - last:.0f} s after the last fix")
+        )
+        raise InputError(
+            where=start.where,
+            what=f"the start mark lies {side}",
+            do="check the day, the offset from UTC and the run of the mark",
+        )
 
 
 def _check_transmitters(log: ReadingLog | None, marks: tuple[MarkRow, ...], drill: Drill) -> None:
     ids = [t.id for t in drill.transmitters]
-    rows = [*(log.readings if log is not None else ()), *marks]
+    rows: list[ReadingRow | MarkRow] = [*(log.readings if log is not None else ()), *marks]
     for row in rows:
         if row.transmitter is not None and row.transmitter not in ids:
-            raise InputError(where=row.where, what=f"the transmitter {row.transmitter!r} is not in drill.toml",
-                             do=nearest(row.transmitter, ids))
+            raise InputError(
+                where=row.where,
+                what=f"the transmitter {row.transmitter!r} is not in drill.toml",
+                do=nearest(row.transmitter, ids),
+            )
 
 
 def _readings(log: ReadingLog, shift_s: float, zero: float, track: Track) -> Readings:
     times = np.array([r.time_s for r in log.readings]) + (shift_s if log.elapsed else -zero)
     gap = max(float(track.time_s[0] - times[-1]), float(times[0] - track.time_s[-1]))
     if gap > MAX_CLOCK_OFFSET_S:
-        raise InputError(where=log.name, what=f"the readings lie {gap / 60.0:.0f} min from the track",
-                         do="check the day, the offset from UTC and the run of the log; clocks may differ by 10 min")
-    return Readings(time_s=times, reading_m=np.array([r.reading_m for r in log.readings]),
-                    transmitter=tuple(r.transmitter for r in log.readings),
-                    steer_deg=np.array([r.steer_deg for r in log.readings]),
-                    heading_deg=np.array([r.heading_deg for r in log.readings]), by_hand=log.elapsed)
+        raise InputError(
+            where=log.name,
+            what=f"the readings lie {gap / 60.0:.0f} min from the track",
+            do="check the day, the offset from UTC and the run of the log; clocks may differ by 10 min",
+        )
+    return Readings(
+        time_s=times,
+        reading_m=np.array([r.reading_m for r in log.readings]),
+        transmitter=tuple(r.transmitter for r in log.readings),
+        steer_deg=np.array([r.steer_deg for r in log.readings]),
+        heading_deg=np.array([r.heading_deg for r in log.readings]),
+        by_hand=log.elapsed,
+    )
 
 
 def _marks(rows: tuple[MarkRow, ...], shift_s: float, zero: float, track: Track) -> tuple[Mark, ...]:
     marks = [(row, row.time_s + (shift_s if row.elapsed else -zero)) for row in rows]
     for row, at in marks:
         if at < -MAX_CLOCK_OFFSET_S or at > track.time_s[-1] + MAX_CLOCK_OFFSET_S:
-            raise InputError(where=row.where, what=f"the mark {row.mark!r} lies {_away(at, track):.0f} min from the track",
-                             do="check its day and its offset from UTC")
+            raise InputError(
+                where=row.where,
+                what=f"the mark {row.mark!r} lies {_away(at, track):.0f} min from the track",
+                do="check its day and its offset from UTC",
+            )
     ordered = sorted(marks, key=lambda pair: pair[1])
     _check_holds([row for row, _ in ordered])
     return tuple(Mark(time_s=at, mark=row.mark, transmitter=row.transmitter, note=row.note) for row, at in ordered)

@@ -30,10 +30,14 @@ def parse_run_toml(data: bytes, *, name: str = "run.toml") -> RunInfo:
     antennas = int(table.number("antennas", default.antennas))
     if antennas not in (1, 2, 3) or antennas != table.number("antennas", default.antennas):
         raise table.fault("antennas", f"{table.values['antennas']!r} antennas", "write 1, 2 or 3")
-    return RunInfo(searcher=table.text("searcher", ""), bib=_bib(table), antennas=antennas,
-                   carry_height_m=table.number("carry_height_m", default.carry_height_m, low=0.0, high=3.0),
-                   fine_height_m=table.number("fine_height_m", default.fine_height_m, low=0.0, high=3.0),
-                   recorder=table.text("recorder", ""))
+    return RunInfo(
+        searcher=table.text("searcher", ""),
+        bib=_bib(table),
+        antennas=antennas,
+        carry_height_m=table.number("carry_height_m", default.carry_height_m, low=0.0, high=3.0),
+        fine_height_m=table.number("fine_height_m", default.fine_height_m, low=0.0, high=3.0),
+        recorder=table.text("recorder", ""),
+    )
 
 
 def _bib(table: TomlTable) -> str:

@@ -23,16 +23,22 @@ def read_bytes(path: Path, *, max_bytes: int = MAX_BYTES) -> bytes:
     try:
         size = path.stat().st_size
         if size > max_bytes:
-            raise InputError(where=name, what=f"the file has {size / 1e6:.0f} MB; at most {max_bytes / 1e6:.0f} MB are read",
-                             do="cut the recording to this run and export it again")
+            raise InputError(
+                where=name,
+                what=f"the file has {size / 1e6:.0f} MB; at most {max_bytes / 1e6:.0f} MB are read",
+                do="cut the recording to this run and export it again",
+            )
         data = path.read_bytes()
     except FileNotFoundError:
         raise InputError(where=str(path), what="there is no such file", do="check the name and the folder") from None
     except IsADirectoryError:
-        raise InputError(where=name, what="this is a folder, a file is needed", do="move the folder elsewhere") from None
+        raise InputError(
+            where=name, what="this is a folder, a file is needed", do="move the folder elsewhere"
+        ) from None
     except OSError as error:
-        raise InputError(where=name, what=f"the file cannot be read ({error.strerror})",
-                         do="check its permissions") from None
+        raise InputError(
+            where=name, what=f"the file cannot be read ({error.strerror})", do="check its permissions"
+        ) from None
     check_not_empty(data, name=name)
     return data
 
@@ -55,15 +61,20 @@ def decode_text(data: bytes, *, name: str) -> str:
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise InputError(where=name, what="the text is UTF-16, UTF-8 is needed", do="save it as UTF-8 text")
     if b"\x00" in data:
-        raise InputError(where=name, what="this is binary data, not text",
-                         do="check that the file has the right ending and was not damaged")
+        raise InputError(
+            where=name,
+            what="this is binary data, not text",
+            do="check that the file has the right ending and was not damaged",
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise InputError(where=f"{name}, line {line}",
-                         what=f"the byte 0x{data[error.start]:02x} is not UTF-8 text",
-                         do="save the file as UTF-8") from None
+        raise InputError(
+            where=f"{name}, line {line}",
+            what=f"the byte 0x{data[error.start]:02x} is not UTF-8 text",
+            do="save the file as UTF-8",
+        ) from None
 
 
 def sha256_hex(data: bytes) -> str:

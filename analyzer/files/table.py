@@ -36,15 +36,21 @@ class Row:
             value = float(text)
         except ValueError:
             comma = "," in text and text.count(",") == 1
-            do = (f"write a decimal point, {text.replace(',', '.')}, and separate columns by ; or ,"
-                  if comma else "write a number, or remove the row")
+            do = (
+                f"write a decimal point, {text.replace(',', '.')}, and separate columns by ; or ,"
+                if comma
+                else "write a number, or remove the row"
+            )
             what = f"{column} {text!r} is not a number" if text else f"{column} is empty"
             raise InputError(where=self.where, what=what, do=do) from None
         if not math.isfinite(value):
             if not needed and math.isnan(value):
                 return math.nan
-            raise InputError(where=self.where, what=f"{column} {text!r} is not a finite number",
-                             do="write a number, or remove the row")
+            raise InputError(
+                where=self.where,
+                what=f"{column} {text!r} is not a finite number",
+                do="write a number, or remove the row",
+            )
         return value
 
 
@@ -60,15 +66,21 @@ class Table:
         """Raise `InputError` that names the first of `columns` that is missing."""
         for column in columns:
             if column not in self.columns:
-                raise InputError(where=f"{self.name}, line 1", what=f"the column {column!r} is missing",
-                                 do=f"add it; the columns found are {', '.join(self.columns)}")
+                raise InputError(
+                    where=f"{self.name}, line 1",
+                    what=f"the column {column!r} is missing",
+                    do=f"add it; the columns found are {', '.join(self.columns)}",
+                )
 
     def allow(self, *columns: str) -> None:
         """Raise `InputError` on a column that is not among `columns`."""
         for column in self.columns:
             if column not in columns:
-                raise InputError(where=f"{self.name}, line 1", what=f"the column {column!r} is not known",
-                                 do=f"remove it or name it one of {', '.join(columns)}")
+                raise InputError(
+                    where=f"{self.name}, line 1",
+                    what=f"the column {column!r} is not known",
+                    do=f"remove it or name it one of {', '.join(columns)}",
+                )
 
 
 def parse_table(data: bytes, *, name: str) -> Table:
@@ -87,19 +99,22 @@ def parse_table(data: bytes, *, name: str) -> Table:
     columns = tuple(cell.strip().lower() for cell in reader)
     repeated = next((c for c in columns if columns.count(c) > 1), None)
     if repeated is not None:
-        raise InputError(where=f"{name}, line {header_line}", what=f"the column {repeated!r} appears twice",
-                         do="keep one of them")
-    rows = []
+        raise InputError(
+            where=f"{name}, line {header_line}", what=f"the column {repeated!r} appears twice", do="keep one of them"
+        )
+    rows: list[Row] = []
     for line, content in lines:
         where = f"{name}, line {line}"
         cells = _cells(content, separator, where)
         if len(cells) != len(columns):
-            raise InputError(where=where, what=f"the row has {len(cells)} cells, the header {len(columns)}",
-                             do="complete the row; write decimals with a point, not a comma")
+            raise InputError(
+                where=where,
+                what=f"the row has {len(cells)} cells, the header {len(columns)}",
+                do="complete the row; write decimals with a point, not a comma",
+            )
         if len(rows) >= MAX_ROWS:
             raise too_many_points(name, MAX_ROWS)
-        rows.append(Row(where=where, line=line,
-                        cells=dict(zip(columns, (c.strip() for c in cells), strict=True))))
+        rows.append(Row(where=where, line=line, cells=dict(zip(columns, (c.strip() for c in cells), strict=True))))
     if not rows:
         raise InputError(where=name, what="the table has a header and no rows", do="export it again, or remove it")
     return Table(name=name, columns=columns, rows=tuple(rows))
@@ -115,5 +130,6 @@ def _cells(line: str, separator: str, where: str) -> list[str]:
     try:
         return next(csv.reader(io.StringIO(line), delimiter=separator, strict=True))
     except csv.Error as error:
-        raise InputError(where=where, what=f"the row cannot be split into cells ({error})",
-                         do="check the quotation marks") from None
+        raise InputError(
+            where=where, what=f"the row cannot be split into cells ({error})", do="check the quotation marks"
+        ) from None

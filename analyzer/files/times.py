@@ -24,11 +24,15 @@ def parse_utc(text: str, *, where: str) -> float:
             raise ValueError
         moment = dt.datetime.fromisoformat(stripped)
     except ValueError:
-        raise InputError(where=where, what=f"the time {text!r} is not an ISO 8601 time",
-                         do="write it like 2026-01-17T09:30:00Z or 2026-01-17T10:30:00+01:00") from None
+        raise InputError(
+            where=where,
+            what=f"the time {text!r} is not an ISO 8601 time",
+            do="write it like 2026-01-17T09:30:00Z or 2026-01-17T10:30:00+01:00",
+        ) from None
     if moment.tzinfo is None:
-        raise InputError(where=where, what=f"the time {text!r} has no offset from UTC",
-                         do="add Z for UTC or an offset like +01:00")
+        raise InputError(
+            where=where, what=f"the time {text!r} has no offset from UTC", do="add Z for UTC or an offset like +01:00"
+        )
     return moment.timestamp()
 
 
@@ -53,8 +57,11 @@ def parse_elapsed(text: str, *, where: str) -> float:
             value = math.nan
         if math.isfinite(value) and value >= 0.0:
             return value
-    raise InputError(where=where, what=f"the elapsed time {text!r} is neither seconds nor mm:ss.s",
-                     do="write seconds since the start mark like 83.5, or 1:23.5")
+    raise InputError(
+        where=where,
+        what=f"the elapsed time {text!r} is neither seconds nor mm:ss.s",
+        do="write seconds since the start mark like 83.5, or 1:23.5",
+    )
 
 
 def utc_text(posix_s: float) -> str:

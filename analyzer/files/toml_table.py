@@ -63,8 +63,15 @@ class TomlTable:
             raise InputError(where=self.where, what=f"{key} is missing", do=do)
         return self.values[key]
 
-    def number(self, key: str, default: float | None = None, *, low: float = -math.inf, high: float = math.inf,
-               above: float = -math.inf) -> float:
+    def number(
+        self,
+        key: str,
+        default: float | None = None,
+        *,
+        low: float = -math.inf,
+        high: float = math.inf,
+        above: float = -math.inf,
+    ) -> float:
         """Return a finite number with above < number, low <= number <= high; the default where it is not given."""
         if key not in self.values and default is not None:
             return default
@@ -75,8 +82,9 @@ class TomlTable:
             raise self.fault(key, f"{value:g} is out of range", _range_words(low, high, above))
         return float(value)
 
-    def optional_number(self, key: str, *, low: float = -math.inf, high: float = math.inf,
-                        above: float = -math.inf) -> float | None:
+    def optional_number(
+        self, key: str, *, low: float = -math.inf, high: float = math.inf, above: float = -math.inf
+    ) -> float | None:
         """Return a number as `number` does, None where it is not given."""
         return self.number(key, low=low, high=high, above=above) if key in self.values else None
 
@@ -114,8 +122,9 @@ class TomlTable:
             except ValueError:
                 value = None
         if not isinstance(value, dt.datetime) or value.tzinfo is None:
-            raise self.fault(key, f"{self.values[key]!s} is not a time with an offset",
-                             "write it like 2026-01-17T09:30:00+01:00")
+            raise self.fault(
+                key, f"{self.values[key]!s} is not a time with an offset", "write it like 2026-01-17T09:30:00+01:00"
+            )
         return value.astimezone(dt.UTC)
 
     def day(self, key: str) -> dt.date | None:

@@ -35,21 +35,30 @@ def timed(fixes: Fixes) -> tuple[Fixes, Counts]:
     has_time = np.isfinite(fixes.time_s)
     without = int(np.sum(~has_time))
     if without == len(has_time):
-        raise InputError(where=fixes.name, what="the track has no time stamps",
-                         do="export the recorded track with times; a planned route has none")
+        raise InputError(
+            where=fixes.name,
+            what="the track has no time stamps",
+            do="export the recorded track with times; a planned route has none",
+        )
     if without > MAX_UNTIMED_SHARE * len(has_time):
-        raise InputError(where=fixes.where(int(np.argmin(has_time))),
-                         what=f"{without} of {len(has_time)} points have no time, this is the first",
-                         do="export the recorded track with all times")
+        raise InputError(
+            where=fixes.where(int(np.argmin(has_time))),
+            what=f"{without} of {len(has_time)} points have no time, this is the first",
+            do="export the recorded track with all times",
+        )
     kept = subset(fixes, has_time)
     step = np.diff(kept.time_s)
     if np.any(step < 0.0):
         at = int(np.argmax(step < 0.0)) + 1
-        raise InputError(where=kept.where(at), what=f"the time runs back by {-step[at - 1]:g} s",
-                         do="put the points in the order in which they were recorded, or remove the second track")
+        raise InputError(
+            where=kept.where(at),
+            what=f"the time runs back by {-step[at - 1]:g} s",
+            do="put the points in the order in which they were recorded, or remove the second track",
+        )
     distinct, same, conflicting = _without_doubles(kept)
-    return distinct, _counts({"no time": without, "the same point again": same,
-                              "a second place at the same time": conflicting})
+    return distinct, _counts(
+        {"no time": without, "the same point again": same, "a second place at the same time": conflicting}
+    )
 
 
 def _without_doubles(fixes: Fixes) -> tuple[Fixes, int, int]:
@@ -67,9 +76,11 @@ def _without_doubles(fixes: Fixes) -> tuple[Fixes, int, int]:
     conflicting = int(np.sum(elsewhere))
     if conflicting > MAX_CONFLICT_SHARE * len(repeats):
         at = int(np.argmax(elsewhere))
-        raise InputError(where=fixes.where(at),
-                         what=f"{conflicting} of {len(repeats)} points give a second place at the same time, "
-                         "this is the first", do="keep one recorder per track")
+        raise InputError(
+            where=fixes.where(at),
+            what=f"{conflicting} of {len(repeats)} points give a second place at the same time, this is the first",
+            do="keep one recorder per track",
+        )
     return subset(fixes, ~repeats), int(np.sum(repeats)) - conflicting, conflicting
 
 
@@ -92,12 +103,18 @@ def place(fixes: Fixes, drill: Drill) -> tuple[Fixes, Counts]:
     far = ~(away <= MAX_FROM_DRILL_M)
     median = float(np.median(away))
     if median > MAX_FROM_DRILL_M:
-        raise InputError(where=fixes.name, what=f"the track is {_kilometres(median)} from the drill",
-                         do="check that it belongs to this drill, and the drill's origin")
+        raise InputError(
+            where=fixes.name,
+            what=f"the track is {_kilometres(median)} from the drill",
+            do="check that it belongs to this drill, and the drill's origin",
+        )
     if np.mean(far) >= MAX_STRAY_SHARE:
-        raise InputError(where=fixes.where(int(np.argmax(far))),
-                         what=f"{int(far.sum())} of {len(far)} points are over {MAX_FROM_DRILL_M / 1000:g} km from the "
-                         "drill, this is the first", do="check the recording, and cut it to this run")
+        raise InputError(
+            where=fixes.where(int(np.argmax(far))),
+            what=f"{int(far.sum())} of {len(far)} points are over {MAX_FROM_DRILL_M / 1000:g} km from the "
+            "drill, this is the first",
+            do="check the recording, and cut it to this run",
+        )
     near = subset(fixes, ~far)
     if fixes.geographic:
         east_north = frame.to_metres(near.first, near.second)
@@ -112,13 +129,18 @@ def _check_degrees(fixes: Fixes, home: FloatArray) -> None:
         swapped = _distance_m(fixes.second[swappable], fixes.first[swappable], home)
         straight = _distance_m(fixes.first[in_range], fixes.second[in_range], home)
         if np.median(swapped) <= MAX_FROM_DRILL_M and not (len(straight) and np.median(straight) <= MAX_FROM_DRILL_M):
-            raise InputError(where=fixes.name, what="latitude and longitude are swapped: the other way round the "
-                             "track lies at the drill", do="exchange the two columns")
+            raise InputError(
+                where=fixes.name,
+                what="latitude and longitude are swapped: the other way round the track lies at the drill",
+                do="exchange the two columns",
+            )
     if not np.all(in_range):
         at = int(np.argmin(in_range))
-        raise InputError(where=fixes.where(at),
-                         what=f"latitude {fixes.first[at]:g}, longitude {fixes.second[at]:g} is not on Earth",
-                         do="mend or remove the point")
+        raise InputError(
+            where=fixes.where(at),
+            what=f"latitude {fixes.first[at]:g}, longitude {fixes.second[at]:g} is not on Earth",
+            do="mend or remove the point",
+        )
 
 
 def _distance_m(latitude: FloatArray, longitude: FloatArray, home: FloatArray) -> FloatArray:
@@ -142,29 +164,61 @@ def to_track(placed: Fixes, *, time_zero_s: float, degrees_step: float) -> tuple
     late = placed.time_s >= time_zero_s - 5e-4  # marks are written to milliseconds
     kept = subset(placed, late)
     if len(kept.time_s) < MIN_FIXES:
-        raise InputError(where=placed.name, what=f"only {len(kept.time_s)} usable fixes from the start of the run on, "
-                         f"{MIN_FIXES} are needed", do="check the start mark's time, and record at one fix per second")
+        raise InputError(
+            where=placed.name,
+            what=f"only {len(kept.time_s)} usable fixes from the start of the run on, {MIN_FIXES} are needed",
+            do="check the start mark's time, and record at one fix per second",
+        )
     step = degrees_step * METRES_PER_DEGREE if degrees_step else placed.step
     stated = kept.sigma_m[np.isfinite(kept.sigma_m)]
-    track = Track(time_s=kept.time_s - time_zero_s, east_m=kept.first, north_m=kept.second,
-                  elevation_m=kept.elevation_m, sigma_m=kept.sigma_m, hdop=kept.hdop,
-                  resolution_m=step if step >= FINEST_STEP_M else 0.0,
-                  survey_grade=bool(np.sum(stated <= SURVEY_SIGMA_M) > 0.5 * len(kept.time_s)))
+    track = Track(
+        time_s=kept.time_s - time_zero_s,
+        east_m=kept.first,
+        north_m=kept.second,
+        elevation_m=kept.elevation_m,
+        sigma_m=kept.sigma_m,
+        hdop=kept.hdop,
+        resolution_m=step if step >= FINEST_STEP_M else 0.0,
+        survey_grade=bool(np.sum(stated <= SURVEY_SIGMA_M) > 0.5 * len(kept.time_s)),
+    )
     return track, _counts({"before the start": int(np.sum(~late))})
 
 
 def subset(fixes: Fixes, keep: np.ndarray) -> Fixes:
     """Return the fixes where `keep` is true; the counts of the file stay."""
-    return Fixes(name=fixes.name, unit=fixes.unit, geographic=fixes.geographic, time_s=fixes.time_s[keep],
-                 first=fixes.first[keep], second=fixes.second[keep], elevation_m=fixes.elevation_m[keep],
-                 sigma_m=fixes.sigma_m[keep], hdop=fixes.hdop[keep], number=fixes.number[keep], step=fixes.step,
-                 rows=fixes.rows, dropped=fixes.dropped)
+    return Fixes(
+        name=fixes.name,
+        unit=fixes.unit,
+        geographic=fixes.geographic,
+        time_s=fixes.time_s[keep],
+        first=fixes.first[keep],
+        second=fixes.second[keep],
+        elevation_m=fixes.elevation_m[keep],
+        sigma_m=fixes.sigma_m[keep],
+        hdop=fixes.hdop[keep],
+        number=fixes.number[keep],
+        step=fixes.step,
+        rows=fixes.rows,
+        dropped=fixes.dropped,
+    )
 
 
 def _with_metres(fixes: Fixes, east_north: FloatArray) -> Fixes:
-    return Fixes(name=fixes.name, unit=fixes.unit, geographic=False, time_s=fixes.time_s, first=east_north[:, 0],
-                 second=east_north[:, 1], elevation_m=fixes.elevation_m, sigma_m=fixes.sigma_m, hdop=fixes.hdop,
-                 number=fixes.number, step=fixes.step, rows=fixes.rows, dropped=fixes.dropped)
+    return Fixes(
+        name=fixes.name,
+        unit=fixes.unit,
+        geographic=False,
+        time_s=fixes.time_s,
+        first=east_north[:, 0],
+        second=east_north[:, 1],
+        elevation_m=fixes.elevation_m,
+        sigma_m=fixes.sigma_m,
+        hdop=fixes.hdop,
+        number=fixes.number,
+        step=fixes.step,
+        rows=fixes.rows,
+        dropped=fixes.dropped,
+    )
 
 
 def _counts(by_reason: dict[str, int]) -> Counts:

@@ -39,23 +39,43 @@ def parse_track_csv(data: bytes, *, name: str = "track.csv") -> Fixes:
     optional = {c: np.array([row.number(c, needed=False) for row in rows]) for c in OPTIONAL}
     for row, sigma in zip(rows, optional["sigma_m"], strict=True):
         if sigma <= 0.0:
-            raise InputError(where=row.where, what=f"sigma_m {sigma:g} is not above 0",
-                             do="leave the cell empty where the accuracy is not known")
-    return Fixes(name=name, unit="line", geographic=geographic,
-                 time_s=np.array([parse_utc(row.cells["time"], where=row.where) if row.cells["time"] else np.nan
-                                  for row in rows]),
-                 first=firsts, second=seconds, number=np.array([row.line for row in rows]),
-                 step=decimal_step(firsts, seconds, finest=8 if geographic else 3), rows=len(rows), **optional)
+            raise InputError(
+                where=row.where,
+                what=f"sigma_m {sigma:g} is not above 0",
+                do="leave the cell empty where the accuracy is not known",
+            )
+    return Fixes(
+        name=name,
+        unit="line",
+        geographic=geographic,
+        time_s=np.array(
+            [parse_utc(row.cells["time"], where=row.where) if row.cells["time"] else np.nan for row in rows]
+        ),
+        first=firsts,
+        second=seconds,
+        number=np.array([row.line for row in rows], float),
+        step=decimal_step(firsts, seconds, finest=8 if geographic else 3),
+        rows=len(rows),
+        elevation_m=optional["elevation_m"],
+        sigma_m=optional["sigma_m"],
+        hdop=optional["hdop"],
+    )
 
 
 def _geographic(table: Table) -> bool:
     degrees = {"latitude", "longitude"} & set(table.columns)
     metres = {"east_m", "north_m"} & set(table.columns)
     if degrees and metres:
-        raise InputError(where=f"{table.name}, line 1", what="the table has degrees and metres",
-                         do="keep latitude and longitude, or east_m and north_m")
+        raise InputError(
+            where=f"{table.name}, line 1",
+            what="the table has degrees and metres",
+            do="keep latitude and longitude, or east_m and north_m",
+        )
     if not degrees and not metres:
-        raise InputError(where=f"{table.name}, line 1", what="the table has no position columns",
-                         do="name them latitude and longitude, or east_m and north_m; "
-                         f"the columns found are {', '.join(table.columns)}")
+        raise InputError(
+            where=f"{table.name}, line 1",
+            what="the table has no position columns",
+            do="name them latitude and longitude, or east_m and north_m; "
+            f"the columns found are {', '.join(table.columns)}",
+        )
     return bool(degrees)

@@ -55,14 +55,17 @@ def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
     try:
         parser.Parse(data, True)
     except expat.ExpatError as error:
-        raise InputError(where=f"{name}, line {error.lineno}",
-                         what=f"the XML is broken or cut off ({expat.errors.messages[error.code]})",
-                         do="export the file again") from None
+        raise InputError(
+            where=f"{name}, line {error.lineno}",
+            what=f"the XML is broken or cut off ({expat.errors.messages[error.code]})",
+            do="export the file again",
+        ) from None
     except (LookupError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(where=name, what="the XML declares an encoding that is not known",
-                         do="export the file again as UTF-8") from None
+        raise InputError(
+            where=name, what="the XML declares an encoding that is not known", do="export the file again as UTF-8"
+        ) from None
     return handler.scan
 
 
@@ -78,14 +81,20 @@ class _Handler:
         self._parts: list[str] = []
 
     def refuse(self, *_: object) -> int:
-        raise InputError(where=self._name, what="the XML declares a document type or an entity, which is not read",
-                         do="export the file again; no recorder needs a DOCTYPE")
+        raise InputError(
+            where=self._name,
+            what="the XML declares a document type or an entity, which is not read",
+            do="export the file again; no recorder needs a DOCTYPE",
+        )
 
     def start(self, tag: str, attributes: dict[str, str], line: int) -> None:
         self._depth += 1
         if self._depth > MAX_DEPTH:
-            raise InputError(where=f"{self._name}, line {line}", what=f"elements are nested over {MAX_DEPTH} deep",
-                             do="export the file again")
+            raise InputError(
+                where=f"{self._name}, line {line}",
+                what=f"elements are nested over {MAX_DEPTH} deep",
+                do="export the file again",
+            )
         local = tag.rpartition(":")[2]
         self._parts = []
         if not self.scan.root:
@@ -130,5 +139,6 @@ def number_of(text: str | None, *, where: str, what: str) -> float:
     try:
         return float(text)
     except ValueError:
-        raise InputError(where=where, what=f"{what} {text[:40]!r} is not a number",
-                         do="mend or remove the point") from None
+        raise InputError(
+            where=where, what=f"{what} {text[:40]!r} is not a number", do="mend or remove the point"
+        ) from None
