@@ -5,8 +5,17 @@ from typing import Any
 
 from analyzer.model.figures import Measured
 
-CAUSES = ("on_reference", "standing", "wrong_way", "off_line", "slow_pace", "extra_bracketing",
-          "searching_uncovered_twice", "probing", "unexplained")
+CAUSES = (
+    "on_reference",
+    "standing",
+    "wrong_way",
+    "off_line",
+    "slow_pace",
+    "extra_bracketing",
+    "searching_uncovered_twice",
+    "probing",
+    "unexplained",
+)
 PHASE_KEYS = ("overall", "signal_search", "coarse_search", "fine_search", "pinpoint")
 
 
@@ -82,6 +91,26 @@ class WrongWay:
 
 
 @dataclass(frozen=True, slots=True)
+class Episode:
+    """A stretch of the run whose cause is known, as the ledger paints it.
+
+    `cause`: one of CAUSES. [`from_s`, `to_s`) is the time it cost; [`window_from_s`, `window_to_s`) is where a
+    coach should look, which may be longer. `metres`: of the path in that time. `sure`: 0..1, the share of the
+    draws that hold it.
+    """
+
+    cause: str
+    phase: str
+    transmitter: str
+    from_s: float
+    to_s: float
+    window_from_s: float
+    window_to_s: float
+    metres: float
+    sure: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
 class Search:
     """The measures of the search for one transmitter.
 
@@ -97,6 +126,8 @@ class Search:
     legs: tuple[Leg, ...]
     pinpoint: tuple[tuple[str, Measured], ...]
     extra: tuple[tuple[str, Any], ...] = ()
+    episodes: tuple[Episode, ...] = ()
+    """What the time of this search was spent on beyond the reference; the rest of its spans is on the reference."""
 
     def figure(self, group: str, name: str) -> Measured | None:
         """Return one figure by group ("coarse") and name ("walked_m"), None where it was not measured at all."""

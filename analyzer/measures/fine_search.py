@@ -1,0 +1,112 @@
+"""Measures of the fine search and the pinpoint, in every draw."""
+
+import numpy as np
+
+from analyzer.field.lowest import lowest_reading
+from analyzer.geo.slope_plane import SlopePlane
+from analyzer.measures.intervals import figure_of
+from analyzer.measures.legs import Lines, axial_difference, lines_of, shape_sigma_m
+from analyzer.measures.low_point import fine_readings, reading_figures
+from analyzer.measures.window import Window, interpolate, walked_draws
+from analyzer.model.account import Leg
+from analyzer.model.arrays import FloatArray
+from analyzer.model.figures import Measured, NotAssessable
+from analyzer.model.path import FusedPath
+from analyzer.model.yardstick import Yardstick
+
+WIDEST_CROSSING_DEG = 15.0
+WIDEST_REACH_M = 0.8
+WIDEST_OFFSET_M = 2.5
+NEAR_SPREAD_S = 0.2
+
+
+def fine_figures(
+    fused: FusedPath, window: Window, yardstick: Yardstick, *, plane: SlopePlane, fine_height_m: float
+) -> tuple[dict[str, Measured], tuple[Leg, ...]]:
+    """Return the fine-search figures by name, and its legs."""
+    lines = lines_of(window) if fused.readings is not None or fused.survey_grade else None
+    figures: dict[str, Measured] = {
+        "duration_s": figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
+    }
+    figures |= _cross(fused, window, lines)
+    figures |= reading_figures(fine_readings(fused, window.span))
+    figures["final_offset_m"] = _final_offset(window)
+    figures["final_offset_physics_m"] = _physics(fused, window, yardstick, fine_height_m)
+    walked, seconds = walked_draws(window), np.maximum(window.end_s - window.start_s, 1e-9)
+    figures["walked_m"] = figure_of(walked, "m", rough=True, least=0.0)
+    figures["pace_mps"] = figure_of(walked / seconds, "m/s", rough=True, least=0.0)
+    return figures, () if lines is None else tuple(_leg(window, plane, a, b) for a, b in lines.legs)
+
+
+def _cross(fused: FusedPath, window: Window, lines: Lines | None) -> dict[str, Measured]:
+    if lines is None:
+        why = NotAssessable(_why_no_legs(fused, window))
+        return {"crossing_angle_deg": why, "reach_m": why}
+    if lines.first_axis is None or lines.crossing_axis is None or lines.reach_m is None:
+        why = NotAssessable("no line across the first one was walked")
+        return {"crossing_angle_deg": why, "reach_m": why}
+    angle = np.degrees(axial_difference(lines.first_axis, lines.crossing_axis))
+    return {
+        "crossing_angle_deg": figure_of(angle, "deg", least=0.0, most=90.0, widest=WIDEST_CROSSING_DEG),
+        "reach_m": figure_of(lines.reach_m, "m", rough=True, least=0.0, widest=WIDEST_REACH_M),
+    }
+
+
+def _why_no_legs(fused: FusedPath, window: Window) -> str:
+    if fused.readings is None and not fused.survey_grade:
+        return "positions alone are too coarse for the fine search; log readings"
+    sigma = shape_sigma_m(window)
+    return f"the shape of the path is known to {sigma:.1f} m only, too coarse for legs of a metre or two"
+
+
+def _leg(window: Window, plane: SlopePlane, a: int, b: int) -> Leg:
+    part = window.path_m[0, a : b + 1]
+    chord = part[-1] - part[0]
+    length = float(np.hypot(*chord))
+    normal = np.array([-chord[1], chord[0]]) / max(length, 1e-9)
+    side = (part - part[0]) @ normal
+    return Leg(
+        float(window.time_s[a]),
+        float(window.time_s[b]),
+        length,
+        float(plane.bearing_deg(chord)),
+        float(np.sqrt(np.mean(side**2))),
+    )
+
+
+def _final_offset(window: Window) -> Measured:
+    if np.isnan(window.transmitter_m).any():
+        return NotAssessable("the transmitter's place is not known")
+    off = _distance(window.at(window.end_s), window.transmitter_m)
+    return figure_of(off, "m", least=0.0, widest=WIDEST_OFFSET_M)
+
+
+def _physics(fused: FusedPath, window: Window, yardstick: Yardstick, fine_height_m: float) -> Measured:
+    """Return how far physics puts the lowest reading from the point over the transmitter."""
+    if np.isnan(window.transmitter_m).any():
+        return NotAssessable("the transmitter's place is not known")
+    if yardstick.lowest_draws_m is not None:
+        return figure_of(_distance(yardstick.lowest_draws_m, window.transmitter_m), "m", least=0.0)
+    if fused.antennas == 1:
+        return NotAssessable("with one antenna it depends on how the receiver was turned")
+    k = fused.transmitter_ids.index(window.span.transmitter)
+    low = lowest_reading(
+        fused.draws.axis[:, k], depth_m=float(fused.depth_m[k]), height_m=fine_height_m, antennas=fused.antennas
+    )
+    return figure_of(low.distance_m, "m", rough=fused.axis_source == "unknown", least=0.0)
+
+
+def pinpoint_figures(window: Window, probe_hit_s: float | None) -> dict[str, Measured]:
+    """Return the pinpoint figures by name. `probe_hit_s`: time of the probe hit, None without that mark."""
+    duration = figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
+    if probe_hit_s is None:
+        return {"duration_s": duration, "probe_offset_m": NotAssessable("no probe hit was marked")}
+    if np.isnan(window.transmitter_m).any():
+        return {"duration_s": duration, "probe_offset_m": NotAssessable("the transmitter's place is not known")}
+    when = np.full(len(window.path_m), probe_hit_s)
+    off = _distance(interpolate(window.time_s, window.path_m, when), window.transmitter_m)
+    return {"duration_s": duration, "probe_offset_m": figure_of(off, "m", least=0.0, widest=WIDEST_OFFSET_M)}
+
+
+def _distance(a: FloatArray, b: FloatArray) -> FloatArray:
+    return np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1])

@@ -1,0 +1,116 @@
+"""The ledger: every second and every metre of a run, once.
+
+The run is cut at the bounds of its phases and of the episodes that the measures explain. What no episode covers is
+on the reference. Seconds and metres are differences of running sums, so the rows add up to the whole by
+construction.
+"""
+
+import itertools
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.model.account import Episode, LedgerRow
+from analyzer.model.arrays import FloatArray
+from analyzer.model.phases import PhaseSpan
+
+PRIORITY = (
+    "wrong_way",
+    "standing",
+    "searching_uncovered_twice",
+    "off_line",
+    "extra_bracketing",
+    "slow_pace",
+    "probing",
+    "unexplained",
+)
+"""Where episodes overlap, the first of these counts."""
+LEAST_PIECE_S = 1e-6
+
+
+def ledger(
+    time_s: FloatArray, path_m: FloatArray, spans: Sequence[PhaseSpan], episodes: Sequence[Episode], duration_s: float
+) -> tuple[LedgerRow, ...]:
+    """Return the rows of the ledger, in order of time, covering [0, duration_s].
+
+    Parameters
+    ----------
+    time_s : array, shape (n,)
+    path_m : array, shape (n, 2)
+        The best estimate, slope-plane metres.
+    spans : sequence of PhaseSpan
+    episodes : sequence of Episode
+    duration_s : float
+    """
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
+    cuts = _cuts(spans, episodes, duration_s)
+    pieces = []
+    for a, b in itertools.pairwise(cuts):
+        span = _span_at((a + b) / 2.0, spans)
+        pieces.append((*_label((a + b) / 2.0, span, episodes), a, b))
+    rows: list[LedgerRow] = []
+    for phase, transmitter, cause, a, b in _merged(pieces):
+        metres = float(np.interp(b, time_s, along) - np.interp(a, time_s, along))
+        rows.append(LedgerRow(phase, transmitter, cause, a, b, b - a, metres))
+    return tuple(rows)
+
+
+def walked_m(time_s: FloatArray, path_m: FloatArray, duration_s: float) -> float:
+    """Return the length of the path (n, 2) over [0, duration_s]: what the rows' metres add up to."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
+    return float(np.interp(duration_s, time_s, along) - np.interp(0.0, time_s, along))
+
+
+def _cuts(spans: Sequence[PhaseSpan], episodes: Sequence[Episode], duration_s: float) -> list[float]:
+    times = {t for s in spans for t in (s.start_s, s.end_s)} | {t for e in episodes for t in (e.from_s, e.to_s)}
+    inner = sorted(t for t in times if LEAST_PIECE_S < t < duration_s - LEAST_PIECE_S)
+    cuts = [0.0]
+    for t in inner:
+        if t - cuts[-1] > LEAST_PIECE_S:
+            cuts.append(float(t))
+    return [*cuts, float(duration_s)]
+
+
+def _span_at(time_s: float, spans: Sequence[PhaseSpan]) -> PhaseSpan | None:
+    return next((s for s in spans if s.start_s <= time_s < s.end_s), None)
+
+
+def _label(time_s: float, span: PhaseSpan | None, episodes: Sequence[Episode]) -> tuple[str, str, str]:
+    if span is None:
+        return "", "", "unexplained"
+    causes = {
+        e.cause
+        for e in episodes
+        if e.from_s <= time_s < e.to_s and (e.phase, e.transmitter) == (span.phase, span.transmitter)
+    }
+    cause = next((c for c in PRIORITY if c in causes), "on_reference")
+    return span.phase, span.transmitter, cause
+
+
+def _merged(pieces: Sequence[tuple[str, str, str, float, float]]) -> list[tuple[str, str, str, float, float]]:
+    """Join neighbours with the same label; time outside all phases goes to the phase beside it, unexplained."""
+    named = list(pieces)
+    for i, (phase, _, cause, a, b) in enumerate(named):
+        if not phase:
+            beside = next(
+                (p for p in (*reversed(named[:i]), *named[i + 1 :]) if p[0]), ("signal_search", "", "", 0.0, 0.0)
+            )
+            named[i] = (beside[0], beside[1], cause, a, b)
+    joined: list[tuple[str, str, str, float, float]] = []
+    for piece in named:
+        if joined and joined[-1][:3] == piece[:3]:
+            joined[-1] = (*piece[:3], joined[-1][3], piece[4])
+        else:
+            joined.append(piece)
+    return joined
+
+
+def seconds_by_cause(
+    rows: Sequence[LedgerRow], *, phase: str | None = None, transmitter: str | None = None
+) -> dict[str, float]:
+    """Return seconds per cause, of one phase or transmitter where given."""
+    total: dict[str, float] = {}
+    for row in rows:
+        if phase in (None, row.phase) and transmitter in (None, row.transmitter):
+            total[row.cause] = total.get(row.cause, 0.0) + row.seconds
+    return total
