@@ -11,6 +11,8 @@ from analyzer.simulate.person import Person
 from analyzer.simulate.world import Receiver, Source, reading_at
 
 Point = tuple[float, float]
+Low = tuple[float, float, float]
+"""A lowest reading and where it was shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,38 +71,50 @@ def fine_search(s: State, source: Source, receiver: Receiver, person: Person, pl
                 rng: np.random.Generator) -> tuple[list[State], FineWalk]:
     """Return the states from the fine-search radius to the probe hit, and the moments in between."""
     style, began = _style(person, plan, rng), s.t
-    ahead = (s.hx, s.hy)
+    ahead, height = (s.hx, s.hy), person.settings.fine_height_m
     states, legs, low = _entry(s, source, receiver, person, plan, style, ahead)
-    for line in range(1, style.lines):
+    line, lines = 0, style.lines
+    while line + 1 < lines:
+        line += 1
         turn = style.crossing_rad if line == 1 else style.crossing_rad + float(rng.uniform(0.6, 2.4))
-        across = rotated(ahead, turn)
-        states += stand(states[-1], seconds=_pause(style, rng), height=person.fine_at(states[-1].t))
-        states += walk_to(states[-1], _about(low, rng, 0.08), pace=style.pace_mps, height=person.settings.fine_height_m,
-                          hold=True)
-        if style.pause_s[1] > 0.3:
-            states += stand(states[-1], seconds=_pause(style, rng), height=person.fine_at(states[-1].t))
-        lows = [_lowness(states[-1], source, receiver)]
-        for way in (1.0, -1.0):
-            part, leg, found = _leg(states[-1], source, receiver, person, style, (way * across[0], way * across[1]),
-                                    line, start_low=min(lows))
-            states += part
-            states += stand(states[-1], seconds=_pause(style, rng), height=person.fine_at(states[-1].t))
-            legs.append(leg)
-            lows.append(found)
-        low = min(lows)[1:]
+        part, walked, found = _line(states[-1], source, receiver, person, style, rotated(ahead, turn), line, low, rng)
+        states += part
+        legs += walked
+        # With one or two antennas a line can end in a false lowest reading: who finds a lower one goes on.
+        if receiver.antennas < 3 and found[0] < low[0] - 0.25 and line + 1 == lines and lines < style.lines + 2:
+            lines += 1
+        low = found
     ended = states[-1].t
-    target = _about(low, rng, 0.06)
+    target = _about(low[1:], rng, 0.06)
     if plan.off_minimum_probing:
-        away = float(rng.uniform(0.0, 2.0 * math.pi))
-        target = (low[0] + plan.off_minimum_probing.metres * math.cos(away),
-                  low[1] + plan.off_minimum_probing.metres * math.sin(away))
-    states += walk_to(states[-1], target, pace=min(style.pace_mps, 0.5), height=person.settings.fine_height_m, hold=True)
-    states += move(states[-1], lambda _: Wish(0.0, 0.0, person.settings.fine_height_m, True),
-                   until=lambda q: q.speed < STANDING_MPS, limit_s=5.0)
+        away = rotated((plan.off_minimum_probing.metres, 0.0), float(rng.uniform(0.0, 2.0 * math.pi)))
+        target = (low[1] + away[0], low[2] + away[1])
+    states += walk_to(states[-1], target, pace=min(style.pace_mps, 0.5), height=height, hold=True)
+    states += move(states[-1], lambda _: Wish(0.0, 0.0, height, True), until=lambda q: q.speed < STANDING_MPS,
+                   limit_s=5.0)
     settled = states[-1]
     states += _probing(settled, source, person, plan, rng)
     faults = _deeds(plan, legs, began, ended, settled.t, states[-1].t)
     return states, FineWalk(tuple(legs), settled.t, (settled.x, settled.y), states[-1].t, faults)
+
+
+def _line(s: State, source: Source, receiver: Receiver, person: Person, style: Style, across: Point, line: int,
+          low: Low, rng: np.random.Generator) -> tuple[list[State], list[TrueLeg], Low]:
+    """Return a line over the lowest reading so far, both ways: back to it, one side, through to the other side."""
+    height = person.settings.fine_height_m
+    states = stand(s, seconds=_pause(style, rng), height=height)
+    states += walk_to(states[-1], _about(low[1:], rng, 0.08), pace=style.pace_mps, height=height, hold=True)
+    if style.pause_s[1] > 0.3:
+        states += stand(states[-1], seconds=_pause(style, rng), height=height)
+    legs, lows = [], [_lowness(states[-1], source, receiver)]
+    for way in (1.0, -1.0):
+        part, leg, found = _leg(states[-1], source, receiver, person, style, (way * across[0], way * across[1]),
+                                line, start_low=min(lows))
+        states += part
+        states += stand(states[-1], seconds=_pause(style, rng), height=height)
+        legs.append(leg)
+        lows.append(found)
+    return states, legs, min(lows)
 
 
 def _pause(style: Style, rng: np.random.Generator) -> float:
@@ -112,12 +126,12 @@ def _about(point: Point, rng: np.random.Generator, sigma_m: float) -> Point:
     return point[0] + float(rng.normal(0.0, sigma_m)), point[1] + float(rng.normal(0.0, sigma_m))
 
 
-def _lowness(s: State, source: Source, receiver: Receiver) -> tuple[float, float, float]:
+def _lowness(s: State, source: Source, receiver: Receiver) -> Low:
     return reading_at(source, receiver, s.x, s.y, s.height, (s.hx, s.hy)), s.x, s.y
 
 
 def _entry(s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan, style: Style,
-           ahead: Point) -> tuple[list[State], list[TrueLeg], Point]:
+           ahead: Point) -> tuple[list[State], list[TrueLeg], Low]:
     """Return the first line: on past the lowest reading; a late slow-down runs through first."""
     late = plan.late_slow_down
     if late:
@@ -125,12 +139,12 @@ def _entry(s: State, source: Source, receiver: Receiver, person: Person, plan: F
         states, leg, low = _leg(s, source, receiver, person, fast, ahead, 0)
     else:
         states, leg, low = _leg(s, source, receiver, person, style, ahead, 0)
-    return states, [leg], (low[1], low[2])
+    return states, [leg], low
 
 
 def _leg(s: State, source: Source, receiver: Receiver, person: Person, style: Style, ahead: Point, line: int,
-         start_low: tuple[float, float, float] | None = None,
-         ) -> tuple[list[State], TrueLeg, tuple[float, float, float]]:
+         start_low: Low | None = None,
+         ) -> tuple[list[State], TrueLeg, Low]:
     """Return a straight leg until the reading has risen or the arm is long enough, its record and its lowest."""
     begin, states = s, []
     low = start_low or _lowness(s, source, receiver)

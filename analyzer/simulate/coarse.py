@@ -32,9 +32,11 @@ def coarse_search(s: State, source: Source, receiver: Receiver, person: Person, 
         if reading <= person.settings.fine_radius_m or (lowest < 6.0 and reading > lowest + 0.3):
             break
         part: list[State] = []
-        if wrong and reading <= max(wrong.after * first, 8.0) and _can_turn(s, source, wrong.metres, reading, reception_m):
+        turns = wrong is not None and reading <= max(wrong.after * first, 8.0)
+        if wrong and turns and _can_turn(s, source, wrong.metres, reading, reception_m):
             part = _wrong_way(s, source, receiver, person, wrong.metres, wrong.notice_s)
-            deeds.append(("wrong_way", s.t, part[-1].t, wrong.metres, "m"))
+            out_m = max(_range(q, source) for q in part) - _range(s, source)
+            deeds.append(("wrong_way", s.t, part[-1].t, out_m, "m"))
             wrong = None
         elif detour and reading <= max(detour.after * first, 9.0) and _along_range(s, source, person) > 0.8:
             part = _straight(s, source, receiver, person, detour.angle_rad, min(detour.metres, 0.7 * reading))

@@ -4,8 +4,9 @@ A fault is planned here with magnitudes drawn from stated ranges (common practic
 `searcher`, and told with its times by the truth.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
@@ -117,10 +118,8 @@ def fault_names(fault: str | Iterable[str] | None) -> tuple[str, ...]:
 
 def drawn_plan(names: Iterable[str], rng: np.random.Generator) -> FaultPlan:
     """Return a plan with the named faults, magnitudes drawn."""
-    plan = FaultPlan()
-    for name in sorted(names):
-        plan = replace(plan, **{name: _drawn(name, rng)})
-    return plan
+    drawn: dict[str, Any] = {name: _drawn(name, rng) for name in sorted(set(names))}
+    return FaultPlan(**drawn)
 
 
 def _drawn(name: str, rng: np.random.Generator) -> object:
@@ -130,7 +129,7 @@ def _drawn(name: str, rng: np.random.Generator) -> object:
     if name == "hesitation":
         shares = sorted((between(0.35, 0.85) for _ in range(int(rng.integers(1, 3)))), reverse=True)
         return Hesitation(stops=tuple((share, between(4.0, 12.0)) for share in shares))
-    makers = {
+    makers: dict[str, Callable[[], object]] = {
         "wrong_way": lambda: WrongWay(metres=between(4.5, 12.0), after=between(0.45, 0.95),
                                       notice_s=between(0.3, 1.5)),
         "detour": lambda: Detour(metres=between(8.0, 14.0), after=between(0.5, 0.85),

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.errors import InputError
 from analyzer.model.arrays import FloatArray, freeze_fields
 
 
@@ -47,7 +46,11 @@ class WhiteNoise:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeriesNoise:
-    """Errors that a real recorder made: `time_s` (n,) rising, `error_m` (n, 2) east, north; cut at random."""
+    """Errors that a real recorder made: `time_s` (n,) rising, `error_m` (n, 2) east, north.
+
+    A piece is cut at a random place and sense of time; where the run is longer than the series, the series is run
+    through to and fro, which leaves no jump.
+    """
 
     time_s: FloatArray
     error_m: FloatArray
@@ -116,13 +119,11 @@ def errors_at(model: NoiseModel, time_s: FloatArray, rng: np.random.Generator) -
 
 
 def _cut(model: SeriesNoise, time_s: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Return the errors of a piece of the series that is long enough, starting at a random place of it."""
+    """Return the errors of a piece of the series, beginning at a random place of it."""
     need, have = time_s[-1] - time_s[0], model.time_s[-1] - model.time_s[0]
-    if need > have:
-        raise InputError(where=f"noise series {model.name}",
-                         what=f"lasts {have:.0f} s, the run lasts {need:.0f} s",
-                         do="give a longer series or simulate a shorter run")
-    at = model.time_s[0] + rng.uniform(0.0, have - need) + (time_s - time_s[0])
+    since = rng.uniform(0.0, have - need) if need < have else rng.uniform(0.0, 2.0 * have)
+    at = (since + time_s - time_s[0]) % (2.0 * have)
+    at = model.time_s[0] + np.minimum(at, 2.0 * have - at)
     return np.column_stack([np.interp(at, model.time_s, model.error_m[:, axis]) for axis in (0, 1)])
 
 

@@ -15,7 +15,7 @@ from analyzer.simulate.noise_models import MarkovNoise, NoiseModel, WhiteNoise, 
 from analyzer.simulate.searcher import Walk
 from analyzer.simulate.settings import RecorderSettings
 
-METRES_PER_DEGREE = 111_151.3  # one degree of latitude at 46 deg, from the radii of WGS 84
+METRES_PER_DEGREE = 111_195.0  # of a great circle on the mean sphere, radius 6 371 008.8 m
 KINDS = ("phone", "watch", "survey")
 
 
@@ -111,9 +111,9 @@ def _outside_gaps(settings: RecorderSettings, time_s: FloatArray, rng: np.random
     return kept
 
 
-def as_track(fixes: Fixes, drill: Drill) -> Track:
-    """Return the track as a reader yields it: what lies before the start is set aside."""
-    use = fixes.time_s >= 0.0
+def as_track(fixes: Fixes, drill: Drill, *, before_start: bool = False) -> Track:
+    """Return the track as a reader yields it: what lies before the start is set aside unless asked for."""
+    use = (fixes.time_s >= 0.0) | before_start
     stored = fixes.stored[use]
     points = stored if fixes.metric else LocalFrame(drill.origin).to_metres(stored[:, 0], stored[:, 1])
     step = 10.0**-fixes.decimals * (1.0 if fixes.metric else METRES_PER_DEGREE)
@@ -123,7 +123,7 @@ def as_track(fixes: Fixes, drill: Drill) -> Track:
                  survey_grade=bool(np.mean(stated <= 0.3) > 0.5))
 
 
-def record_marks(walk: Walk, first_readings: tuple[float, ...], settings: RecorderSettings,
+def record_marks(walk: Walk, first_readings: tuple[float, ...], plane: SlopePlane, settings: RecorderSettings,
                  rng: np.random.Generator) -> tuple[Mark, ...]:
     """Return the marks of the settings in time order, set a moment late as people do; the start is exact."""
 
@@ -136,5 +136,11 @@ def record_marks(walk: Walk, first_readings: tuple[float, ...], settings: Record
         if not found.at_once:
             marks.append(Mark(late(first), "first_reading", name))
         marks += [Mark(late(found.radius_s), "fine_start", name), Mark(late(found.fine.hit_s), "probe_hit", name)]
-    marks.append(Mark(round(walk.found[-1].fine.hit_s + 1.5, 1), "finish"))
+    end = walk.found[-1].fine.hit_s
+    marks.append(Mark(round(end + 1.5, 1), "finish"))
+    hold_s = walk.person.settings.hold_s
+    if hold_s > 0.0:
+        east, north = plane.to_horizontal(path_at(walk, np.array([end + 1.6])))[0]
+        marks.append(Mark(round(end + 1.6, 1), "hold_begin", note=f"{east:.2f} {north:.2f}"))
+        marks.append(Mark(round(end + 1.6 + hold_s, 1), "hold_end"))
     return tuple(sorted((m for m in marks if m.mark in settings.marks), key=lambda m: m.time_s))

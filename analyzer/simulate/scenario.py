@@ -69,6 +69,7 @@ def simulate_drill(settings: DrillSettings | None = None, *, seed: int) -> Simul
         name=settings.name, date=FIRST_START.date(),
         origin=Origin(settings.latitude, settings.longitude, settings.elevation_m), slope=slope,
         transmitters=tuple(_stated(t, settings, rng) for t in true), corners_m=np.round(corners, 2), start=FIRST_START,
+        strip_width_m=settings.strip_width_m,
     )
     return SimulatedDrill(drill, true)
 
@@ -76,7 +77,12 @@ def simulate_drill(settings: DrillSettings | None = None, *, seed: int) -> Simul
 def _spots(settings: DrillSettings, rng: np.random.Generator) -> list[tuple[float, float]]:
     """Return slope-plane points: the first well inside the area, the others at their spacing from one before."""
     w, h = settings.area_width_m, settings.area_length_m
-    spots = [(float(rng.uniform(0.2, 0.8)) * w, float(rng.uniform(0.4, 0.72)) * h)]
+    x = float(rng.uniform(0.2, 0.8)) * w
+    if settings.near_strip_m is not None:
+        count = max(1, round(w / settings.strip_width_m))
+        middle = (min(int(x * count / w), count - 1) + 0.5) * w / count
+        x = middle + float(rng.uniform(-1.0, 1.0)) * settings.near_strip_m
+    spots = [(x, float(rng.uniform(0.4, 0.72)) * h)]
     low, high = settings.spacing_m
     while len(spots) < settings.transmitters:
         x, y = spots[int(rng.integers(len(spots)))]
@@ -101,8 +107,8 @@ def _transmitter(name: str, spot: tuple[float, float], plane: SlopePlane, settin
 def _stated(true: Transmitter, settings: DrillSettings, rng: np.random.Generator) -> Transmitter:
     sigma = settings.position_sigma_m if settings.position_error_m is None else settings.position_error_m
     off = sigma * rng.standard_normal(2)
-    axis = {} if settings.axis_given else {"axis_bearing_deg": None, "axis_tilt_deg": None}
-    return replace(true, east_m=round(true.east_m + off[0], 2), north_m=round(true.north_m + off[1], 2), **axis)
+    placed = replace(true, east_m=round(true.east_m + off[0], 2), north_m=round(true.north_m + off[1], 2))
+    return placed if settings.axis_given else replace(placed, axis_bearing_deg=None, axis_tilt_deg=None)
 
 
 def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
@@ -155,7 +161,7 @@ def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
     recording = Recording(
         run_id, info, zero, as_track(fixes, drill.drill),
         as_logged(shown, walk, settings.readings, clock_offset_s=offset, rng=reading_rng),
-        record_marks(walk, firsts, settings.recorder, track_rng),
+        record_marks(walk, firsts, plane, settings.recorder, track_rng),
     )
     return SimulatedRun(recording, truth, fixes)
 

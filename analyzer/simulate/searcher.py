@@ -47,7 +47,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Walk:
-    """A whole run. `states`: one per STEP_S from time 0, the start; `start_m`: (n, 2) strip corners walked to."""
+    """A whole run. `states`: one per STEP_S from time 0, the start. `person`: who walked it."""
 
     states: tuple[State, ...]
     found: tuple[Found, ...]
@@ -77,7 +77,9 @@ def walk_run(sources: tuple[Source, ...], receiver: Receiver, strips: StripPlan,
     (x0, y0), (x1, y1) = strips.corners[:2]
     ahead = math.hypot(x1 - x0, y1 - y0)
     s = State(0.0, x0, y0, height=settings.carry_height_m, hx=(x1 - x0) / ahead, hy=(y1 - y0) / ahead)
-    states, found, faults = [s], [], []
+    states: list[State] = [s]
+    found: list[Found] = []
+    faults: list[Done] = []
     corners = list(strips.corners[1:])
     left = list(sources)
     while left:
@@ -96,7 +98,7 @@ def walk_run(sources: tuple[Source, ...], receiver: Receiver, strips: StripPlan,
         faults += [Done(n, source.id, a, b, m, u) for n, a, b, m, u in (*did, *fine.faults)]
         found.append(Found(source, shown_s, at_once, radius_s, fine))
         left.remove(source)
-        states += stand(states[-1], seconds=float(rng.uniform(1.0, 3.0)) if left else 2.0,
+        states += stand(states[-1], seconds=float(rng.uniform(1.0, 3.0)) if left else 2.0 + settings.hold_s,
                         height=settings.fine_height_m)
     return Walk(tuple(states), tuple(found), tuple(faults), person)
 

@@ -24,9 +24,12 @@ class DrillSettings:
     aspect_deg: float | None = None
     area_width_m: float = 80.0
     area_length_m: float = 100.0
+    strip_width_m: float = 40.0
     depth_m: Range = (0.6, 1.4)
     spacing_m: Range = (8.0, 28.0)
     tilt_at_most_deg: float = 60.0
+    near_strip_m: float | None = None
+    """Greatest distance of the first transmitter from the middle of a search strip; None: anywhere."""
     axis_given: bool = True
     position_sigma_m: float = 0.2
     position_error_m: float | None = None
@@ -53,6 +56,8 @@ class SearcherSettings:
     probing_s: Range = (10.0, 25.0)
     height_wobble_m: float = 0.03
     fine_radius_m: float = 3.0
+    hold_s: float = 0.0
+    """Time to stand over the last transmitter after its probe hit, with hold marks that tell where."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,7 @@ class RecorderSettings:
     spikes_per_minute: float = 0.1
     gaps_per_minute: float = 0.03
     before_start_s: Range = (3.0, 10.0)
-    marks: tuple[str, ...] = ("start", "probe_hit", "finish")
+    marks: tuple[str, ...] = ("start", "probe_hit", "finish", "hold_begin", "hold_end")
     mark_delay_s: Range = (0.0, 0.8)
 
 

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -64,10 +65,9 @@ def _route(across: list[float], ends: tuple[float, float]) -> tuple[Point, ...]:
     return tuple(points)
 
 
-def _missing(across: list[float], ends: tuple[float, float], reception: float, lowest: object,
-             ) -> tuple[list[tuple[Point, ...]], float]:
+def _missing(across: list[float], ends: tuple[float, float], reception: float,
+             lowest: Callable[[tuple[Point, ...]], float]) -> tuple[list[tuple[Point, ...]], float]:
     """Return routes that take the strip nearest to a transmitter last, and a reception that the others stay out of."""
-    assert callable(lowest)
     best = min(across, key=lambda x: lowest(_fine(((x, ends[0]), (x, ends[1])))))
     others = [x for x in across if x != best]
     if not others:

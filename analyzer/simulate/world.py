@@ -66,7 +66,7 @@ def reading_at(source: Source, receiver: Receiver, x: float, y: float, height_m:
         power = (rx * hx + ry * hy) ** 2 + (u * (bx * hx + by * hy)) ** 2
     if power < (receiver.scale / NOTHING_M) ** 6:
         return NOTHING_M
-    return receiver.scale * power ** (-1.0 / 6.0)
+    return receiver.scale / math.pow(power, 1.0 / 6.0)
 
 
 def line_direction(source: Source, x: float, y: float, height_m: float,
