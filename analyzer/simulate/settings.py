@@ -50,7 +50,7 @@ class SearcherSettings:
     far_pace_mps: Range = (1.1, 1.5)
     near_pace_mps: Range = (0.42, 0.58)
     bracket_pace_mps: Range = (0.15, 0.35)
-    steering_rad: Range = (0.05, 0.11)
+    steering_rad: Range = (0.03, 0.07)
     turn_pause_s: Range = (0.5, 1.5)
     rise_m: Range = (0.3, 0.7)
     probing_s: Range = (10.0, 25.0)

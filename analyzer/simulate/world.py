@@ -70,7 +70,7 @@ def reading_at(source: Source, receiver: Receiver, x: float, y: float, height_m:
 
 
 def line_direction(source: Source, x: float, y: float, height_m: float,
-                   facing: tuple[float, float]) -> tuple[float, float]:
+                   facing: tuple[float, float], *, apart_m: float = 0.25, even: float = 0.05) -> tuple[float, float]:
     """Return the unit in-plane field direction (cx, cy), signed towards the stronger field.
 
     Where the strength hardly changes along the line (abeam of the antenna) the sign that agrees with `facing` is
@@ -81,11 +81,11 @@ def line_direction(source: Source, x: float, y: float, height_m: float,
     if size == 0.0:
         return facing
     cx, cy = bx / size, by / size
-    ahead = _strength(source, x + 0.25 * cx, y + 0.25 * cy, height_m)
-    behind = _strength(source, x - 0.25 * cx, y - 0.25 * cy, height_m)
+    ahead = _strength(source, x + apart_m * cx, y + apart_m * cy, height_m)
+    behind = _strength(source, x - apart_m * cx, y - apart_m * cy, height_m)
     # Reading goes as strength^(-1/3): this is its change per metre walked, about 1 along a radius.
-    slope = 2.0 * (ahead ** (-1.0 / 3.0) - behind ** (-1.0 / 3.0))
-    falls = slope < 0.0 if abs(slope) > 0.05 else cx * facing[0] + cy * facing[1] > 0.0
+    slope = (ahead ** (-1.0 / 3.0) - behind ** (-1.0 / 3.0)) / (2.0 * apart_m)
+    falls = slope < 0.0 if abs(slope) > even else cx * facing[0] + cy * facing[1] > 0.0
     return (cx, cy) if falls else (-cx, -cy)
 
 
@@ -108,21 +108,23 @@ def trace_line(source: Source, receiver: Receiver, start: tuple[float, float], *
                radius_m: float, step_m: float = 0.02) -> FloatArray:
     """Return (p, 2) points of the field line from `start` to where the reading has fallen to `radius_m`.
 
-    Midpoint rule, signed anew at every step towards the stronger field (three-antenna strength: the line is a thing of
-    the field, not of the receiver). Ends early where the reading no longer falls.
+    Midpoint rule, signed anew at every step towards the stronger field. On the line one antenna points along the field
+    and sees what two see. Ends at the lowest reading where that is not as low as the radius.
     """
     x, y = start
+    seen = Receiver(3 if receiver.antennas == 3 else 2, receiver.scale)
     facing = stronger_way(source, x, y, height_m)
     points = [(x, y)]
     lowest, since = math.inf, 0
     while len(points) < 20_000:
-        reading = receiver.scale * _strength(source, x, y, height_m) ** (-1.0 / 3.0)
-        since = 0 if reading < lowest - 1e-9 else since + 1
-        lowest = min(lowest, reading)
-        if reading <= radius_m or since > 25:
+        whole = _strength(source, x, y, height_m) ** (-1.0 / 3.0)
+        since = 0 if whole < lowest - 1e-9 else since + 1
+        lowest = min(lowest, whole)
+        if reading_at(source, seen, x, y, height_m, facing) <= radius_m or since > 25:
             break
-        cx, cy = line_direction(source, x, y, height_m, facing)
-        cx, cy = line_direction(source, x + 0.5 * step_m * cx, y + 0.5 * step_m * cy, height_m, (cx, cy))
+        cx, cy = line_direction(source, x, y, height_m, facing, apart_m=0.01, even=0.01)
+        cx, cy = line_direction(source, x + 0.5 * step_m * cx, y + 0.5 * step_m * cy, height_m, (cx, cy),
+                                apart_m=0.01, even=0.01)
         x, y, facing = x + step_m * cx, y + step_m * cy, (cx, cy)
         points.append((x, y))
-    return np.array(points)
+    return np.array(points[:len(points) - since] if since else points)
