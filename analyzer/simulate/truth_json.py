@@ -17,8 +17,10 @@ PATH_STEP_S = 0.2
 
 
 def truth_text(truth: Truth, plane: SlopePlane, *, step_s: float = PATH_STEP_S) -> str:
-    """Return truth.json; the path is thinned to one point per `step_s` seconds."""
-    return json.dumps(truth_values(truth, plane, step_s=step_s), indent=1, allow_nan=False) + "\n"
+    """Return truth.json, a line per key; the path is thinned to one point per `step_s` seconds."""
+    values = truth_values(truth, plane, step_s=step_s)
+    lines = [f"{json.dumps(key)}: {json.dumps(value, allow_nan=False)}" for key, value in values.items()]
+    return "{\n" + ",\n".join(lines) + "\n}\n"
 
 
 def truth_values(truth: Truth, plane: SlopePlane, *, step_s: float = PATH_STEP_S) -> dict[str, Any]:
