@@ -7,7 +7,7 @@ import traceback
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError
@@ -15,6 +15,11 @@ from analyzer.files.drill_key import drill_key, is_current, read_index, write_in
 from analyzer.files.source import write_atomic
 from analyzer.files.summary_csv import summary_bytes, summary_row
 from analyzer.model.rules import Rules
+
+if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
+    from analyzer.model.drill import Drill
+    from analyzer.model.recording import Recording
+    from analyzer.model.result import RunResult
 
 SECONDS_PER_RUN = 0.1
 """Rough cost of a run, only to decide whether more processes are worth their start."""
@@ -125,7 +130,6 @@ def analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
 def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
     from analyzer.files.folder import read_drill_folder, read_run
     from analyzer.files.result_json import result_values, write_result
-    from analyzer.pipeline import analyze_drill
 
     drill_folder = read_drill_folder(folder)
     recordings, failures = [], []
@@ -137,12 +141,7 @@ def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
         else:
             recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
     rows = []
-    results = (
-        analyze_drill(drill_folder.drill, recordings, batch.rules, draws=batch.draws, seed=batch.seed)
-        if recordings
-        else []
-    )
-    for result in results:
+    for result in _measure(drill_folder.drill, recordings, batch):
         if isinstance(result, AnalyzerError):
             failures.append(_line(name, result))
             continue
@@ -150,6 +149,15 @@ def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
         write_result(batch.out / name / f"{keyed.run_id}.json", keyed)
         rows.append(summary_row(name, result_values(keyed)))
     return Outcome(name, key, rows, failures)
+
+
+def _measure(drill: "Drill", recordings: "list[Recording]", batch: Batch) -> "list[RunResult | AnalyzerError]":
+    """Return a result or an error per recording; all runs of a drill are measured together."""
+    if not recordings:
+        return []
+    from analyzer.pipeline import analyze_drill
+
+    return list(analyze_drill(drill, recordings, batch.rules, draws=batch.draws, seed=batch.seed))
 
 
 def _line(name: str, error: AnalyzerError) -> str:

@@ -117,6 +117,8 @@ def _count(text: str) -> int:
 
 
 def _analyze(arguments: argparse.Namespace) -> int:
+    # Set before numpy loads: the systems are small, and more threads only get in each other's way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from analyzer.batch import Batch, analyze_drills
     from analyzer.files.rules_toml import default_rules, read_rules_toml
 

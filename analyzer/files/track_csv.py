@@ -9,6 +9,7 @@ from analyzer.files.fixes import Fixes, decimal_step
 from analyzer.files.source import read_bytes
 from analyzer.files.table import Table, parse_table
 from analyzer.files.times import parse_utc
+from analyzer.model.arrays import FloatArray
 
 OPTIONAL = ("elevation_m", "sigma_m", "hdop")
 
@@ -37,13 +38,7 @@ def parse_track_csv(data: bytes, *, name: str = "track.csv") -> Fixes:
     firsts = np.array([row.number(first) for row in rows])
     seconds = np.array([row.number(second) for row in rows])
     optional = {c: np.array([row.number(c, needed=False) for row in rows]) for c in OPTIONAL}
-    for row, sigma in zip(rows, optional["sigma_m"], strict=True):
-        if sigma <= 0.0:
-            raise InputError(
-                where=row.where,
-                what=f"sigma_m {sigma:g} is not above 0",
-                do="leave the cell empty where the accuracy is not known",
-            )
+    _check_sigmas(table, optional["sigma_m"])
     return Fixes(
         name=name,
         unit="line",
@@ -60,6 +55,16 @@ def parse_track_csv(data: bytes, *, name: str = "track.csv") -> Fixes:
         sigma_m=optional["sigma_m"],
         hdop=optional["hdop"],
     )
+
+
+def _check_sigmas(table: Table, sigmas: FloatArray) -> None:
+    for row, sigma in zip(table.rows, sigmas, strict=True):
+        if sigma <= 0.0:
+            raise InputError(
+                where=row.where,
+                what=f"sigma_m {sigma:g} is not above 0",
+                do="leave the cell empty where the accuracy is not known",
+            )
 
 
 def _geographic(table: Table) -> bool:

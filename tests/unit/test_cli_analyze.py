@@ -1,0 +1,239 @@
+"""The analyze command: files, table, exit codes, cache, and the commands that live elsewhere."""
+
+import csv
+import importlib.util
+import io
+import json
+import sys
+import types
+from pathlib import Path
+
+import pytest
+
+from analyzer import batch, cli
+from analyzer.errors import EstimationError
+
+_spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).parent / "files" / "result_builder.py")
+builder = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(builder)
+
+DRILL = """[drill]
+name = "Bowl"
+origin = { latitude = 46.0, longitude = 7.0 }
+[[transmitter]]
+id = "A"
+east_m = 12
+north_m = 0
+depth_m = 1
+"""
+TRACK = "time,east_m,north_m\n" + "".join(f"2026-01-17T09:30:{i:02d}Z,{i},0\n" for i in range(30))
+
+
+@pytest.fixture
+def calls(monkeypatch):
+    """Return the list of (number of runs, draws, seed) of every call to an invented pipeline."""
+    made = []
+
+    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):
+        made.append((len(recordings), draws, seed))
+        return [
+            EstimationError(where=r.run_id, what="no path", do="record longer")
+            if r.run_id.startswith("vague")
+            else builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, ledger_rows=3, rules=rules)
+            for r in recordings
+        ]
+
+    fake = types.ModuleType("analyzer.pipeline")
+    fake.analyze_drill = analyze_drill
+    monkeypatch.setitem(sys.modules, "analyzer.pipeline", fake)
+    return made
+
+
+def make_drill(folder: Path, runs=("a-1", "b-1"), track=TRACK) -> Path:
+    for run in runs:
+        (folder / "runs" / run).mkdir(parents=True)
+        (folder / "runs" / run / "track.csv").write_text(track)
+    (folder / "drill.toml").write_text(DRILL)
+    return folder
+
+
+@pytest.fixture
+def bowl(tmp_path):
+    """Return a drill folder with two good runs."""
+    return make_drill(tmp_path / "bowl")
+
+
+def test_results_summary_and_table(bowl, tmp_path, capsys, calls):
+    (bowl / "runs/a-1/run.toml").write_text('searcher = "=Mara [bold]"')
+    out = tmp_path / "deep" / "out"
+    assert cli.main(["analyze", str(bowl), "--out", str(out), "--draws", "8", "--seed", "5"]) == 0
+    assert calls == [(2, 8, 5)]
+    captured = capsys.readouterr()
+    assert captured.err == ""
+    assert "2 runs" in captured.out
+    assert "=Mara [bold]" in captured.out  # shown as written, not as mark-up
+    result = json.loads((out / "bowl/a-1.json").read_bytes())
+    assert result["run"]["id"] == "a-1"
+    assert len(result["drill_key"]) == 64
+    assert result["engine"]
+    rows = list(csv.DictReader(io.StringIO((out / "summary.csv").read_text())))
+    assert [(r["drill"], r["run"]) for r in rows] == [("bowl", "a-1"), ("bowl", "b-1")]
+    assert rows[0]["searcher"] == "'=Mara [bold]"
+    assert not [p for p in out.rglob("*") if p.suffix == ".part"]
+
+
+def test_second_pass_measures_nothing_and_says_the_same(bowl, tmp_path, capsys, calls):
+    arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out")]
+    (bowl / "runs/b-1/track.csv").write_text("x")
+    assert cli.main(arguments) == 1
+    first = capsys.readouterr()
+    summary = (tmp_path / "out/summary.csv").read_bytes()
+    assert cli.main(arguments) == 1
+    second = capsys.readouterr()
+    assert len(calls) == 1
+    assert (second.out, second.err) == (first.out, first.err)
+    assert (tmp_path / "out/summary.csv").read_bytes() == summary
+    assert cli.main([*arguments, "--again"]) == 1
+    assert len(calls) == 2
+
+
+@pytest.mark.parametrize(
+    ("change", "more"),
+    [
+        (lambda b: (b / "drill.toml").write_text(DRILL.replace("12", "13")), []),
+        (lambda b: (b / "runs/a-1/track.csv").write_text(TRACK + "\n"), []),
+        (lambda b: (b / "runs/a-1/marks.csv").write_text("elapsed,mark\n20,finish\n"), []),
+        (lambda b: (b.parent / "out/bowl/a-1.json").unlink(), []),
+        (lambda b: (b.parent / "out/bowl/a-1.json").write_text("{}"), []),
+        (lambda b: None, ["--draws", "9"]),
+        (lambda b: None, ["--seed", "9"]),
+    ],
+)
+def test_any_change_measures_again(bowl, tmp_path, calls, change, more):
+    arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 0
+    change(bowl)
+    assert cli.main([*arguments, *more]) == 0
+    assert len(calls) == 2
+
+
+def test_other_rules_measure_again(bowl, tmp_path, calls):
+    from importlib import resources
+
+    sheet = resources.files("analyzer.files").joinpath("default_rules.toml").read_text()
+    (tmp_path / "club.toml").write_text(sheet + "\n# another sheet\n")
+    arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 0
+    assert cli.main([*arguments, "--rules", str(tmp_path / "club.toml")]) == 0
+    assert len(calls) == 2
+
+
+def test_only_the_changed_drill_is_measured_again(bowl, tmp_path, calls):
+    other = make_drill(tmp_path / "ridge", runs=("c-1",))
+    arguments = ["analyze", str(bowl), str(other), "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 0
+    (other / "runs/c-1/track.csv").write_text(TRACK + "\n")
+    assert cli.main(arguments) == 0
+    assert [n for n, _, _ in calls] == [2, 1, 1]
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "out/summary.csv").read_text())))
+    assert [r["run"] for r in rows] == ["a-1", "b-1", "c-1"]
+
+
+def test_result_of_a_run_that_went_bad_is_removed(bowl, tmp_path, calls):
+    arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 0
+    (bowl / "runs/a-1/track.csv").write_text("x")
+    assert cli.main(arguments) == 1
+    assert [p.name for p in (tmp_path / "out/bowl").iterdir()] == ["b-1.json"]
+
+
+def test_run_without_estimate_is_one_line(tmp_path, capsys, calls):
+    folder = make_drill(tmp_path / "bowl", runs=("good-1", "vague-1"))
+    assert cli.main(["analyze", str(folder), "--out", str(tmp_path / "out")]) == 1
+    assert capsys.readouterr().err == "bowl/vague-1: no path; record longer\n"
+    assert [p.name for p in (tmp_path / "out/bowl").iterdir()] == ["good-1.json"]
+
+
+def test_failure_of_the_analysis_itself_leaves_the_other_drills(bowl, tmp_path, capsys, monkeypatch, calls):
+    other = make_drill(tmp_path / "ridge", runs=("c-1",))
+    good = sys.modules["analyzer.pipeline"].analyze_drill
+
+    def fragile(drill, recordings, rules, **more):
+        if len(recordings) == 2:
+            raise ZeroDivisionError("float division by zero")
+        return good(drill, recordings, rules, **more)
+
+    monkeypatch.setattr(sys.modules["analyzer.pipeline"], "analyze_drill", fragile)
+    arguments = ["analyze", str(bowl), str(other), "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 1
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("bowl: the analysis itself failed (ZeroDivisionError")
+    assert (tmp_path / "out/ridge/c-1.json").exists()
+    # Such a failure is no property of the files: the next pass tries again.
+    monkeypatch.setattr(sys.modules["analyzer.pipeline"], "analyze_drill", good)
+    assert cli.main(arguments) == 0
+
+
+def test_drills_in_processes_give_the_same_lines(tmp_path, capsys, monkeypatch):
+    folders = [str(make_drill(tmp_path / name, runs=("a-1",), track="x")) for name in ("one", "two")]
+    assert cli.main(["analyze", *folders, "--out", str(tmp_path / "serial"), "--jobs", "1"]) == 1
+    serial = capsys.readouterr()
+    monkeypatch.setattr(batch, "WORTH_PROCESSES_S", 0.0)
+    assert cli.main(["analyze", *folders, "--out", str(tmp_path / "parallel"), "--jobs", "2"]) == 1
+    parallel = capsys.readouterr()
+    assert parallel == serial
+    assert len(serial.err.splitlines()) == 2
+
+
+@pytest.mark.parametrize(
+    ("make", "what"),
+    [
+        (lambda t: ["analyze"], "DRILL"),
+        (lambda t: ["analyze", str(t / "bowl")], "--out"),
+        (lambda t: ["analyze", str(t / "none"), "--out", str(t / "out")], "no such drill folder"),
+        (
+            lambda t: ["analyze", str(t / "bowl"), str(t / "b" / ".." / "bowl"), "--out", str(t / "out")],
+            "have this name",
+        ),
+        (lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "bowl/drill.toml")], "this is a file"),
+        (lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "out"), "--draws", "0"], "0 is below 1"),
+        (
+            lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "out"), "--rules", str(t / "no.toml")],
+            "no such file",
+        ),
+        (lambda t: ["analyse", str(t / "bowl")], "invalid choice"),
+        (lambda t: [], "COMMAND"),
+    ],
+)
+def test_wrong_usage(bowl, tmp_path, capsys, calls, make, what):
+    (tmp_path / "b").mkdir()
+    assert cli.main(make(tmp_path)) == 2
+    assert what in capsys.readouterr().err
+    assert calls == []
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["analyze", "--help"]])
+def test_help_shows_units_and_an_example(capsys, arguments):
+    assert cli.main(arguments) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Units: metres, seconds, degrees" in text
+    assert "Example: searchwake analyze" in text
+
+
+@pytest.mark.parametrize(("name", "module"), [(n, m) for n, (m, _) in cli.ELSEWHERE.items()])
+def test_other_commands_load_their_module_only_when_given(monkeypatch, capsys, name, module):
+    fake = types.ModuleType(module)
+    fake.add_arguments = lambda parser: parser.add_argument("--folder", help="metres")
+    fake.run = lambda arguments: 7 if arguments.folder == "x" else 8
+    monkeypatch.setitem(sys.modules, module, fake)
+    assert cli.main([name, "--folder", "x"]) == 7
+    # Where two commands share a module, each has functions of its own name.
+    setattr(fake, f"add_{name}_arguments", lambda parser: parser.add_argument("--seats", type=int))
+    setattr(fake, f"run_{name}", lambda arguments: arguments.seats)
+    assert cli.main([name, "--seats", "3"]) == 3
+
+
+def test_version(capsys):
+    assert cli.main(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("searchwake ")
