@@ -75,7 +75,7 @@ def test_noisy_steps_come_out_long_by_the_rice_mean(step_m, sigma_m, rho, mean_m
     rng = np.random.default_rng(5)
     scale = -1.0 / math.log(rho) if rho > 0.0 else 1e-3
     error = markov_series(np.arange(60_000.0), sigma_m=sigma_m, scale_s=scale, rng=rng)
-    steps = [*np.diff(error, axis=0), step_m, 0.0]
+    steps = np.diff(error, axis=0) + np.array([step_m, 0.0])
     spread = sigma_m * math.sqrt(2.0 * (1.0 - rho))
     assert np.mean(np.hypot(*steps.T)) == pytest.approx(mean_m, abs=6.0 * spread / math.sqrt(60_000))
 
