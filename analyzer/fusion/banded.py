@@ -84,8 +84,11 @@ def factorize(diagonal: FloatArray, lower: FloatArray) -> BandFactor:
         view[b - col : 2 * b - col, :-1, col] = lower[:, :, col].T
     factor, info = lapack.dpbtrf(band, lower=1, overwrite_ab=1)
     if info != 0:
-        raise EstimationError(where="fusion", what="the evidence does not determine a path",
-                              do="check the track for long gaps and repeated times")
+        raise EstimationError(
+            where="fusion",
+            what="the evidence does not determine a path",
+            do="check the track for long gaps and repeated times",
+        )
     return BandFactor(band=factor, nodes=n, block=b)
 
 

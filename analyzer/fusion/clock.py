@@ -40,8 +40,16 @@ def doubt(rows: ReadingRows, place_doubt_m: float) -> FloatArray:
     return np.sqrt(0.12**2 + (place_doubt_m / np.maximum(np.exp(rows.log_reading), 1.0)) ** 2)
 
 
-def guess_offset(rows: ReadingRows, node_s: FloatArray, path_m: FloatArray, transmitter_m: FloatArray, depth_m: FloatArray,
-                 *, reach_s: float, place_doubt_m: float = PLACE_DOUBT_M) -> float:
+def guess_offset(
+    rows: ReadingRows,
+    node_s: FloatArray,
+    path_m: FloatArray,
+    transmitter_m: FloatArray,
+    depth_m: FloatArray,
+    *,
+    reach_s: float,
+    place_doubt_m: float = PLACE_DOUBT_M,
+) -> float:
     """Return the clock offset in seconds at which ranges along the path fit the readings best, whatever the axis."""
     pick = _thin(rows, np.arange(rows.time_s.size))
     sigma = doubt(rows, place_doubt_m)[pick]
@@ -62,9 +70,19 @@ def guess_offset(rows: ReadingRows, node_s: FloatArray, path_m: FloatArray, tran
     return float(fine[int(np.argmin(at(fine)))])
 
 
-def axis_misfits(rows: ReadingRows, which: int, offset_s: float, node_s: FloatArray, path_m: FloatArray,
-                 transmitter_m: FloatArray, depth_m: FloatArray, axes: FloatArray, antennas: int,
-                 *, place_doubt_m: float = PLACE_DOUBT_M) -> FloatArray:
+def axis_misfits(
+    rows: ReadingRows,
+    which: int,
+    offset_s: float,
+    node_s: FloatArray,
+    path_m: FloatArray,
+    transmitter_m: FloatArray,
+    depth_m: FloatArray,
+    axes: FloatArray,
+    antennas: int,
+    *,
+    place_doubt_m: float = PLACE_DOUBT_M,
+) -> FloatArray:
     """Return the misfit (a,) of each candidate axis (a, 3) of one transmitter for one run; 0 where it has no reading."""
     pick = _thin(rows, np.flatnonzero(rows.transmitter == which))
     if pick.size < 3:

@@ -41,10 +41,13 @@ def draw_worlds(solution: Solution, run: int, covariance: FloatArray, rng: np.ra
     nodes = np.concatenate([state.nodes.reshape(-1, 1), nodes], axis=1).T.reshape(count + 1, -1, NODE_STATES)
     worlds = [solution.shared] + [_bent(solution.shared, step[OWN:]) for step in steps]
     return Draws(
-        path_m=nodes[:, :, [P, AXIS_STATES + P]], velocity_mps=nodes[:, :, [V, AXIS_STATES + V]],
-        transmitter_m=np.stack([w.transmitter_m for w in worlds]), axis=np.stack([w.axis for w in worlds]),
+        path_m=nodes[:, :, [P, AXIS_STATES + P]],
+        velocity_mps=nodes[:, :, [V, AXIS_STATES + V]],
+        transmitter_m=np.stack([w.transmitter_m for w in worlds]),
+        axis=np.stack([w.axis for w in worlds]),
         reading_scale=np.exp(state.log_scale + np.concatenate([[0.0], steps[:, 0]])),
-        clock_offset_s=state.offset_s + np.concatenate([[0.0], steps[:, 1]]))
+        clock_offset_s=state.offset_s + np.concatenate([[0.0], steps[:, 1]]),
+    )
 
 
 def _bent(shared: Shared, step: FloatArray) -> Shared:

@@ -12,8 +12,8 @@ from analyzer.fusion.system import FIX_PATTERN, axis_prior, prior_of
 
 WHITE_LEVELS_M = (0.15, 0.5)
 MOTION_LEVELS = (0.35, 2.8)
-SMOOTH_STEP = 1.5  # ratio between neighbouring levels of the smooth errors
-SMOOTH_SPREAD = 0.5  # standard deviation of ln(level) between runs; our own choice
+FAST_STEP = 1.5  # ratio between neighbouring levels of the fast error
+FAST_SPREAD = 0.35  # standard deviation of ln(level) between runs; our own choice
 
 
 def fixes_evidence(problem: RunProblem) -> float:
@@ -29,8 +29,12 @@ def fixes_evidence(problem: RunProblem) -> float:
     rhs = (pull[:, None, :] * FIX_PATTERN[:, None]).reshape(-1, 2)
     explained = float(np.sum(rhs * factor.solve(rhs)))
     count = 2 * int(np.count_nonzero(good))
-    return (0.5 * (explained - info * float(np.sum(fixes**2))) + 0.5 * count * np.log(info)
-            + prior.log_det - factor.log_determinant())
+    return (
+        0.5 * (explained - info * float(np.sum(fixes**2)))
+        + 0.5 * count * np.log(info)
+        + prior.log_det
+        - factor.log_determinant()
+    )
 
 
 def choose_motion(problem: RunProblem) -> RunProblem:
@@ -58,16 +62,17 @@ def run_evidence(solution: Solution, priors_log_det: float) -> float:
     return -solution.cost - 0.5 * (solution.systems[0].factor.log_determinant() + float(own)) + priors_log_det
 
 
-def choose_smooth_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: Shared) -> float:
-    """Return the factor on the smooth errors of one run with the highest evidence, the drill's globals near `shared`.
+def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: Shared) -> float:
+    """Return the factor on the fast error of one run with the highest evidence, the drill's globals near `shared`.
 
     A walk over a geometric ladder from 1, then a parabola through the best three.
     """
+
     def level(step: int) -> float:
-        factor = SMOOTH_STEP**step
+        factor = FAST_STEP**step
         prior = prior_of(problem, factor)
         found = solve((problem,), (prior,), solution.states, shared, stated, rounds=2)
-        return run_evidence(found, prior.log_det) - 0.5 * (step * np.log(SMOOTH_STEP) / SMOOTH_SPREAD) ** 2
+        return run_evidence(found, prior.log_det) - 0.5 * (step * np.log(FAST_STEP) / FAST_SPREAD) ** 2
 
     values = {step: level(step) for step in (-1, 0, 1)}
     for _ in range(3):
@@ -78,8 +83,8 @@ def choose_smooth_level(problem: RunProblem, solution: Solution, stated: SharedP
         values.update({step: level(step) for step in missing})
     best = max(values, key=values.__getitem__)
     if best - 1 not in values or best + 1 not in values:
-        return SMOOTH_STEP**best
+        return FAST_STEP**best
     left, mid, right = values[best - 1], values[best], values[best + 1]
     bend = left - 2.0 * mid + right
     shift = 0.5 * (left - right) / bend if bend < -1e-9 else 0.0
-    return float(SMOOTH_STEP ** (best + np.clip(shift, -0.5, 0.5)))
+    return float(FAST_STEP ** (best + np.clip(shift, -0.5, 0.5)))

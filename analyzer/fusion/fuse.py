@@ -7,10 +7,11 @@ import numpy as np
 from analyzer.errors import AnalyzerError
 from analyzer.fusion.clock import axis_misfits, distinct, guess_offset, sphere
 from analyzer.fusion.draws import draw_worlds, globals_covariance, path_sigma
-from analyzer.fusion.evidence import choose_motion, choose_smooth_level
+from analyzer.fusion.evidence import choose_motion, choose_fast_level
+from analyzer.fusion.modes import good_shifts, near_distance, near_parts, shifted
 from analyzer.fusion.prepare import MotionSettings, first_problem, intensity_of, with_readings
 from analyzer.fusion.problem import AXIS_STATES, P, RunProblem, V
-from analyzer.fusion.rows import RunState, Shared, hermite, reading_rows, robust_weight
+from analyzer.fusion.rows import RunState, Shared, reading_rows, robust_weight
 from analyzer.fusion.solve import SharedPrior, Solution, solve
 from analyzer.fusion.system import fixes_only, prior_of
 from analyzer.geo.slope_plane import SlopePlane
@@ -21,6 +22,10 @@ from analyzer.model.recording import Recording
 
 AXIS_GIVEN_SIGMA_RAD = np.radians(4.0)  # a bearing read off a compass; our own choice
 AXIS_STARTS = 3
+SOFT_STEPS_M = (2.0, 1.0, 0.5, 0.25)
+FIRST_ROUNDS = 6
+SIDE_STARTS = 4
+SAME_M = 0.3  # answers closer than this are one
 UNKNOWN_AXIS_RAD = 10.0
 
 
@@ -48,18 +53,26 @@ def stated_shared(drill: Drill, plane: SlopePlane) -> tuple[SharedPrior, FloatAr
     """Return what the drill file says of the transmitters, and which axes (k,) it gives."""
     place = plane.to_plane(np.array([[t.east_m, t.north_m] for t in drill.transmitters]))
     given = np.array([t.axis_bearing_deg is not None and t.axis_tilt_deg is not None for t in drill.transmitters])
-    axis = np.array([plane.axis_vector(t.axis_bearing_deg, t.axis_tilt_deg) if g else [1.0, 0.0, 0.0]
-                     for t, g in zip(drill.transmitters, given, strict=True)])
+    axis = np.array(
+        [
+            plane.axis_vector(t.axis_bearing_deg, t.axis_tilt_deg) if g else [1.0, 0.0, 0.0]
+            for t, g in zip(drill.transmitters, given, strict=True)
+        ]
+    )
     sigma = np.array([max(t.position_sigma_m, 1e-3) for t in drill.transmitters])
-    return SharedPrior(transmitter_m=place, position_sigma_m=sigma, axis=axis,
-                       axis_sigma_rad=np.where(given, AXIS_GIVEN_SIGMA_RAD, UNKNOWN_AXIS_RAD)), given
+    return SharedPrior(
+        transmitter_m=place,
+        position_sigma_m=sigma,
+        axis=axis,
+        axis_sigma_rad=np.where(given, AXIS_GIVEN_SIGMA_RAD, UNKNOWN_AXIS_RAD),
+    ), given
 
 
 def _start(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared, settings: FusionSettings) -> _Start:
     problem = first_problem(recording, drill, plane)
     state = fixes_only(replace(problem, anchors=replace(problem.anchors)), shared)
-    speed = np.hypot(state.nodes[:, V], state.nodes[:, AXIS_STATES + V])
-    problem = choose_motion(replace(problem, intensity=intensity_of(speed, settings.motion)))
+    velocity = state.nodes[:, [V, AXIS_STATES + V]]
+    problem = choose_motion(replace(problem, intensity=intensity_of(problem.node_s, velocity, settings.motion)))
     state = fixes_only(problem, shared)
     if recording.readings is None or recording.readings.time_s.size < 2:
         return _Start(recording, problem, state)
@@ -71,8 +84,15 @@ def _start(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared
 
     problem = with_readings(problem, recording, drill, at(0.0), shared.transmitter_m, settings.fine_radius_m)
     doubt = 0.5 if recording.track.survey_grade else 2.0
-    offset = guess_offset(problem.readings, problem.node_s, path, shared.transmitter_m, problem.depth_m,
-                          reach_s=settings.clock_reach_s, place_doubt_m=doubt)
+    offset = guess_offset(
+        problem.readings,
+        problem.node_s,
+        path,
+        shared.transmitter_m,
+        problem.depth_m,
+        reach_s=settings.clock_reach_s,
+        place_doubt_m=doubt,
+    )
     if len(drill.transmitters) > 1:
         problem = with_readings(problem, recording, drill, at(offset), shared.transmitter_m, settings.fine_radius_m)
     return _Start(recording, problem, RunState(state.nodes, state.log_scale, offset))
@@ -90,9 +110,17 @@ def axis_starts(starts: list[_Start], shared: Shared, given: FloatArray) -> list
         for s in starts:
             if s.problem.readings is not None:
                 value += axis_misfits(
-                    s.problem.readings, k, s.state.offset_s, s.problem.node_s, s.state.nodes[:, [P, AXIS_STATES + P]],
-                    shared.transmitter_m, s.problem.depth_m, axes, s.problem.antennas,
-                    place_doubt_m=0.5 if s.recording.track.survey_grade else 2.0)
+                    s.problem.readings,
+                    k,
+                    s.state.offset_s,
+                    s.problem.node_s,
+                    s.state.nodes[:, [P, AXIS_STATES + P]],
+                    shared.transmitter_m,
+                    s.problem.depth_m,
+                    axes,
+                    s.problem.antennas,
+                    place_doubt_m=0.5 if s.recording.track.survey_grade else 2.0,
+                )
         picks.append([axes[i] for i in distinct(axes, value, AXIS_STARTS)] if np.any(value) else [shared.axis[k]])
     first = np.array([p[0] for p in picks])
     out = [first]
@@ -102,20 +130,61 @@ def axis_starts(starts: list[_Start], shared: Shared, given: FloatArray) -> list
     return out
 
 
+def _softened(problem: RunProblem, doubt_m: float) -> RunProblem:
+    """Return the problem with readings trusted only as far as a place in doubt by `doubt_m` allows.
+
+    Far from the answer a near reading pulls to the nearest side of its ring, which may be the wrong one; trusting the
+    readings little by little lets the shape of the track decide the side.
+    """
+    if problem.readings is None:
+        return problem
+    r = problem.readings
+    sigma = np.hypot(r.sigma, doubt_m / np.maximum(np.exp(r.log_reading), 1.0))
+    return replace(problem, readings=replace(r, sigma=sigma))
+
+
+def _soft_solve(start: _Start, shared: Shared, stated: SharedPrior) -> Solution:
+    prior = (prior_of(start.problem),)
+    states, world = (start.state,), shared
+    for doubt_m in SOFT_STEPS_M:
+        half = solve((_softened(start.problem, doubt_m),), prior, states, world, stated, rounds=2)
+        states, world = half.states, half.shared
+    return solve((start.problem,), prior, states, world, stated, rounds=FIRST_ROUNDS)
+
+
+def run_modes(start: _Start, shared: Shared, stated: SharedPrior) -> list[Solution]:
+    """Return the distinct answers of one run, best first: the soft fit, and fits from other sides of the rings."""
+    problem = start.problem
+    prior = (prior_of(problem),)
+    found = [_soft_solve(start, shared, stated)]
+    for part in near_parts(problem):
+        best = min(found, key=lambda s: s.cost)
+        for shift in good_shifts(problem, best.states[0], best.shared, part, SIDE_STARTS):
+            state = shifted(problem, best.states[0], part, shift)
+            trial = solve((problem,), prior, (state,), best.shared, stated, rounds=FIRST_ROUNDS)
+            near = [s for s in found if near_distance(problem, s.states[0], trial.states[0]) < SAME_M]
+            if not near:
+                found.append(trial)
+            elif trial.cost < near[0].cost:
+                found[found.index(near[0])] = trial
+    return sorted(found, key=lambda s: s.cost)
+
+
 def _best(starts: list[_Start], axes: list[FloatArray], shared: Shared, stated: SharedPrior) -> Solution:
     problems = tuple(s.problem for s in starts)
     priors = tuple(prior_of(p) for p in problems)
-    states = tuple(s.state for s in starts)
-    rounds = 20 if len(axes) == 1 else 6
-    found = [solve(problems, priors, states, Shared(shared.transmitter_m, a), stated, rounds=rounds) for a in axes]
-    best = min(found, key=lambda s: s.cost)
-    if len(axes) > 1:
-        best = solve(problems, priors, best.states, best.shared, stated)
-    return best
+    found = []
+    for axis in axes:
+        modes = [run_modes(s, Shared(shared.transmitter_m, axis), stated)[0] for s in starts]
+        found.append((sum(m.cost for m in modes), modes))
+    modes = min(found, key=lambda pair: pair[0])[1]
+    best = min(modes, key=lambda m: np.trace(np.linalg.inv(m.shared_information)))
+    return solve(problems, priors, tuple(m.states[0] for m in modes), best.shared, stated)
 
 
-def fuse_drill(recordings: list[Recording], drill: Drill, plane: SlopePlane,
-               settings: FusionSettings) -> list[FusedPath | AnalyzerError]:
+def fuse_drill(
+    recordings: list[Recording], drill: Drill, plane: SlopePlane, settings: FusionSettings
+) -> list[FusedPath | AnalyzerError]:
     """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed."""
     stated, given = stated_shared(drill, plane)
     shared = Shared(stated.transmitter_m, stated.axis)
@@ -132,8 +201,9 @@ def fuse_drill(recordings: list[Recording], drill: Drill, plane: SlopePlane,
     return out
 
 
-def _fused(starts: list[_Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray,
-           settings: FusionSettings) -> list[FusedPath]:
+def _fused(
+    starts: list[_Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray, settings: FusionSettings
+) -> list[FusedPath]:
     solution = _best(starts, axis_starts(starts, shared, given), shared, stated)
     starts = [_levelled(s, solution, i, stated) for i, s in enumerate(starts)]
     problems = tuple(s.problem for s in starts)
@@ -147,17 +217,23 @@ def _levelled(start: _Start, solution: Solution, run: int, stated: SharedPrior) 
     if problem.readings is not None:
         rows = reading_rows(problem, state, solution.shared)
         weight = robust_weight(rows.residual, rows.information, rows.robust) * (rows.information > 0)
-        ratio = (np.sum(weight * rows.residual**2 * rows.information) + 10.0) / (max(np.count_nonzero(weight) - 8, 1) + 10.0)
-        problem = replace(problem, readings=replace(problem.readings, sigma=problem.readings.sigma * float(
-            np.clip(np.sqrt(ratio), 0.6, 3.0))))
+        ratio = (np.sum(weight * rows.residual**2 * rows.information) + 10.0) / (
+            max(np.count_nonzero(weight) - 8, 1) + 10.0
+        )
+        problem = replace(
+            problem,
+            readings=replace(problem.readings, sigma=problem.readings.sigma * float(np.clip(np.sqrt(ratio), 0.6, 3.0))),
+        )
     if problem.readings is not None or len(problem.anchors.over):
         own = replace(solution, states=(state,))
-        factor = choose_smooth_level(problem, own, stated, solution.shared)
-        problem = replace(problem, noise=problem.noise.scaled(factor))
+        factor = choose_fast_level(problem, own, stated, solution.shared)
+        problem = replace(problem, noise=problem.noise.quickened(factor))
     return replace(start, problem=problem, state=state)
 
 
-def _path(start: _Start, drill: Drill, solution: Solution, run: int, given: FloatArray, settings: FusionSettings) -> FusedPath:
+def _path(
+    start: _Start, drill: Drill, solution: Solution, run: int, given: FloatArray, settings: FusionSettings
+) -> FusedPath:
     problem, state = start.problem, solution.states[run]
     covariance = globals_covariance(solution, run)
     rng = np.random.default_rng([settings.seed, run])
@@ -167,14 +243,26 @@ def _path(start: _Start, drill: Drill, solution: Solution, run: int, given: Floa
         r = problem.readings
         rows = reading_rows(problem, state, solution.shared)
         used = UsedReadings(
-            time_s=r.time_s + state.offset_s, reading_m=np.exp(r.log_reading), transmitter=r.transmitter,
-            weight=np.minimum(robust_weight(rows.residual, rows.information, rows.robust), 1.0) * (rows.information > 0))
+            time_s=r.time_s + state.offset_s,
+            reading_m=np.exp(r.log_reading),
+            transmitter=r.transmitter,
+            weight=np.minimum(robust_weight(rows.residual, rows.information, rows.robust), 1.0)
+            * (rows.information > 0),
+        )
         for low, high in r.low_spans_s + state.offset_s:
             height[(problem.node_s >= low) & (problem.node_s <= high)] = r.fine_height_m
     source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")
     place = np.diag(covariance)[2 : 2 + 2 * len(given)].reshape(-1, 2)
     return FusedPath(
-        time_s=problem.node_s, sigma_m=path_sigma(solution, run, covariance), height_m=height, draws=draws, readings=used,
-        transmitter_ids=tuple(t.id for t in drill.transmitters), depth_m=problem.depth_m,
-        transmitter_sigma_m=np.sqrt(np.mean(place, axis=1)), axis_source=source, antennas=problem.antennas,
-        survey_grade=start.recording.track.survey_grade)
+        time_s=problem.node_s,
+        sigma_m=path_sigma(solution, run, covariance),
+        height_m=height,
+        draws=draws,
+        readings=used,
+        transmitter_ids=tuple(t.id for t in drill.transmitters),
+        depth_m=problem.depth_m,
+        transmitter_sigma_m=np.sqrt(np.mean(place, axis=1)),
+        axis_source=source,
+        antennas=problem.antennas,
+        survey_grade=start.recording.track.survey_grade,
+    )

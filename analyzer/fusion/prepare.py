@@ -17,20 +17,26 @@ READING_PART = 0.045  # share of a reading that is noise; common practice, no so
 READING_FLOOR_M = 0.05
 PROBE_SIGMA_M = 0.35  # searcher against the probe's hole at a hit, one axis; our own choice
 SPIKE_REACH_M = 4.0
+LIFT_RATIO = 1.7  # of the fine-search radius
+SHORTEST_LOW_S = 4.0  # who leaves sooner has run through
 SURVEY_SPIKE_REACH_M = 1.5
 
 
 @dataclass(frozen=True, slots=True)
 class MotionSettings:
-    """Intensity of the white acceleration in m^2/s^3: `still` + `per_speed2` * speed^2, speed at most `fastest_mps`."""
+    """Intensity of the white acceleration in m^2/s^3: `still` + `per_speed2` * speed^2 + `seen` * what the track shows
+    within `reach_s`. Speed counts up to `fastest_mps`. Our own choice, from how people walk, not from any device."""
 
-    still: float = 0.006
-    per_speed2: float = 0.10
+    still: float = 0.002
+    per_speed2: float = 0.010
+    seen: float = 1.0
+    reach_s: float = 1.5
     fastest_mps: float = 1.8
 
 
 def reading_step_m(reading_m: FloatArray) -> FloatArray:
     """Return the step (m,) in which each reading was shown: 0.1, 1 or finer, found from the figures themselves."""
+
     def step_of(values: FloatArray) -> float:
         for step in (1.0, 0.5, 0.1):
             if values.size and np.all(np.abs(values / step - np.round(values / step)) < 1e-6):
@@ -62,22 +68,35 @@ def crossing_s(time_s: FloatArray, reading_m: FloatArray, radius_m: float) -> fl
     return None
 
 
-def low_spans(time_s: FloatArray, reading_m: FloatArray, transmitter: FloatArray, count: int, radius_m: float) -> FloatArray:
-    """Return (c, 2) spans on the reading clock in which the receiver is held at its fine-search height."""
+def low_spans(
+    time_s: FloatArray, reading_m: FloatArray, transmitter: FloatArray, count: int, radius_m: float
+) -> FloatArray:
+    """Return (c, 2) spans on the reading clock in which the receiver is held at its fine-search height.
+
+    From the fall to the fine-search radius; a searcher who ran out of it by more than LIFT_RATIO carries it high again.
+    """
     spans = []
     for k in range(count):
-        own = transmitter == k
-        start = crossing_s(time_s[own], reading_m[own], radius_m)
-        if start is None:
-            continue
-        later = (transmitter != k) & (time_s > start) & (reading_m > radius_m)
-        last_near = time_s[own][reading_m[own] <= 2.0 * radius_m][-1]
-        after = time_s[later & (time_s > last_near)]
-        spans.append((start, float(after[0]) - 0.5 if after.size else np.inf))
+        t, d = time_s[transmitter == k], reading_m[transmitter == k]
+        while t.size:
+            start = crossing_s(t, d, radius_m)
+            if start is None:
+                break
+            lifted = np.flatnonzero((t > start) & (d > LIFT_RATIO * radius_m))
+            end = float(t[lifted[0]]) - 1.0 if lifted.size else np.inf
+            others = time_s[(transmitter != k) & (time_s > start) & (reading_m > radius_m)]
+            near = t[d <= 2.0 * radius_m][-1]
+            later = others[others > near]
+            end = min(end, float(later[0]) - 0.5) if later.size else end
+            if end - start > SHORTEST_LOW_S:
+                spans.append((start, end))
+            t, d = (t[lifted[0] :], d[lifted[0] :]) if lifted.size else (t[:0], d[:0])
     return np.array(spans).reshape(-1, 2)
 
 
-def associate(readings: Readings, drill: Drill, place_m: FloatArray, transmitter_m: FloatArray, height_m: float) -> FloatArray:
+def associate(
+    readings: Readings, drill: Drill, place_m: FloatArray, transmitter_m: FloatArray, height_m: float
+) -> FloatArray:
     """Return the transmitter index (m,) of each reading: as logged, else the one whose range fits best at `place_m`."""
     ids = {t.id: i for i, t in enumerate(drill.transmitters)}
     named = np.array([-1 if name is None else ids[name] for name in readings.transmitter])
@@ -108,7 +127,9 @@ def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: Fl
             if place is not None:
                 at.extend((t, *place, 0.1) for t in times[:: max(1, times.size // 5)])
             begin = None
-    return Anchors(over=np.array(over).reshape(-1, 3), at=np.array(at).reshape(-1, 4), still=np.array(still).reshape(-1))
+    return Anchors(
+        over=np.array(over).reshape(-1, 3), at=np.array(at).reshape(-1, 4), still=np.array(still).reshape(-1)
+    )
 
 
 def _surveyed(note: str, plane: SlopePlane) -> FloatArray | None:
@@ -120,40 +141,70 @@ def _surveyed(note: str, plane: SlopePlane) -> FloatArray | None:
     return plane.to_plane([east, north])
 
 
-def intensity_of(speed_mps: FloatArray, settings: MotionSettings) -> FloatArray:
-    """Return acceleration intensity (n-1,) between nodes from a first speed (n,): slow searchers turn softly."""
-    v = np.minimum(speed_mps, settings.fastest_mps)
-    v = np.maximum(v[1:], v[:-1])
-    return settings.still + settings.per_speed2 * v * v
+def intensity_of(node_s: FloatArray, velocity_mps: FloatArray, settings: MotionSettings) -> FloatArray:
+    """Return acceleration intensity (n-1,) between nodes from a first velocity (n, 2).
+
+    People walk straight and turn at once: most seconds see almost no acceleration, a few see all of it. The change of
+    the track's velocity shows which; its greatest value within `reach_s` counts, so a turn is not smoothed away.
+    """
+    from scipy.ndimage import maximum_filter1d
+
+    speed = np.minimum(np.linalg.norm(velocity_mps, axis=1), settings.fastest_mps)
+    speed = np.maximum(speed[1:], speed[:-1])
+    dt = np.diff(node_s)
+    change = np.sum(np.diff(velocity_mps, axis=0) ** 2, axis=1) / (2.0 * np.maximum(dt, 0.5))
+    window = 2 * max(1, round(settings.reach_s / float(np.median(dt)))) + 1
+    return settings.still + settings.per_speed2 * speed**2 + settings.seen * maximum_filter1d(change, window)
 
 
 def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunProblem:
     """Return the problem of a run with fixes and marks only; readings are added once a first path is known."""
     track = recording.track
     if track.time_s.size < 10:
-        raise EstimationError(where=recording.run_id, what=f"only {track.time_s.size} usable fixes",
-                              do="record at least 10 fixes inside the run")
+        raise EstimationError(
+            where=recording.run_id,
+            what=f"only {track.time_s.size} usable fixes",
+            do="record at least 10 fixes inside the run",
+        )
     node_s = node_times(track.time_s)
     fix_m = plane.to_plane(np.column_stack([track.east_m, track.north_m]))
     noise, _ = fix_noise(track)
     reach = SURVEY_SPIKE_REACH_M if track.survey_grade else SPIKE_REACH_M
     return RunProblem(
-        node_s=node_s, fix_node=np.searchsorted(node_s, track.time_s), fix_m=fix_m,
-        fix_start_weight=spike_weights(fix_m, reach_m=reach), noise=noise, intensity=np.full(node_s.size - 1, 0.1),
-        readings=None, anchors=anchors_of(recording, drill, plane, node_s), antennas=recording.info.antennas,
-        depth_m=np.array([t.depth_m for t in drill.transmitters]))
+        node_s=node_s,
+        fix_node=np.searchsorted(node_s, track.time_s),
+        fix_m=fix_m,
+        fix_start_weight=spike_weights(fix_m, reach_m=reach),
+        noise=noise,
+        intensity=np.full(node_s.size - 1, 0.1),
+        readings=None,
+        anchors=anchors_of(recording, drill, plane, node_s),
+        antennas=recording.info.antennas,
+        depth_m=np.array([t.depth_m for t in drill.transmitters]),
+    )
 
 
-def with_readings(problem: RunProblem, recording: Recording, drill: Drill, place_m: FloatArray, transmitter_m: FloatArray,
-                  radius_m: float) -> RunProblem:
+def with_readings(
+    problem: RunProblem,
+    recording: Recording,
+    drill: Drill,
+    place_m: FloatArray,
+    transmitter_m: FloatArray,
+    radius_m: float,
+) -> RunProblem:
     """Return the problem with reading rows; `place_m` (m, 2) is a first guess of where each reading was taken."""
     readings, info = recording.readings, recording.info
     if readings is None or readings.time_s.size == 0:
         return problem
     which = associate(readings, drill, place_m, transmitter_m, info.carry_height_m)
     rows = ReadingRows(
-        time_s=readings.time_s, log_reading=np.log(readings.reading_m), transmitter=which,
-        sigma=reading_sigma(readings.reading_m), carry_height_m=info.carry_height_m, fine_height_m=info.fine_height_m,
+        time_s=readings.time_s,
+        log_reading=np.log(readings.reading_m),
+        transmitter=which,
+        sigma=reading_sigma(readings.reading_m),
+        carry_height_m=info.carry_height_m,
+        fine_height_m=info.fine_height_m,
         low_spans_s=low_spans(readings.time_s, readings.reading_m, which, len(drill.transmitters), radius_m),
-        steer_rad=np.full(readings.time_s.size, np.nan))
+        steer_rad=np.full(readings.time_s.size, np.nan),
+    )
     return replace(problem, readings=rows)

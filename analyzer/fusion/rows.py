@@ -69,7 +69,9 @@ def at_times(nodes: FloatArray, first: FloatArray, basis: FloatArray) -> FloatAr
     out = np.empty((len(first), 2))
     for axis in (0, 1):
         p, v = nodes[:, AXIS_STATES * axis + P], nodes[:, AXIS_STATES * axis + V]
-        out[:, axis] = basis[:, 0] * p[first] + basis[:, 1] * v[first] + basis[:, 2] * p[first + 1] + basis[:, 3] * v[first + 1]
+        out[:, axis] = (
+            basis[:, 0] * p[first] + basis[:, 1] * v[first] + basis[:, 2] * p[first + 1] + basis[:, 3] * v[first + 1]
+        )
     return out
 
 
@@ -84,8 +86,9 @@ def heights(problem: RunProblem) -> tuple[FloatArray, FloatArray]:
     return np.where(low, r.fine_height_m, r.carry_height_m), doubt
 
 
-def log_prediction(problem: RunProblem, shared: Shared, place_m: FloatArray, height_m: FloatArray,
-                   heading: FloatArray | None) -> FloatArray:
+def log_prediction(
+    problem: RunProblem, shared: Shared, place_m: FloatArray, height_m: FloatArray, heading: FloatArray | None
+) -> FloatArray:
     """Return ln of the reading at unit scale (m,) at `place_m` (m, 2)."""
     k = problem.readings.transmitter
     d = offsets(place_m, height_m, shared.transmitter_m[k], problem.depth_m[k])
@@ -121,8 +124,10 @@ def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
     for axis in (0, 1):
         step = STEP_M * np.eye(2)[axis]
         gradient[:, axis] = (predict(place + step, shared) - predict(place - step, shared)) / (2 * STEP_M)
-    lowered = np.abs(predict(place, shared, np.full_like(height, r.carry_height_m))
-                     - predict(place, shared, np.full_like(height, r.fine_height_m)))
+    lowered = np.abs(
+        predict(place, shared, np.full_like(height, r.carry_height_m))
+        - predict(place, shared, np.full_like(height, r.fine_height_m))
+    )
     jac = np.zeros((k.size, q))
     jac[:, 0] = 1.0
     jac[:, 1] = np.sum(gradient * velocity, axis=1)
@@ -133,11 +138,19 @@ def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
         up = Shared(shared.transmitter_m, shared.axis + STEP_M * t[:, j])
         down = Shared(shared.transmitter_m, shared.axis - STEP_M * t[:, j])
         jac[row, OWN + 2 * count + 2 * k + j] = (predict(place, up) - predict(place, down)) / (2 * STEP_M)
-    inside = (r.time_s + state.offset_s >= problem.node_s[0] - 2.0) & (r.time_s + state.offset_s <= problem.node_s[-1] + 2.0)
+    inside = (r.time_s + state.offset_s >= problem.node_s[0] - 2.0) & (
+        r.time_s + state.offset_s <= problem.node_s[-1] + 2.0
+    )
     sigma2 = r.sigma**2 + (doubt * lowered) ** 2
-    return Rows(node=first, basis=basis, gradient=gradient, globals_=jac,
-                residual=r.log_reading - state.log_scale - base, information=inside / sigma2,
-                robust=np.ones(k.size, bool))
+    return Rows(
+        node=first,
+        basis=basis,
+        gradient=gradient,
+        globals_=jac,
+        residual=r.log_reading - state.log_scale - base,
+        information=inside / sigma2,
+        robust=np.ones(k.size, bool),
+    )
 
 
 def anchor_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:

@@ -74,11 +74,18 @@ def apply_shared(shared: Shared, step: FloatArray) -> Shared:
     """Return the globals moved by increments (4k,)."""
     k = len(shared.transmitter_m)
     axis = shared.axis + np.einsum("kj,kji->ki", step[2 * k :].reshape(k, 2), tangents(shared.axis))
-    return Shared(shared.transmitter_m + step[: 2 * k].reshape(k, 2), axis / np.linalg.norm(axis, axis=1, keepdims=True))
+    return Shared(
+        shared.transmitter_m + step[: 2 * k].reshape(k, 2), axis / np.linalg.norm(axis, axis=1, keepdims=True)
+    )
 
 
-def total_cost(problems: tuple[RunProblem, ...], priors: tuple[Prior, ...], states: tuple[RunState, ...],
-               shared: Shared, stated: SharedPrior) -> float:
+def total_cost(
+    problems: tuple[RunProblem, ...],
+    priors: tuple[Prior, ...],
+    states: tuple[RunState, ...],
+    shared: Shared,
+    stated: SharedPrior,
+) -> float:
     """Return the negative log posterior of all runs."""
     total = stated.cost(shared)
     for problem, prior, state in zip(problems, priors, states, strict=True):
@@ -97,16 +104,24 @@ def _eliminate(problem: RunProblem, state: RunState, system: Bordered) -> tuple[
     return own, coupling, own_vector, left, system.vector[OWN:] - coupling.T @ gain[:, -1]
 
 
-def _step(problems: tuple[RunProblem, ...], states: tuple[RunState, ...], shared: Shared, systems: list[Bordered],
-          stated: SharedPrior, damping: float) -> tuple[list[FloatArray], FloatArray, FloatArray, list[FloatArray]]:
+def _step(
+    problems: tuple[RunProblem, ...],
+    states: tuple[RunState, ...],
+    shared: Shared,
+    systems: list[Bordered],
+    stated: SharedPrior,
+    damping: float,
+) -> tuple[list[FloatArray], FloatArray, FloatArray, list[FloatArray]]:
     info, vector = stated.information(shared)
     parts = [_eliminate(p, s, b) for p, s, b in zip(problems, states, systems, strict=True)]
     for part in parts:
         info, vector = info + part[3], vector + part[4]
     info = 0.5 * (info + info.T)
     move = np.linalg.solve(info + damping * np.diag(np.diag(info)), vector)
-    moves = [np.concatenate([np.linalg.solve(own, own_vector - coupling @ move), move])
-             for own, coupling, own_vector, _, _ in parts]
+    moves = [
+        np.concatenate([np.linalg.solve(own, own_vector - coupling @ move), move])
+        for own, coupling, own_vector, _, _ in parts
+    ]
     return moves, move, info, [part[0] for part in parts]
 
 
@@ -116,8 +131,16 @@ def _moved(state: RunState, system: Bordered, move: FloatArray, share: float) ->
     return RunState(nodes, state.log_scale + share * float(move[0]), state.offset_s + share * float(move[1]))
 
 
-def solve(problems: tuple[RunProblem, ...], priors: tuple[Prior, ...], states: tuple[RunState, ...], shared: Shared,
-          stated: SharedPrior, *, rounds: int = 20, tolerance: float = 0.02) -> Solution:
+def solve(
+    problems: tuple[RunProblem, ...],
+    priors: tuple[Prior, ...],
+    states: tuple[RunState, ...],
+    shared: Shared,
+    stated: SharedPrior,
+    *,
+    rounds: int = 20,
+    tolerance: float = 0.02,
+) -> Solution:
     """Iterate to the mode. Stops when a round gains less than `tolerance` of log posterior; never takes a step that
     loses."""
     damping, current, done = 0.0, np.inf, 0
@@ -141,5 +164,12 @@ def solve(problems: tuple[RunProblem, ...], priors: tuple[Prior, ...], states: t
         current -= gain
         if gain < tolerance:
             break
-    return Solution(states=states, shared=shared, systems=tuple(systems), cost=float(current),
-                    shared_information=info, own_information=tuple(own), rounds=done)
+    return Solution(
+        states=states,
+        shared=shared,
+        systems=tuple(systems),
+        cost=float(current),
+        shared_information=info,
+        own_information=tuple(own),
+        rounds=done,
+    )

@@ -40,7 +40,9 @@ def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray) -> Prio
     f, q = gauss_markov_step(dt_s, noise.slow_m, noise.slow_s)
     step[:, S, S], info[:, S, S] = f, 1.0 / q
     log_det -= float(np.sum(np.log(q)))
-    start = 1.0 / np.array([START_PLACE_M, START_SPEED_MPS, noise.fast_m, noise.fast_m / noise.fast_s, noise.slow_m]) ** 2
+    start = (
+        1.0 / np.array([START_PLACE_M, START_SPEED_MPS, noise.fast_m, noise.fast_m / noise.fast_s, noise.slow_m]) ** 2
+    )
     log_det += float(np.sum(np.log(start)))
     lower = -info @ step
     diagonal = np.zeros((n, AXIS_STATES, AXIS_STATES))
@@ -51,8 +53,8 @@ def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray) -> Prio
 
 
 def prior_of(problem: RunProblem, factor: float = 1.0) -> Prior:
-    """Return the prior of a run with its smooth errors scaled by `factor`."""
-    return axis_prior(np.diff(problem.node_s), problem.noise.scaled(factor), problem.intensity)
+    """Return the prior of a run with its fast error scaled by `factor`."""
+    return axis_prior(np.diff(problem.node_s), problem.noise.quickened(factor), problem.intensity)
 
 
 def fix_residuals(problem: RunProblem, nodes: FloatArray) -> FloatArray:
@@ -92,8 +94,9 @@ class Bordered:
     vector: FloatArray
 
 
-def border(problem: RunProblem, prior: Prior, state: RunState, shared: Shared, weights: FloatArray,
-           rows: Rows | None) -> Bordered:
+def border(
+    problem: RunProblem, prior: Prior, state: RunState, shared: Shared, weights: FloatArray, rows: Rows | None
+) -> Bordered:
     """Linearise a run at `state` and eliminate its nodes. `weights` (m,): robust weights of the fixes."""
     n, q = problem.nodes, 2 + shared.size
     diagonal = np.zeros((n, NODE_STATES, NODE_STATES))
@@ -119,8 +122,16 @@ def border(problem: RunProblem, prior: Prior, state: RunState, shared: Shared, w
     return Bordered(factor=factor, base=base, slope=slope, schur=corner - flat.T @ slope, vector=vector - flat.T @ base)
 
 
-def _add_rows(rows: Rows, state: RunState, diagonal: FloatArray, lower: FloatArray, rhs: FloatArray, edge: FloatArray,
-              corner: FloatArray, vector: FloatArray) -> None:
+def _add_rows(
+    rows: Rows,
+    state: RunState,
+    diagonal: FloatArray,
+    lower: FloatArray,
+    rhs: FloatArray,
+    edge: FloatArray,
+    corner: FloatArray,
+    vector: FloatArray,
+) -> None:
     """Add the rows' information in place to a system that `border` has just made."""
     jac = np.zeros((rows.node.size, 2 * NODE_STATES))
     for axis in (0, 1):
@@ -163,4 +174,6 @@ def fixes_only(problem: RunProblem, shared: Shared) -> RunState:
 def linearise(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> tuple[Bordered, float]:
     """Return the bordered system at `state` and the cost there."""
     rows = all_rows(problem, state, shared)
-    return border(problem, prior, state, shared, fix_weights(problem, state.nodes), rows), cost(problem, prior, state, rows)
+    return border(problem, prior, state, shared, fix_weights(problem, state.nodes), rows), cost(
+        problem, prior, state, rows
+    )

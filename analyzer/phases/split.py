@@ -37,7 +37,9 @@ def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
     heading = None
     if fused.antennas == 1:
         heading = d.velocity_mps / np.maximum(np.linalg.norm(d.velocity_mps, axis=-1, keepdims=True), 1e-3)
-    return reading_m(shift, d.axis[:, which, None, :], scale=d.reading_scale[:, None], antennas=fused.antennas, heading=heading)
+    return reading_m(
+        shift, d.axis[:, which, None, :], scale=d.reading_scale[:, None], antennas=fused.antennas, heading=heading
+    )
 
 
 def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:
@@ -53,8 +55,11 @@ def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:
 def _order(fused: FusedPath, marks: tuple[Mark, ...], metric: list[FloatArray], end_s: float) -> list[_Target]:
     """Return the transmitters in the order in which they were searched."""
     ids = fused.transmitter_ids
-    hits = {ids.index(m.transmitter) if m.transmitter else 0: m.time_s for m in marks
-            if m.mark == "probe_hit" and (m.transmitter or len(ids) == 1)}
+    hits = {
+        ids.index(m.transmitter) if m.transmitter else 0: m.time_s
+        for m in marks
+        if m.mark == "probe_hit" and (m.transmitter or len(ids) == 1)
+    }
     inside = fused.time_s <= end_s
     keys = []
     for k in range(len(ids)):
@@ -73,8 +78,13 @@ def _order(fused: FusedPath, marks: tuple[Mark, ...], metric: list[FloatArray], 
     return targets
 
 
-def _acquired(fused: FusedPath, target: _Target, marks: tuple[Mark, ...], metric: FloatArray, guess_m: float,
-              ) -> tuple[float, FloatArray, bool, str]:
+def _acquired(
+    fused: FusedPath,
+    target: _Target,
+    marks: tuple[Mark, ...],
+    metric: FloatArray,
+    guess_m: float,
+) -> tuple[float, FloatArray, bool, str]:
     """Return when the transmitter was first heard, in every draw; whether that is evidence; and a note."""
     count, r = len(metric), fused.readings
     name = fused.transmitter_ids[target.index]
@@ -87,15 +97,24 @@ def _acquired(fused: FusedPath, target: _Target, marks: tuple[Mark, ...], metric
             first = float(times[follow[0]])
             shift = fused.draws.clock_offset_s - fused.draws.clock_offset_s[0]
             at = max(first, target.begin_s)
-            return at, (np.maximum(first + shift, target.begin_s) if first > target.begin_s
-                        else np.full(count, at)), True, ""
+            return (
+                at,
+                (np.maximum(first + shift, target.begin_s) if first > target.begin_s else np.full(count, at)),
+                True,
+                "",
+            )
     for mark in marks:
         named = mark.transmitter in (None, name)
         if mark.mark == "first_reading" and named and target.begin_s <= mark.time_s <= target.end_s:
             return mark.time_s, np.full(count, mark.time_s), True, "from the first_reading mark"
     inside = (fused.time_s >= target.begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
     at = float(fused.time_s[inside][0]) if np.any(inside) else target.begin_s
-    return at, np.full(count, at), False, "no reading log and no first_reading mark: the start of the coarse search is a guess"
+    return (
+        at,
+        np.full(count, at),
+        False,
+        "no reading log and no first_reading mark: the start of the coarse search is a guess",
+    )
 
 
 def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: FloatArray, near_s: float) -> FloatArray:
@@ -111,7 +130,9 @@ def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: F
     return np.where(np.any(inside, axis=1), at, near_s)
 
 
-def _log_likelihood(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float, spot_s: float) -> FloatArray:
+def _log_likelihood(
+    fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float, spot_s: float
+) -> FloatArray:
     """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint at seconds `grid`."""
     path = np.column_stack([np.interp(grid, fused.time_s, fused.draws.path_m[0, :, j]) for j in (0, 1)])
     speed = np.interp(grid, fused.time_s, np.linalg.norm(fused.draws.velocity_mps[0], axis=1))
@@ -128,17 +149,30 @@ def _log_likelihood(fused: FusedPath, metric: FloatArray, grid: FloatArray, radi
     moving = spread(np.minimum(away2, 9.0), FINE_SPREAD_M) + spread(np.minimum(speed**2, 0.7), FINE_SPEED_MPS)
     still = spread(away2, STILL_SPOT_M) + spread(speed**2, STILL_SPEED_MPS)
     near = np.log(np.maximum(1.0 - out, 0.9))  # a fine search that ran out of the circle goes on being one
-    return np.column_stack([np.log(np.maximum(out, doubt)) + TEMPER * moving, near + TEMPER * moving, near + TEMPER * still])
+    return np.column_stack(
+        [np.log(np.maximum(out, doubt)) + TEMPER * moving, near + TEMPER * moving, near + TEMPER * still]
+    )
 
 
-def _inner_bounds(fused: FusedPath, target: _Target, metric: FloatArray, start_draws: FloatArray, radius_m: float,
-                  ) -> tuple[FloatArray | None, FloatArray | None]:
+def _inner_bounds(
+    fused: FusedPath,
+    target: _Target,
+    metric: FloatArray,
+    start_draws: FloatArray,
+    radius_m: float,
+) -> tuple[FloatArray | None, FloatArray | None]:
     """Return start of fine search and of pinpoint in every draw (S,), None where the phase was not reached."""
     begin = float(start_draws[0])
     grid = np.arange(begin, target.end_s, 1.0) + 0.5
     grid = grid[grid <= target.end_s]
-    if grid.size < sum(SHORTEST_S) or np.mean(np.min(metric[:, (fused.time_s >= begin) & (fused.time_s <= target.end_s)],
-                                                      axis=1, initial=np.inf) <= radius_m) < 0.5:
+    if (
+        grid.size < sum(SHORTEST_S)
+        or np.mean(
+            np.min(metric[:, (fused.time_s >= begin) & (fused.time_s <= target.end_s)], axis=1, initial=np.inf)
+            <= radius_m
+        )
+        < 0.5
+    ):
         return None, None
     likelihood = _log_likelihood(fused, metric, grid, radius_m, target.end_s)
     full = decode(likelihood, SHORTEST_S)
@@ -159,7 +193,9 @@ def _inner_bounds(fused: FusedPath, target: _Target, metric: FloatArray, start_d
     return fine, pinpoint
 
 
-def split_run(fused: FusedPath, marks: tuple[Mark, ...], *, fine_radius_m: float, guess_m: float) -> tuple[PhaseSpan, ...]:
+def split_run(
+    fused: FusedPath, marks: tuple[Mark, ...], *, fine_radius_m: float, guess_m: float
+) -> tuple[PhaseSpan, ...]:
     """Return the phases of a run: from 0 to its end, in order, without gap or overlap.
 
     Parameters
@@ -194,7 +230,9 @@ def split_run(fused: FusedPath, marks: tuple[Mark, ...], *, fine_radius_m: float
     return tuple(spans)
 
 
-def _spans(bounds: list[tuple[str, FloatArray, bool]], stop: FloatArray, transmitter: str, note: str) -> list[PhaseSpan]:
+def _spans(
+    bounds: list[tuple[str, FloatArray, bool]], stop: FloatArray, transmitter: str, note: str
+) -> list[PhaseSpan]:
     """Return spans between neighbouring bounds, those without length left out."""
     out = []
     for i, (phase, start, known) in enumerate(bounds):
@@ -202,9 +240,17 @@ def _spans(bounds: list[tuple[str, FloatArray, bool]], stop: FloatArray, transmi
         start, end = np.minimum(start, stop), np.minimum(end, stop)
         if end[0] - start[0] <= 1e-9:
             continue
-        out.append(PhaseSpan(
-            phase=phase, transmitter=transmitter, start_s=float(start[0]), end_s=float(end[0]),
-            start_sigma_s=float(np.std(start[1:])) if known and len(start) > 2 else (0.0 if known else np.nan),
-            end_sigma_s=float(np.std(end[1:])) if end_known and len(end) > 2 else (0.0 if end_known else np.nan),
-            start_draws_s=start, end_draws_s=end, note=note if phase in (SIGNAL, COARSE) else ""))
+        out.append(
+            PhaseSpan(
+                phase=phase,
+                transmitter=transmitter,
+                start_s=float(start[0]),
+                end_s=float(end[0]),
+                start_sigma_s=float(np.std(start[1:])) if known and len(start) > 2 else (0.0 if known else np.nan),
+                end_sigma_s=float(np.std(end[1:])) if end_known and len(end) > 2 else (0.0 if end_known else np.nan),
+                start_draws_s=start,
+                end_draws_s=end,
+                note=note if phase in (SIGNAL, COARSE) else "",
+            )
+        )
     return out
