@@ -129,7 +129,7 @@ def analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
 
 def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
     from analyzer.files.folder import read_drill_folder, read_run
-    from analyzer.files.result_json import result_values, write_result
+    from analyzer.files.result_json import write_result
 
     drill_folder = read_drill_folder(folder)
     recordings, failures = [], []
@@ -146,8 +146,8 @@ def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
             failures.append(_line(name, result))
             continue
         keyed = dataclasses.replace(result, engine=__version__, drill_key=key)
-        write_result(batch.out / name / f"{keyed.run_id}.json", keyed)
-        rows.append(summary_row(name, result_values(keyed)))
+        values = write_result(batch.out / name / f"{keyed.run_id}.json", keyed)
+        rows.append(summary_row(name, values))
     return Outcome(name, key, rows, failures)
 
 

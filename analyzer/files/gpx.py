@@ -4,7 +4,9 @@ gpxpy turns a time that does not parse into None, leaves times without zone naiv
 track in a file with prefixed namespaces; each of these is caught here.
 """
 
+import math
 import xml.etree.ElementTree as ET
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -82,7 +84,7 @@ def parse_waypoints(data: bytes, *, name: str = "waypoints.gpx") -> dict[str, tu
                 do="mend the waypoint",
             )
         label = point.fields.get("name", "")
-        if label in found:
+        if label and label in found:
             raise InputError(where=where, what=f"a second waypoint is named {label!r}", do="give each its own name")
         found[label] = (latitude, longitude)
     return found
@@ -103,7 +105,7 @@ def _degrees(point: PointText, where: str) -> tuple[float, float]:
         if key not in point.attributes:
             raise InputError(where=where, what=f"the point has no {word}", do="mend or remove the point")
         numbers.append(number_of(point.attributes[key].strip(), where=where, what=word))
-    if not np.all(np.isfinite(numbers)):
+    if not (math.isfinite(numbers[0]) and math.isfinite(numbers[1])):
         raise InputError(
             where=where,
             what=f"the position {point.attributes['lat']!r}, {point.attributes['lon']!r} is not finite",
@@ -178,13 +180,21 @@ def _time(point: Any, text: PointText, where: str) -> float:
 
 def sigma_of(point: PointText, *, where: str) -> float:
     """Return the one-axis standard deviation in metres that a point's extensions state, NaN where none does."""
-    for key, text in (point.deep | point.fields).items():
-        lowered = key.lower()
-        if lowered in RADIUS_FIELDS:
-            return _positive(number_of(text, where=where, what=key)) / R68_PER_SIGMA
-        if lowered in SIGMA_FIELDS:
-            return _positive(number_of(text, where=where, what=key))
+    for fields in (point.deep, point.fields):
+        for key, text in fields.items():
+            divisor = _sigma_divisor(key)
+            if divisor is not None:
+                return _positive(number_of(text, where=where, what=key)) / divisor
     return float("nan")
+
+
+@lru_cache(maxsize=256)
+def _sigma_divisor(key: str) -> float | None:
+    """Return what turns a field into a one-axis standard deviation by division, None for other fields."""
+    lowered = key.lower()
+    if lowered in SIGMA_FIELDS:
+        return 1.0
+    return R68_PER_SIGMA if lowered in RADIUS_FIELDS else None
 
 
 def _positive(value: float) -> float:

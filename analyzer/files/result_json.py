@@ -51,13 +51,18 @@ Json = dict[str, Any]
 
 def result_bytes(result: RunResult) -> bytes:
     """Return the result file of a run; equal results give equal bytes."""
-    text = json.dumps(result_values(result), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return (text + "\n").encode()
+    return _encoded(result_values(result))
 
 
-def write_result(path: Path, result: RunResult) -> None:
-    """Write the result file of a run, whole or not at all."""
-    write_atomic(path, result_bytes(result))
+def write_result(path: Path, result: RunResult) -> Json:
+    """Write the result file of a run, whole or not at all, and return its values."""
+    values = result_values(result)
+    write_atomic(path, _encoded(values))
+    return values
+
+
+def _encoded(values: Json) -> bytes:
+    return (json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n").encode()
 
 
 def read_result(path: Path) -> Json:

@@ -33,6 +33,8 @@ class Row:
         if not text and not needed:
             return math.nan
         try:
+            if "_" in text:  # Python reads 1_000 as a number; nobody means it
+                raise ValueError(text)
             value = float(text)
         except ValueError:
             comma = "," in text and text.count(",") == 1

@@ -137,6 +137,8 @@ def number_of(text: str | None, *, where: str, what: str) -> float:
     if text is None or not text:
         return float("nan")
     try:
+        if "_" in text:  # Python reads 1_000 as a number; no recorder writes it
+            raise ValueError(text)
         return float(text)
     except ValueError:
         raise InputError(

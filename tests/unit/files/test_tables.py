@@ -52,6 +52,7 @@ def test_other_separators(separator):
         (["time,east_m,north_m", f"{T}0Z,1"], ["2 cells, the header 3"]),
         (["time,east_m,north_m", f"{T}0Z,,2"], ["east_m is empty"]),
         (["time,east_m,north_m", f"{T}0Z,inf,2"], ["not a finite number"]),
+        (["time,east_m,north_m", f"{T}0Z,1_5,2"], ["'1_5' is not a number"]),
         (["time,east_m,north_m,sigma_m", f"{T}0Z,1,2,0"], ["sigma_m 0 is not above 0"]),
         (["time,east_m,north_m"], ["header and no rows"]),
         (["time,east_m,east_m", f"{T}0Z,1,2"], ["'east_m' appears twice"]),
