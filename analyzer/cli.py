@@ -19,13 +19,13 @@ OK, SOME_FAILED, WRONG_USAGE = 0, 1, 2
 UNITS = "Units: metres, seconds, degrees; angles of direction are true bearings; scores run from 0 to 100."
 
 ELSEWHERE = {
-    "simulate": ("analyzer.simulate.command", "write simulated drills whose truth is known"),
-    "evaluate": ("analyzer.simulate.evaluate", "measure the accuracy of the analysis on simulated runs"),
-    "demo": ("dashboard.command", "open the dashboard on invented demo drills"),
-    "serve": ("dashboard.command", "serve the dashboard for a folder of drills"),
-    "index": ("analyzer.workspace.command", "rebuild a workspace's results from its files"),
+    "simulate": ("analyzer.simulate.command", "write simulated drills whose truth is known", "new_drill --runs 3"),
+    "evaluate": ("analyzer.simulate.evaluate", "measure the accuracy of the analysis on simulated runs", ""),
+    "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
+    "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
+    "index": ("analyzer.workspace.command", "rebuild a workspace's results from its files", "club"),
 }
-"""Commands whose arguments and work live in another module, which is loaded only when the command is given."""
+"""Command -> the module of its arguments and work, loaded only when the command is given; what it does; an example."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -66,10 +66,11 @@ def build_parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_analyze(commands)
     chosen = next((a for a in arguments if not a.startswith("-")), None)
-    for name, (module, words) in ELSEWHERE.items():
+    for name, (module, words, example) in ELSEWHERE.items():
         command = commands.add_parser(name, help=words, description=f"{words[0].upper()}{words[1:]}.")
         if name == chosen:
             _load(command, name, module)
+            command.epilog = command.epilog or f"{UNITS} Example: searchwake {name} {example}"
     return parser
 
 
@@ -88,7 +89,6 @@ def _add_analyze(commands: Any) -> None:
         help="measure the runs of drill folders",
         description="Measure every run of one or more drill folders and write one result per run.",
         epilog=f"{UNITS} Example: searchwake analyze lower_bowl upper_bowl --out results --rules club.toml",
-        formatter_class=argparse.ArgumentDefaultsHelpFormatter,
     )
     parser.add_argument("drills", nargs="+", metavar="DRILL", type=Path, help="a folder with drill.toml and runs/")
     parser.add_argument(
@@ -96,14 +96,19 @@ def _add_analyze(commands: Any) -> None:
         required=True,
         metavar="DIR",
         type=Path,
-        default=argparse.SUPPRESS,
         help="where DIR/<drill>/<run>.json and DIR/summary.csv are written",
     )
-    parser.add_argument("--rules", metavar="FILE", type=Path, help="a rule sheet; the built-in one where left out")
-    parser.add_argument("--draws", type=_count, default=64, metavar="N", help="paths drawn for the 90 %% intervals")
-    parser.add_argument("--seed", type=int, default=0, metavar="N", help="seed of those draws")
+    parser.add_argument("--rules", metavar="FILE", type=Path, help="a rule sheet; the built-in one if left out")
     parser.add_argument(
-        "--jobs", type=_count, default=os.cpu_count() or 1, metavar="N", help="drills measured at the same time"
+        "--draws", type=_count, default=64, metavar="N", help="paths drawn for the 90 %% intervals; 64 if left out"
+    )
+    parser.add_argument("--seed", type=int, default=0, metavar="N", help="seed of those draws; 0 if left out")
+    parser.add_argument(
+        "--jobs",
+        type=_count,
+        default=os.cpu_count() or 1,
+        metavar="N",
+        help="drills measured at the same time; one per processor if left out",
     )
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")
     parser.set_defaults(run=_analyze)

@@ -221,13 +221,15 @@ def test_help_shows_units_and_an_example(capsys, arguments):
     assert "Example: searchwake analyze" in text
 
 
-@pytest.mark.parametrize(("name", "module"), [(n, m) for n, (m, _) in cli.ELSEWHERE.items()])
+@pytest.mark.parametrize(("name", "module"), [(n, m) for n, (m, *_) in cli.ELSEWHERE.items()])
 def test_other_commands_load_their_module_only_when_given(monkeypatch, capsys, name, module):
     fake = types.ModuleType(module)
     fake.add_arguments = lambda parser: parser.add_argument("--folder", help="metres")
     fake.run = lambda arguments: 7 if arguments.folder == "x" else 8
     monkeypatch.setitem(sys.modules, module, fake)
     assert cli.main([name, "--folder", "x"]) == 7
+    assert cli.main([name, "--help"]) == 0
+    assert f"Example: searchwake {name}" in " ".join(capsys.readouterr().out.split())
     # Where two commands share a module, each has functions of its own name.
     setattr(fake, f"add_{name}_arguments", lambda parser: parser.add_argument("--seats", type=int))
     setattr(fake, f"run_{name}", lambda arguments: arguments.seats)
