@@ -38,6 +38,7 @@ MEASURES = (
     "fine.overshoot_m",
     "fine.lowest_reading_m",
     "fine.ended_on_lowest_m",
+    "fine.pace_mps",
     "fine.final_offset_m",
     "pinpoint.duration_s",
     "pinpoint.probe_offset_m",

@@ -1,19 +1,24 @@
 """Measures of the coarse search, in every draw."""
 
+from typing import Any
+
 import numpy as np
 
 from analyzer.measures.intervals import figure_of
 from analyzer.measures.line import beside_m
 from analyzer.measures.standing import Stop
 from analyzer.measures.window import Window, interpolate, walked_draws
-from analyzer.measures.wrong_way import Excursion, stray_draws
+from analyzer.measures.wrong_way import Excursion, runs, stray_draws
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.yardstick import Yardstick
 
-SPEED_OVER_S = 1.5
+SPEED_OVER_S = 1.0
+SPEED_SPREAD_MPS = 0.03  # of the moment against the mean over two seconds; our estimate
 WIDEST_SPEED_MPS = 0.6
 WIDEST_SIDE_M = 4.0
+BESIDE_M = 2.0
+"""Farther than this from the line is off it; our choice: arms' length plus the sway of following an arrow."""
 EDGE_SPREAD_S = 0.3
 """Standard deviation of a stop's length that stems from where one says that a stop begins; our estimate."""
 
@@ -88,6 +93,33 @@ def offsets_draws(window: Window, line_m: FloatArray) -> FloatArray:
     return np.abs(distance[None, :] + moved - along)
 
 
+def lateral_draws(window: Window, line_m: FloatArray) -> FloatArray:
+    """Return how far each draw is to the side of the ideal line (S, m); beyond its ends only the side counts."""
+    distance, away, fraction = beside_m(window.path_m[0], line_m)
+    draws = offsets_draws(window, line_m)
+    for end, at, neighbour in ((0.0, line_m[0], line_m[min(3, len(line_m) - 1)]), (1.0, line_m[-1], line_m[-2])):
+        beyond = fraction == end
+        ahead = (neighbour - at) / max(float(np.hypot(*(neighbour - at))), 1e-9)
+        side = np.abs(away @ np.array([-ahead[1], ahead[0]]))
+        draws = np.where(beyond[None, :], draws * side[None, :], draws)
+    return draws
+
+
+def off_line_peak(window: Window, line_m: FloatArray | None) -> tuple[tuple[str, Any], ...]:
+    """Return the farthest to the side of the line as a figure, and from when to when it was beyond `BESIDE_M`."""
+    if line_m is None or len(line_m) < 4 or np.isnan(window.range_m).any():
+        return ()
+    side = lateral_draws(window, line_m)
+    t = window.time_s
+    inside = (t >= window.span.start_s) & (t <= window.span.end_s)
+    if not inside.any():
+        return ()
+    peak = figure_of(side[:, inside].max(axis=1), "m", least=0.0)
+    top = int(np.argmax(np.where(inside, side[0], -1.0)))
+    spell = next(((lo, hi) for lo, hi in runs(inside & (side[0] > BESIDE_M)) if lo <= top < hi), (top, top + 1))
+    return (("off_line_peak_m", peak), ("off_line_spell_s", (float(t[spell[0]]), float(t[spell[1] - 1]))))
+
+
 def _beside(window: Window, yardstick: Yardstick) -> Measured:
     ideal = yardstick.coarse
     if ideal is None or len(ideal.line_m) < 2 or np.isnan(window.range_m).any():
@@ -138,7 +170,7 @@ def first_fall_s(window: Window, range_m: float) -> FloatArray:
 
 
 def _speed_at(window: Window, range_m: float) -> Measured:
-    """Return the speed over three seconds about the first fall to the range."""
+    """Return the speed over two seconds about the first fall to the range."""
     best = float(interpolate(window.time_s, window.range_m[:1], window.start_s[:1])[0])
     if best <= range_m:
         return NotAssessable(f"the coarse search began {best:.0f} m away, inside {range_m:.0f} m")
@@ -151,4 +183,6 @@ def _speed_at(window: Window, range_m: float) -> Measured:
     share = np.minimum(window.time_s[1:], b[:, None]) - np.maximum(window.time_s[:-1], a[:, None])
     share = np.clip(share, 0.0, None) / np.diff(window.time_s)
     metres = (window.step_m() * share).sum(axis=1)
-    return figure_of(metres / np.maximum(b - a, 1e-9), "m/s", rough=True, least=0.0, widest=WIDEST_SPEED_MPS)
+    return figure_of(
+        metres / np.maximum(b - a, 1e-9), "m/s", rough=True, least=0.0, widest=WIDEST_SPEED_MPS, spread=SPEED_SPREAD_MPS
+    )

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.measures.coarse_search import offsets_draws
+from analyzer.measures.coarse_search import BESIDE_M, offsets_draws
 from analyzer.measures.line import Progress
 from analyzer.measures.standing import Stop
 from analyzer.measures.window import Window
@@ -22,7 +22,6 @@ from analyzer.model.arrays import FloatArray
 
 LEAST_SLICE_S = 1.0
 """Smaller excesses stay on the reference: they would make the account unreadable and blame noise."""
-BESIDE_M = 2.0
 PACE_BORDER_M = 10.0
 
 

@@ -5,16 +5,18 @@ import numpy as np
 from analyzer.field.lowest import lowest_reading
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.measures.intervals import figure_of
-from analyzer.measures.legs import Lines, axial_difference, lines_of, shape_sigma_m
-from analyzer.measures.low_point import fine_readings, reading_figures
+from analyzer.measures.legs import Lines, lines_of, shape_sigma_m
+from analyzer.measures.low_point import reading_figures, shown_in
 from analyzer.measures.window import Window, interpolate, walked_draws
 from analyzer.model.account import Leg
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Measured, NotAssessable
+from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.yardstick import Yardstick
 
-WIDEST_CROSSING_DEG = 15.0
+WIDEST_CROSSING_DEG = 18.0
+CROSSING_SPREAD_DEG = 5.0  # a line is not straight: two directions of a person's legs differ by this, our estimate
+REACH_SPREAD_M = 0.05
 WIDEST_REACH_M = 0.8
 WIDEST_OFFSET_M = 2.5
 NEAR_SPREAD_S = 0.2
@@ -29,27 +31,67 @@ def fine_figures(
         "duration_s": figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
     }
     figures |= _cross(fused, window, lines)
-    figures |= reading_figures(fine_readings(fused, window.span))
+    figures |= reading_figures(shown_in(fused, window))
     figures["final_offset_m"] = _final_offset(window)
     figures["final_offset_physics_m"] = _physics(fused, window, yardstick, fine_height_m)
-    walked, seconds = walked_draws(window), np.maximum(window.end_s - window.start_s, 1e-9)
+    walked = walked_draws(window)
     figures["walked_m"] = figure_of(walked, "m", rough=True, least=0.0)
-    figures["pace_mps"] = figure_of(walked / seconds, "m/s", rough=True, least=0.0)
+    figures["pace_mps"] = figure_of(_pace(window), "m/s", rough=True, least=0.0)
     return figures, () if lines is None else tuple(_leg(window, plane, a, b) for a, b in lines.legs)
+
+
+def _pace(window: Window) -> FloatArray:
+    """Return the pace of the legs (S,): the speed that is not exceeded in 60 % of the time, pauses included.
+
+    The run-in from the coarse search is short and does not move it.
+    """
+    inside = window.best
+    if inside.stop - inside.start < 3:
+        return np.full(len(window.path_m), np.nan)
+    pace: FloatArray = np.quantile(window.speed_mps[:, inside], 0.6, axis=1)
+    return pace
 
 
 def _cross(fused: FusedPath, window: Window, lines: Lines | None) -> dict[str, Measured]:
     if lines is None:
         why = NotAssessable(_why_no_legs(fused, window))
         return {"crossing_angle_deg": why, "reach_m": why}
-    if lines.first_axis is None or lines.crossing_axis is None or lines.reach_m is None:
-        why = NotAssessable("no line across the first one was walked")
+    if lines.first_axis is None or lines.reach_m is None:
+        why = NotAssessable("no straight line was walked")
         return {"crossing_angle_deg": why, "reach_m": why}
-    angle = np.degrees(axial_difference(lines.first_axis, lines.crossing_axis))
+    reach = figure_of(lines.reach_m, "m", rough=True, least=0.0, widest=WIDEST_REACH_M, spread=REACH_SPREAD_M)
+    if lines.crossing_axis is None:
+        return {"crossing_angle_deg": NotAssessable("no line across the first one can be made out"), "reach_m": reach}
     return {
-        "crossing_angle_deg": figure_of(angle, "deg", least=0.0, most=90.0, widest=WIDEST_CROSSING_DEG),
-        "reach_m": figure_of(lines.reach_m, "m", rough=True, least=0.0, widest=WIDEST_REACH_M),
+        "crossing_angle_deg": crossing_figure(lines.first_axis, lines.crossing_axis, widest=WIDEST_CROSSING_DEG),
+        "crossing_bounds_deg": crossing_figure(lines.first_axis, lines.crossing_axis),
+        "reach_m": reach,
     }
+
+
+def crossing_figure(first_axis: FloatArray, crossing_axis: FloatArray, *, widest: float = np.inf) -> Measured:
+    """Return the acute angle between two lines from their directions (S,) in radians.
+
+    The interval is taken of the angle 0..180 degrees, so that one about a right angle is not folded onto one side.
+    """
+    turn = np.degrees(crossing_axis - first_axis) % 180.0
+    turn = turn[0] + (turn - turn[0] + 90.0) % 180.0 - 90.0
+    whole = figure_of(turn, "deg", spread=CROSSING_SPREAD_DEG)
+    if not isinstance(whole, Figure):
+        return whole
+    if whole.high - whole.low > 2.0 * widest:
+        half = (whole.high - whole.low) / 2.0
+        return NotAssessable(f"the angle between the two lines is known to {half:.0f} degrees either way only")
+    ends = [acute(whole.low), acute(whole.high)]
+    right_inside = whole.low <= 90.0 <= whole.high
+    same_inside = whole.low <= 0.0 or whole.high >= 180.0
+    return Figure(acute(whole.value), 0.0 if same_inside else min(ends), 90.0 if right_inside else max(ends), "deg")
+
+
+def acute(angle_deg: float) -> float:
+    """Return the acute angle 0..90 of an angle between lines."""
+    a = angle_deg % 180.0
+    return min(a, 180.0 - a)
 
 
 def _why_no_legs(fused: FusedPath, window: Window) -> str:

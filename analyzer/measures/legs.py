@@ -6,6 +6,8 @@ the leg.
 """
 
 import itertools
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,9 +15,12 @@ import numpy as np
 from analyzer.measures.window import Window
 from analyzer.model.arrays import FloatArray
 
+Piece = tuple[int, int]
 LEAST_LEG_M = 0.7
-OTHER_LINE_DEG = 25.0
-"""Legs nearer than this to the first line's direction are walked along it."""
+LEAST_PIECE_M = 0.35
+LEAST_LINE_M = 1.0
+SIDE_M, LINE_COST = 0.15, 3.0
+"""A person walks a line to 15 cm or so; a further line must explain three times that. Our estimates."""
 LEAST_TOLERANCE_M = 0.2
 SHAPE_KNOWN_M = 0.5
 """Above this standard deviation of the path's shape inside the fine search no legs are told apart."""
@@ -23,10 +28,11 @@ SHAPE_KNOWN_M = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lines:
-    """Leg bounds as index pairs (first, last) into the window's times, and which legs lie along the first line.
+    """Legs as index pairs (first, last) into the window's times, and the first two lines.
 
     `first_axis`, `crossing_axis` (S,): direction of the lines in radians, modulo pi, in each draw; None where there
-    is no such line. `reach_m` (S,): half the ground between the ends of the crossing line.
+    is no such line. `reach_m` (S,): half the ground between the ends of the crossing line; without one, half of how far
+    the path went across the first line.
     """
 
     legs: tuple[tuple[int, int], ...]
@@ -54,17 +60,56 @@ def lines_of(window: Window) -> Lines | None:
     points = window.path_m[0, inside]
     corners = simplify(points, max(LEAST_TOLERANCE_M, 0.75 * sigma))
     pairs = [(a + inside.start, b + inside.start) for a, b in itertools.pairwise(corners)]
-    legs = tuple((a, b) for a, b in pairs if _length(window.path_m[0], a, b) >= LEAST_LEG_M)
-    if not legs:
-        return Lines((), None, None, None)
-    angles = [float(_axis_of(window, [leg])[0]) for leg in legs]
-    along = [axial_difference(np.array(a), np.array(angles[0])) < np.radians(OTHER_LINE_DEG) for a in angles]
-    first = [leg for leg, same in zip(legs, along, strict=True) if same]
-    across = [leg for leg, same in zip(legs, along, strict=True) if not same]
-    if not across:
-        return Lines(legs, _axis_of(window, first), None, None)
-    axis = _axis_of(window, across)
-    return Lines(legs, _axis_of(window, first), axis, _reach(window, across, axis))
+    pieces = [leg for leg in pairs if _length(window.path_m[0], *leg) >= LEAST_PIECE_M]
+    legs = tuple(leg for leg in pieces if _length(window.path_m[0], *leg) >= LEAST_LEG_M)
+    groups = grouped(window.path_m[0], pieces, side_m=float(np.hypot(SIDE_M, 1.5 * sigma)))
+    lines = [g for g in groups if _total(window.path_m[0], g) >= LEAST_LINE_M]
+    if not lines:
+        return Lines(legs, None, None, None)
+    if len(lines) < 2:
+        first = axis_of(window.path_m, lines[0])
+        whole = [(inside.start, inside.stop - 1)]
+        return Lines(legs, first, None, _reach(window, whole, first + np.pi / 2.0))
+    axis = axis_of(window.path_m, lines[1])
+    return Lines(legs, axis_of(window.path_m, lines[0]), axis, _reach(window, lines[1], axis))
+
+
+def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M) -> list[list[Piece]]:
+    """Return neighbouring pieces grouped into lines: out and back along one direction is one line.
+
+    The grouping with the least cost is found exactly: per line its scatter across its direction, in units of
+    `side_m`, plus `LINE_COST`.
+
+    Parameters
+    ----------
+    path : array, shape (n, 2)
+    pieces : sequence of index pairs
+        In order of time.
+    side_m : float
+        How far from straight a line is seen, metres: the person's sway and the error of the path.
+    """
+    n = len(pieces)
+    best, back = [0.0] + [np.inf] * n, [0] * (n + 1)
+    for end in range(1, n + 1):
+        for start in range(end):
+            cost = best[start] + LINE_COST + _across(path, pieces[start:end]) / side_m**2
+            if cost < best[end]:
+                best[end], back[end] = cost, start
+    groups, end = [], n
+    while end > 0:
+        groups.append(list(pieces[back[end] : end]))
+        end = back[end]
+    return groups[::-1]
+
+
+def _across(path: FloatArray, pieces: Sequence[Piece]) -> float:
+    """Return the scatter across the common direction of pieces: square metres times metres walked."""
+    xx, yy, xy = (float(v[0]) for v in _scatter(path[None], pieces))
+    return max((xx + yy - np.hypot(xx - yy, 2.0 * xy)) / 2.0, 0.0)
+
+
+def _total(path: FloatArray, pieces: Sequence[Piece]) -> float:
+    return sum(_length(path, *leg) for leg in pieces)
 
 
 def simplify(points: FloatArray, tolerance: float) -> list[int]:
@@ -97,25 +142,31 @@ def _length(path: FloatArray, a: int, b: int) -> float:
     return float(np.hypot(*(path[b] - path[a])))
 
 
-def _axis_of(window: Window, legs: list[tuple[int, int]]) -> FloatArray:
-    """Return the main axis (S,) of legs taken together, each about its own middle: long legs count more.
+def axis_of(path_m: FloatArray, pieces: Sequence[Piece]) -> FloatArray:
+    """Return the main direction (S,) of pieces of path_m (S, n, 2) taken together, radians modulo pi.
 
-    Points are weighted by the path around them, so that a pause does not count.
+    Each piece about its own middle: long ones count more, and a line may be walked a step aside on the way back.
     """
-    xx = yy = xy = np.zeros(len(window.path_m))
-    for a, b in legs:
-        part = window.path_m[:, a : b + 1]
-        step = np.hypot(*np.diff(window.path_m[0, a : b + 1], axis=0).T)
-        weight = np.concatenate([step, [0.0]]) + np.concatenate([[0.0], step]) + 1e-9
-        centre = np.einsum("smk,m->sk", part, weight) / weight.sum()
-        off = part - centre[:, None, :]
+    xx, yy, xy = _scatter(path_m, pieces)
+    axis: FloatArray = 0.5 * np.arctan2(2.0 * xy, xx - yy)
+    return axis
+
+
+def _scatter(path_m: FloatArray, pieces: Sequence[Piece]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the summed scatter xx, yy, xy (S,) of pieces, by metres walked, so that a pause does not count."""
+    xx = yy = xy = np.zeros(len(path_m))
+    for a, b in pieces:
+        part = path_m[:, a : b + 1]
+        step = np.hypot(*np.diff(path_m[0, a : b + 1], axis=0).T)
+        weight = 0.5 * (np.concatenate([step, [0.0]]) + np.concatenate([[0.0], step])) + 1e-9
+        off = part - (np.einsum("smk,m->sk", part, weight) / weight.sum())[:, None, :]
         xx = xx + np.einsum("sm,sm,m->s", off[..., 0], off[..., 0], weight)
         yy = yy + np.einsum("sm,sm,m->s", off[..., 1], off[..., 1], weight)
         xy = xy + np.einsum("sm,sm,m->s", off[..., 0], off[..., 1], weight)
-    return 0.5 * np.arctan2(2.0 * xy, xx - yy)
+    return xx, yy, xy
 
 
-def _reach(window: Window, legs: list[tuple[int, int]], axis: FloatArray) -> FloatArray:
+def _reach(window: Window, legs: Sequence[Piece], axis: FloatArray) -> FloatArray:
     unit = np.column_stack([np.cos(axis), np.sin(axis)])
     at = np.einsum("smk,sk->sm", window.path_m, unit)
     inside = np.zeros(len(window.time_s), bool)

@@ -1,85 +1,86 @@
-"""What the readings themselves say of the fine search: the lowest, the rise beyond it, the last."""
+"""What the readings of a fine search say: the lowest, the rise beyond it, the last.
+
+Single readings carry noise, a step of the display and a second of delay; the lowest of many is too low and the last one
+is luck. So the figures are taken from the reading that each draw of the path, the transmitter and the scale gives
+without noise: the draws already agree with all the readings that were logged. One antenna's reading depends on how it
+was turned; there the logged readings themselves are used.
+"""
 
 from dataclasses import dataclass
 
 import numpy as np
 
 from analyzer.field.receiver import offsets, reading_m
+from analyzer.measures.intervals import figure_of
+from analyzer.measures.window import Window, interpolate
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figures import Measured, NotAssessable
 from analyzer.model.path import FusedPath
-from analyzer.model.phases import PhaseSpan
 
 LEAST_READINGS = 4
-LEAST_SIGMA = 0.02  # relative; no receiver repeats better, our estimate
-STEP_M = 0.1
-"""Smallest step of a display; common practice, no source."""
+SPREAD = 0.015
+"""Relative standard deviation of the noise-free reading that the draws do not hold (height, tilt of the hand); ours."""
+STEP_M = 0.1  # smallest step of a display; common practice, no source
+RISE_NOISE_M = 0.06
+SETTLE_S = 3.0
+"""The last reading is that of the first seconds on the spot: the searcher stands still there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class FineReadings:
-    """Readings of one fine search (m,) in time order, and their noise `sigma_m` near the lowest one."""
+class Shown:
+    """Readings (S, m) of every draw at times (m,), those of the fine search True in `inside` (S, m)."""
 
     time_s: FloatArray
     reading_m: FloatArray
-    sigma_m: float
+    inside: FloatArray
+    end_s: FloatArray
 
 
-def fine_readings(fused: FusedPath, span: PhaseSpan) -> FineReadings | None:
-    """Return the trusted readings of a fine search, None where there are fewer than four.
-
-    Their noise comes from what they differ by from the readings that the best estimate predicts.
-    """
-    used = fused.readings
-    if used is None or span.transmitter not in fused.transmitter_ids:
+def shown_in(fused: FusedPath, window: Window) -> Shown | None:
+    """Return the readings of a fine search in every draw, None where fewer than four were logged."""
+    used, name = fused.readings, window.span.transmitter
+    if used is None or name not in fused.transmitter_ids:
         return None
-    k = fused.transmitter_ids.index(span.transmitter)
-    keep = (used.transmitter == k) & (used.time_s >= span.start_s - 0.5) & (used.time_s <= span.end_s + 0.5)
-    keep &= used.weight > 0.2
-    time, reading = used.time_s[keep], used.reading_m[keep]
-    if len(time) < LEAST_READINGS:
+    k = fused.transmitter_ids.index(name)
+    own = (used.transmitter == k) & (used.weight > 0.2)
+    own &= (used.time_s >= window.span.start_s - 0.5) & (used.time_s <= window.span.end_s + 0.5)
+    if np.count_nonzero(own) < LEAST_READINGS:
         return None
-    sigma = max(LEAST_SIGMA, _relative_noise(fused, k, time, reading)) * float(reading.min())
-    return FineReadings(time, reading, float(np.hypot(sigma, STEP_M / np.sqrt(12.0))))
-
-
-def _relative_noise(fused: FusedPath, k: int, time: FloatArray, reading: FloatArray) -> float:
     if fused.antennas == 1:
-        return 0.1  # depends on how the receiver was turned; our estimate
-    best = fused.draws.path_m[0]
-    place = np.column_stack([np.interp(time, fused.time_s, best[:, j]) for j in range(2)])
-    height = np.interp(time, fused.time_s, fused.height_m)
-    d = offsets(place, height, fused.draws.transmitter_m[0, k], fused.depth_m[k])
-    expected = reading_m(d, fused.draws.axis[0, k], scale=fused.draws.reading_scale[0], antennas=fused.antennas)
-    off = np.log(reading / np.maximum(expected, 1e-6))
-    return float(np.clip(1.4826 * np.median(np.abs(off - np.median(off))), 0.0, 0.2))
+        time, logged = used.time_s[own], used.reading_m[own]
+        rows = len(window.path_m)
+        return Shown(time, np.repeat(logged[None], rows, 0), np.ones((rows, len(time))), window.end_s)
+    height = np.interp(window.time_s, fused.time_s, fused.height_m)
+    d = offsets(window.path_m, height, window.transmitter_m[:, None, :], fused.depth_m[k])
+    scale = fused.draws.reading_scale[:, None]
+    reading = reading_m(d, fused.draws.axis[:, k, None, :], scale=scale, antennas=fused.antennas)
+    t = window.time_s[None, :]
+    inside = (t >= window.start_s[:, None]) & (t <= window.end_s[:, None])
+    inside[:, int(np.argmin(np.abs(window.time_s - window.span.end_s)))] = True
+    return Shown(window.time_s, reading, inside.astype(float), window.end_s)
 
 
-def reading_figures(readings: FineReadings | None) -> dict[str, Measured]:
+def reading_figures(shown: Shown | None) -> dict[str, Measured]:
     """Return overshoot, lowest and last-minus-lowest reading as figures."""
     names = ("overshoot_m", "lowest_reading_m", "ended_on_lowest_m")
-    if readings is None:
+    if shown is None:
         return dict.fromkeys(names, NotAssessable("too few readings were logged in the fine search"))
-    d, sigma = readings.reading_m, readings.sigma_m
-    lowest = float(d.min())
-    rise = first_rise(d, threshold_m=max(0.15, 2.5 * sigma))
-    ended = _last(readings) - lowest
-    # The lowest of several noisy readings lies below the true lowest, so the true one is rather above.
+    lowest = np.where(shown.inside > 0.0, shown.reading_m, np.inf).min(axis=1)
+    last = last_reading(shown)
+    rise = np.array(
+        [first_rise(row[keep > 0.0], threshold_m=RISE_NOISE_M) for row, keep in zip(shown.reading_m, shown.inside)]
+    )
+    spread = SPREAD * float(lowest[0])
     return {
-        "overshoot_m": _figure(rise, 1.645 * sigma, 1.645 * sigma),
-        "lowest_reading_m": _figure(lowest, 0.8 * sigma, 2.0 * sigma),
-        "ended_on_lowest_m": _figure(ended, 2.3 * sigma, 1.645 * sigma),
+        "overshoot_m": figure_of(rise, "m", least=0.0, spread=2.0 * spread),
+        "lowest_reading_m": figure_of(lowest, "m", least=0.0, spread=spread),
+        "ended_on_lowest_m": figure_of(np.maximum(last - lowest, 0.0), "m", least=0.0, spread=spread),
     }
 
 
-def _last(readings: FineReadings) -> float:
-    """Return the last reading: the lower of the last two seconds', so that one flicker does not count."""
-    near = readings.time_s >= readings.time_s[-1] - 2.0
-    return float(np.median(readings.reading_m[near]))
-
-
-def _figure(value: float, below: float, above: float) -> Measured:
-    return Figure(value, max(value - below, 0.0), value + above, "m")
+def last_reading(shown: Shown) -> FloatArray:
+    """Return the reading (S,) where the searcher settled."""
+    return interpolate(shown.time_s, shown.reading_m, shown.end_s)
 
 
 def first_rise(reading: FloatArray, *, threshold_m: float) -> float:
@@ -87,8 +88,7 @@ def first_rise(reading: FloatArray, *, threshold_m: float) -> float:
 
     Rises and falls smaller than `threshold_m` are taken as noise.
     """
-    lowest = reading[0]
-    highest = -np.inf
+    lowest, highest = np.inf, -np.inf
     for value in reading:
         if highest == -np.inf:
             lowest = min(lowest, value)

@@ -2,15 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from analyzer.geo.slope_plane import SlopePlane
-from analyzer.measures.coarse_search import coarse_figures, detour_metres
+from analyzer.measures.coarse_search import coarse_figures, detour_metres, off_line_peak
 from analyzer.measures.excess import coarse_episodes, marked, plain_episodes
 from analyzer.measures.fine_search import fine_figures, pinpoint_figures
 from analyzer.measures.line import Progress, progress_of
-from analyzer.measures.signal_search import repeated_ground, signal_figures
+from analyzer.measures.signal_search import astray, signal_figures
 from analyzer.measures.standing import stops
 from analyzer.measures.window import Window, cut, walked_draws
 from analyzer.measures.wrong_way import excursions
@@ -78,7 +79,7 @@ class Part:
     episodes: tuple[Episode, ...] = ()
     events: tuple[WrongWay, ...] = ()
     legs: tuple[Leg, ...] = ()
-    extra: tuple[tuple[str, Measured], ...] = ()
+    extra: tuple[tuple[str, Any], ...] = ()
 
 
 def measure_searches(
@@ -180,15 +181,14 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
 
 def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
     figures = signal_figures(window, yardstick)
-    repeated = repeated_ground(window, ground.strip_width_m)
-    seconds = None if yardstick.reference is None else yardstick.reference.signal_s
-    metres = None if seconds is None else seconds * rules.signal_pace_mps
+    explained = astray(window, ground.strip_width_m)
+    # In which order good strips are taken is luck: the ideal strips' time is a figure, not a charge.
     episodes = plain_episodes(
         window,
         stops(window),
-        repeated,
-        reference_s=seconds,
-        reference_m=metres,
+        explained,
+        reference_s=None,
+        reference_m=None,
         extra_cause="off_line",
         pace_mps=rules.signal_pace_mps,
     )
@@ -201,7 +201,7 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     progress = _progress(fused, window, yardstick, rules)
     line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
     episodes = coarse_episodes(window, progress, line, events, halts)
-    extra = (("detour_m", detour_metres(window, yardstick, events)),)
+    extra = (("detour_m", detour_metres(window, yardstick, events)), *off_line_peak(window, line))
     return Part(tuple(figures.items()), episodes, tuple(e.event for e in events), (), extra)
 
 

@@ -4,6 +4,7 @@ import numpy as np
 
 from analyzer.measures.excess import walked_between
 from analyzer.measures.intervals import figure_of
+from analyzer.measures.strips_walked import left_out
 from analyzer.measures.window import Window
 from analyzer.measures.wrong_way import runs
 from analyzer.model.account import Episode
@@ -30,6 +31,18 @@ def signal_figures(window: Window, yardstick: Yardstick) -> dict[str, Measured]:
         "duration_s": duration,
         "duration_reference_s": reference,
     }
+
+
+def astray(window: Window, strip_width_m: float) -> tuple[Episode, ...]:
+    """Return the stretches off the strip that was due, and those over ground that was covered already; disjoint."""
+    repeated = repeated_ground(window, strip_width_m)
+    away = left_out(window, strip_width_m)
+    if away is None:
+        return repeated
+    metres = walked_between(window.time_s, window.path_m[0], *away)
+    span = window.span
+    first = Episode("off_line", span.phase, span.transmitter, *away, *away, metres)
+    return (first, *(e for e in repeated if e.to_s <= away[0] or e.from_s >= away[1]))
 
 
 def repeated_ground(window: Window, strip_width_m: float) -> tuple[Episode, ...]:

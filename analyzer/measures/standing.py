@@ -42,7 +42,7 @@ def stops(window: Window, *, slowest_mps: float = STOP_SPEED_MPS, least_s: float
     """
     found = []
     for lo, hi in _low_stretches(window, slowest_mps):
-        one = _measure(window, lo, hi)
+        one = _measure(window, lo, hi, slowest_mps)
         if one is not None and one.seconds[0] >= least_s:
             found.append(one)
     return _apart(found)
@@ -72,11 +72,11 @@ def _edge(t: FloatArray, v: FloatArray, i: int, j: int, level: float) -> float:
     return float(t[i] + np.clip(f, 0.0, 1.0) * (t[j] - t[i]))
 
 
-def _measure(window: Window, a: float, b: float) -> Stop | None:
+def _measure(window: Window, a: float, b: float, slowest_mps: float) -> Stop | None:
     """Return the stop around the slow stretch [a, b], None where there is no walking to judge it by."""
     t, v = window.time_s, window.speed_mps[0]
     first, last = max(window.span.start_s, float(t[0])), min(window.span.end_s, float(t[-1]))
-    near = (t >= a - 8.0) & (t <= b + 8.0) & (v > 2.0 * STOP_SPEED_MPS)
+    near = (t >= a - 8.0) & (t <= b + 8.0) & (v > 2.0 * slowest_mps)
     pace = float(np.median(v[near])) if near.any() else 0.0
     if pace <= 0.0:
         return Stop(a, b, np.full(len(window.path_m), b - a))

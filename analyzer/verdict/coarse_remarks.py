@@ -1,66 +1,88 @@
 """Remarks on the signal search and the coarse search."""
 
+from analyzer.model.account import WrongWay
 from analyzer.model.phases import COARSE, FINE, SIGNAL
 from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of
 
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 WRONG_WAY_M = 2.5
-DETOUR_S, DETOUR_M = 3.0, 2.5
+DETOUR_M = 4.0
+OFF_LINE_M, OFF_LINE_SURE_M = 4.0, 3.0
 STANDING_S = 2.5
 SLOW_SHARE, SLOW_S = 0.3, 6.0
 TOO_FAST = 1.5
-STRIP_SHARE, STRIP_S = 0.4, 15.0
+STRIP_S = 10.0
 
 
 def wrong_way(case: Case) -> Remark | None:
-    """Remark on walking away from the transmitter."""
+    """Remark on walking away from the transmitter; sideways ones belong to the detour."""
     metres, seconds = case.figure("coarse", "wrong_way_m"), case.figure("coarse", "wrong_way_s")
-    events = case.search.wrong_way_events
-    if metres is None or not events or metres.value < WRONG_WAY_M or metres.low < 1.0:
+    events = tuple(e for e in case.search.wrong_way_events if not sideways(case, e))
+    out = sum(e.metres for e in events)
+    if metres is None or not events or out < WRONG_WAY_M or metres.low < 1.0:
         return None
     longest = max(events, key=lambda e: e.metres)
-    cost = case.seconds(COARSE, "wrong_way")
+    cost = sum(_ledger_seconds(case, "wrong_way", e.from_s, e.to_s) for e in events)
     often = "" if len(events) == 1 else f", in {len(events)} places"
     text = (
-        f"From {clock(longest.from_s)} you walked {metres.value:.0f} m away from the transmitter{often}, and turned at "
-        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three steps, "
-        "stop and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
+        f"From {clock(longest.from_s)} you walked {out:.0f} m away from the transmitter{often}, and turned at "
+        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three steps, stop "
+        "and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
     )
-    return remark(
-        case,
-        "wrong_way",
-        COARSE,
-        (longest.from_s, longest.to_s),
-        text,
-        saving_of(cost),
-        (("wrong_way_m", metres), ("wrong_way_s", seconds)),
-    )
+    figures = (("wrong_way_m", metres), ("wrong_way_s", seconds))
+    return remark(case, "wrong_way", COARSE, (longest.from_s, longest.to_s), text, saving_of(cost), figures)
+
+
+def sideways(case: Case, event: WrongWay) -> bool:
+    """Return whether the range rose because the searcher left the line to the side."""
+    spell = off_line_spell(case)
+    return spell is not None and spell[0] - 2.0 <= event.turn_s <= spell[1] + 2.0
+
+
+def off_line_spell(case: Case) -> tuple[float, float] | None:
+    """Return from when to when the searcher was well off the line, None where that is not certain."""
+    peak = case.extra("off_line_peak_m")
+    if peak is None or peak.value < OFF_LINE_M or peak.low < OFF_LINE_SURE_M:
+        return None
+    spell: tuple[float, float] = dict(case.search.extra)["off_line_spell_s"]
+    return spell
+
+
+def _ledger_seconds(case: Case, cause: str, from_s: float, to_s: float) -> float:
+    rows = (r for r in case.rows if (r.phase, r.cause) == (COARSE, cause))
+    return sum(max(min(r.to_s, to_s) - max(r.from_s, from_s), 0.0) for r in rows)
 
 
 def detour(case: Case) -> Remark | None:
-    """Remark on leaving the field line."""
-    cost, extra = case.seconds(COARSE, "off_line"), case.extra("detour_m")
-    episodes = case.episodes(COARSE, "off_line")
-    if cost < DETOUR_S or not episodes or extra is None or extra.low < 0.0 or extra.value < DETOUR_M:
+    """Remark on leaving the field line to the side, or, where the line is unknown, on walking much more than it."""
+    spell, peak, extra = off_line_spell(case), case.extra("off_line_peak_m"), case.extra("detour_m")
+    cost = case.seconds(COARSE, "off_line")
+    if spell is not None and peak is not None:
+        cost += sum(
+            _ledger_seconds(case, "wrong_way", e.from_s, e.to_s)
+            for e in case.search.wrong_way_events
+            if sideways(case, e)
+        )
+        seen = f"From {clock(spell[0])} to {clock(spell[1])} you were off the line that the arrow shows, up to {peak.value:.0f} m"
+    elif peak is None and extra is not None and extra.low > DETOUR_M and case.episodes(COARSE, "off_line"):
+        widest = max(case.episodes(COARSE, "off_line"), key=lambda e: e.to_s - e.from_s)
+        spell = (widest.window_from_s, widest.window_to_s)
+        seen = (
+            f"Between {clock(spell[0])} and {clock(spell[1])} you walked {extra.value:.0f} m more than any line is long"
+        )
+    else:
         return None
-    widest = max(episodes, key=lambda e: e.to_s - e.from_s)
+    lost = f": {cost:.0f} s" if cost >= 1.5 else ", without losing much time"
     text = (
-        f"Around {clock((widest.from_s + widest.to_s) / 2)} you left the line that the arrow shows and walked about "
-        f"{extra.value:.0f} m more than the line is long: {cost:.0f} s. Keep the arrow in the middle and turn with it at "
-        "every step. To practise: follow a transmitter laid across the slope, where the line bends most."
+        f"{seen}{lost}. Keep the arrow in the middle and turn with it at every step. To practise: follow a transmitter "
+        "laid across the slope, where the line bends most."
     )
-    return remark(
-        case,
-        "detour",
-        COARSE,
-        (widest.window_from_s, widest.window_to_s),
-        text,
-        saving_of(cost),
-        (
-            ("path_ratio", case.figure("coarse", "path_ratio")),
-            ("off_line_rms_m", case.figure("coarse", "off_line_rms_m")),
-        ),
+    figures = (
+        ("path_ratio", case.figure("coarse", "path_ratio")),
+        ("off_line_rms_m", case.figure("coarse", "off_line_rms_m")),
     )
+    points = case.points(COARSE, "coarse.off_line_rms_m")
+    return remark(case, "detour", COARSE, spell, text, saving_of(cost), figures, points=points)
 
 
 def hesitation(case: Case) -> Remark | None:
@@ -148,26 +170,26 @@ def late_slow_down(case: Case) -> Remark | None:
 
 
 def missed_strip(case: Case) -> Remark | None:
-    """Remark on a signal search much longer than the strips needed."""
-    spent, reference = case.figure("signal", "duration_s"), case.figure("signal", "duration_reference_s")
-    span, covered = case.span(SIGNAL), case.figure("signal", "covered_fraction")
-    if spent is None or reference is None or span is None:
-        return None
+    """Remark on a strip left out, or on ground covered twice, before the first signal."""
+    spent, covered = case.figure("signal", "duration_s"), case.figure("signal", "covered_fraction")
+    left = case.episodes(SIGNAL, "off_line")
     lost = sum(case.seconds(SIGNAL, c) for c in ("off_line", "searching_uncovered_twice"))
-    if lost < STRIP_S or lost < STRIP_SHARE * reference.value:
+    if lost < STRIP_S:
         return None
-    seen = "" if covered is None else f"; {100 * covered.value:.0f} % of the area had been searched by then"
+    again = case.episodes(SIGNAL, "searching_uncovered_twice")
+    first = left[0] if left else max(again, key=lambda e: e.to_s - e.from_s)
+    what = (
+        f"At {clock(first.from_s)} you left a strip out and came back to it at {clock(first.to_s)}; the signal was there"
+        if left
+        else f"From {clock(first.from_s)} to {clock(first.to_s)} you searched ground you had already covered"
+    )
     text = (
-        f"The first signal came after {spent.value:.0f} s; with strips in order it would have come after about "
-        f"{reference.value:.0f} s{seen}. Lay the strips side by side from the edge, leave none out, and cover no ground "
-        "twice. To practise: fix a mark ahead for every strip before walking it."
+        f"{what}: {lost:.0f} s. Lay the strips side by side from one edge, leave none out, cover no ground twice. "
+        "To practise: fix a mark ahead for every strip before walking it."
     )
-    return remark(
-        case,
-        "missed_strip",
-        SIGNAL,
-        (span.start_s, span.end_s),
-        text,
-        saving_of(lost, lost - (spent.value - spent.low), lost + (spent.high - spent.value)),
-        (("duration_s", spent), ("duration_reference_s", reference), ("covered_fraction", covered)),
+    figures = (
+        ("duration_s", spent),
+        ("duration_reference_s", case.figure("signal", "duration_reference_s")),
+        ("covered_fraction", covered),
     )
+    return remark(case, "missed_strip", SIGNAL, (first.from_s, first.to_s), text, saving_of(lost), figures)

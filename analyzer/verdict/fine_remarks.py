@@ -64,7 +64,8 @@ def narrow(case: Case) -> Remark | None:
 
 def oblique(case: Case) -> Remark | None:
     """Remark on a crossing line far from a right angle."""
-    angle, span = case.figure("fine", "crossing_angle_deg"), case.span(FINE)
+    # The bounds speak for themselves even where they are too wide for a figure.
+    angle, span = case.figure("fine", "crossing_bounds_deg"), case.span(FINE)
     if angle is None or span is None or angle.value > OBLIQUE_DEG or angle.high > 78.0:
         return None
     text = (
