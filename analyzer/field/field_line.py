@@ -13,7 +13,7 @@ The sense is taken from the whole field |B|, whatever the antennas: an ideal sea
 not fooled by the spots where they see nothing. The stop is taken from what they do see.
 
 The static field is followed. The radiating parts at 457 kHz turn the direction by up to 4 degrees at 40 m; lines
-that begin there come out about 1 % too long, lines that begin at 20 m within 0.2 %.
+that begin there come out about 1 % too long, lines that begin at 20 m less than that.
 
 Steps are a fixed share of the distance, because the line of a dipole has no length of its own: the same
 picture at every scale. Classical Runge-Kutta of order four; the last step is cut where the stop falls.

@@ -96,12 +96,13 @@ class SlopePlane:
     def axis_angles(self, axis: ArrayLike) -> tuple[float, float]:
         """Return true bearing 0..360 and tilt -90..90 in degrees of a (3,) vector in the slope frame."""
         e, n, u = np.asarray(axis, float) @ self.basis()
-        return math.degrees(math.atan2(e, n)) % 360.0, math.degrees(math.atan2(u, math.hypot(e, n)))
+        # Twice: a tiny negative angle modulo 360 is 360 itself.
+        return math.degrees(math.atan2(e, n)) % 360.0 % 360.0, math.degrees(math.atan2(u, math.hypot(e, n)))
 
     def bearing_deg(self, direction: ArrayLike) -> FloatArray:
         """Return true bearings 0..360 of (..., 2) directions in the slope plane."""
         east_north = np.asarray(direction, float) @ self.basis()[:2, :2]
-        bearing: FloatArray = np.degrees(np.arctan2(east_north[..., 0], east_north[..., 1])) % 360.0
+        bearing: FloatArray = np.degrees(np.arctan2(east_north[..., 0], east_north[..., 1])) % 360.0 % 360.0
         return bearing
 
     def direction(self, bearing_deg: ArrayLike) -> FloatArray:

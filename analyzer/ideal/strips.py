@@ -18,8 +18,8 @@ from analyzer.geo.polyline import (
 )
 from analyzer.model.arrays import FloatArray
 
-CELLS = 1500  # cells of the area grid: covered fractions good to about 1 %, see tests
-POINTS_PER_STRIP = 8  # path points per strip width: a disc's edge is off by at most 1/256 of the width
+CELLS = 1500  # points over the area: covered fractions good to 1 %, see tests/unit/ideal/test_strips.py
+POINTS_PER_STRIP = 12  # path points per strip width: the edge is off by 1/600 of the width, sharp corners by 1/30
 MOST_POINTS = 2000
 
 
@@ -72,12 +72,12 @@ def length_to_range(walk_m: ArrayLike, transmitter_m: ArrayLike, range_m: float)
 
 def coverage(path_m: ArrayLike, corners_m: ArrayLike, *, strip_width_m: float,
              cells: int = CELLS) -> Coverage:
-    """Return how a path (n, 2) covered a polygon (c, 2), on a grid of about `cells` cells.
+    """Return how a path (n, 2) covered a polygon (c, 2), at about `cells` points of it.
 
     A path of several hours is taken at fewer points (`MOST_POINTS`), which coarsens the edges of the discs.
     """
     path, corners = np.asarray(path_m, float), np.asarray(corners_m, float)
-    grid = _grid(corners, cells)
+    grid = _spread(corners, cells)
     step = max(strip_width_m / POINTS_PER_STRIP, float(length(path)) / MOST_POINTS)
     points = resample(path, step) if len(path) > 1 else path
     x = points[:, 0].astype(np.float32) - grid[:, 0, None].astype(np.float32)
@@ -96,12 +96,16 @@ def _visited_again(near: NDArray[np.bool_], away: int) -> NDArray[np.bool_]:
     return np.asarray(gap.any(axis=1))
 
 
-def _grid(corners: FloatArray, cells: int) -> FloatArray:
-    """Return (m, 2) centres of the grid cells whose centre lies inside the polygon; at least one point."""
-    size = np.sqrt(max(polygon_area(corners), 1e-6) / cells)
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    axes = [np.arange(a + 0.5 * size, b, size) for a, b in zip(low, high, strict=True)]
-    every = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 2)
+def _spread(corners: FloatArray, cells: int) -> FloatArray:
+    """Return about `cells` points (m, 2) spread evenly inside the polygon; at least one point.
+
+    A square grid lies along the edges of strips and areas and is off by half a cell there; the additive sequence in
+    the powers of 1 / 1.32472 (the plastic number, the golden ratio's kin in the plane) has no such direction.
+    """
+    low, size = corners.min(axis=0), np.ptp(corners, axis=0)
+    count = int(cells * np.prod(size) / max(polygon_area(corners), 1e-6 * float(np.prod(size)) + 1e-12))
+    index = np.arange(1, min(count, 100 * cells) + 1)[:, None]
+    every = low + size * ((index * np.array([0.7548776662466927, 0.5698402909980532])) % 1.0)
     inside = every[inside_polygon(every, corners)]
     return np.asarray(inside if len(inside) else corners.mean(axis=0, keepdims=True), np.float64)
 
