@@ -244,3 +244,11 @@ def test_draws_are_traced_quickly():
 def test_unknown_stop_is_refused():
     with pytest.raises(ValueError, match="stop_on"):
         trace_lines([0.0, 30.0], [0.0, 0.0], [1.0, 0.0, 0.0], **SCENE, stop_on="air")
+
+
+@pytest.mark.parametrize(("stop", "arc"), [(0.25, 1.1255231824), (0.5, 0.8568484812), (0.75, 0.5568669042)])
+def test_arcs_of_the_unit_line(stop, arc):
+    # F(cos theta) of Chapman and Sugiura 1956 from 30, 45 and 60 degrees to the equator; r = sin^2 theta
+    lines = trace_lines([0.0, 1.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-12, stop_m=stop,
+                        stop_on="ground")
+    assert lines.length_m[0] == pytest.approx(arc, abs=3e-6)
