@@ -90,12 +90,13 @@ def offsets_draws(window: Window, line_m: FloatArray) -> FloatArray:
     along = np.einsum("sk,mk->sm", start_shift, away) * (1.0 - fraction)
     along += np.einsum("sk,mk->sm", end_shift, away) * fraction
     moved = np.einsum("smk,mk->sm", window.path_m - window.path_m[0], away)
-    return np.abs(distance[None, :] + moved - along)
+    beside: FloatArray = np.abs(distance[None, :] + moved - along)
+    return beside
 
 
 def lateral_draws(window: Window, line_m: FloatArray) -> FloatArray:
     """Return how far each draw is to the side of the ideal line (S, m); beyond its ends only the side counts."""
-    distance, away, fraction = beside_m(window.path_m[0], line_m)
+    _distance, away, fraction = beside_m(window.path_m[0], line_m)
     draws = offsets_draws(window, line_m)
     for end, at, neighbour in ((0.0, line_m[0], line_m[min(3, len(line_m) - 1)]), (1.0, line_m[-1], line_m[-2])):
         beyond = fraction == end

@@ -106,11 +106,10 @@ def _coarse_stretches(
     off = np.zeros(len(t)) if line_m is None or len(line_m) < 2 else offsets_draws(window, line_m)[0]
     stretches = []
     for a, b in _pieces(t, lowest, off, free):
-        r0, r1 = np.interp([a, b], t, lowest)
+        at = np.interp([a, b], t, lowest)
         walked = walked_between(t, path, a, b)
-        s = float(progress.metres(r1) - progress.metres(r0))
-        p = float(progress.seconds(r1) - progress.seconds(r0))
-        extra, slow = split_excess(b - a, walked, p, s)
+        (s,), (p,) = np.diff(progress.metres(at)), np.diff(progress.seconds(at))
+        extra, slow = split_excess(b - a, walked, float(p), float(s))
         near = (t >= a) & (t <= b)
         widest = float(t[near][np.argmax(off[near])]) if near.any() else (a + b) / 2.0
         stretches.append(Stretch(a, b, extra, slow, widest))

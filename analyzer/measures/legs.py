@@ -6,7 +6,6 @@ the leg.
 """
 
 import itertools
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,8 +18,9 @@ Piece = tuple[int, int]
 LEAST_LEG_M = 0.7
 LEAST_PIECE_M = 0.35
 LEAST_LINE_M = 1.0
-SIDE_M, LINE_COST = 0.15, 3.0
-"""A person walks a line to 15 cm or so; a further line must explain three times that. Our estimates."""
+MOST_LINES = 7
+SIDE_M, FIRST_LINES_COST, LINE_COST = 0.15, 0.7, 4.0
+"""A person walks a line to 15 cm or so. Two lines are expected, so they cost little; more must explain more. Ours."""
 LEAST_TOLERANCE_M = 0.2
 SHAPE_KNOWN_M = 0.5
 """Above this standard deviation of the path's shape inside the fine search no legs are told apart."""
@@ -78,7 +78,7 @@ def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M
     """Return neighbouring pieces grouped into lines: out and back along one direction is one line.
 
     The grouping with the least cost is found exactly: per line its scatter across its direction, in units of
-    `side_m`, plus `LINE_COST`.
+    `side_m`, plus the cost of a line.
 
     Parameters
     ----------
@@ -88,24 +88,30 @@ def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M
     side_m : float
         How far from straight a line is seen, metres: the person's sway and the error of the path.
     """
-    n = len(pieces)
-    best, back = [0.0] + [np.inf] * n, [0] * (n + 1)
-    for end in range(1, n + 1):
-        for start in range(end):
-            cost = best[start] + LINE_COST + _across(path, pieces[start:end]) / side_m**2
-            if cost < best[end]:
-                best[end], back[end] = cost, start
-    groups, end = [], n
-    while end > 0:
-        groups.append(list(pieces[back[end] : end]))
-        end = back[end]
+    n, most = len(pieces), min(len(pieces), MOST_LINES)
+    best = np.full((most + 1, n + 1), np.inf)
+    back = np.zeros((most + 1, n + 1), int)
+    best[0, 0] = 0.0
+    side = {(a, b): _across(path, pieces[a:b]) / side_m**2 for b in range(1, n + 1) for a in range(b)}
+    for count in range(1, most + 1):
+        price = FIRST_LINES_COST if count <= 2 else LINE_COST
+        for end in range(count, n + 1):
+            costs = [best[count - 1, start] + price + side[start, end] for start in range(end)]
+            back[count, end] = int(np.argmin(costs))
+            best[count, end] = costs[back[count, end]]
+    groups: list[list[Piece]] = []
+    count, end = int(np.argmin(best[:, n])), n
+    while count > 0:
+        start = int(back[count, end])
+        groups.append(list(pieces[start:end]))
+        count, end = count - 1, start
     return groups[::-1]
 
 
 def _across(path: FloatArray, pieces: Sequence[Piece]) -> float:
     """Return the scatter across the common direction of pieces: square metres times metres walked."""
     xx, yy, xy = (float(v[0]) for v in _scatter(path[None], pieces))
-    return max((xx + yy - np.hypot(xx - yy, 2.0 * xy)) / 2.0, 0.0)
+    return float(max((xx + yy - np.hypot(xx - yy, 2.0 * xy)) / 2.0, 0.0))
 
 
 def _total(path: FloatArray, pieces: Sequence[Piece]) -> float:
@@ -172,4 +178,5 @@ def _reach(window: Window, legs: Sequence[Piece], axis: FloatArray) -> FloatArra
     inside = np.zeros(len(window.time_s), bool)
     for a, b in legs:
         inside[a : b + 1] = True
-    return (at[:, inside].max(axis=1) - at[:, inside].min(axis=1)) / 2.0
+    reach: FloatArray = (at[:, inside].max(axis=1) - at[:, inside].min(axis=1)) / 2.0
+    return reach

@@ -67,9 +67,8 @@ def reading_figures(shown: Shown | None) -> dict[str, Measured]:
         return dict.fromkeys(names, NotAssessable("too few readings were logged in the fine search"))
     lowest = np.where(shown.inside > 0.0, shown.reading_m, np.inf).min(axis=1)
     last = last_reading(shown)
-    rise = np.array(
-        [first_rise(row[keep > 0.0], threshold_m=RISE_NOISE_M) for row, keep in zip(shown.reading_m, shown.inside)]
-    )
+    pairs = zip(shown.reading_m, shown.inside > 0.0, strict=True)
+    rise = np.array([first_rise(row[keep], threshold_m=RISE_NOISE_M) for row, keep in pairs])
     spread = SPREAD * float(lowest[0])
     return {
         "overshoot_m": figure_of(rise, "m", least=0.0, spread=2.0 * spread),

@@ -5,6 +5,7 @@ lie more than one and a half strip widths apart and the first signal came later,
 had to jump back over ground already searched.
 """
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,7 +43,7 @@ def left_out(window: Window, strip_width_m: float) -> tuple[float, float] | None
     here, jump = float(aside[-1]), JUMP_WIDTHS * strip_width_m
     # The pass on which the signal came is not one that was walked before it.
     done = passes[:-1] if abs(passes[-1].aside_m - here) < BETWEEN_WIDTHS * strip_width_m else passes
-    for one, two in zip(done[:-1], done[1:], strict=True):
+    for one, two in itertools.pairwise(done):
         low, high = sorted((one.aside_m, two.aside_m))
         margin = BETWEEN_WIDTHS * strip_width_m
         if high - low > jump and low + margin < here < high - margin:

@@ -97,9 +97,11 @@ def overlap(time_s: FloatArray, start_s: FloatArray, end_s: FloatArray) -> Float
     """Return (S, m - 1): the share of each interval between times (m,) inside [start, end] of each draw (S,)."""
     a, b = time_s[None, :-1], time_s[None, 1:]
     inside = np.minimum(b, end_s[:, None]) - np.maximum(a, start_s[:, None])
-    return np.clip(inside, 0.0, None) / np.maximum(b - a, 1e-12)
+    share: FloatArray = np.clip(inside, 0.0, None) / np.maximum(b - a, 1e-12)
+    return share
 
 
 def walked_draws(window: Window) -> FloatArray:
     """Return the length walked in the phase (S,), in the slope plane, the ends in fractions of a piece."""
-    return np.einsum("sm,sm->s", window.step_m(), window.share)
+    walked: FloatArray = np.einsum("sm,sm->s", window.step_m(), window.share)
+    return walked

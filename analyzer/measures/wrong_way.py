@@ -142,7 +142,8 @@ def _crossing(r: FloatArray, t: FloatArray, level: FloatArray, i: np.ndarray, j:
     rows = np.arange(len(r))
     a, b = r[rows, i], r[rows, j]
     gap = np.where(np.abs(b - a) > 1e-9, b - a, 1.0)
-    return t[i] + np.clip((level - a) / gap, 0.0, 1.0) * (t[j] - t[i])
+    when: FloatArray = t[i] + np.clip((level - a) / gap, 0.0, 1.0) * (t[j] - t[i])
+    return when
 
 
 def _way_out(window: Window, start: FloatArray, turn: FloatArray, lo: int, hi: int) -> tuple[FloatArray, FloatArray]:

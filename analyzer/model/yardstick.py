@@ -6,6 +6,8 @@ from analyzer.model.arrays import FloatArray, freeze_fields
 from analyzer.model.figures import Measured, NotAssessable
 from analyzer.model.ideal import BracketIdeal, CoarseIdeal, ReferenceTimes
 
+NO_AREA = NotAssessable("the drill has no area")
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Yardstick:
@@ -19,8 +21,8 @@ class Yardstick:
     coarse: CoarseIdeal | None = None
     bracket: BracketIdeal | None = None
     reference: ReferenceTimes | None = None
-    covered_fraction: Measured = NotAssessable("the drill has no area")
-    overlap_fraction: Measured = NotAssessable("the drill has no area")
+    covered_fraction: Measured = NO_AREA
+    overlap_fraction: Measured = NO_AREA
     lowest_draws_m: FloatArray | None = None
 
     def __post_init__(self) -> None:

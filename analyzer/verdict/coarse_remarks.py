@@ -26,7 +26,8 @@ def wrong_way(case: Case) -> Remark | None:
     often = "" if len(events) == 1 else f", in {len(events)} places"
     text = (
         f"From {clock(longest.from_s)} you walked {out:.0f} m away from the transmitter{often}, and turned at "
-        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three steps, stop "
+        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three "
+        f"steps, stop "
         "and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
     )
     figures = (("wrong_way_m", metres), ("wrong_way_s", seconds))
@@ -63,7 +64,8 @@ def detour(case: Case) -> Remark | None:
             for e in case.search.wrong_way_events
             if sideways(case, e)
         )
-        seen = f"From {clock(spell[0])} to {clock(spell[1])} you were off the line that the arrow shows, up to {peak.value:.0f} m"
+        seen = f"From {clock(spell[0])} to {clock(spell[1])} you were off the line that the arrow shows, up to "
+        f"{peak.value:.0f} m"
     elif peak is None and extra is not None and extra.low > DETOUR_M and case.episodes(COARSE, "off_line"):
         widest = max(case.episodes(COARSE, "off_line"), key=lambda e: e.to_s - e.from_s)
         spell = (widest.window_from_s, widest.window_to_s)
@@ -74,7 +76,8 @@ def detour(case: Case) -> Remark | None:
         return None
     lost = f": {cost:.0f} s" if cost >= 1.5 else ", without losing much time"
     text = (
-        f"{seen}{lost}. Keep the arrow in the middle and turn with it at every step. To practise: follow a transmitter "
+        f"{seen}{lost}. Keep the arrow in the middle and turn with it at every step. To practise: follow a "
+        f"transmitter "
         "laid across the slope, where the line bends most."
     )
     figures = (
@@ -95,8 +98,10 @@ def hesitation(case: Case) -> Remark | None:
     cost = case.seconds(COARSE, "standing")
     times = "once" if len(episodes) == 1 else f"{len(episodes)} times"
     text = (
-        f"You stood still {times} on the way in, {cost:.0f} s in all, the longest at {clock(longest.from_s)}. The reading "
-        "goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow the line at "
+        f"You stood still {times} on the way in, {cost:.0f} s in all, the longest at {clock(longest.from_s)}. "
+        f"The reading "
+        "goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow the "
+        "line at "
         "half pace without one stop."
     )
     return remark(
@@ -122,8 +127,10 @@ def slow_pace(case: Case) -> Remark | None:
         return None
     longest = max(case.episodes(COARSE, "slow_pace"), key=lambda e: e.to_s - e.from_s)
     text = (
-        f"On the way in you took {cost:.0f} s longer than the same ground takes at the reference pace, most of it between "
-        f"{clock(longest.window_from_s)} and {clock(longest.window_to_s)}. Far out you can walk fast: the arrow is good "
+        f"On the way in you took {cost:.0f} s longer than the same ground takes at the reference pace, most of "
+        f"it between "
+        f"{clock(longest.window_from_s)} and {clock(longest.window_to_s)}. Far out you can walk fast: the arrow "
+        f"is good "
         "enough; save the care for the last ten metres."
     )
     return remark(
@@ -153,8 +160,10 @@ def late_slow_down(case: Case) -> Remark | None:
     )
     cost = (case.seconds(FINE, "extra_bracketing"), case.seconds(FINE, "slow_pace"))
     text = (
-        f"At 3 m you were still going {speed.value:.1f} m/s{beyond}. At that pace the display is a metre or two behind you. "
-        f"Let the pace fall with the reading: a walk at 10 m, a slow step at 5 m, {pace:.1f} m/s and down on the snow "
+        f"At 3 m you were still going {speed.value:.1f} m/s{beyond}. At that pace the display is a metre or two "
+        f"behind you. "
+        f"Let the pace fall with the reading: a walk at 10 m, a slow step at 5 m, {pace:.1f} m/s and down on "
+        f"the snow "
         "at 3 m."
     )
     return remark(
@@ -179,7 +188,8 @@ def missed_strip(case: Case) -> Remark | None:
     again = case.episodes(SIGNAL, "searching_uncovered_twice")
     first = left[0] if left else max(again, key=lambda e: e.to_s - e.from_s)
     what = (
-        f"At {clock(first.from_s)} you left a strip out and came back to it at {clock(first.to_s)}; the signal was there"
+        f"At {clock(first.from_s)} you left a strip out and came back to it at {clock(first.to_s)}; the signal "
+        f"was there"
         if left
         else f"From {clock(first.from_s)} to {clock(first.to_s)} you searched ground you had already covered"
     )

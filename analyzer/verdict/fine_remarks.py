@@ -22,8 +22,10 @@ def rushed(case: Case) -> Remark | None:
     if pace.value < RUSHED * limit or pace.low < 1.5 * limit:
         return None
     text = (
-        f"You bracketed at {pace.value:.1f} m/s. The transmitter is heard about once a second, so the display lags by half a "
-        f"metre at that pace. Move at about {limit:.1f} m/s, a hand's breadth a second, and rest a second at each turn."
+        f"You bracketed at {pace.value:.1f} m/s. The transmitter is heard about once a second, so the display "
+        f"lags by half a "
+        f"metre at that pace. Move at about {limit:.1f} m/s, a hand's breadth a second, and rest a second at "
+        f"each turn."
     )
     return remark(
         case,
@@ -46,8 +48,10 @@ def narrow(case: Case) -> Remark | None:
     if reach.high > 0.9 * case.rules.bracket_arm_m:
         return None
     text = (
-        f"Your brackets went {reach.value:.1f} m to either side of the lowest reading. That is before the reading has clearly "
-        f"risen, so the true lowest may lie outside. Go on about {case.rules.bracket_arm_m:.1f} m, until it has risen for "
+        f"Your brackets went {reach.value:.1f} m to either side of the lowest reading. That is before the "
+        f"reading has clearly "
+        f"risen, so the true lowest may lie outside. Go on about {case.rules.bracket_arm_m:.1f} m, until it has "
+        f"risen for "
         "certain, then come back."
     )
     return remark(
@@ -69,7 +73,8 @@ def oblique(case: Case) -> Remark | None:
     if angle is None or span is None or angle.value > OBLIQUE_DEG or angle.high > 78.0:
         return None
     text = (
-        f"Your second line crossed the first at {angle.value:.0f} degrees. Along a slanting line the lowest reading is off to one "
+        f"Your second line crossed the first at {angle.value:.0f} degrees. Along a slanting line the lowest "
+        f"reading is off to one "
         "side. Turn your body a quarter before you cross: lay the probe on the snow as the first line if that helps."
     )
     return remark(
@@ -95,8 +100,10 @@ def extra(case: Case) -> Remark | None:
     legs = len(case.search.legs)
     seen = f" ({legs} lines seen)" if legs else ""
     text = (
-        f"The fine search took {duration.value:.0f} s, {cost:.0f} s of it on lines beyond one cross{seen}. One line along, one "
-        "across, then to the lowest and probe: a further cross rarely finds a lower reading than the probe finds faster."
+        f"The fine search took {duration.value:.0f} s, {cost:.0f} s of it on lines beyond one cross{seen}. One "
+        f"line along, one "
+        "across, then to the lowest and probe: a further cross rarely finds a lower reading than the probe "
+        "finds faster."
     )
     return remark(
         case,
@@ -119,7 +126,8 @@ def off_lowest(case: Case) -> Remark | None:
     cost = case.seconds(PINPOINT, "probing")
     text = (
         f"You began to probe where the reading was {ended.value:.1f} m above the lowest{was} you had seen, at "
-        f"{clock(span.start_s)}. Go back to the lowest, mark it with a glove or a ski pole, and set the first probe there."
+        f"{clock(span.start_s)}. Go back to the lowest, mark it with a glove or a ski pole, and set the first "
+        f"probe there."
     )
     return remark(
         case,
@@ -144,7 +152,8 @@ def long_probing(case: Case) -> Remark | None:
         return None
     duration = case.figure("pinpoint", "duration_s")
     text = (
-        f"From {clock(span.start_s)} the probing took {cost:.0f} s longer than the reference. Probe square to the snow, in a "
+        f"From {clock(span.start_s)} the probing took {cost:.0f} s longer than the reference. Probe square to "
+        f"the snow, in a "
         "spiral of about 25 cm steps round the lowest reading, and leave the probe in when it strikes."
     )
     return remark(
