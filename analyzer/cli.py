@@ -20,7 +20,7 @@ UNITS = "Units: metres, seconds, degrees; angles of direction are true bearings;
 
 ELSEWHERE = {
     "simulate": ("analyzer.simulate.command", "write simulated drills whose truth is known", "new_drill --runs 3"),
-    "evaluate": ("analyzer.simulate.evaluate", "measure the accuracy of the analysis on simulated runs", ""),
+    "evaluate": ("analyzer.evaluation.command", "measure the accuracy of the analysis on simulated runs", "--runs 40"),
     "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
     "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
     "index": ("analyzer.workspace.command", "rebuild a workspace's results from its files", "club"),
