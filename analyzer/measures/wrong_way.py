@@ -16,6 +16,7 @@ from analyzer.model.arrays import FloatArray
 LEAST_RISE_M = 2.0  # our choice: three steps; less is the sway of following an arrow
 SURE = 0.85
 CANDIDATE_RISE_M = 0.8
+RATE_MARGIN_S = 0.3
 TOUCH_M = 0.25
 """The searcher has turned away once the range exceeds the lowest by this: the lowest itself is flat in time."""
 
@@ -118,6 +119,11 @@ def _measure(window: Window, held: FloatArray, lo: int, hi: int) -> Excursion | 
     start, end = np.clip(start, window.start_s, None), np.clip(np.maximum(end, turn), None, window.end_s)
     start, turn = np.minimum(start, end), np.minimum(turn, end)
     out_m, out_s = _way_out(window, start, turn, lo, hi)
+    # Out of the flat foot of the rise: the lowest range lies a quarter metre before and after it.
+    foot = TOUCH_M / np.maximum(out_m / np.maximum(out_s, 1e-9), 0.3)
+    lowest_s = t[np.argmin(np.where(np.arange(r.shape[1]) <= top[:, None], r, np.inf), axis=1)]
+    start = np.maximum(start - foot, np.minimum(np.maximum(lowest_s, window.start_s), start))
+    end = np.minimum(end + foot, np.maximum(window.end_s, start))
     event = WrongWay(float(start[0]), float(turn[0]), float(end[0]), float(out_m[0]))
     return Excursion(event, start, turn, end, out_m, out_s, sure)
 
@@ -149,13 +155,13 @@ def _crossing(r: FloatArray, t: FloatArray, level: FloatArray, i: np.ndarray, j:
 def _way_out(window: Window, start: FloatArray, turn: FloatArray, lo: int, hi: int) -> tuple[FloatArray, FloatArray]:
     """Return metres and seconds (S,) between start and turn while the range rises.
 
-    Rising is judged over two seconds, so that the jitter of a draw does not cut the way out into pieces.
+    Rising is judged over half a second and more, so that jitter does not cut the way out into pieces.
     """
     t = window.time_s[lo:hi]
     a, b = t[:-1], t[1:]
     inside = np.clip((np.minimum(b, turn[:, None]) - np.maximum(a, start[:, None])) / (b - a), 0.0, 1.0)
-    ahead = np.minimum(np.searchsorted(t, b + 0.5, "right"), len(t) - 1)
-    behind = np.maximum(np.searchsorted(t, a - 0.5, "left") - 0, 0)
+    ahead = np.searchsorted(t, b + RATE_MARGIN_S, "right") - 1
+    behind = np.searchsorted(t, a - RATE_MARGIN_S, "left")
     r = window.range_m[:, lo:hi]
     rate = (r[:, ahead] - r[:, behind]) / np.maximum(t[ahead] - t[behind], 1e-9)
     rising = rate > 0.15  # m/s, our choice: slower than any step
