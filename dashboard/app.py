@@ -1,0 +1,41 @@
+"""Builds the dashboard; nothing else."""
+
+from dash import Dash, page_container
+
+from dashboard.components.shell import page_frame
+from dashboard.config import CONFIG_KEY, SERVICE_KEY, Config
+from dashboard.service import Service
+from dashboard.wording import NAME
+
+_INDEX = """<!DOCTYPE html>
+<html lang="en">
+  <head>
+    {%metas%}
+    <title>{%title%}</title>
+    <link rel="icon" href="data:,">
+    {%css%}
+  </head>
+  <body>
+    {%app_entry%}
+    <footer>{%config%}{%scripts%}{%renderer%}</footer>
+  </body>
+</html>
+"""
+
+
+def create_app(config: Config) -> Dash:
+    """Return a dashboard over the results of `config`; `.server` is the WSGI application."""
+    app = Dash(
+        "dashboard",
+        use_pages=True,
+        title=NAME,
+        update_title=None,
+        serve_locally=True,
+        suppress_callback_exceptions=True,
+        index_string=_INDEX,
+        meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
+    )
+    app.server.config[SERVICE_KEY] = Service(config.results)
+    app.server.config[CONFIG_KEY] = config
+    app.layout = page_frame(page_container)
+    return app

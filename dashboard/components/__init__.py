@@ -1,0 +1,1 @@
+"""Values to pieces of a page. No files, no engine."""

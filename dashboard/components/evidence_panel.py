@@ -1,0 +1,52 @@
+"""How good the evidence is: its tier, its accuracy, the clocks, and what was set aside."""
+
+from dash import html
+
+from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.recording import InputFile
+from analyzer.model.result import RunResult
+from dashboard.wording import AXIS_SOURCES, TIERS, figure_text, interval_text
+
+
+def evidence_panel(result: RunResult) -> html.Div:
+    """Return the list of what the figures rest on, and the files with their counts."""
+    evidence = result.evidence
+    rows = [
+        ("Evidence", TIERS.get(evidence.tier, evidence.tier)),
+        ("Position uncertainty in coarse search, one axis", _words(evidence.position_sigma_coarse_m)),
+        ("Position uncertainty in fine search, one axis", _words(evidence.position_sigma_fine_m)),
+        ("Reading clock, seconds added to meet the track", _words(evidence.clock_offset_s)),
+        ("Shown reading over the field's range", _words(evidence.reading_scale)),
+        ("Antenna axis", AXIS_SOURCES.get(evidence.axis_source, evidence.axis_source)),
+        ("Rule sheet", f"{result.rules.name}, version {result.rules.version} ({result.rules.sha256[:8]})"),
+        ("Engine", result.engine or "not stated"),
+        ("Time zero", result.time_zero.strftime("%Y-%m-%d %H:%M:%S UTC")),
+    ]
+    listed = html.Dl([html.Div([html.Dt(name), html.Dd(text)]) for name, text in rows], className="evidence")
+    return html.Div([listed, html.H3("Files and what was set aside"), _files(result.inputs)])
+
+
+def _words(measured: Measured) -> str:
+    if isinstance(measured, NotAssessable):
+        return f"not assessable: {measured.why}"
+    spread = isinstance(measured, Figure) and measured.high > measured.low
+    return f"{figure_text(measured)} (90 %: {interval_text(measured)})" if spread else figure_text(measured)
+
+
+def _files(inputs: tuple[InputFile, ...]) -> html.Ul:
+    return html.Ul(
+        [
+            html.Li(
+                [html.Strong(file.name), f": {file.used} of {file.rows} rows used. ", _dropped(file)],
+                title=f"sha256 {file.sha256}",
+            )
+            for file in inputs
+        ],
+        className="files",
+    )
+
+
+def _dropped(file: InputFile) -> str:
+    if not file.dropped:
+        return "Nothing set aside."
+    return "Set aside: " + "; ".join(f"{count} {reason}" for reason, count in file.dropped) + "."

@@ -1,0 +1,103 @@
+"""The answer first: what a run cost, and the findings that cost most."""
+
+from dash import html
+
+from analyzer.model.account import Finding
+from analyzer.model.figures import Figure, value_of
+from analyzer.model.result import RunResult
+from dashboard import ids
+from dashboard.order import costliest
+from dashboard.selection import Window, widened
+from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_interval, saving_text, span
+
+FIRST = 3
+
+
+def headline(result: RunResult) -> html.P:
+    """Return one sentence: how long the run took, and how much of it the reference searcher would also have spent."""
+    reference = sum(row.seconds for row in result.ledger if row.cause == "on_reference")
+    more = result.duration_s - reference
+    return html.P(
+        [
+            html.Strong(clock(result.duration_s)),
+            " in all. The reference searcher spends ",
+            html.Strong(clock(reference)),
+            " of it; the other ",
+            html.Strong(clock(more)),
+            " are accounted for below.",
+        ],
+        className="big headline",
+    )
+
+
+def finding_list(result: RunResult, window: Window | None) -> html.Div:
+    """Return up to three findings in full and the others folded away; each moves all views to its window."""
+    findings = costliest(result.findings)
+    if not findings:
+        return html.Div(html.P("Nothing in the evidence cost time that a remark could save.", className="big"))
+    items = [_card(finding, number, window) for number, finding in enumerate(findings)]
+    more = (
+        [
+            html.Details(
+                [html.Summary(f"{len(items) - FIRST} more"), html.Ol(items[FIRST:], start=FIRST + 1)], className="more"
+            )
+        ]
+        if len(items) > FIRST
+        else []
+    )
+    return html.Div([html.Ol(items[:FIRST]), *more], className="findings")
+
+
+def _card(finding: Finding, number: int, window: Window | None) -> html.Li:
+    """Return one finding as one large button."""
+    shown = widened(finding.from_s, finding.to_s)
+    pressed = window is not None and window.matches(shown.from_s, shown.to_s)
+    where = f"{PHASES[finding.phase]}{f', transmitter {finding.transmitter}' if finding.transmitter else ''}"
+    cost = [html.Span(saving_text(finding.saving_s), className="cost-value")]
+    if isinstance(finding.saving_s, Figure):
+        cost.append(html.Span(f"90 %: {saving_interval(finding.saving_s)}", className="cost-range"))
+    body = [
+        html.Span(cost, className="cost"),
+        html.Span(
+            [
+                html.Span(finding.text, className="finding-text"),
+                html.Span(
+                    [
+                        html.Span(
+                            SEVERITIES.get(finding.severity, finding.severity), className=f"tag tag-{finding.severity}"
+                        ),
+                        f" {where}, {span(finding.from_s, finding.to_s)}",
+                    ],
+                    className="finding-where",
+                ),
+            ],
+            className="finding-body",
+        ),
+    ]
+    button = html.Button(
+        body,
+        id=ids.show_window("finding", number),
+        className="finding",
+        type="button",
+        **{"aria-pressed": str(pressed).lower()},
+    )
+    return html.Li(button)
+
+
+def scores_row(result: RunResult) -> html.Dl:
+    """Return the scores with their intervals; a phase without one says why."""
+    cells = []
+    for key, score in result.scores.by_phase:
+        known = value_of(score) is not None
+        label = figure_text(score) if known else "not assessable"
+        cells.append(
+            html.Div(
+                [
+                    html.Dt(PHASES.get(key, key)),
+                    html.Dd(label, className="score-value" if known else "score-none"),
+                    html.Dd(interval_text(score), className="score-range"),
+                ],
+                className=f"score score-{key}",
+            )
+        )
+    return html.Dl(cells, className="scores")

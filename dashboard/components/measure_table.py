@@ -1,0 +1,51 @@
+"""The measures of a search with their intervals, and why a measure is not assessable."""
+
+from dash import html
+
+from analyzer.model.account import Search
+from analyzer.model.figures import Figure, Measured, NotAssessable
+from dashboard.wording import GROUPS, figure_text, interval_text, measure_name
+
+_SHARES = ("covered_fraction", "overlap_fraction")
+
+
+def measure_table(search: Search) -> html.Table:
+    """Return the table of all measures of the search for one transmitter."""
+    head = html.Thead(
+        html.Tr([html.Th("Measure", scope="col"), html.Th("Value", scope="col"), html.Th("90 % interval", scope="col")])
+    )
+    bodies = [_group(group, name, getattr(search, group)) for group, name in GROUPS.items()]
+    caption = f"Transmitter {search.transmitter}: {'found' if search.found else 'not found'}"
+    return html.Table(
+        [html.Caption(caption), head, *[body for body in bodies if body is not None]], className="table measures"
+    )
+
+
+def _group(group: str, name: str, measures: tuple[tuple[str, Measured], ...]) -> html.Tbody | None:
+    if not measures:
+        return None
+    head = html.Tr(html.Th(name, scope="rowgroup", colSpan=3), className="group")
+    reasons = {figure.why if isinstance(figure, NotAssessable) else None for _, figure in measures}
+    if len(measures) > 1 and len(reasons) == 1 and None not in reasons:
+        return html.Tbody([head, _row("All measures", measures[0][1])])
+    return html.Tbody([head, *[_row(measure_name(group, key), as_shown(key, figure)) for key, figure in measures]])
+
+
+def as_shown(key: str, measured: Measured) -> Measured:
+    """Return a figure in the unit that the table uses: shares of an area in per cent."""
+    if key in _SHARES and isinstance(measured, Figure):
+        return Figure(100.0 * measured.value, 100.0 * measured.low, 100.0 * measured.high, "%")
+    return measured
+
+
+def _row(name: str, measured: Measured) -> html.Tr:
+    label = html.Th(name, scope="row")
+    if isinstance(measured, NotAssessable):
+        return html.Tr([label, html.Td([html.Em("not assessable"), f": {measured.why}"], colSpan=2, className="why")])
+    return html.Tr(
+        [
+            label,
+            html.Td(figure_text(measured), className="num"),
+            html.Td(interval_text(measured), className="num quiet"),
+        ]
+    )

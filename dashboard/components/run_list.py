@@ -1,0 +1,36 @@
+"""The list of drills and their runs."""
+
+from dash import dcc, html
+
+from dashboard.entries import DrillEntry, RunEntry
+from dashboard.wording import clock, figure_text, interval_text
+
+
+def drill_card(drill: DrillEntry) -> html.Section:
+    """Return one drill with a link to each of its runs, and a line for each file that cannot be shown."""
+    runs = [_run(entry) if entry.problem is None else _problem(entry) for entry in drill.runs]
+    return html.Section([html.H2(drill.name), html.Ul(runs, className="runs")], className="panel")
+
+
+def _run(entry: RunEntry) -> html.Li:
+    facts = [html.Span(clock(entry.duration_s), className="run-time")]
+    if entry.score is not None:
+        facts.append(
+            html.Span(
+                ["score ", html.Strong(figure_text(entry.score)), f" ({interval_text(entry.score)})"],
+                className="run-score",
+            )
+        )
+    name = [html.Strong(entry.searcher or entry.run), html.Span(entry.run, className="quiet run-id")]
+    first = html.Span(entry.first_finding or "No findings.", className="run-finding")
+    return html.Li(
+        dcc.Link(
+            [html.Span(name, className="run-name"), html.Span(facts, className="run-facts"), first],
+            href=entry.href,
+            className="run",
+        )
+    )
+
+
+def _problem(entry: RunEntry) -> html.Li:
+    return html.Li([html.Strong(entry.run), html.Span(f" cannot be shown: {entry.problem}")], className="run broken")

@@ -1,0 +1,21 @@
+"""Settings of one dashboard, read once at its start."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+LOOPBACK = "127.0.0.1"
+DEFAULT_PORT = 8050
+SERVICE_KEY, CONFIG_KEY = "SEARCHWAKE_SERVICE", "SEARCHWAKE_CONFIG"
+"""Where a dashboard's web server keeps its service and settings for the pages."""
+
+
+@dataclass(frozen=True, slots=True)
+class Config:
+    """What a dashboard needs to know.
+
+    `results`: folder that holds `<drill>/<run>.json`. `note`: a line shown on the list of runs, such as
+    that the runs are invented samples.
+    """
+
+    results: Path
+    note: str = ""

@@ -1,0 +1,143 @@
+"""The ledger as one bar: every second of the run by its cause, in the order of time, over a strip of the phases."""
+
+import numpy as np
+
+from analyzer.model.account import LedgerRow
+from analyzer.model.result import RunResult
+from dashboard.figures.theme import (
+    CAUSE_STYLES,
+    INK,
+    PHASE_STYLES,
+    FigureDict,
+    axis_length_ms,
+    axis_ms,
+    base_layout,
+    plain,
+    time_axis,
+)
+from dashboard.order import segments
+from dashboard.selection import Window
+from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, span
+
+LETTER_SHARE = 0.035
+"""Share of the run from which a segment carries its letter; narrower ones are named on hover and in the table."""
+
+
+def ledger_figure(result: RunResult, window: Window | None = None) -> FigureDict:
+    """Return the bar; each cause is one trace, each segment carries the bounds of its row as customdata."""
+    rows = segments(result.ledger)
+    causes = [cause for cause in CAUSES if any(row.cause == cause for row, _ in rows)]
+    data = [_cause_trace(cause, [item for item in rows if item[0].cause == cause]) for cause in causes]
+    layout = base_layout(
+        barmode="overlay",
+        bargap=0.0,
+        showlegend=False,
+        margin={"l": 10, "r": 10, "t": 30, "b": 48},
+        xaxis=time_axis(result.duration_s, range=[axis_ms(0.0), axis_ms(result.duration_s)]),
+        hovermode="closest",
+        uniformtext={"mode": "hide", "minsize": 12},
+        yaxis={"type": "linear", "range": [-0.28, 1.02], "visible": False, "fixedrange": True},
+        shapes=[ledger_window_shape(window)],
+        annotations=_letters(rows, result.duration_s),
+    )
+    return {"data": [*data, _phase_strip(result)], "layout": layout}
+
+
+def _cause_trace(cause: str, rows: list[tuple[LedgerRow, float]]) -> FigureDict:
+    style, (_, name, _) = CAUSE_STYLES[cause], CAUSES[cause]
+    texts = [
+        f"<b>{name}, {row.seconds:.0f} s</b><br>{PHASES[row.phase]}, {span(row.from_s, row.to_s)}"
+        f"<br>{row.metres:.1f} m walked{_for(row.transmitter)}"
+        for row, _ in rows
+    ]
+    return {
+        "type": "bar",
+        "orientation": "h",
+        "name": name,
+        "y": np.full(len(rows), 0.55),
+        "width": 0.9,
+        "base": np.array([axis_ms(begin) for _, begin in rows]),
+        "x": np.array([axis_length_ms(row.seconds) for row, _ in rows]),
+        "customdata": [
+            [row.from_s, row.to_s] for row, _ in rows
+        ],  # a list: rows of a typed array reach the server as objects
+        "hovertext": texts,
+        "hoverinfo": "text",
+        "marker": {
+            "color": style.fill,
+            "line": {"color": INK, "width": 1},
+            "pattern": {
+                "shape": style.pattern,
+                "fgcolor": style.mark,
+                "bgcolor": style.fill,
+                "fillmode": "replace",
+                "solidity": 0.25,
+                "size": 9,
+            },
+        },
+    }
+
+
+def _for(transmitter: str) -> str:
+    return f", transmitter {plain(transmitter)}" if transmitter else ""
+
+
+def _phase_strip(result: RunResult) -> FigureDict:
+    phases = result.phases
+    return {
+        "type": "bar",
+        "orientation": "h",
+        "name": "phase",
+        "y": np.full(len(phases), -0.12),
+        "width": 0.26,
+        "base": np.array([axis_ms(p.start_s) for p in phases]),
+        "x": np.array([axis_length_ms(p.end_s - p.start_s) for p in phases]),
+        "customdata": [[p.start_s, p.end_s] for p in phases],
+        "text": [PHASES_SHORT[p.phase] for p in phases],
+        "textposition": "inside",
+        "insidetextanchor": "start",
+        "textangle": 0,
+        "textfont": {"color": [PHASE_STYLES[p.phase].line for p in phases], "size": 14},
+        "hovertext": [f"{PHASES[p.phase]}, {span(p.start_s, p.end_s)}" for p in phases],
+        "hoverinfo": "text",
+        "marker": {
+            "color": [PHASE_STYLES[p.phase].tint for p in phases],
+            "line": {"color": [PHASE_STYLES[p.phase].line for p in phases], "width": 1.5},
+        },
+    }
+
+
+def _letters(rows: list[tuple[LedgerRow, float]], duration_s: float) -> list[FigureDict]:
+    """Return the letter of its cause over each segment that is wide enough for one."""
+    wide = [(row, begin) for row, begin in rows if row.seconds >= LETTER_SHARE * duration_s]
+    return [
+        {
+            "xref": "x",
+            "yref": "y",
+            "x": axis_ms(begin + row.seconds / 2.0),
+            "y": 1.0,
+            "yanchor": "bottom",
+            "text": f"<b>{CAUSES[row.cause][0]}</b>",
+            "showarrow": False,
+            "font": {"size": 16, "color": INK},
+        }
+        for row, begin in wide
+    ]
+
+
+def ledger_window_shape(window: Window | None) -> FigureDict:
+    """Return the frame of the window around the bar; invisible for the whole run."""
+    shown = window or Window(0.0, 1.0)
+    return {
+        "type": "rect",
+        "xref": "x",
+        "yref": "paper",
+        "x0": axis_ms(shown.from_s),
+        "x1": axis_ms(shown.to_s),
+        "y0": 0.0,
+        "y1": 0.99,
+        "fillcolor": "rgba(0,0,0,0)",
+        "line": {"color": INK, "width": 4},
+        "layer": "above",
+        "visible": window is not None,
+    }

@@ -1,0 +1,23 @@
+"""Every id that a callback names, in one place. No Dash."""
+
+MAIN = "main"
+RUN_REF = "run-ref"
+ADDRESS = "window-address"
+SHOWN = "window-shown"
+CAPTION = "window-caption"
+LEDGER = "ledger-bar"
+PLAN = "plan"
+OVER_TIME = "over-time"
+
+SHOW_WINDOW = "show-window"
+CLOSE_UP = "close-up"
+
+
+def show_window(place: str, number: int) -> dict[str, str | int]:
+    """Return the id of a button that moves all views to a time window; `place`: finding | ledger | phase."""
+    return {"type": SHOW_WINDOW, "place": place, "number": number}
+
+
+def close_up(number: int) -> dict[str, str | int]:
+    """Return the id of the close-up of the fine search `number`."""
+    return {"type": CLOSE_UP, "number": number}

@@ -1,0 +1,18 @@
+"""What a page needs of the dashboard it belongs to, taken from the request that is being answered."""
+
+from flask import current_app
+
+from dashboard.config import CONFIG_KEY, SERVICE_KEY, Config
+from dashboard.service import Service
+
+
+def service() -> Service:
+    """Return the service of the dashboard that answers."""
+    found: Service = current_app.config[SERVICE_KEY]
+    return found
+
+
+def config() -> Config:
+    """Return the settings of the dashboard that answers."""
+    found: Config = current_app.config[CONFIG_KEY]
+    return found

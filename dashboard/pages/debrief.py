@@ -1,0 +1,81 @@
+"""The debrief of one run. The address holds what is shown: `/run/<drill>/<run>?from=168.0&to=202.0`."""
+
+from typing import Any
+from urllib.parse import parse_qsl
+
+from dash import ALL, Input, Output, State, callback, ctx, html, no_update, register_page
+from dash.exceptions import PreventUpdate
+
+from analyzer.errors import AnalyzerError
+from dashboard import ids
+from dashboard.components.charts import patch
+from dashboard.components.shell import message_page
+from dashboard.figures.changes import closeup_changes, ledger_changes, over_time_changes, plan_changes
+from dashboard.order import pressed_states, window_of_trigger
+from dashboard.pages._debrief_parts import debrief_page, window_caption
+from dashboard.pages._here import service
+from dashboard.selection import parse_window, window_query
+from dashboard.service import RunMissingError
+
+register_page(__name__, path_template="/run/<drill>/<run>", title="Debrief")
+
+
+def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
+    """Return the debrief, or a page that says why there is none."""
+    try:
+        result = service().result(drill, run)
+    except RunMissingError as error:
+        return message_page(
+            "This run is not here",
+            f"There is no result for {error} in the folder that is shown.",
+            "It may have been renamed or moved, or the link is older than the folder.",
+        )
+    except AnalyzerError as error:
+        return message_page("This result cannot be shown", str(error))
+    window, usable = parse_window(query, duration_s=result.duration_s)
+    return debrief_page(result, (drill, run), window, address_usable=usable)
+
+
+@callback(
+    Output(ids.ADDRESS, "search"),
+    Input({"type": ids.SHOW_WINDOW, "place": ALL, "number": ALL}, "n_clicks"),
+    Input(ids.LEDGER, "clickData"),
+    State(ids.RUN_REF, "data"),
+    prevent_initial_call=True,
+)
+def choose_window(_clicks: list[int | None], clicked: dict[str, Any] | None, run_ref: list[str]) -> Any:
+    """Put the window of the finding, ledger row or segment that was chosen into the address."""
+    if not any(trigger["value"] for trigger in ctx.triggered):
+        return no_update
+    return window_query(window_of_trigger(service().result(*run_ref), ctx.triggered_id, clicked))
+
+
+@callback(
+    Output(ids.SHOWN, "data"),
+    Output(ids.CAPTION, "children"),
+    Output(ids.LEDGER, "figure"),
+    Output(ids.OVER_TIME, "figure"),
+    Output(ids.PLAN, "figure"),
+    Output({"type": ids.CLOSE_UP, "number": ALL}, "figure"),
+    Output({"type": ids.SHOW_WINDOW, "place": ALL, "number": ALL}, "aria-pressed"),
+    Input(ids.ADDRESS, "search"),
+    State(ids.RUN_REF, "data"),
+    State(ids.SHOWN, "data"),
+    prevent_initial_call=True,
+)
+def show_window(search: str | None, run_ref: list[str], shown: str) -> tuple[Any, ...]:
+    """Move every view to the window of the address, where it is not the one that is shown already."""
+    result = service().result(*run_ref)
+    window, _ = parse_window(dict(parse_qsl((search or "").removeprefix("?"))), duration_s=result.duration_s)
+    if window_query(window) == shown:
+        raise PreventUpdate
+    closeups, buttons = ctx.outputs_list[5], [item["id"] for item in ctx.outputs_list[6]]
+    return (
+        window_query(window),
+        window_caption(window),
+        patch(ledger_changes(window)),
+        patch(over_time_changes(result, window)),
+        patch(plan_changes(result, window)),
+        [patch(closeup_changes(result, window)) for _ in closeups],
+        pressed_states(result, buttons, window),
+    )

@@ -1,0 +1,139 @@
+"""A headless Chromium, a dashboard to look at, and a record of everything the browser asked for."""
+
+import base64
+import importlib.util
+import json
+import os
+import shutil
+import threading
+from pathlib import Path
+
+import pytest
+
+BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+SCREENSHOTS = Path(__file__).resolve().parents[2] / "test-screenshots"
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+SEARCHERS = {
+    "mara-1": {},
+    "ilo-1": {"searcher": "Ilo Brandt", "with_readings": False, "findings": 1},
+    "odd <i>run": {"searcher": "<img src=x onerror=window.harmed=1><b>Bold</b>", "drill": "<u>Bowl</u>"},
+}
+
+
+def _builder():
+    path = Path(__file__).resolve().parents[1] / "unit" / "dashboard" / "result_builder.py"
+    spec = importlib.util.spec_from_file_location("browser_result_builder", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.make_result
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory):
+    """Return the address of a dashboard over invented runs, served on loopback for the whole session."""
+    import waitress
+    from dash import _pages
+
+    from analyzer.files.result_json import write_result
+    from dashboard.app import create_app
+    from dashboard.command import free_socket
+    from dashboard.config import Config
+
+    folder, make_result = tmp_path_factory.mktemp("results"), _builder()
+    for run, changes in SEARCHERS.items():
+        write_result(folder / "lower_bowl" / f"{run}.json", make_result(run_id=run, **changes))
+    (folder / "lower_bowl" / "zz-damaged.json").write_text("{}")
+    _pages.PAGE_REGISTRY.clear()
+    listening = free_socket(18700)
+    app = create_app(Config(folder, note="Invented runs."))
+    server = waitress.create_server(app.server, sockets=[listening], threads=4)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    server.close()
+    _pages.PAGE_REGISTRY.clear()
+
+
+class Page:
+    """One browser window with the questions that the tests ask of it."""
+
+    def __init__(self, driver, width, height):
+        """Set the size of the window; a narrow one is a phone."""
+        self.driver, self.width = driver, width
+        phone = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600}
+        driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", phone)
+
+    def until(self, script, seconds=20.0):
+        """Wait until a script returns something true, and return it."""
+        from selenium.webdriver.support.ui import WebDriverWait
+
+        return WebDriverWait(self.driver, seconds, poll_frequency=0.05).until(
+            lambda d: d.execute_script(script), script
+        )
+
+    def open(self, url, charts=None):
+        """Open an address and wait for its heading, and for that many drawn charts."""
+        self.driver.get(url)
+        self.until("return document.querySelector('main h1') !== null")
+        if charts:
+            self.until(f"return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === {charts}")
+
+    def run(self, script):
+        """Return what a script returns."""
+        return self.driver.execute_script(script)
+
+    def requests(self):
+        """Return every address that the browser asked for since the last call."""
+        messages = [json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance")]
+        return [m["params"]["request"]["url"] for m in messages if m["method"] == "Network.requestWillBeSent"]
+
+    def complaints(self):
+        """Return what the page complained of in the console."""
+        return [entry["message"] for entry in self.driver.get_log("browser") if entry["level"] == "SEVERE"]
+
+    def screenshot(self, name):
+        """Keep a picture of the whole page."""
+        SCREENSHOTS.mkdir(exist_ok=True)
+        height = self.run("return document.documentElement.scrollHeight")
+        clip = {"x": 0, "y": 0, "width": self.width, "height": height, "scale": 1}
+        shot = self.driver.execute_cdp_cmd("Page.captureScreenshot", {"captureBeyondViewport": True, "clip": clip})
+        (SCREENSHOTS / f"{name}-{self.width}.png").write_bytes(base64.b64decode(shot["data"]))
+
+
+@pytest.fixture(scope="session")
+def driver(tmp_path_factory):
+    """Return Chromium; without one the tests are skipped, but fail where CI is set, so that they never go missing."""
+    if not BROWSER or not DRIVER:
+        if os.environ.get("CI"):
+            pytest.fail("chromium and chromedriver are needed in CI")
+        pytest.skip("chromium or chromedriver is not installed")
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = BROWSER
+    for flag in (*FLAGS, f"--user-data-dir={tmp_path_factory.mktemp('profile')}"):
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    browser = webdriver.Chrome(options=options, service=Service(DRIVER))
+    yield browser
+    browser.quit()
+
+
+@pytest.fixture(params=[(1280, 900), (390, 844)], ids=["laptop", "phone"])
+def page(request, driver):
+    """Return a window of laptop and of phone size."""
+    window = Page(driver, *request.param)
+    driver.get("about:blank")
+    window.requests()
+    window.complaints()
+    return window

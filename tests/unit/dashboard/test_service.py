@@ -1,0 +1,113 @@
+"""The service: what is in the folder is shown, what is damaged is named, addresses never become paths."""
+
+import json
+import os
+
+import pytest
+
+from analyzer.errors import InputError
+from analyzer.files.result_json import parse_result, result_bytes, result_values, write_result
+from analyzer.model.figures import NotAssessable
+from dashboard.service import RunMissingError, Service
+from dashboard.values import result_of
+
+
+def test_runs_are_listed_with_the_damaged_one_named(results_folder):
+    (drill,) = Service(results_folder).drills()
+    assert [entry.run for entry in drill.runs] == ["<i>odd & run", "ilo-1", "mara-1", "zz-damaged"]
+    mara, damaged = drill.runs[2], drill.runs[3]
+    assert (mara.searcher, mara.duration_s, mara.problem) == ("Mara Fennick", 600.0, None)
+    assert mara.first_finding.startswith("Probing took 110 s")
+    assert damaged.problem == "zz-damaged.json: the result has no 'run'; analyze the drill again"
+
+
+def test_an_empty_or_missing_folder_has_no_drills(tmp_path):
+    assert Service(tmp_path).drills() == ()
+    assert Service(tmp_path / "nowhere").drills() == ()
+
+
+def test_a_run_comes_back_as_it_was_written(make_result, results_folder):
+    # Times and sums are exact to 1e-6, the path to 1 mm, figures to 1e-4: the rounding of the file.
+    written, read = make_result(), Service(results_folder).result("lower_bowl", "mara-1")
+    assert read.duration_s == written.duration_s
+    assert read.path.east_m == pytest.approx(written.path.east_m, abs=5.1e-4)
+    assert read.path.range_m == pytest.approx(written.path.range_m, abs=5.1e-4, nan_ok=True)
+    assert read.readings == pytest.approx(written.readings, abs=5.1e-4)
+    assert (read.ledger, read.findings, read.phases) == (written.ledger, written.findings, written.phases)
+    assert (read.scores, read.evidence, read.transmitters) == (written.scores, written.evidence, written.transmitters)
+    assert (read.inputs, read.slope, read.probe_hits_s) == (written.inputs, written.slope, written.probe_hits_s)
+    first, again = written.searches[0], read.searches[0]
+    assert (first.coarse, first.fine, first.legs) == (again.coarse, again.fine, again.legs)
+    assert first.wrong_way_events == again.wrong_way_events
+    assert [(a.kind, a.points_m.tolist()) for a in written.lines] == [(b.kind, b.points_m.tolist()) for b in read.lines]
+
+
+def test_a_run_without_readings_has_reasons(results_folder):
+    result = Service(results_folder).result("lower_bowl", "ilo-1")
+    assert result.readings is None
+    assert result.evidence.clock_offset_s == NotAssessable("no reading log was given")
+
+
+def test_quoted_names_find_their_run(results_folder):
+    entry = Service(results_folder).drills()[0].runs[0]
+    _, _, drill, run = entry.href.split("/")
+    assert "<" not in entry.href
+    assert Service(results_folder).result(drill, run).searcher == "<b>Bold</b>"
+
+
+@pytest.mark.parametrize(
+    ("drill", "run"),
+    [
+        ("lower_bowl", "gone"),
+        ("..", "mara-1"),
+        ("lower_bowl", "../lower_bowl/mara-1"),
+        ("lower_bowl", "..%2Flower_bowl%2Fmara-1"),
+        ("", ""),
+    ],
+)
+def test_unknown_names_are_missing_runs(results_folder, drill, run):
+    with pytest.raises(RunMissingError):
+        Service(results_folder).result(drill, run)
+
+
+def test_a_changed_file_is_read_again(make_result, results_folder):
+    service = Service(results_folder)
+    assert service.result("lower_bowl", "mara-1").searcher == "Mara Fennick"
+    path = results_folder / "lower_bowl" / "mara-1.json"
+    write_result(path, make_result(searcher="Mara Fennick-Oss"))
+    os.utime(path, ns=(1, 1))
+    assert service.result("lower_bowl", "mara-1").searcher == "Mara Fennick-Oss"
+
+
+def test_an_unchanged_file_is_read_once(results_folder):
+    service = Service(results_folder)
+    assert service.result("lower_bowl", "mara-1") is service.result("lower_bowl", "mara-1")
+
+
+@pytest.mark.parametrize(
+    ("change", "part"),
+    [
+        (lambda v: v.pop("ledger"), "the result has no 'ledger'"),
+        (lambda v: v["path"].update(time_s=[]), "is damaged"),
+        (lambda v: v["path"].update(east_m=v["path"]["east_m"][:-1]), "is damaged"),
+        (lambda v: v["run"].update(duration_s=0.0), "the run lasts 0.0 s"),
+        (lambda v: v["ledger"][0].update(cause="luck"), "unknown phase or cause 'luck'"),
+        (lambda v: v.update(phases=[1]), "is damaged"),
+    ],
+)
+def test_damaged_results_are_refused_in_one_line(make_result, change, part):
+    values = json.loads(json.dumps(result_values(make_result())))
+    change(values)
+    with pytest.raises(InputError, match=part) as caught:
+        result_of(values, name="mara-1.json")
+    assert str(caught.value).startswith("mara-1.json: ")
+    assert "\n" not in str(caught.value)
+
+
+def test_parts_beyond_the_contract_may_be_missing(make_result):
+    values = parse_result(result_bytes(make_result()))
+    for key in ("lines", "readings", "area", "slope", "probe_hits", "engine", "drill_key"):
+        values.pop(key)
+    values["path"].pop("range_m")
+    result = result_of(values, name="x")
+    assert (result.lines, result.readings, result.corners_m, result.slope) == ((), None, None, (0.0, 180.0))

@@ -1,0 +1,117 @@
+"""Selection, order and wording."""
+
+import pytest
+
+from analyzer.model.account import CAUSES, PHASE_KEYS
+from analyzer.model.figures import Figure, NotAssessable
+from dashboard import wording
+from dashboard.order import cause_totals, costliest, segments, window_of_trigger
+from dashboard.selection import Window, parse_window, widened, window_query
+
+
+def test_a_window_survives_its_address():
+    query = window_query(Window(168.04, 202.0))
+    assert query == "?from=168.0&to=202.0"
+    pairs = dict(pair.split("=") for pair in query[1:].split("&"))
+    assert parse_window(pairs, duration_s=600.0) == (Window(168.0, 202.0), True)
+    assert window_query(None) == ""
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        {"from": "a", "to": "2"},
+        {"from": "3"},
+        {"from": "5", "to": "5"},
+        {"from": "nan", "to": "9"},
+        {"from": "700", "to": "800"},
+        {"from": "-9", "to": "-2"},
+        {"from": ["1", "2"], "to": "9"},
+    ],
+)
+def test_an_unusable_window_is_the_whole_run_and_says_so(query):
+    assert parse_window(query, duration_s=600.0) == (None, False)
+
+
+def test_no_window_is_the_whole_run():
+    assert parse_window({"other": "1"}, duration_s=600.0) == (None, True)
+
+
+def test_a_moment_becomes_a_second():
+    assert widened(12.0, 12.0) == Window(11.5, 12.5)
+
+
+def test_findings_come_dearest_first_and_unknown_costs_last(result):
+    from dataclasses import replace
+
+    unknown = replace(result.findings[0], id="unknown", saving_s=NotAssessable("no reference"))
+    order = [f.id for f in costliest((*result.findings, unknown))]
+    assert order == ["slow-b", "wrong-a", "cross-a", "stand-b", "unknown"]
+
+
+def test_cause_totals_hold_every_second(result):
+    assert sum(seconds for _, seconds, _ in cause_totals(result.ledger)) == pytest.approx(result.duration_s)
+
+
+def test_segments_of_rows_that_share_a_window_are_laid_end_to_end(result):
+    from dataclasses import replace
+
+    first, second = (replace(result.ledger[0], from_s=0.0, to_s=100.0, seconds=s) for s in (60.0, 40.0))
+    assert [begin for _, begin in segments((first, second))] == [0.0, 60.0]
+
+
+def test_a_chosen_piece_of_the_bar_is_its_window(result):
+    assert window_of_trigger(result, "ledger-bar", {"points": [{"customdata": [168, 202]}]}) == Window(168.0, 202.0)
+    assert window_of_trigger(result, "ledger-bar", {"points": [{}]}) is None
+
+
+def test_every_cause_and_phase_has_words():
+    assert set(wording.CAUSES) == set(CAUSES)
+    assert set(wording.PHASES) == set(PHASE_KEYS)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [
+        (0.4, "0:00"),
+        (59.6, "1:00"),
+        (125.0, "2:05"),
+        (-3.0, "−0:03"),
+        (-0.2, "0:00"),
+        (3725.0, "62:05"),
+        (float("nan"), "-"),
+    ],
+)
+def test_clock(seconds, text):
+    assert wording.clock(seconds) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.5, "0.50"), (9.996, "10.0"), (41.24, "41.2"), (120.4, "120"), (-0.4, "−0.40"), (-0.001, "0.00")],
+)
+def test_number(value, text):
+    assert wording.number(value) == text
+
+
+def test_figures_in_words():
+    figure = Figure(71.0, 60.0, 82.0, "deg")
+    assert (wording.figure_text(figure), wording.interval_text(figure)) == ("71.0°", "60.0 to 82.0°")
+    why = NotAssessable("no reading log")
+    assert (wording.figure_text(why), wording.interval_text(why)) == ("not assessable", "no reading log")
+    assert wording.saving_text(Figure(0.2, 0.0, 0.5, "s")) == "under 1 s"
+    assert wording.saving_text(Figure(33.6, 30.0, 37.0, "s")) == "34 s"
+    assert wording.saving_text(why) == "time not assessable"
+
+
+def test_safety_words_hold_what_they_must():
+    words = " ".join(wording.SAFETY)
+    for part in (
+        "Never for a real rescue",
+        "20 cm",
+        "50 cm",
+        "Common practice",
+        "safe ground",
+        "qualified instructors",
+    ):
+        assert part in words
