@@ -1,12 +1,22 @@
 """Error models of recorders: exact discrete steps against the matrix exponential and against covariance functions."""
 
-import builders
 import numpy as np
 import pytest
 from scipy.linalg import expm
 
 from analyzer.model.recording import Track
-from analyzer.noise import CONSUMER, FixNoise, fix_noise, gauss_markov_step, matern32_step, walking_step
+from analyzer.noise import (
+    CONSUMER,
+    SURVEY_MIXES,
+    FixNoise,
+    fix_noise,
+    gauss_markov_step,
+    is_survey,
+    matern32_step,
+    stated_sigma_m,
+    survey_noise,
+    walking_step,
+)
 
 STEPS_S = np.array([0.05, 0.1, 0.159, 0.161, 0.5, 1.0, 3.7, 16.0, 60.0, 400.0])
 
@@ -94,21 +104,24 @@ def plain_track(n=60, **changes) -> Track:
     return Track(time_s=time_s, **(columns | changes))
 
 
+def consumer(track):
+    return fix_noise(track, survey_grade=False)
+
+
 def test_a_track_that_states_nothing_gets_the_default():
-    noise, stated = fix_noise(plain_track())
-    assert noise == CONSUMER
-    assert not stated
+    assert consumer(plain_track()) == CONSUMER
+    assert stated_sigma_m(plain_track()) is None
 
 
 def test_stated_accuracy_comes_before_dilution_of_precision():
     with_both = plain_track(sigma_m=np.full(60, 4.0), hdop=np.full(60, 1.0))
     with_sigma = plain_track(sigma_m=np.full(60, 4.0))
-    assert fix_noise(with_both) == fix_noise(with_sigma)
-    assert fix_noise(with_both)[1]
+    assert consumer(with_both) == consumer(with_sigma)
+    assert stated_sigma_m(with_both) == 4.0
 
 
 def test_a_worse_stated_accuracy_is_believed():
-    good, bad = (fix_noise(plain_track(sigma_m=np.full(60, s)))[0] for s in (1.5, 6.0))
+    good, bad = (consumer(plain_track(sigma_m=np.full(60, s))) for s in (1.5, 6.0))
     assert good.fast_m < bad.fast_m
     assert good.slow_m < bad.slow_m
     total = float(np.hypot(bad.fast_m, bad.slow_m))
@@ -118,25 +131,36 @@ def test_a_worse_stated_accuracy_is_believed():
 def test_a_few_stated_accuracies_do_not_speak_for_the_track():
     sigma = np.full(60, np.nan)
     sigma[:10] = 6.0
-    assert fix_noise(plain_track(sigma_m=sigma)) == (CONSUMER, False)
+    assert stated_sigma_m(plain_track(sigma_m=sigma)) is None
+    assert consumer(plain_track(sigma_m=sigma)) == CONSUMER
 
 
 def test_dilution_of_precision_scales_the_default():
-    noise, stated = fix_noise(plain_track(hdop=np.full(60, 2.0)))
+    noise = consumer(plain_track(hdop=np.full(60, 2.0)))
     assert noise.fast_m == pytest.approx(2.0 * CONSUMER.fast_m)
     assert noise.slow_m == pytest.approx(2.0 * CONSUMER.slow_m)
-    assert stated
 
 
-def test_survey_grade_error_is_of_the_stated_size():
-    noise, _ = fix_noise(plain_track(sigma_m=np.full(60, 0.02), survey_grade=True))
-    whole = np.sqrt(noise.white_m**2 + noise.fast_m**2 + noise.slow_m**2)
-    assert 0.02 <= whole <= 0.03
+@pytest.mark.parametrize("mix", SURVEY_MIXES)
+def test_survey_grade_error_is_of_the_stated_size(mix):
+    noise = survey_noise(0.02, mix)
+    assert np.sqrt(noise.white_m**2 + noise.fast_m**2 + noise.slow_m**2) == pytest.approx(0.02, rel=0.05)
+
+
+def test_survey_grade_is_what_the_track_states_else_what_the_recorder_is_called():
+    fine, bare = plain_track(sigma_m=np.full(60, 0.02), survey_grade=True), plain_track()
+    coarse = plain_track(sigma_m=np.full(60, 4.0))
+    assert is_survey(fine, "")
+    assert is_survey(bare, "RTK rover")
+    assert not is_survey(bare, "phone")
+    assert not is_survey(coarse, "RTK rover")  # what it states says otherwise
+    assert fix_noise(fine, survey_grade=True).slow_m < 0.03
+    assert fix_noise(bare, survey_grade=True).slow_m < 0.1
 
 
 def test_rounding_of_the_file_adds_a_uniform_error():
     # The variance of a uniform distribution of width w is w^2 / 12.
-    fine, coarse = (fix_noise(plain_track(resolution_m=r))[0].white_m for r in (0.0, 1.0))
+    fine, coarse = (consumer(plain_track(resolution_m=r)).white_m for r in (0.0, 1.0))
     assert coarse**2 - fine**2 == pytest.approx(1.0 / 12.0, rel=1e-9)
 
 
@@ -144,9 +168,3 @@ def test_scaling_and_quickening_leave_the_rest_alone():
     base = FixNoise(white_m=0.1, fast_m=1.0, fast_s=10.0, slow_m=3.0, slow_s=500.0)
     assert base.scaled(2.0) == FixNoise(0.1, 2.0, 10.0, 6.0, 500.0)
     assert base.quickened(2.0) == FixNoise(0.1, 2.0, 10.0, 3.0, 500.0)
-
-
-def test_track_of_the_builders_states_what_it_is_told():
-    time_s, points = builders.a_search()
-    assert fix_noise(builders.track_of(time_s, points))[1] is False
-    assert fix_noise(builders.track_of(time_s, points, sigma_m=0.02, survey=True))[1] is True
