@@ -40,25 +40,49 @@ class FixNoise:
 CONSUMER = FixNoise(white_m=0.04, fast_m=0.9, fast_s=16.0, slow_m=2.0, slow_s=900.0)
 
 
-def fix_noise(track: Track) -> tuple[FixNoise, bool]:
-    """Return the error model of a track and whether it rests on accuracies stated by the recorder.
+SURVEY_SIGMA_M = 0.03  # of a survey-grade recorder that states none; RTK about 1 cm + 1 ppm and the antenna's sway
+SURVEY_MIXES = ((0.9, 0.3), (0.4, 0.65))
+"""White and smooth part (fast and slow each) of a survey-grade sigma: the data choose between them."""
+SURVEY_WORDS = ("survey", "rtk", "total station", "uwb", "ultra-wideband")
 
-    In this order: stated standard deviations, stated dilution of precision, the default for consumer receivers.
+
+def survey_noise(sigma_m: float, mix: tuple[float, float] = SURVEY_MIXES[1]) -> FixNoise:
+    """Return the error model of survey-grade fixes of one-axis standard deviation `sigma_m`."""
+    white, smooth = mix
+    return FixNoise(
+        white_m=white * sigma_m, fast_m=smooth * sigma_m, fast_s=16.0, slow_m=smooth * sigma_m, slow_s=300.0
+    )
+
+
+def stated_sigma_m(track: Track) -> float | None:
+    """Return the median standard deviation that a recorder states, None where it states none."""
+    stated = track.sigma_m[np.isfinite(track.sigma_m) & (track.sigma_m > 0)]
+    return float(np.median(stated)) if stated.size >= max(5, 0.5 * track.time_s.size) else None
+
+
+def is_survey(track: Track, recorder: str) -> bool:
+    """Return whether fixes are survey-grade: by the accuracy they state, else by the recorder's name in `run.toml`."""
+    named = any(word in recorder.lower() for word in SURVEY_WORDS)
+    return track.survey_grade or (named and stated_sigma_m(track) is None)
+
+
+def fix_noise(track: Track, *, survey_grade: bool) -> FixNoise:
+    """Return the error model of a track.
+
+    From, in this order: stated standard deviations, stated dilution of precision, defaults.
     """
     rounding = track.resolution_m / np.sqrt(12.0)
-    stated = track.sigma_m[np.isfinite(track.sigma_m) & (track.sigma_m > 0)]
-    if stated.size >= max(5, 0.5 * track.time_s.size):
-        sigma = float(np.median(stated))
-        if track.survey_grade:
-            model = FixNoise(white_m=0.7 * sigma, fast_m=0.6 * sigma, fast_s=16.0, slow_m=0.6 * sigma, slow_s=900.0)
-        else:
-            total = float(np.hypot(CONSUMER.fast_m, CONSUMER.slow_m))
-            model = CONSUMER.scaled(float(np.clip(sigma / total, 0.4, 4.0)))
-        return replace(model, white_m=float(np.hypot(model.white_m, rounding))), True
-    hdop = track.hdop[np.isfinite(track.hdop) & (track.hdop > 0)]
-    factor = float(np.clip(np.median(hdop), 0.8, 3.0)) if hdop.size >= max(5, 0.5 * track.time_s.size) else 1.0
-    model = CONSUMER.scaled(factor)
-    return replace(model, white_m=float(np.hypot(model.white_m, rounding))), bool(hdop.size)
+    sigma = stated_sigma_m(track)
+    if survey_grade:
+        model = survey_noise(sigma or SURVEY_SIGMA_M)
+    elif sigma is not None:
+        total = float(np.hypot(CONSUMER.fast_m, CONSUMER.slow_m))
+        model = CONSUMER.scaled(float(np.clip(sigma / total, 0.4, 4.0)))
+    else:
+        hdop = track.hdop[np.isfinite(track.hdop) & (track.hdop > 0)]
+        stated = hdop.size >= max(5, 0.5 * track.time_s.size)
+        model = CONSUMER.scaled(float(np.clip(np.median(hdop), 0.8, 3.0)) if stated else 1.0)
+    return replace(model, white_m=float(np.hypot(model.white_m, rounding)))
 
 
 def matern32_step(dt_s: FloatArray, sigma_m: float, scale_s: float) -> tuple[FloatArray, FloatArray]:

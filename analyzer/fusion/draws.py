@@ -31,22 +31,54 @@ def path_sigma(solution: Solution, run: int, covariance: FloatArray) -> FloatArr
     return np.sqrt(inner + outer)
 
 
-def draw_worlds(solution: Solution, run: int, covariance: FloatArray, rng: np.random.Generator, count: int) -> Draws:
-    """Return draws with row 0 the mode and `count` posterior samples after it (Gaussian at the mode)."""
-    system, state = solution.systems[run], solution.states[run]
-    q = covariance.shape[0]
-    steps = rng.standard_normal((count, q)) @ np.linalg.cholesky(covariance + 1e-15 * np.eye(q)).T
-    noise = system.factor.half_solve(rng.standard_normal((state.nodes.size, count)))
-    nodes = state.nodes.reshape(-1, 1) + noise - system.slope @ steps.T
-    nodes = np.concatenate([state.nodes.reshape(-1, 1), nodes], axis=1).T.reshape(count + 1, -1, NODE_STATES)
-    worlds = [solution.shared] + [_bent(solution.shared, step[OWN:]) for step in steps]
-    return Draws(
-        path_m=nodes[:, :, [P, AXIS_STATES + P]],
-        velocity_mps=nodes[:, :, [V, AXIS_STATES + V]],
-        transmitter_m=np.stack([w.transmitter_m for w in worlds]),
-        axis=np.stack([w.axis for w in worlds]),
-        reading_scale=np.exp(state.log_scale + np.concatenate([[0.0], steps[:, 0]])),
-        clock_offset_s=state.offset_s + np.concatenate([[0.0], steps[:, 1]]),
+def spread_sigma(answers: list[tuple[float, Solution]], sigmas: list[FloatArray]) -> FloatArray:
+    """Return the one-axis standard deviation (n,) around the first answer, other answers counted by their share."""
+    at = [P, AXIS_STATES + P]
+    first = answers[0][1].states[0].nodes[:, at]
+    total = np.zeros(len(first))
+    for (share, solution), sigma in zip(answers, sigmas, strict=True):
+        away = solution.states[0].nodes[:, at] - first
+        total += share * (sigma**2 + 0.5 * np.sum(away**2, axis=1))
+    return np.sqrt(total / sum(share for share, _ in answers))
+
+
+def mixed_worlds(
+    answers: list[tuple[float, Solution]], covariances: list[FloatArray], rng: np.random.Generator, count: int
+) -> Draws:
+    """Return draws with row 0 the first answer's mode and `count` posterior samples of all answers by their share."""
+    shares = np.array([share for share, _ in answers])
+    edges = np.round(count * np.cumsum(shares) / np.sum(shares)).astype(int)
+    parts = []
+    for (_, solution), covariance, number in zip(answers, covariances, np.diff(edges, prepend=0), strict=True):
+        parts.append(_samples(solution, covariance, rng, int(number), mode=not parts))
+    return Draws(*(np.concatenate([part[i] for part in parts]) for i in range(6)))
+
+
+def _samples(
+    solution: Solution, covariance: FloatArray, rng: np.random.Generator, count: int, *, mode: bool
+) -> tuple[FloatArray, ...]:
+    """Return the fields of Draws for `count` samples of one answer (Gaussian at its mode), the mode itself first."""
+    system, state = solution.systems[0], solution.states[0]
+    steps = rng.standard_normal((count, covariance.shape[0])) @ np.linalg.cholesky(covariance).T
+    noise = (
+        system.factor.half_solve(rng.standard_normal((state.nodes.size, count)))
+        if count
+        else np.zeros((state.nodes.size, 0))
+    )
+    moved = state.nodes.reshape(-1, 1) + noise - system.slope @ steps.T
+    if mode:
+        moved = np.concatenate([state.nodes.reshape(-1, 1), moved], axis=1)
+        steps = np.concatenate([np.zeros((1, steps.shape[1])), steps])
+    nodes = moved.T.reshape(len(steps), -1, NODE_STATES)
+    worlds = [_bent(solution.shared, step[OWN:]) for step in steps]
+    k = len(solution.shared.transmitter_m)
+    return (
+        nodes[:, :, [P, AXIS_STATES + P]],
+        nodes[:, :, [V, AXIS_STATES + V]],
+        np.array([w.transmitter_m for w in worlds]).reshape(-1, k, 2),
+        np.array([w.axis for w in worlds]).reshape(-1, k, 3),
+        np.exp(state.log_scale + steps[:, 0]),
+        state.offset_s + steps[:, 1],
     )
 
 

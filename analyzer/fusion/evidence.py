@@ -9,9 +9,13 @@ from analyzer.fusion.problem import RunProblem
 from analyzer.fusion.rows import Shared
 from analyzer.fusion.solve import SharedPrior, Solution, solve
 from analyzer.fusion.system import FIX_PATTERN, axis_prior, prior_of
+from analyzer.noise import SURVEY_MIXES, SURVEY_SIGMA_M, FixNoise, survey_noise
 
+FINER_WORTH, FINER_ROUNDS = 10.0, 6
+WORTH = 2.0  # log evidence that another level must gain
 WHITE_LEVELS_M = (0.15, 0.5)
 MOTION_LEVELS = (0.35, 2.8)
+SURVEY_MOTION_LEVELS = (4.0, 16.0)  # positions this good show the sway of every step
 FAST_STEP = 1.5  # ratio between neighbouring levels of the fast error
 FAST_SPREAD = 0.35  # standard deviation of ln(level) between runs; our own choice
 
@@ -38,28 +42,57 @@ def fixes_evidence(problem: RunProblem) -> float:
 
 
 def choose_motion(problem: RunProblem) -> RunProblem:
-    """Return the problem with the white level of the fixes and the intensity of the walk that the track itself asks for."""
-    centred = replace(problem, fix_m=problem.fix_m - np.median(problem.fix_m, axis=0))
-    base = problem.noise.white_m
-    best, top = problem, fixes_evidence(centred)
-    for white in WHITE_LEVELS_M:
-        if white > 1.5 * base:
-            noise = replace(problem.noise, white_m=white)
-            value = fixes_evidence(replace(centred, noise=noise))
-            if value > top + 2.0:
-                best, top = replace(problem, noise=noise), value
+    """Return the problem with the noise mix of the fixes and the intensity of the walk that the track itself asks for."""
+    centre = np.median(problem.fix_m, axis=0)
+
+    def value(candidate: RunProblem) -> float:
+        return fixes_evidence(replace(candidate, fix_m=problem.fix_m - centre))
+
+    best, top = problem, value(problem)
+    for noise in _mixes(problem):
+        trial = replace(problem, noise=noise)
+        level = value(trial)
+        if level > top + WORTH:
+            best, top = trial, level
     found = best
-    for level in MOTION_LEVELS:
-        value = fixes_evidence(replace(centred, noise=best.noise, intensity=best.intensity * level))
-        if value > top + 2.0:
-            found, top = replace(best, intensity=best.intensity * level), value
+    for step in SURVEY_MOTION_LEVELS if problem.survey_grade else MOTION_LEVELS:
+        trial = replace(best, intensity=best.intensity * step)
+        level = value(trial)
+        if level > top + WORTH:
+            found, top = trial, level
     return found
+
+
+def _mixes(problem: RunProblem) -> list[FixNoise]:
+    """Return other noise mixes to try: for survey-grade fixes white against smooth, else more white noise."""
+    noise = problem.noise
+    if problem.survey_grade:
+        sigma = noise.fast_m / SURVEY_MIXES[1][1]
+        return [survey_noise(sigma, mix) for mix in SURVEY_MIXES]
+    return [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
 
 
 def run_evidence(solution: Solution, priors_log_det: float) -> float:
     """Return the log evidence of a one-run solution: its cost, and how tightly it is held."""
     own = np.linalg.slogdet(solution.own_information[0])[1] + np.linalg.slogdet(solution.shared_information)[1]
     return -solution.cost - 0.5 * (solution.systems[0].factor.log_determinant() + float(own)) + priors_log_det
+
+
+def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPrior) -> RunProblem | None:
+    """Return the problem as survey-grade where a recorder that states no accuracy fits its readings far better so.
+
+    Readings know the place to decimetres: fixes that agree with them that well are not from a consumer receiver.
+    """
+    if problem.accuracy_stated or problem.survey_grade or problem.readings is None:
+        return None
+    finer = choose_motion(replace(problem, noise=survey_noise(SURVEY_SIGMA_M), survey_grade=True))
+    values = []
+    for candidate in (problem, finer):
+        prior = prior_of(candidate)
+        found = solve((candidate,), (prior,), solution.states, solution.shared, stated, rounds=FINER_ROUNDS)
+        fixes = 2 * np.count_nonzero(candidate.fix_start_weight > 0.5)
+        values.append(run_evidence(found, prior.log_det) - fixes * np.log(candidate.noise.white_m))
+    return finer if values[1] > values[0] + FINER_WORTH else None
 
 
 def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: Shared) -> float:

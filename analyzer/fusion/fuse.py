@@ -6,10 +6,10 @@ import numpy as np
 
 from analyzer.errors import AnalyzerError
 from analyzer.fusion.clock import axis_misfits, distinct, guess_offset, sphere
-from analyzer.fusion.draws import draw_worlds, globals_covariance, path_sigma
-from analyzer.fusion.evidence import choose_motion, choose_fast_level
+from analyzer.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
+from analyzer.fusion.evidence import choose_fast_level, choose_motion, finer_than_stated, run_evidence
 from analyzer.fusion.modes import good_shifts, near_distance, near_parts, shifted
-from analyzer.fusion.prepare import MotionSettings, first_problem, intensity_of, with_readings
+from analyzer.fusion.prepare import MotionSettings, around_hits, first_problem, intensity_of, with_readings
 from analyzer.fusion.problem import AXIS_STATES, P, RunProblem, V
 from analyzer.fusion.rows import RunState, Shared, reading_rows, robust_weight
 from analyzer.fusion.solve import SharedPrior, Solution, solve
@@ -26,6 +26,8 @@ SOFT_STEPS_M = (2.0, 1.0, 0.5, 0.25)
 FIRST_ROUNDS = 6
 SIDE_STARTS = 4
 SAME_M = 0.3  # answers closer than this are one
+MODE_REACH, MOST_MODES = 8.0, 4  # answers whose log posterior is this near are kept, so many at most
+LEAST_SHARE = 0.02
 UNKNOWN_AXIS_RAD = 10.0
 
 
@@ -75,7 +77,7 @@ def _start(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared
     problem = choose_motion(replace(problem, intensity=intensity_of(problem.node_s, velocity, settings.motion)))
     state = fixes_only(problem, shared)
     if recording.readings is None or recording.readings.time_s.size < 2:
-        return _Start(recording, problem, state)
+        return _Start(recording, around_hits(problem, state.nodes[:, [V, AXIS_STATES + V]]), state)
     path = state.nodes[:, [P, AXIS_STATES + P]]
 
     def at(offset: float) -> FloatArray:
@@ -83,7 +85,7 @@ def _start(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared
         return np.column_stack([np.interp(t, problem.node_s, path[:, j]) for j in (0, 1)])
 
     problem = with_readings(problem, recording, drill, at(0.0), shared.transmitter_m, settings.fine_radius_m)
-    doubt = 0.5 if recording.track.survey_grade else 2.0
+    doubt = 0.5 if problem.survey_grade else 2.0
     offset = guess_offset(
         problem.readings,
         problem.node_s,
@@ -119,7 +121,7 @@ def axis_starts(starts: list[_Start], shared: Shared, given: FloatArray) -> list
                     s.problem.depth_m,
                     axes,
                     s.problem.antennas,
-                    place_doubt_m=0.5 if s.recording.track.survey_grade else 2.0,
+                    place_doubt_m=0.5 if s.problem.survey_grade else 2.0,
                 )
         picks.append([axes[i] for i in distinct(axes, value, AXIS_STARTS)] if np.any(value) else [shared.axis[k]])
     first = np.array([p[0] for p in picks])
@@ -170,16 +172,52 @@ def run_modes(start: _Start, shared: Shared, stated: SharedPrior) -> list[Soluti
     return sorted(found, key=lambda s: s.cost)
 
 
-def _best(starts: list[_Start], axes: list[FloatArray], shared: Shared, stated: SharedPrior) -> Solution:
+def _best(
+    starts: list[_Start], axes: list[FloatArray], shared: Shared, stated: SharedPrior
+) -> tuple[Solution, list[list[RunState]]]:
+    """Return the best joint answer, and the states of every run's distinct answers, best first."""
     problems = tuple(s.problem for s in starts)
     priors = tuple(prior_of(p) for p in problems)
     found = []
     for axis in axes:
-        modes = [run_modes(s, Shared(shared.transmitter_m, axis), stated)[0] for s in starts]
-        found.append((sum(m.cost for m in modes), modes))
+        modes = [run_modes(s, Shared(shared.transmitter_m, axis), stated) for s in starts]
+        found.append((sum(m[0].cost for m in modes), modes))
     modes = min(found, key=lambda pair: pair[0])[1]
-    best = min(modes, key=lambda m: np.trace(np.linalg.inv(m.shared_information)))
-    return solve(problems, priors, tuple(m.states[0] for m in modes), best.shared, stated)
+    surest = min((m[0] for m in modes), key=lambda m: float(np.trace(np.linalg.inv(m.shared_information))))
+    joint = solve(problems, priors, tuple(m[0].states[0] for m in modes), surest.shared, stated)
+    near = [[m.states[0] for m in run if m.cost < run[0].cost + MODE_REACH][:MOST_MODES] for run in modes]
+    return joint, near
+
+
+def _weighed(
+    start: _Start, states: list[RunState], joint: Solution, run: int, stated: SharedPrior
+) -> list[tuple[float, Solution]]:
+    """Return the answers of one run with their shares of the posterior (Laplace), largest first.
+
+    The drill's globals are held where all runs together put them.
+    """
+    prior = prior_of(start.problem)
+    others = joint.shared_information if len(joint.states) > 1 else None
+    held = stated if others is None else _held(joint, stated)
+    found: list[tuple[float, Solution]] = []
+    for state in [joint.states[run], *states]:
+        trial = solve((start.problem,), (prior,), (state,), joint.shared, held, rounds=FIRST_ROUNDS)
+        if all(near_distance(start.problem, s.states[0], trial.states[0]) > SAME_M for _, s in found):
+            found.append((run_evidence(trial, prior.log_det), trial))
+    top = max(value for value, _ in found)
+    share = np.exp([value - top for value, _ in found])
+    share /= np.sum(share)
+    order = np.argsort(-share)
+    return [(float(share[i]), found[i][1]) for i in order if share[i] > LEAST_SHARE]
+
+
+def _held(joint: Solution, stated: SharedPrior) -> SharedPrior:
+    """Return the drill's globals as known from all runs together."""
+    sigma = np.sqrt(np.diag(np.linalg.inv(joint.shared_information)))
+    k = len(stated.position_sigma_m)
+    place = np.sqrt(np.mean(sigma[: 2 * k].reshape(k, 2) ** 2, axis=1))
+    turn = np.sqrt(np.mean(sigma[2 * k :].reshape(k, 2) ** 2, axis=1))
+    return SharedPrior(joint.shared.transmitter_m, place, joint.shared.axis, turn)
 
 
 def fuse_drill(
@@ -202,13 +240,20 @@ def fuse_drill(
 
 
 def _fused(
-    starts: list[_Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray, settings: FusionSettings
+    starts: list[_Start],
+    drill: Drill,
+    shared: Shared,
+    stated: SharedPrior,
+    given: FloatArray,
+    settings: FusionSettings,
 ) -> list[FusedPath]:
-    solution = _best(starts, axis_starts(starts, shared, given), shared, stated)
+    solution, others = _best(starts, axis_starts(starts, shared, given), shared, stated)
     starts = [_levelled(s, solution, i, stated) for i, s in enumerate(starts)]
     problems = tuple(s.problem for s in starts)
-    solution = solve(problems, tuple(prior_of(p) for p in problems), solution.states, solution.shared, stated)
-    return [_path(s, drill, solution, i, given, settings) for i, s in enumerate(starts)]
+    priors = tuple(prior_of(p) for p in problems)
+    solution = solve(problems, priors, solution.states, solution.shared, stated)
+    answers = [_weighed(s, others[i], solution, i, stated) for i, s in enumerate(starts)]
+    return [_path(s, drill, answers[i], i, given, settings) for i, s in enumerate(starts)]
 
 
 def _levelled(start: _Start, solution: Solution, run: int, stated: SharedPrior) -> _Start:
@@ -226,36 +271,47 @@ def _levelled(start: _Start, solution: Solution, run: int, stated: SharedPrior) 
         )
     if problem.readings is not None or len(problem.anchors.over):
         own = replace(solution, states=(state,))
+        finer = finer_than_stated(problem, own, stated)
+        if finer is not None:
+            return replace(start, problem=finer, state=state)
         factor = choose_fast_level(problem, own, stated, solution.shared)
         problem = replace(problem, noise=problem.noise.quickened(factor))
     return replace(start, problem=problem, state=state)
 
 
 def _path(
-    start: _Start, drill: Drill, solution: Solution, run: int, given: FloatArray, settings: FusionSettings
+    start: _Start,
+    drill: Drill,
+    answers: list[tuple[float, Solution]],
+    run: int,
+    given: FloatArray,
+    settings: FusionSettings,
 ) -> FusedPath:
-    problem, state = start.problem, solution.states[run]
-    covariance = globals_covariance(solution, run)
+    """Return the fused path: the likeliest answer, with the spread within and between all answers."""
+    problem, solution = start.problem, answers[0][1]
+    state = solution.states[0]
+    covariances = [globals_covariance(s, 0) for _, s in answers]
+    sigmas = [path_sigma(s, 0, c) for (_, s), c in zip(answers, covariances, strict=True)]
     rng = np.random.default_rng([settings.seed, run])
-    draws = draw_worlds(solution, run, covariance, rng, settings.draws)
+    draws = mixed_worlds([(share, s) for share, s in answers], covariances, rng, settings.draws)
     used, height = None, np.full(problem.nodes, start.recording.info.carry_height_m)
     if problem.readings is not None:
         r = problem.readings
         rows = reading_rows(problem, state, solution.shared)
+        trust = np.minimum(robust_weight(rows.residual, rows.information, rows.robust), 1.0)
         used = UsedReadings(
             time_s=r.time_s + state.offset_s,
             reading_m=np.exp(r.log_reading),
             transmitter=r.transmitter,
-            weight=np.minimum(robust_weight(rows.residual, rows.information, rows.robust), 1.0)
-            * (rows.information > 0),
+            weight=trust * (rows.information > 0),
         )
         for low, high in r.low_spans_s + state.offset_s:
             height[(problem.node_s >= low) & (problem.node_s <= high)] = r.fine_height_m
     source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")
-    place = np.diag(covariance)[2 : 2 + 2 * len(given)].reshape(-1, 2)
+    place = np.diag(covariances[0])[2 : 2 + 2 * len(given)].reshape(-1, 2)
     return FusedPath(
         time_s=problem.node_s,
-        sigma_m=path_sigma(solution, run, covariance),
+        sigma_m=spread_sigma(answers, sigmas),
         height_m=height,
         draws=draws,
         readings=used,
@@ -264,5 +320,5 @@ def _path(
         transmitter_sigma_m=np.sqrt(np.mean(place, axis=1)),
         axis_source=source,
         antennas=problem.antennas,
-        survey_grade=start.recording.track.survey_grade,
+        survey_grade=problem.survey_grade,
     )

@@ -11,11 +11,14 @@ from analyzer.geo.slope_plane import SlopePlane
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Readings, Recording
-from analyzer.noise import fix_noise
+from analyzer.noise import fix_noise, is_survey, stated_sigma_m
 
 READING_PART = 0.045  # share of a reading that is noise; common practice, no source
 READING_FLOOR_M = 0.05
 PROBE_SIGMA_M = 0.35  # searcher against the probe's hole at a hit, one axis; our own choice
+AROUND_SIGMA_M = 1.4  # spread of a bracket's places around the transmitter, one axis; common practice, no source
+AROUND_STEP_S = 5.0  # about one leg of a bracket
+SLOW_PACE_MPS = 0.45  # nobody walks in this slowly, nobody brackets faster; common practice, no source
 SPIKE_REACH_M = 4.0
 LIFT_RATIO = 1.7  # of the fine-search radius
 SHORTEST_LOW_S = 4.0  # who leaves sooner has run through
@@ -132,6 +135,25 @@ def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: Fl
     )
 
 
+def around_hits(problem: RunProblem, velocity_mps: FloatArray) -> RunProblem:
+    """Return a run without readings with the one thing its pace tells of place: who goes slowly just before a probe hit
+    is searching around that transmitter.
+
+    The slow stretch before each hit gives a soft row every AROUND_STEP_S: within AROUND_SIGMA_M of it along each axis.
+    """
+    speed = np.linalg.norm(velocity_mps, axis=1)
+    rows = [problem.anchors.over]
+    begin = problem.node_s[0]
+    for hit_s, which, _ in sorted(problem.anchors.over.tolist()):
+        t = np.arange(hit_s - AROUND_STEP_S, begin, -AROUND_STEP_S)
+        pace = np.array([np.median(speed[np.abs(problem.node_s - x) <= AROUND_STEP_S]) for x in t])
+        quick = np.flatnonzero(pace > SLOW_PACE_MPS)
+        t = t[: quick[0]] if quick.size else t
+        rows.append(np.column_stack([t, np.full(t.size, which), np.full(t.size, AROUND_SIGMA_M)]))
+        begin = hit_s
+    return replace(problem, anchors=replace(problem.anchors, over=np.concatenate(rows)))
+
+
 def _surveyed(note: str, plane: SlopePlane) -> FloatArray | None:
     parts = note.replace(",", " ").split()
     try:
@@ -152,7 +174,7 @@ def intensity_of(node_s: FloatArray, velocity_mps: FloatArray, settings: MotionS
     speed = np.minimum(np.linalg.norm(velocity_mps, axis=1), settings.fastest_mps)
     speed = np.maximum(speed[1:], speed[:-1])
     dt = np.diff(node_s)
-    change = np.sum(np.diff(velocity_mps, axis=0) ** 2, axis=1) / (2.0 * np.maximum(dt, 0.5))
+    change = np.sum(np.diff(velocity_mps, axis=0) ** 2, axis=1) / (2.0 * np.maximum(dt, 0.1))
     window = 2 * max(1, round(settings.reach_s / float(np.median(dt)))) + 1
     return settings.still + settings.per_speed2 * speed**2 + settings.seen * maximum_filter1d(change, window)
 
@@ -168,14 +190,16 @@ def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunP
         )
     node_s = node_times(track.time_s)
     fix_m = plane.to_plane(np.column_stack([track.east_m, track.north_m]))
-    noise, _ = fix_noise(track)
-    reach = SURVEY_SPIKE_REACH_M if track.survey_grade else SPIKE_REACH_M
+    survey = is_survey(track, recording.info.recorder)
+    reach = SURVEY_SPIKE_REACH_M if survey else SPIKE_REACH_M
     return RunProblem(
         node_s=node_s,
         fix_node=np.searchsorted(node_s, track.time_s),
         fix_m=fix_m,
         fix_start_weight=spike_weights(fix_m, reach_m=reach),
-        noise=noise,
+        noise=fix_noise(track, survey_grade=survey),
+        survey_grade=survey,
+        accuracy_stated=stated_sigma_m(track) is not None,
         intensity=np.full(node_s.size - 1, 0.1),
         readings=None,
         anchors=anchors_of(recording, drill, plane, node_s),

@@ -58,6 +58,8 @@ class RunProblem:
     anchors: Anchors
     antennas: int
     depth_m: FloatArray
+    survey_grade: bool = False
+    accuracy_stated: bool = False
     offset_prior_s: float = 60.0
     offset_known: bool = False
 

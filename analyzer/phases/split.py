@@ -11,9 +11,10 @@ from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
 from analyzer.phases.decode import decode, spread_draws
 
-STILL_SPOT_M, FINE_SPREAD_M = 0.35, 1.2  # spread around the probed spot while probing, and while still searching
-STILL_SPEED_MPS, FINE_SPEED_MPS = 0.10, 0.28
-TEMPER = 0.5  # samples one second apart are not independent: half their weight
+STILL_SPOT_M, FINE_SPREAD_M = 0.30, 0.90  # spread around the probed spot while probing, and while still searching
+STILL_SPEED_MPS, FINE_SPEED_MPS = 0.05, 0.19  # one axis
+SHIFTING_PART = 0.25  # of the probing time the searcher shifts about like one who searches
+SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independent: places even less than speeds
 SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
 USABLE_WEIGHT = 0.02
 
@@ -143,15 +144,25 @@ def _log_likelihood(
     spot = np.median(path[last], axis=0) if np.any(last) else path[-1]
     away2 = np.sum((path - spot) ** 2, axis=1)
 
-    def spread(squared: FloatArray, sigma: float) -> FloatArray:
-        return -0.5 * squared / sigma**2 - 2.0 * np.log(sigma)
-
-    moving = spread(np.minimum(away2, 9.0), FINE_SPREAD_M) + spread(np.minimum(speed**2, 0.7), FINE_SPEED_MPS)
-    still = spread(away2, STILL_SPOT_M) + spread(speed**2, STILL_SPEED_MPS)
-    near = np.log(np.maximum(1.0 - out, 0.9))  # a fine search that ran out of the circle goes on being one
-    return np.column_stack(
-        [np.log(np.maximum(out, doubt)) + TEMPER * moving, near + TEMPER * moving, near + TEMPER * still]
+    speed2, away2 = np.minimum(speed**2, 1.0), np.minimum(away2, 9.0)
+    moving = SPEED_TEMPER * np.log(_density(speed2, FINE_SPEED_MPS)) + PLACE_TEMPER * np.log(
+        _density(away2, FINE_SPREAD_M)
     )
+    still = SPEED_TEMPER * np.log(_mixed(speed2, STILL_SPEED_MPS, FINE_SPEED_MPS)) + PLACE_TEMPER * np.log(
+        _mixed(away2, STILL_SPOT_M, FINE_SPREAD_M)
+    )
+    near = np.log(np.maximum(1.0 - out, 0.9))  # a fine search that ran out of the circle goes on being one
+    return np.column_stack([np.log(np.maximum(out, doubt)) + moving, near + moving, near + still])
+
+
+def _density(squared: FloatArray, sigma: float) -> FloatArray:
+    """Return the density of a two-dimensional normal up to a constant, never quite 0."""
+    return np.exp(-0.5 * squared / sigma**2) / sigma**2 + 1e-9
+
+
+def _mixed(squared: FloatArray, narrow: float, wide: float) -> FloatArray:
+    """Return the density of one who stands still and shifts now and then."""
+    return (1.0 - SHIFTING_PART) * _density(squared, narrow) + SHIFTING_PART * _density(squared, wide)
 
 
 def _inner_bounds(
