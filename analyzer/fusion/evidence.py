@@ -11,13 +11,14 @@ from analyzer.fusion.solve import SharedPrior, Solution, solve
 from analyzer.fusion.system import FIX_PATTERN, axis_prior, prior_of
 from analyzer.noise import SURVEY_MIXES, SURVEY_SIGMA_M, FixNoise, survey_noise
 
+QUICK_S = 0.3  # consumer recorders log about once a second
 FINER_WORTH, FINER_ROUNDS = 10.0, 6
 WORTH = 2.0  # log evidence that another level must gain
-WHITE_LEVELS_M = (0.15, 0.5)
+WHITE_LEVELS_M = (0.15, 0.4, 1.0)
 MOTION_LEVELS = (0.35, 2.8)
 SURVEY_MOTION_LEVELS = (4.0, 16.0)  # positions this good show the sway of every step
 FAST_STEP = 1.5  # ratio between neighbouring levels of the fast error
-FAST_SPREAD = 0.35  # standard deviation of ln(level) between runs; our own choice
+FAST_SPREAD = 0.6  # standard deviation of ln(level) between runs; our own choice
 
 
 def fixes_evidence(problem: RunProblem) -> float:
@@ -41,26 +42,30 @@ def fixes_evidence(problem: RunProblem) -> float:
     )
 
 
-def choose_motion(problem: RunProblem) -> RunProblem:
-    """Return the problem with the noise mix of the fixes and the intensity of the walk that the track itself asks for."""
-    centre = np.median(problem.fix_m, axis=0)
+def _value(problem: RunProblem) -> float:
+    return fixes_evidence(replace(problem, fix_m=problem.fix_m - np.median(problem.fix_m, axis=0)))
 
-    def value(candidate: RunProblem) -> float:
-        return fixes_evidence(replace(candidate, fix_m=problem.fix_m - centre))
 
-    best, top = problem, value(problem)
+def choose_white(problem: RunProblem) -> RunProblem:
+    """Return the problem with the noise mix of the fixes that the track itself asks for."""
+    best, top = problem, _value(problem)
     for noise in _mixes(problem):
         trial = replace(problem, noise=noise)
-        level = value(trial)
+        level = _value(trial)
         if level > top + WORTH:
             best, top = trial, level
-    found = best
+    return best
+
+
+def choose_motion(problem: RunProblem) -> RunProblem:
+    """Return the problem with the intensity of the walk that the track itself asks for."""
+    best, top = problem, _value(problem)
     for step in SURVEY_MOTION_LEVELS if problem.survey_grade else MOTION_LEVELS:
-        trial = replace(best, intensity=best.intensity * step)
-        level = value(trial)
+        trial = replace(problem, intensity=problem.intensity * step)
+        level = _value(trial)
         if level > top + WORTH:
-            found, top = trial, level
-    return found
+            best, top = trial, level
+    return best
 
 
 def _mixes(problem: RunProblem) -> list[FixNoise]:
@@ -83,9 +88,10 @@ def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPri
 
     Readings know the place to decimetres: fixes that agree with them that well are not from a consumer receiver.
     """
-    if problem.accuracy_stated or problem.survey_grade or problem.readings is None:
+    quick = float(np.median(np.diff(problem.node_s))) <= QUICK_S
+    if problem.accuracy_stated or problem.survey_grade or problem.readings is None or not quick:
         return None
-    finer = choose_motion(replace(problem, noise=survey_noise(SURVEY_SIGMA_M), survey_grade=True))
+    finer = choose_motion(choose_white(replace(problem, noise=survey_noise(SURVEY_SIGMA_M), survey_grade=True)))
     values = []
     for candidate in (problem, finer):
         prior = prior_of(candidate)
@@ -108,7 +114,7 @@ def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPri
         return run_evidence(found, prior.log_det) - 0.5 * (step * np.log(FAST_STEP) / FAST_SPREAD) ** 2
 
     values = {step: level(step) for step in (-1, 0, 1)}
-    for _ in range(3):
+    for _ in range(5):
         best = max(values, key=values.__getitem__)
         missing = [step for step in (best - 1, best + 1) if step not in values]
         if not missing:

@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.errors import AnalyzerError
 from analyzer.fusion.clock import axis_misfits, distinct, guess_offset, sphere
 from analyzer.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
-from analyzer.fusion.evidence import choose_fast_level, choose_motion, finer_than_stated, run_evidence
+from analyzer.fusion.evidence import choose_fast_level, choose_motion, choose_white, finer_than_stated, run_evidence
 from analyzer.fusion.modes import good_shifts, near_distance, near_parts, shifted
 from analyzer.fusion.prepare import MotionSettings, around_hits, first_problem, intensity_of, with_readings
 from analyzer.fusion.problem import AXIS_STATES, P, RunProblem, V
@@ -71,7 +71,7 @@ def stated_shared(drill: Drill, plane: SlopePlane) -> tuple[SharedPrior, FloatAr
 
 
 def _start(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared, settings: FusionSettings) -> _Start:
-    problem = first_problem(recording, drill, plane)
+    problem = choose_white(first_problem(recording, drill, plane))
     state = fixes_only(replace(problem, anchors=replace(problem.anchors)), shared)
     velocity = state.nodes[:, [V, AXIS_STATES + V]]
     problem = choose_motion(replace(problem, intensity=intensity_of(problem.node_s, velocity, settings.motion)))
