@@ -24,7 +24,7 @@ HONEST = DrillSettings()
 TAPED = DrillSettings(position_error_m=0.0)
 """Stated positions are exact: the error of the path is then not mixed with that of the tape."""
 FAR_OFF = DrillSettings(position_sigma_m=2.5)
-WIDE = {"area_width_m": 120.0, "near_strip_m": 5.0}
+WIDE = DrillSettings(area_width_m=120.0, near_strip_m=5.0)
 """A strip can only be missed where the others do not hear its transmitter."""
 
 NOISES: Mapping[str, tuple[NoiseModel | None, float]] = {
@@ -103,7 +103,7 @@ def _of_phones(phones: Mapping[str, Sequence[SeriesNoise]]) -> Iterator[Block]:
 
 def _by_fault() -> Iterator[Block]:
     for fault in FAULTS:
-        drill = replace(HONEST, **WIDE) if fault == "missed_strip" else HONEST
+        drill = WIDE if fault == "missed_strip" else HONEST
         if fault not in ("wrong_way", "hesitation"):
             yield Block(f"{fault}/readings", "readings", drill, RUN_SETTINGS["readings"], fault)
 

@@ -46,7 +46,7 @@ class Walked:
 class Comparison:
     """rms in metres after one constant offset is taken out; lengths in metres over the times with a reference.
 
-    `rounded_m`: the length of the fixes joined up.
+    `raw_m`: the length of the fixes joined up.
     """
 
     name: str
@@ -99,7 +99,7 @@ def compare(walk: Walked, rules: Rules) -> Comparison:
     """Return the fused path of a walk beside its fixes and the reference."""
     result = analyze_drill(walk.drill, [recording_of(walk)], rules)[0]
     if isinstance(result, AnalyzerError):
-        return Comparison(walk.name, walk.kind, *[np.nan] * 5, error=str(result))
+        return Comparison(walk.name, walk.kind, np.nan, np.nan, np.nan, np.nan, np.nan, str(result))
     fused = np.column_stack([result.path.time_s + walk.fixes[0, 0], result.path.east_m, result.path.north_m])
     return against(walk, fused)
 

@@ -8,6 +8,7 @@ from analyzer.evaluation.blocks import COLUMN_TITLES, COLUMNS, NOISE_WORDS
 from analyzer.evaluation.cells import Cell, Row, Section, absent, between, pair, share, size, values_of
 from analyzer.evaluation.claims import Claim
 from analyzer.evaluation.trial import Trial
+from analyzer.model.arrays import FloatArray
 from analyzer.simulate import FAULTS
 
 Trials = Mapping[str, Sequence[Trial]]
@@ -36,6 +37,12 @@ def sections_of(trials: Trials, noises: Sequence[str]) -> tuple[Section, ...]:
 def of(trials: Trials, *keys: str) -> tuple[Trial, ...]:
     """Return the trials of several blocks."""
     return tuple(t for key in keys for t in trials.get(key, ()))
+
+
+def middle_of(values: FloatArray) -> float:
+    """Return the median of the values there are, NaN without any."""
+    good = values[np.isfinite(values)]
+    return float(np.median(good)) if len(good) else np.nan
 
 
 def _whole(trials: Trials, column: str) -> tuple[Trial, ...]:
@@ -75,7 +82,7 @@ def _phone_rows(trials: Trials) -> tuple[Row, ...]:
     for kind in kinds:
         cells = tuple(pair(of(trials, f"phone/{kind}/{c}"), "fused_rms_m") for c in wanted)
         raw = of(trials, f"phone/{kind}/readings")
-        middle = float(np.median(values_of(raw, "raw_rms_m"))) if raw else np.nan
+        middle = middle_of(values_of(raw, "raw_rms_m"))
         rows.append(Row(f"    {kind.replace('_', ' ')} fixes", (*cells, None), f"fixes themselves: {middle:.2g} m"))
     return tuple(rows)
 
@@ -216,7 +223,7 @@ def finding_rows(trials: Trials) -> tuple[Row, ...]:
     cell = Cell(f"{per_run:.2f} per run", "≤ 0.1 per run", bool(per_run <= 0.1), (("per_run", per_run),))
     rows.append(Row("findings on runs without a fault", (cell,), _counted(told)))
     lost = values_of(plain, "unexplained")
-    middle = float(np.nanmedian(lost)) if len(lost) else np.nan
+    middle = middle_of(lost)
     rows.append(Row("unexplained share of the time, median", (
         Cell(f"{100 * middle:.1f} %", "< 5 %", bool(middle < 0.05), (("median", middle),)),)))
     return tuple(rows)

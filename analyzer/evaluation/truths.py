@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
+from analyzer.simulate.motion import STANDING_MPS
 from analyzer.simulate.scenario import SimulatedRun
 from analyzer.simulate.truth import TrueSearch, TrueWrongWay, Truth, wrong_ways
 from analyzer.simulate.world import Receiver, trace_line
@@ -80,12 +81,13 @@ def true_events(truth: Truth, search: TrueSearch, bounds: Bounds) -> tuple[TrueW
 
 
 def way_out(truth: Truth, search: TrueSearch, events: tuple[TrueWrongWay, ...]) -> tuple[float, float]:
-    """Return metres walked and seconds spent with the range rising on the ways out."""
+    """Return metres walked and seconds spent moving with the range rising, on the ways out."""
     ranges = range_m(truth, search)
-    steps, rising = np.hypot(*np.diff(truth.plane_m, axis=0).T), np.diff(ranges) > 0.0
+    steps, lasted = np.hypot(*np.diff(truth.plane_m, axis=0).T), np.diff(truth.time_s)
+    away = (np.diff(ranges) > 0.0) & (steps >= STANDING_MPS * lasted)
     metres = seconds = 0.0
     for event in events:
-        on_it = rising & (truth.time_s[:-1] >= event.from_s - 1e-9) & (truth.time_s[1:] <= event.turn_s + 1e-9)
+        on_it = away & (truth.time_s[:-1] >= event.from_s - 1e-9) & (truth.time_s[1:] <= event.turn_s + 1e-9)
         metres += float(np.sum(steps[on_it]))
-        seconds += float(np.sum(np.diff(truth.time_s)[on_it]))
+        seconds += float(np.sum(lasted[on_it]))
     return metres, seconds
