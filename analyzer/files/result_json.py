@@ -123,7 +123,7 @@ def result_values(result: RunResult) -> Json:
             {"kind": line.kind, "transmitter": line.transmitter, "points_m": _table(line.points_m)}
             for line in result.lines
         ],
-        "readings": _readings(result.readings),
+        "readings": _readings(result),
         "probe_hits": [{"transmitter": label, "at_s": _exact(at)} for label, at in result.probe_hits_s],
     }
 
@@ -287,7 +287,12 @@ def _scores(scores: Scores, result: RunResult) -> Json:
     return {key: _figure(value) for key, value in scores.by_phase} | {"rules": rules, "losses": losses}
 
 
-def _readings(readings: FloatArray | None) -> Json | None:
-    if readings is None:
+def _readings(result: RunResult) -> Json | None:
+    """Return the readings by column; the fourth, where there is one, is the number of the transmitter: its id here."""
+    if result.readings is None:
         return None
-    return dict(zip(("time_s", "reading_m", "weight"), (_column(column) for column in readings.T), strict=True))
+    names, columns = ("time_s", "reading_m", "weight"), result.readings.T
+    values: Json = {name: _column(column) for name, column in zip(names, columns[:3], strict=True)}
+    if len(columns) > 3:
+        values["transmitter"] = [result.transmitters[int(k)].id if k >= 0 else None for k in columns[3]]
+    return values

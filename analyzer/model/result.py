@@ -72,7 +72,8 @@ class PlanLine:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RunResult:
-    """A whole result, ready to be written. `readings`: (m, 3) time_s, reading_m, weight on the track's clock."""
+    """A whole result, ready to be written. `readings`: (m, 3) time_s, reading_m, weight on the track's clock,
+    or (m, 4) with the number of the transmitter in `transmitters`."""
 
     run_id: str
     searcher: str
