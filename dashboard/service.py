@@ -24,6 +24,10 @@ class RunMissingError(LookupError):
     """There is no such run in the results folder."""
 
 
+class RunUnusableError(ValueError):
+    """The result file of a run cannot be shown; the text says why and what to do."""
+
+
 @dataclass(frozen=True, slots=True)
 class Service:
     """The results in one folder."""
@@ -52,14 +56,17 @@ class Service:
         ------
         RunMissingError
             Where the folder has no such run.
-        InputError
+        RunUnusableError
             Where the file cannot be used.
         """
         files = self._files()
         path = files.get((drill, run)) or files.get((unquote(drill), unquote(run)))
         if path is None:
             raise RunMissingError(f"{unquote(drill)}/{unquote(run)}")
-        return _result(*_stamp(path))
+        try:
+            return _result(*_stamp(path))
+        except AnalyzerError as error:
+            raise RunUnusableError(str(error)) from error
 
     def _files(self) -> dict[tuple[str, str], Path]:
         if not self.results.is_dir():

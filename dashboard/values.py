@@ -83,7 +83,7 @@ def _result(v: Json) -> RunResult:
         lines=tuple(
             PlanLine(item["kind"], item["transmitter"], _points(item["points_m"])) for item in v.get("lines", [])
         ),
-        readings=_readings(v.get("readings")),
+        readings=_readings(v.get("readings"), [item["id"] for item in v["transmitters"]]),
         corners_m=_points(area["corners_m"]) if area else None,
         slope=_slope(v.get("slope")),
         probe_hits_s=tuple((hit["transmitter"], float(hit["at_s"])) for hit in v.get("probe_hits", [])),
@@ -223,7 +223,10 @@ def _rules(v: Json) -> Rules:
     )
 
 
-def _readings(v: Json | None) -> FloatArray | None:
+def _readings(v: Json | None, transmitters: list[str]) -> FloatArray | None:
+    """Return (m, 4) time, reading, weight and number of the transmitter, -1 where the file does not name it."""
     if v is None:
         return None
-    return np.column_stack([_column(v["time_s"]), _column(v["reading_m"]), _column(v["weight"])])
+    names = v.get("transmitter") or [None] * len(v["time_s"])
+    numbers = np.array([transmitters.index(name) if name in transmitters else -1 for name in names], dtype=float)
+    return np.column_stack([_column(v["time_s"]), _column(v["reading_m"]), _column(v["weight"]), numbers])

@@ -4,8 +4,8 @@ from dash import html
 
 from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.recording import InputFile
-from analyzer.model.result import RunResult
-from dashboard.wording import AXIS_SOURCES, TIERS, figure_text, interval_text
+from analyzer.model.result import Phase, RunResult
+from dashboard.wording import AXIS_SOURCES, PHASES, TIERS, clock, figure_text, interval_text, number
 
 
 def evidence_panel(result: RunResult) -> html.Div:
@@ -23,7 +23,15 @@ def evidence_panel(result: RunResult) -> html.Div:
         ("Time zero", result.time_zero.strftime("%Y-%m-%d %H:%M:%S UTC")),
     ]
     listed = html.Dl([html.Div([html.Dt(name), html.Dd(text)]) for name, text in rows], className="evidence")
-    return html.Div([listed, html.H3("Files and what was set aside"), _files(result.inputs)])
+    return html.Div(
+        [
+            listed,
+            html.H3("Phases"),
+            _phases(result.phases),
+            html.H3("Files and what was set aside"),
+            _files(result.inputs),
+        ]
+    )
 
 
 def _words(measured: Measured) -> str:
@@ -31,6 +39,27 @@ def _words(measured: Measured) -> str:
         return f"not assessable: {measured.why}"
     spread = isinstance(measured, Figure) and measured.high > measured.low
     return f"{figure_text(measured)} (90 %: {interval_text(measured)})" if spread else figure_text(measured)
+
+
+def _phases(phases: tuple[Phase, ...]) -> html.Ul:
+    """Return the bounds of every phase with one standard deviation, and what the engine remarks on them."""
+    return html.Ul(
+        [
+            html.Li(
+                [
+                    html.Strong(PHASES[p.phase]),
+                    f" {p.transmitter}: {_bound(p.start_s, p.start_sigma_s)} to "
+                    f"{_bound(p.end_s, p.end_sigma_s)}, {number(p.walked_m)} m walked. {p.note}".rstrip(),
+                ]
+            )
+            for p in phases
+        ],
+        className="files",
+    )
+
+
+def _bound(at_s: float, sigma_s: float | None) -> str:
+    return f"{clock(at_s)} (not assessable)" if sigma_s is None else f"{clock(at_s)} ± {sigma_s:.1f} s"
 
 
 def _files(inputs: tuple[InputFile, ...]) -> html.Ul:

@@ -4,7 +4,7 @@ from typing import Any
 
 from analyzer.model.result import RunResult
 from dashboard.figures.ledger_bar import ledger_window_shape
-from dashboard.figures.over_time import range_limits, time_range, window_shape
+from dashboard.figures.over_time import phase_labels, range_limits, time_range, window_shape
 from dashboard.figures.plan import plan_box, scale_bar
 from dashboard.figures.traces import HIGHLIGHT, highlight_points
 from dashboard.selection import Window
@@ -24,6 +24,7 @@ def over_time_changes(result: RunResult, window: Window | None) -> Changes:
         (("layout", "xaxis", "range"), time_range(result, window)),
         (("layout", "yaxis", "range"), range_limits(result, window)),
         (("layout", "shapes", 0), window_shape(window)),
+        (("layout", "annotations"), phase_labels(result, window)),
     ]
 
 

@@ -39,7 +39,7 @@ def closeup_figure(result: RunResult, search: Search, window: Window | None = No
         *ideal_traces(result, ("bracket", "lowest"), transmitter=search.transmitter),
         *[phase_trace(result, phase, first=True) for phase in phases],
         *_legs(result, search),
-        *_lowest_reading(result, from_s, to_s),
+        *_lowest_reading(result, search.transmitter, from_s, to_s),
         *_probe(result, search.transmitter),
         *transmitter_traces(placed, labels=False),
     ]
@@ -91,21 +91,25 @@ def _legs(result: RunResult, search: Search) -> list[FigureDict]:
     return [drawn, numbers]
 
 
-def _lowest_reading(result: RunResult, from_s: float, to_s: float) -> list[FigureDict]:
+def _lowest_reading(result: RunResult, transmitter: str, from_s: float, to_s: float) -> list[FigureDict]:
     """Return where the lowest reading of the fine search was seen; nothing without readings."""
     if result.readings is None:
         return []
-    inside = result.readings[(result.readings[:, 0] >= from_s) & (result.readings[:, 0] <= to_s)]
+    ids = [t.id for t in result.transmitters]
+    own = [-1.0, float(ids.index(transmitter))] if transmitter in ids else [-1.0]
+    time_s = result.readings[:, 0]
+    heard = np.isin(result.readings[:, 3], own) if result.readings.shape[1] > 3 else True
+    inside = result.readings[(time_s >= from_s) & (time_s <= to_s) & heard]
     if not len(inside):
         return []
-    time_s, reading_m, _ = inside[np.argmin(inside[:, 1])]
-    east, north = position_at(result.path, float(time_s))
+    at_s, reading_m = (float(value) for value in inside[np.argmin(inside[:, 1]), :2])
+    east, north = position_at(result.path, at_s)
     return [
         _spot(
             "lowest reading seen",
             east,
             north,
-            f"lowest reading {reading_m:.1f} m at {clock(float(time_s))}",
+            f"lowest reading {reading_m:.1f} m at {clock(at_s)}",
             {"symbol": "triangle-down", "size": 15, "color": "#d9730d", "line": {"color": INK, "width": 2}},
         )
     ]

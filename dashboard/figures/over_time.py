@@ -21,6 +21,8 @@ from dashboard.figures.theme import (
 from dashboard.selection import Window
 from dashboard.wording import PHASES_SHORT
 
+LABEL_SHARE = 0.045
+"""Share of the shown time from which a phase carries its word; a narrower one keeps its band and border."""
 TRUSTED = 0.5
 """Weight from which a reading is drawn as used; below it the robust fit trusted it less than half."""
 
@@ -33,7 +35,7 @@ def over_time_figure(result: RunResult, window: Window | None = None) -> FigureD
         yaxis=axis("range and reading, m", domain=[0.36, 0.87], range=range_limits(result, window)),
         yaxis2=axis("pace, m/s", domain=[0.0, 0.30], rangemode="tozero"),
         shapes=[window_shape(window), *_phase_bands(result), *_phase_borders(result)],
-        annotations=_phase_labels(result),
+        annotations=phase_labels(result, window),
         hovermode="closest",
     )
     return {"data": data, "layout": layout}
@@ -48,8 +50,8 @@ def time_range(result: RunResult, window: Window | None) -> list[float]:
 
 
 def range_limits(result: RunResult, window: Window | None) -> list[float]:
-    """Return the limits of the range axis: from zero to over the largest range or reading that is shown."""
-    low, high = (axis_seconds(value) for value in time_range(result, window))
+    """Return the limits of the range axis: from zero to over the largest range or reading of the window or run."""
+    low, high = (window.from_s, window.to_s) if window else (-np.inf, np.inf)
     path = result.path
     shown = [path.range_m[(path.time_s >= low) & (path.time_s <= high)]]
     if result.readings is not None:
@@ -112,23 +114,30 @@ def _phase_borders(result: RunResult) -> list[FigureDict]:
     ]
 
 
-def _phase_labels(result: RunResult) -> list[FigureDict]:
-    """Return a word over each phase, written upwards, so that short phases keep theirs."""
-    return [
-        {
-            "xref": "x",
-            "yref": "paper",
-            "x": axis_ms(p.start_s),
-            "y": 1.0,
-            "xanchor": "left",
-            "yanchor": "top",
-            "text": f"<b>{PHASES_SHORT[p.phase]}</b>",
-            "textangle": -90,
-            "showarrow": False,
-            "font": {"size": 14, "color": PHASE_STYLES[p.phase].line},
-        }
-        for p in result.phases
-    ]
+def phase_labels(result: RunResult, window: Window | None) -> list[FigureDict]:
+    """Return a word, written upwards, at the first shown moment of each phase that is wide enough for one."""
+    low, high = (axis_seconds(value) for value in time_range(result, window))
+    labels = []
+    for phase in result.phases:
+        begin, end = max(phase.start_s, low), min(phase.end_s, high)
+        if end - begin >= LABEL_SHARE * (high - low):
+            labels.append(_phase_label(phase.phase, begin))
+    return labels
+
+
+def _phase_label(phase: str, at_s: float) -> FigureDict:
+    return {
+        "xref": "x",
+        "yref": "paper",
+        "x": axis_ms(at_s),
+        "y": 1.0,
+        "xanchor": "left",
+        "yanchor": "top",
+        "text": f"<b>{PHASES_SHORT[phase]}</b>",
+        "textangle": -90,
+        "showarrow": False,
+        "font": {"size": 14, "color": PHASE_STYLES[phase].line},
+    }
 
 
 def _curve(name: str, time_s: FloatArray, values: FloatArray, **more: object) -> FigureDict:
@@ -158,7 +167,7 @@ def _range_traces(result: RunResult) -> list[FigureDict]:
 def _reading_traces(result: RunResult) -> list[FigureDict]:
     if result.readings is None or not len(result.readings):
         return []
-    time_s, reading_m, weight = result.readings.T
+    time_s, reading_m, weight = result.readings[:, :3].T
     used = weight >= TRUSTED
     kinds = [
         ("reading", used, {"symbol": "circle", "size": 7, "color": "#d9730d", "line": {"color": INK, "width": 1}}),

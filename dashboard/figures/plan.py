@@ -52,14 +52,16 @@ def _area(result: RunResult) -> FigureDict:
 
 
 def plan_box(result: RunResult, window: Window | None) -> Box:
-    """Return west, east, south, north of what the plan shows, with some room around it."""
+    """Return west, east, south, north of what the plan shows: the marked stretch, or the path and the transmitters.
+
+    The area may be much larger; it is drawn, and zooming out shows it.
+    """
     if window is not None:
         part = highlight_points(result, window)
         if len(part):
             return roomy(bounds(part), least_m=8.0)
-    corners = result.corners_m if result.corners_m is not None else np.empty((0, 2))
     spots = np.array([[t.east_m, t.north_m] for t in result.transmitters]).reshape(-1, 2)
-    return roomy(bounds(path_points(result.path), corners, spots), least_m=8.0)
+    return roomy(bounds(path_points(result.path), spots), least_m=8.0)
 
 
 def roomy(box: Box, *, least_m: float, share: float = 0.08) -> Box:
@@ -96,7 +98,7 @@ def scale_bar(box: Box) -> tuple[FigureDict, FigureDict]:
     """Return the scale bar, a shape in metres, and its label."""
     west, east, south, north = box
     length = scale_length(min(east - west, north - south))
-    x0, y0 = west + 0.03 * (east - west), south + 0.03 * (north - south)
+    x0, y0 = west + 0.02 * (east - west), south + 0.01 * (north - south)
     bar = {"type": "line", "x0": x0, "x1": x0 + length, "y0": y0, "y1": y0, "line": {"color": INK, "width": 6}}
     label = {
         "x": x0 + length / 2.0,

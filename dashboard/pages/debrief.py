@@ -6,7 +6,6 @@ from urllib.parse import parse_qsl
 from dash import ALL, Input, Output, State, callback, ctx, html, no_update, register_page
 from dash.exceptions import PreventUpdate
 
-from analyzer.errors import AnalyzerError
 from dashboard import ids
 from dashboard.components.charts import patch
 from dashboard.components.shell import message_page
@@ -15,7 +14,7 @@ from dashboard.order import pressed_states, window_of_trigger
 from dashboard.pages._debrief_parts import debrief_page, window_caption
 from dashboard.pages._here import service
 from dashboard.selection import parse_window, window_query
-from dashboard.service import RunMissingError
+from dashboard.service import RunMissingError, RunUnusableError
 
 register_page(__name__, path_template="/run/<drill>/<run>", title="Debrief")
 
@@ -30,7 +29,7 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
             f"There is no result for {error} in the folder that is shown.",
             "It may have been renamed or moved, or the link is older than the folder.",
         )
-    except AnalyzerError as error:
+    except RunUnusableError as error:
         return message_page("This result cannot be shown", str(error))
     window, usable = parse_window(query, duration_s=result.duration_s)
     return debrief_page(result, (drill, run), window, address_usable=usable)

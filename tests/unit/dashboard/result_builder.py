@@ -85,7 +85,7 @@ def make_result(
         near = np.interp(chosen, time_s, range_m)
         values = np.round(np.hypot(near, 1.2) * rng.normal(1.08, 0.03, len(chosen)), 1)
         weight = np.where(rng.random(len(chosen)) < 0.04, 0.1, 1.0)
-        readings = np.column_stack([chosen, values, weight])
+        readings = np.column_stack([chosen, values, weight, chosen >= 330])
     sigma = np.interp(range_m, [0.0, 5.0, 40.0], [0.3, 0.6, 2.2])
     path = PathTable(time_s, east, north, sigma, np.where(time_s < 110, np.nan, range_m))
     return RunResult(

@@ -8,7 +8,7 @@ import pytest
 from analyzer.errors import InputError
 from analyzer.files.result_json import parse_result, result_bytes, result_values, write_result
 from analyzer.model.figures import NotAssessable
-from dashboard.service import RunMissingError, Service
+from dashboard.service import RunMissingError, RunUnusableError, Service
 from dashboard.values import result_of
 
 
@@ -33,6 +33,7 @@ def test_a_run_comes_back_as_it_was_written(make_result, results_folder):
     assert read.path.east_m == pytest.approx(written.path.east_m, abs=5.1e-4)
     assert read.path.range_m == pytest.approx(written.path.range_m, abs=5.1e-4, nan_ok=True)
     assert read.readings == pytest.approx(written.readings, abs=5.1e-4)
+    assert set(read.readings[:, 3]) == {0.0, 1.0}
     assert (read.ledger, read.findings, read.phases) == (written.ledger, written.findings, written.phases)
     assert (read.scores, read.evidence, read.transmitters) == (written.scores, written.evidence, written.transmitters)
     assert (read.inputs, read.slope, read.probe_hits_s) == (written.inputs, written.slope, written.probe_hits_s)
@@ -46,6 +47,11 @@ def test_a_run_without_readings_has_reasons(results_folder):
     result = Service(results_folder).result("lower_bowl", "ilo-1")
     assert result.readings is None
     assert result.evidence.clock_offset_s == NotAssessable("no reading log was given")
+
+
+def test_a_damaged_run_says_why(results_folder):
+    with pytest.raises(RunUnusableError, match=r"zz-damaged\.json: the result has no 'run'; analyze the drill again"):
+        Service(results_folder).result("lower_bowl", "zz-damaged")
 
 
 def test_quoted_names_find_their_run(results_folder):
