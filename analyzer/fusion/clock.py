@@ -89,10 +89,7 @@ def axis_misfits(
         return np.zeros(len(axes))
     t = rows.time_s[pick] + offset_s
     place = np.column_stack([np.interp(t, node_s, path_m[:, j]) for j in (0, 1)])
-    low = np.zeros(pick.size, bool)
-    for start, end in rows.low_spans_s:
-        low |= (rows.time_s[pick] >= start) & (rows.time_s[pick] <= end)
-    d = offsets(place, np.where(low, rows.fine_height_m, rows.carry_height_m), transmitter_m[which], depth_m[which])
+    d = offsets(place, rows.height_m[pick], transmitter_m[which], depth_m[which])
     heading = None
     if antennas == 1:
         move = np.gradient(place, axis=0)

@@ -10,7 +10,7 @@ import numpy as np
 
 from analyzer.field.receiver import offsets, seen_amplitude
 from analyzer.fusion.problem import AXIS_STATES, F, P, RunProblem, S, V
-from analyzer.fusion.rows import RunState, Shared, heights
+from analyzer.fusion.rows import RunState, Shared
 from analyzer.model.arrays import FloatArray
 
 NEAR_READING_M = 7.0
@@ -57,7 +57,7 @@ def good_shifts(problem: RunProblem, state: RunState, shared: Shared, part: Near
     centre = np.mean(seen_at, axis=0) - shared.transmitter_m[part.transmitter]
     grid = np.stack(np.meshgrid(side, side, indexing="ij"), -1)
     shifts = grid + np.clip(centre, -3.0, 3.0)
-    height = heights(problem)[0][pick]
+    height = r.height_m[pick]
     k = part.transmitter
     place = seen_at[None, None] - shifts[:, :, None, :]
     d = offsets(place, height, shared.transmitter_m[k], problem.depth_m[k])

@@ -97,6 +97,16 @@ def low_spans(
     return np.array(spans).reshape(-1, 2)
 
 
+def heights(time_s: FloatArray, spans_s: FloatArray, carry_m: float, fine_m: float) -> tuple[FloatArray, FloatArray]:
+    """Return height above the surface (m,) of each reading and a 0..1 doubt where the receiver is on its way."""
+    low, doubt = np.zeros(time_s.size, bool), np.zeros(time_s.size)
+    for start, end in spans_s:
+        low |= (time_s >= start) & (time_s <= end)
+        for edge in (start + 0.5, end):
+            doubt = np.maximum(doubt, np.clip(1.0 - np.abs(time_s - edge) / 2.0, 0.0, 1.0))
+    return np.where(low, fine_m, carry_m), doubt
+
+
 def associate(
     readings: Readings, drill: Drill, place_m: FloatArray, transmitter_m: FloatArray, height_m: float
 ) -> FloatArray:
@@ -221,14 +231,17 @@ def with_readings(
     if readings is None or readings.time_s.size == 0:
         return problem
     which = associate(readings, drill, place_m, transmitter_m, info.carry_height_m)
+    spans = low_spans(readings.time_s, readings.reading_m, which, len(drill.transmitters), radius_m)
+    height, doubt = heights(readings.time_s, spans, info.carry_height_m, info.fine_height_m)
     rows = ReadingRows(
         time_s=readings.time_s,
         log_reading=np.log(readings.reading_m),
         transmitter=which,
         sigma=reading_sigma(readings.reading_m),
+        height_m=height,
+        doubt=doubt,
         carry_height_m=info.carry_height_m,
         fine_height_m=info.fine_height_m,
-        low_spans_s=low_spans(readings.time_s, readings.reading_m, which, len(drill.transmitters), radius_m),
-        steer_rad=np.full(readings.time_s.size, np.nan),
+        low_spans_s=spans,
     )
     return replace(problem, readings=rows)

@@ -20,17 +20,20 @@ OWN = 2  # globals of a run's own: ln(reading scale), clock offset
 @dataclass(frozen=True, slots=True, eq=False)
 class ReadingRows:
     """Readings as fitted, arrays (m,): clock time, ln(reading), transmitter index, standard deviation of ln(reading),
-    height above the surface if carried, if held low, and when it goes low ((c, 2) spans on the reading clock)."""
+    the receiver's height above the surface, and a 0..1 doubt of it while it is being lowered or lifted.
+
+    `carry_height_m`, `fine_height_m`: the two heights; `low_spans_s` (c, 2): when it is low, on the reading clock.
+    """
 
     time_s: FloatArray
     log_reading: FloatArray
     transmitter: FloatArray
     sigma: FloatArray
+    height_m: FloatArray
+    doubt: FloatArray
     carry_height_m: float
     fine_height_m: float
     low_spans_s: FloatArray
-    steer_rad: FloatArray
-    """Shown direction as an angle in the slope plane from the contour axis, NaN where not usable."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

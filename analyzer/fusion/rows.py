@@ -9,12 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.field.receiver import offsets, seen_amplitude
+from analyzer.field.sensitivity import log_amplitude, log_amplitude_slopes
 from analyzer.fusion.problem import AXIS_STATES, OWN, P, RunProblem, V
 from analyzer.model.arrays import FloatArray
 
 STUDENT_DOF = 4.0  # tails of readings and fixes; between a normal distribution and one that ignores spikes
-STEP_M = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,80 +74,84 @@ def at_times(nodes: FloatArray, first: FloatArray, basis: FloatArray) -> FloatAr
     return out
 
 
-def heights(problem: RunProblem) -> tuple[FloatArray, FloatArray]:
-    """Return height above the surface (m,) of each reading and a 0..1 doubt where the receiver is being lowered."""
-    r = problem.readings
-    low, doubt = np.zeros(r.time_s.size, bool), np.zeros(r.time_s.size)
-    for start, end in r.low_spans_s:
-        low |= (r.time_s >= start) & (r.time_s <= end)
-        for edge in (start + 0.5, end):
-            doubt = np.maximum(doubt, np.clip(1.0 - np.abs(r.time_s - edge) / 2.0, 0.0, 1.0))
-    return np.where(low, r.fine_height_m, r.carry_height_m), doubt
-
-
-def log_prediction(
-    problem: RunProblem, shared: Shared, place_m: FloatArray, height_m: FloatArray, heading: FloatArray | None
-) -> FloatArray:
-    """Return ln of the reading at unit scale (m,) at `place_m` (m, 2)."""
-    k = problem.readings.transmitter
-    d = offsets(place_m, height_m, shared.transmitter_m[k], problem.depth_m[k])
-    seen = seen_amplitude(d, shared.axis[k], antennas=problem.antennas, heading=heading)
-    return np.log(np.maximum(seen, 1e-12)) / -3.0
-
-
 def tangents(axis: FloatArray) -> FloatArray:
     """Return (k, 2, 3) two unit vectors at right angles to each axis (k, 3)."""
-    helper = np.where(np.abs(axis[:, 2:3]) < 0.8, np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0]))
-    first = np.cross(helper, axis)
-    first /= np.linalg.norm(first, axis=1, keepdims=True)
-    return np.stack([first, np.cross(axis, first)], axis=1)
+    out = np.empty((len(axis), 2, 3))
+    for i, (x, y, z) in enumerate(axis.tolist()):  # a drill has few transmitters: plain numbers beat array calls
+        a, b, c = (-y, x, 0.0) if abs(z) < 0.8 else (0.0, -z, y)
+        size = (a * a + b * b + c * c) ** 0.5
+        a, b, c = a / size, b / size, c / size
+        out[i] = ((a, b, c), (y * c - z * b, z * a - x * c, x * b - y * a))
+    return out
 
 
-def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
-    """Return the rows of all readings; derivatives by central differences, so every antenna count takes one way."""
+def _places(
+    problem: RunProblem, state: RunState, shared: Shared
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray | None]:
+    """Return first node, basis, velocity, offset from the transmitter (m, 3), and heading (one antenna) per reading."""
     r = problem.readings
-    k, q = r.transmitter, OWN + shared.size
-    count = len(shared.transmitter_m)
     first, basis, rate = hermite(problem.node_s, r.time_s + state.offset_s)
-    place, velocity = at_times(state.nodes, first, basis), at_times(state.nodes, first, rate)
-    height, doubt = heights(problem)
+    velocity = at_times(state.nodes, first, rate)
+    shift = np.empty((r.time_s.size, 3))
+    shift[:, :2] = at_times(state.nodes, first, basis) - shared.transmitter_m[r.transmitter]
+    shift[:, 2] = r.height_m + problem.depth_m[r.transmitter]
     heading = None
     if problem.antennas == 1:
         heading = velocity / np.maximum(np.linalg.norm(velocity, axis=1, keepdims=True), 1e-3)
+    return first, basis, velocity, shift, heading
 
-    def predict(place_m: FloatArray, world: Shared, height_m: FloatArray = height) -> FloatArray:
-        return log_prediction(problem, world, place_m, height_m, heading)
 
-    base = predict(place, shared)
-    gradient = np.empty((k.size, 2))
-    for axis in (0, 1):
-        step = STEP_M * np.eye(2)[axis]
-        gradient[:, axis] = (predict(place + step, shared) - predict(place - step, shared)) / (2 * STEP_M)
-    lowered = np.abs(
-        predict(place, shared, np.full_like(height, r.carry_height_m))
-        - predict(place, shared, np.full_like(height, r.fine_height_m))
-    )
-    jac = np.zeros((k.size, q))
+def _reading_information(
+    problem: RunProblem, state: RunState, shift: FloatArray, axis: FloatArray, heading: FloatArray | None
+) -> FloatArray:
+    """Return the information (m,) of each reading: none outside the track, less while the receiver is being lowered."""
+    r = problem.readings
+    at = r.time_s + state.offset_s
+    inside = (at >= problem.node_s[0] - 2.0) & (at <= problem.node_s[-1] + 2.0)
+    sigma2 = r.sigma**2
+    moving = np.flatnonzero(r.doubt > 0)
+    if moving.size:
+        ends = []
+        for height in (r.carry_height_m, r.fine_height_m):
+            d = np.array(shift[moving])
+            d[:, 2] += height - r.height_m[moving]
+            way = None if heading is None else heading[moving]
+            ends.append(log_amplitude(d, axis[moving], antennas=problem.antennas, heading=way))
+        sigma2[moving] += (r.doubt[moving] * (ends[0] - ends[1]) / 3.0) ** 2
+    return inside / sigma2
+
+
+def reading_residuals(problem: RunProblem, state: RunState, shared: Shared) -> tuple[FloatArray, FloatArray]:
+    """Return residual and information (m,) of all readings."""
+    _, _, _, shift, heading = _places(problem, state, shared)
+    axis = shared.axis[problem.readings.transmitter]
+    seen = log_amplitude(shift, axis, antennas=problem.antennas, heading=heading)
+    information = _reading_information(problem, state, shift, axis, heading)
+    return problem.readings.log_reading - state.log_scale + seen / 3.0, information
+
+
+def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
+    """Return the linearised rows of all readings: ln D = ln scale - ln |B| / 3."""
+    r = problem.readings
+    k, count = r.transmitter, len(shared.transmitter_m)
+    first, basis, velocity, shift, heading = _places(problem, state, shared)
+    axis = shared.axis[k]
+    seen, plane, turn = log_amplitude_slopes(shift, axis, antennas=problem.antennas, heading=heading)
+    gradient = plane / -3.0
+    jac = np.zeros((k.size, OWN + shared.size))
     jac[:, 0] = 1.0
     jac[:, 1] = np.sum(gradient * velocity, axis=1)
-    row = np.arange(k.size)
-    t = tangents(shared.axis)
+    row, t = np.arange(k.size), tangents(shared.axis)
     for j in (0, 1):
         jac[row, OWN + 2 * k + j] = -gradient[:, j]
-        up = Shared(shared.transmitter_m, shared.axis + STEP_M * t[:, j])
-        down = Shared(shared.transmitter_m, shared.axis - STEP_M * t[:, j])
-        jac[row, OWN + 2 * count + 2 * k + j] = (predict(place, up) - predict(place, down)) / (2 * STEP_M)
-    inside = (r.time_s + state.offset_s >= problem.node_s[0] - 2.0) & (
-        r.time_s + state.offset_s <= problem.node_s[-1] + 2.0
-    )
-    sigma2 = r.sigma**2 + (doubt * lowered) ** 2
+        jac[row, OWN + 2 * count + 2 * k + j] = np.einsum("ij,ij->i", turn, t[k, j]) / -3.0
     return Rows(
         node=first,
         basis=basis,
         gradient=gradient,
         globals_=jac,
-        residual=r.log_reading - state.log_scale - base,
-        information=inside / sigma2,
+        residual=r.log_reading - state.log_scale + seen / 3.0,
+        information=_reading_information(problem, state, shift, axis, heading),
         robust=np.ones(k.size, bool),
     )
 
@@ -196,8 +199,18 @@ def robust_weight(residual: FloatArray, information: FloatArray, robust: FloatAr
     return np.where(robust, (STUDENT_DOF + 1.0) / (STUDENT_DOF + residual**2 * information), 1.0)
 
 
-def row_cost(rows: Rows) -> float:
-    """Return the negative log likelihood of rows up to a constant."""
-    scaled = rows.residual**2 * rows.information
-    tails = 0.5 * (STUDENT_DOF + 1.0) * np.log1p(scaled / STUDENT_DOF)
-    return float(np.sum(np.where(rows.robust, tails, 0.5 * scaled)))
+def rows_cost(problem: RunProblem, state: RunState, shared: Shared) -> float:
+    """Return the negative log likelihood of readings and anchors up to a constant."""
+    total = 0.0
+    if problem.readings is not None and problem.readings.time_s.size:
+        residual, information = reading_residuals(problem, state, shared)
+        total += _tails(residual**2 * information)
+    anchors = anchor_rows(problem, state, shared)
+    if anchors is not None:
+        scaled = anchors.residual**2 * anchors.information
+        total += _tails(scaled[anchors.robust]) + 0.5 * float(np.sum(scaled[~anchors.robust]))
+    return total
+
+
+def _tails(scaled: FloatArray) -> float:
+    return 0.5 * (STUDENT_DOF + 1.0) * float(np.sum(np.log1p(scaled / STUDENT_DOF)))

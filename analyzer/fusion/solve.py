@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.fusion.problem import NODE_STATES, OWN, RunProblem
-from analyzer.fusion.rows import RunState, Shared, all_rows, tangents
+from analyzer.fusion.rows import RunState, Shared, tangents
 from analyzer.fusion.system import Bordered, Prior, cost, linearise
 from analyzer.model.arrays import FloatArray
 
@@ -89,7 +89,7 @@ def total_cost(
     """Return the negative log posterior of all runs."""
     total = stated.cost(shared)
     for problem, prior, state in zip(problems, priors, states, strict=True):
-        total += cost(problem, prior, state, all_rows(problem, state, shared)) + own_cost(problem, state)
+        total += cost(problem, prior, state, shared) + own_cost(problem, state)
     return total
 
 
@@ -110,14 +110,13 @@ def _step(
     shared: Shared,
     systems: list[Bordered],
     stated: SharedPrior,
-    damping: float,
 ) -> tuple[list[FloatArray], FloatArray, FloatArray, list[FloatArray]]:
     info, vector = stated.information(shared)
     parts = [_eliminate(p, s, b) for p, s, b in zip(problems, states, systems, strict=True)]
     for part in parts:
         info, vector = info + part[3], vector + part[4]
     info = 0.5 * (info + info.T)
-    move = np.linalg.solve(info + damping * np.diag(np.diag(info)), vector)
+    move = np.linalg.solve(info, vector)
     moves = [
         np.concatenate([np.linalg.solve(own, own_vector - coupling @ move), move])
         for own, coupling, own_vector, _, _ in parts
@@ -143,26 +142,21 @@ def solve(
 ) -> Solution:
     """Iterate to the mode. Stops when a round gains less than `tolerance` of log posterior; never takes a step that
     loses."""
-    damping, current, done = 0.0, np.inf, 0
-    for done in range(1, rounds + 1):
-        pairs = [linearise(p, q, s, shared) for p, q, s in zip(problems, priors, states, strict=True)]
-        systems = [pair[0] for pair in pairs]
-        current = sum(pair[1] + own_cost(p, s) for pair, p, s in zip(pairs, problems, states, strict=True))
-        current += stated.cost(shared)
-        moves, move, info, own = _step(problems, states, shared, systems, stated, damping)
-        best, gain = None, 0.0
+    current = total_cost(problems, priors, states, shared, stated)
+    done = 0
+    while True:
+        done += 1
+        systems = [linearise(p, q, s, shared) for p, q, s in zip(problems, priors, states, strict=True)]
+        moves, move, info, own = _step(problems, states, shared, systems, stated)
+        gain = 0.0
         for share in (1.0, 0.5, 0.2, 0.05):
             trial = tuple(_moved(s, b, m, share) for s, b, m in zip(states, systems, moves, strict=True))
             world = apply_shared(shared, share * move)
             gain = current - total_cost(problems, priors, trial, world, stated)
             if gain > 0:
-                best = (trial, world)
+                states, shared, current = trial, world, current - gain
                 break
-        if best is None:
-            break
-        states, shared = best
-        current -= gain
-        if gain < tolerance:
+        if gain < tolerance or done >= rounds:
             break
     return Solution(
         states=states,

@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.fusion.banded import BandFactor, block_product, factorize
 from analyzer.fusion.problem import AXIS_STATES, NODE_STATES, F, P, RunProblem, S
-from analyzer.fusion.rows import STUDENT_DOF, Rows, RunState, Shared, all_rows, robust_weight, row_cost
+from analyzer.fusion.rows import STUDENT_DOF, Rows, RunState, Shared, all_rows, robust_weight, rows_cost
 from analyzer.model.arrays import FloatArray
 from analyzer.noise import FixNoise, gauss_markov_step, matern32_step, walking_step
 
@@ -72,9 +72,9 @@ def fix_weights(problem: RunProblem, nodes: FloatArray) -> FloatArray:
     return (STUDENT_DOF + 2.0) / (STUDENT_DOF + squared)
 
 
-def cost(problem: RunProblem, prior: Prior, state: RunState, rows: Rows | None) -> float:
+def cost(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> float:
     """Return the negative log posterior of a run up to a constant, the globals' priors left out."""
-    total = 0.0 if rows is None else row_cost(rows)
+    total = rows_cost(problem, state, shared)
     for axis in (0, 1):
         x = state.nodes[:, AXIS_STATES * axis : AXIS_STATES * (axis + 1)]
         total += 0.5 * float(np.sum(x * block_product(prior.diagonal, prior.lower, x)))
@@ -171,9 +171,7 @@ def fixes_only(problem: RunProblem, shared: Shared) -> RunState:
     return state
 
 
-def linearise(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> tuple[Bordered, float]:
-    """Return the bordered system at `state` and the cost there."""
+def linearise(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> Bordered:
+    """Return the bordered system at `state`."""
     rows = all_rows(problem, state, shared)
-    return border(problem, prior, state, shared, fix_weights(problem, state.nodes), rows), cost(
-        problem, prior, state, rows
-    )
+    return border(problem, prior, state, shared, fix_weights(problem, state.nodes), rows)
