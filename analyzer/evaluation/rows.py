@@ -122,7 +122,9 @@ def figure_rows(trials: Trials) -> tuple[Row, ...]:
     return (
         Row(coarse.figure, (coarse.cells[0], unmarked, coarse.cells[2]), "track only: without a first_reading mark"),
         row("start of fine search", "plain", "fine_start_s", "s", 1.5, 5.0, 1.0),
-        row("walked / field line ratio, absolute", "plain", "path_ratio", "", 0.03, 0.08, 0.01),
+        row("walked / field line ratio, absolute", "plain", "path_ratio", "", 0.03, 0.08, 0.01,
+            note="the field line ends at the transmitter, and with it moves the tape's error"),
+        row("  transmitters taped without error", "taped", "path_ratio", "", None, None, None),
         *_event_rows(trials),
         Row("wrong way length", tuple(wrong_way_length(of(trials, f"wrong_way/{c}"), c) for c in COLUMNS),
             "runs with a wrong way; the metres of the way out"),
