@@ -1,7 +1,13 @@
 """`demo` and `serve`: folders, ports and messages."""
 
 import argparse
+import os
+import re
+import signal
 import socket
+import subprocess
+import sys
+import urllib.request
 
 import pytest
 
@@ -74,3 +80,20 @@ def test_demo_measures_all_samples_into_the_folder(monkeypatch, tmp_path):
     out = str(tmp_path / "out")
     assert command.run_demo(parsed(command.add_demo_arguments, "--once", "--out", out)) == 1
     assert asked == [["analyze", str(tmp_path / "lower"), str(tmp_path / "upper"), "--out", out]]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals as on POSIX")
+def test_serving_results_answers_and_stops_on_interrupt(results_folder):
+    words = ["-m", "analyzer.cli", "serve", str(results_folder), "--no-browser", "--port", "18970"]
+    process = subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    try:
+        line = next(text for text in process.stdout if "The debrief is at" in text)
+        address = re.search(r"http://127\.0\.0\.1:\d+/", line).group()
+        with urllib.request.urlopen(address, timeout=20) as answer:
+            assert answer.status == 200
+        process.send_signal(signal.SIGINT)
+        _, complaints = process.communicate(timeout=20)
+        assert (process.returncode, complaints) == (0, "")
+    finally:
+        process.kill()
+        process.communicate()
