@@ -31,6 +31,8 @@ def fine_figures(
         "duration_s": figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
     }
     figures |= _cross(fused, window, lines)
+    if lines is not None and lines.count:
+        figures["lines_seen"] = Figure(float(lines.count), float(lines.count), float(lines.count), "1")
     figures |= reading_figures(shown_in(fused, window))
     figures["final_offset_m"] = _final_offset(window)
     figures["final_offset_physics_m"] = _physics(fused, window, yardstick, fine_height_m)
@@ -148,6 +150,11 @@ def pinpoint_figures(window: Window, probe_hit_s: float | None) -> dict[str, Mea
     when = np.full(len(window.path_m), probe_hit_s)
     off = _distance(interpolate(window.time_s, window.path_m, when), window.transmitter_m)
     return {"duration_s": duration, "probe_offset_m": figure_of(off, "m", least=0.0, widest=WIDEST_OFFSET_M)}
+
+
+def probing_shift(window: Window) -> Measured:
+    """Return how far the searcher shifted from where the probing began to where it ended, over the surface."""
+    return figure_of(_distance(window.at(window.start_s), window.at(window.end_s)), "m", rough=True, least=0.0)
 
 
 def _distance(a: FloatArray, b: FloatArray) -> FloatArray:

@@ -32,13 +32,14 @@ class Lines:
 
     `first_axis`, `crossing_axis` (S,): direction of the lines in radians, modulo pi, in each draw; None where there
     is no such line. `reach_m` (S,): half the ground between the ends of the crossing line; without one, half of how far
-    the path went across the first line.
+    the path went across the first line. `count`: lines told apart.
     """
 
     legs: tuple[tuple[int, int], ...]
     first_axis: FloatArray | None
     crossing_axis: FloatArray | None
     reach_m: FloatArray | None
+    count: int = 0
 
 
 def shape_sigma_m(window: Window) -> float:
@@ -69,9 +70,9 @@ def lines_of(window: Window) -> Lines | None:
     if len(lines) < 2:
         first = axis_of(window.path_m, lines[0])
         whole = [(inside.start, inside.stop - 1)]
-        return Lines(legs, first, None, _reach(window, whole, first + np.pi / 2.0))
+        return Lines(legs, first, None, _reach(window, whole, first + np.pi / 2.0), 1)
     axis = axis_of(window.path_m, lines[1])
-    return Lines(legs, axis_of(window.path_m, lines[0]), axis, _reach(window, lines[1], axis))
+    return Lines(legs, axis_of(window.path_m, lines[0]), axis, _reach(window, lines[1], axis), len(lines))
 
 
 def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M) -> list[list[Piece]]:

@@ -9,7 +9,8 @@ import numpy as np
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.measures.coarse_search import coarse_figures, detour_metres, off_line_peak
 from analyzer.measures.excess import coarse_episodes, marked, plain_episodes
-from analyzer.measures.fine_search import fine_figures, pinpoint_figures
+from analyzer.measures.fine_search import fine_figures, pinpoint_figures, probing_shift
+from analyzer.measures.heading import astray_metres
 from analyzer.measures.line import Progress, progress_of
 from analyzer.measures.signal_search import astray, signal_figures
 from analyzer.measures.standing import stops
@@ -201,7 +202,11 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     progress = _progress(fused, window, yardstick, rules)
     line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
     episodes = coarse_episodes(window, progress, line, events, halts)
-    extra = (("detour_m", detour_metres(window, yardstick, events)), *off_line_peak(window, line))
+    extra = (
+        ("detour_m", detour_metres(window, yardstick, events)),
+        ("astray_m", astray_metres(fused, window)),
+        *off_line_peak(window, line),
+    )
     return Part(tuple(figures.items()), episodes, tuple(e.event for e in events), (), extra)
 
 
@@ -235,9 +240,10 @@ def _pinpoint(window: Window, rules: Rules, hit_s: float | None) -> Part:
     span = window.span
     spent, walked = span.end_s - span.start_s, float(walked_draws(window)[0])
     over = spent - rules.pinpoint_reference_s
+    extra = (("probing_shift_m", probing_shift(window)),)
     if over < 1.0:
-        return Part(tuple(figures.items()))
+        return Part(tuple(figures.items()), extra=extra)
     start = span.end_s - over
     metres = walked * over / max(spent, 1e-9)
     probing = Episode("probing", span.phase, span.transmitter, start, span.end_s, span.start_s, span.end_s, metres)
-    return Part(tuple(figures.items()), (probing,))
+    return Part(tuple(figures.items()), (probing,), extra=extra)

@@ -7,10 +7,10 @@ from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 WRONG_WAY_M = 2.5
 DETOUR_M = 4.0
-OFF_LINE_M, OFF_LINE_SURE_M = 4.0, 3.0
+OFF_LINE_M, OFF_LINE_SURE_M, ASTRAY_M = 4.0, 3.0, 4.5
 STANDING_S = 2.5
 SLOW_SHARE, SLOW_S = 0.3, 6.0
-TOO_FAST = 1.5
+TOO_FAST, SURELY_FAST = 1.7, 1.5
 STRIP_S = 10.0
 
 
@@ -26,9 +26,8 @@ def wrong_way(case: Case) -> Remark | None:
     often = "" if len(events) == 1 else f", in {len(events)} places"
     text = (
         f"From {clock(longest.from_s)} you walked {out:.0f} m away from the transmitter{often}, and turned at "
-        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three "
-        f"steps, stop "
-        "and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
+        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three steps, "
+        "stop and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
     )
     figures = (("wrong_way_m", metres), ("wrong_way_s", seconds))
     return remark(case, "wrong_way", COARSE, (longest.from_s, longest.to_s), text, saving_of(cost), figures)
@@ -43,7 +42,10 @@ def sideways(case: Case, event: WrongWay) -> bool:
 def off_line_spell(case: Case) -> tuple[float, float] | None:
     """Return from when to when the searcher was well off the line, None where that is not certain."""
     peak = case.extra("off_line_peak_m")
+    astray = case.extra("astray_m")
     if peak is None or peak.value < OFF_LINE_M or peak.low < OFF_LINE_SURE_M:
+        return None
+    if astray is not None and astray.value < ASTRAY_M:
         return None
     spell: tuple[float, float] = dict(case.search.extra)["off_line_spell_s"]
     return spell
@@ -77,8 +79,7 @@ def detour(case: Case) -> Remark | None:
     lost = f": {cost:.0f} s" if cost >= 1.5 else ", without losing much time"
     text = (
         f"{seen}{lost}. Keep the arrow in the middle and turn with it at every step. To practise: follow a "
-        f"transmitter "
-        "laid across the slope, where the line bends most."
+        "transmitter laid across the slope, where the line bends most."
     )
     figures = (
         ("path_ratio", case.figure("coarse", "path_ratio")),
@@ -98,11 +99,9 @@ def hesitation(case: Case) -> Remark | None:
     cost = case.seconds(COARSE, "standing")
     times = "once" if len(episodes) == 1 else f"{len(episodes)} times"
     text = (
-        f"You stood still {times} on the way in, {cost:.0f} s in all, the longest at {clock(longest.from_s)}. "
-        f"The reading "
-        "goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow the "
-        "line at "
-        "half pace without one stop."
+        f"You stood still {times} on the way in, {cost:.0f} s in all, the longest at {clock(longest.from_s)}. The "
+        "reading goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow "
+        "the line at half pace without one stop."
     )
     return remark(
         case,
@@ -127,11 +126,9 @@ def slow_pace(case: Case) -> Remark | None:
         return None
     longest = max(case.episodes(COARSE, "slow_pace"), key=lambda e: e.to_s - e.from_s)
     text = (
-        f"On the way in you took {cost:.0f} s longer than the same ground takes at the reference pace, most of "
-        f"it between "
-        f"{clock(longest.window_from_s)} and {clock(longest.window_to_s)}. Far out you can walk fast: the arrow "
-        f"is good "
-        "enough; save the care for the last ten metres."
+        f"On the way in you took {cost:.0f} s longer than the same ground takes at the reference pace, most of it "
+        f"between {clock(longest.window_from_s)} and {clock(longest.window_to_s)}. Far out you can walk fast: the "
+        "arrow is good enough; save the care for the last ten metres."
     )
     return remark(
         case,
@@ -150,7 +147,7 @@ def late_slow_down(case: Case) -> Remark | None:
     if speed is None or span is None:
         return None
     pace = min(case.rules.pace, key=lambda k: abs(k.range_m - 3.0)).pace_mps
-    if speed.value < TOO_FAST * pace or speed.low < 1.25 * pace:
+    if speed.value < TOO_FAST * pace or speed.low < SURELY_FAST * pace:
         return None
     overshoot = case.figure("fine", "overshoot_m")
     beyond = (
@@ -161,10 +158,8 @@ def late_slow_down(case: Case) -> Remark | None:
     cost = (case.seconds(FINE, "extra_bracketing"), case.seconds(FINE, "slow_pace"))
     text = (
         f"At 3 m you were still going {speed.value:.1f} m/s{beyond}. At that pace the display is a metre or two "
-        f"behind you. "
-        f"Let the pace fall with the reading: a walk at 10 m, a slow step at 5 m, {pace:.1f} m/s and down on "
-        f"the snow "
-        "at 3 m."
+        f"behind you. Let the pace fall with the reading: a walk at 10 m, a slow step at 5 m, {pace:.1f} m/s and "
+        "down on the snow at 3 m."
     )
     return remark(
         case,
