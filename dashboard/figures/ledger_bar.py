@@ -19,8 +19,8 @@ from dashboard.order import segments
 from dashboard.selection import Window
 from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, span
 
-LETTER_SHARE = 0.035
-"""Share of the run from which a segment carries its letter; narrower ones are named on hover and in the table."""
+LETTER_SHARE, REFERENCE_LETTER_SHARE = 0.025, 0.06
+"""Share of the run from which a piece carries its letter; narrower ones are named on hover and in the table."""
 
 
 def ledger_figure(result: RunResult, window: Window | None = None) -> FigureDict:
@@ -109,7 +109,8 @@ def _phase_strip(result: RunResult) -> FigureDict:
 
 def _letters(rows: list[tuple[LedgerRow, float]], duration_s: float) -> list[FigureDict]:
     """Return the letter of its cause over each segment that is wide enough for one."""
-    wide = [(row, begin) for row, begin in rows if row.seconds >= LETTER_SHARE * duration_s]
+    least = {"on_reference": REFERENCE_LETTER_SHARE * duration_s}
+    wide = [item for item in rows if item[0].seconds >= least.get(item[0].cause, LETTER_SHARE * duration_s)]
     return [
         {
             "xref": "x",

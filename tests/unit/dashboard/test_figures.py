@@ -255,3 +255,10 @@ def test_the_bounds_of_ledger_pieces_are_lists(result):
     # Rows of a packed array come back from the browser as objects with the keys "0" and "1", not as lists.
     for trace in ledger_figure(result)["data"]:
         assert all(type(bounds) is list for bounds in trace["customdata"])
+
+
+def test_every_wide_piece_of_the_ledger_carries_its_letter(result):
+    letters = [a["text"] for a in ledger_figure(result)["layout"]["annotations"]]
+    losses = [row for row in result.ledger if row.cause != "on_reference" and row.seconds >= 0.025 * result.duration_s]
+    for cause in {row.cause for row in losses}:
+        assert letters.count(f"<b>{CAUSES[cause][0]}</b>") == sum(row.cause == cause for row in losses)
