@@ -4,6 +4,8 @@ import importlib.util
 import sys
 from pathlib import Path
 
+import pytest
+
 
 def _load(name: str) -> None:
     """Load a module beside this file once, under its own name."""
@@ -16,3 +18,16 @@ def _load(name: str) -> None:
 
 
 _load("builders")
+
+LONG_MODULES = pytest.StashKey[dict[str, int]]()
+
+
+def pytest_configure(config):
+    """Give the tests the place where they tell of modules that grow too long."""
+    config.long_modules_key = LONG_MODULES
+
+
+def pytest_terminal_summary(terminalreporter, config):
+    """Name modules that are longer than they should be and shorter than they must be."""
+    for name, lines in sorted(config.stash.get(LONG_MODULES, {}).items()):
+        terminalreporter.write_line(f"long module: {name} has {lines} lines")

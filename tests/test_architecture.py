@@ -1,0 +1,311 @@
+"""Who may import whom, who may touch files and the clock, and how long a module may be; read off the source.
+
+A part may import parts of lower rows only; parts of one row do not import each other. Departures are listed by name
+with their reason, and a departure that is no longer needed fails the test as well.
+"""
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+# Part -> (row, third-party packages it may import). A module belongs to the part with the longest matching name.
+PARTS = {
+    "dashboard.command": (10, {"waitress"}),
+    "dashboard.app": (9, {"dash"}),
+    "dashboard.pages": (8, {"dash", "flask"}),
+    "dashboard.components": (7, {"dash"}),
+    "dashboard.figures": (7, {"plotly", "numpy"}),
+    "dashboard.service": (7, set()),
+    "dashboard": (6, {"numpy"}),  # ids, wording, config and the plain values between service and views
+    "analyzer.cli": (6, {"rich", "typer"}),
+    "analyzer.workspace": (5, {"sqlalchemy", "joblib"}),
+    "analyzer.evaluation": (5, {"numpy", "scipy", "joblib", "rich"}),
+    "analyzer.batch": (5, {"joblib", "rich"}),
+    "analyzer.pipeline": (4, {"numpy"}),
+    "analyzer.files": (4, {"numpy", "gpxpy", "pandas", "fitdecode"}),
+    "analyzer.assembly": (3, {"numpy"}),
+    "analyzer.fusion": (3, {"numpy", "scipy"}),
+    "analyzer.phases": (3, {"numpy", "scipy"}),
+    "analyzer.ideal": (3, {"numpy", "scipy"}),
+    "analyzer.measures": (3, {"numpy", "scipy"}),
+    "analyzer.verdict": (3, {"numpy", "scipy"}),
+    "analyzer.simulate": (3, {"numpy", "scipy"}),
+    "analyzer.event": (3, {"numpy", "scipy", "pandas"}),
+    "analyzer.season": (3, {"numpy", "scipy", "pandas"}),
+    "analyzer.geo": (2, {"numpy", "scipy", "pyproj"}),
+    "analyzer.field": (2, {"numpy", "scipy"}),
+    "analyzer.noise": (2, {"numpy", "scipy"}),
+    "analyzer.model": (1, {"numpy"}),
+    "analyzer.units": (0, set()),
+    "analyzer.errors": (0, set()),
+    "analyzer": (0, set()),  # the package itself: its version
+}
+
+# (module, imported part or package) -> why this one may.
+DEPARTURES = {
+    ("analyzer.simulate.command", "analyzer.files"): "a command: it writes the drills that the simulator makes",
+    ("analyzer.simulate.command", "rich"): "a command: it shows progress and a table",
+    ("analyzer.files.track", "pyproj"): "distances from the drill over the ellipsoid, before there is a plane",
+    ("dashboard.components.charts", "numpy"): "turns arrays of a figure into what the browser takes",
+}
+
+# Modules that may open files, look at folders or read the clock.
+OUTER = ("analyzer.files", "analyzer.cli", "analyzer.batch", "analyzer.workspace", "analyzer.simulate.command",
+         "analyzer.evaluation.command", "dashboard.command", "dashboard.service", "dashboard.config")
+OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
+                 "random"}
+OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",
+               "rglob", "now", "utcnow", "today", "perf_counter", "monotonic", "print", "input"}
+
+STAGES = {"analyzer.fusion", "analyzer.phases", "analyzer.ideal", "analyzer.measures", "analyzer.verdict"}
+VIEWS = ("dashboard.figures", "dashboard.components", "dashboard.pages")
+
+LONGEST_MODULE, LONG_MODULE, LONGEST_FUNCTION = 400, 300, 40
+# Function -> why it is longer than LONGEST_FUNCTION lines without its docstring.
+LONG_FUNCTIONS = {
+    "analyzer.field.follow.follow": "one numeric loop over all lines at once; cut apart it would copy its state",
+    "dashboard.pages._debrief_parts.debrief_page": "one page's tree of components from top to bottom",
+}
+
+
+@dataclass(frozen=True)
+class Module:
+    """One source file: dotted name, path, syntax tree."""
+
+    name: str
+    path: Path
+    tree: ast.Module
+
+    @property
+    def part(self) -> str:
+        """The part of PARTS it belongs to."""
+        return part_of(self.name)
+
+
+def part_of(name: str) -> str:
+    return max((p for p in PARTS if name == p or name.startswith(f"{p}.")), key=len)
+
+
+@cache
+def modules() -> tuple[Module, ...]:
+    found = []
+    for top in ("analyzer", "dashboard"):
+        for path in sorted((ROOT / top).rglob("*.py")):
+            parts = path.relative_to(ROOT).with_suffix("").parts
+            name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+            found.append(Module(name, path, ast.parse(path.read_text(encoding="utf-8"))))
+    return tuple(found)
+
+
+def imported(tree: ast.AST) -> Iterator[tuple[str, int]]:
+    """Yield dotted names of all imports with their levels (0: absolute), wherever in the module they stand.
+
+    Of `from analyzer import x` the name is `analyzer.x`, for x may be a module.
+    """
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, 0) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if base in ("analyzer", "dashboard"):
+                yield from ((f"{base}.{alias.name}", node.level) for alias in node.names)
+            else:
+                yield base, node.level
+
+
+def ours(name: str) -> bool:
+    return name.split(".")[0] in ("analyzer", "dashboard")
+
+
+def crossings(module: Module) -> Iterator[str]:
+    """Yield parts and packages that a module imports and may not."""
+    row, packages = PARTS[module.part]
+    for name, _ in imported(module.tree):
+        top = name.split(".")[0]
+        if ours(name):
+            target = part_of(name)
+            # Within one part modules see each other; the plain values of the dashboard are such a part too.
+            if target != module.part and PARTS[target][0] >= row:
+                yield target
+        elif top not in sys.stdlib_module_names and top not in packages:
+            yield top
+
+
+@pytest.mark.parametrize("module", modules(), ids=lambda m: m.name)
+def test_imports_run_downwards(module):
+    wrong = {name for name in crossings(module) if (module.name, name) not in DEPARTURES}
+    assert not wrong, f"{module.name} may not import {', '.join(sorted(wrong))}"
+
+
+def test_every_departure_is_still_needed():
+    taken = {(m.name, name) for m in modules() for name in crossings(m)}
+    assert set(DEPARTURES) <= taken
+
+
+def test_the_table_names_what_there_is():
+    """A new folder is put into the table, not into the row of the bare package."""
+    bare = {m.name for m in modules() if m.part == "analyzer" and m.name != "analyzer"}
+    assert not bare
+
+
+def test_imports_are_absolute():
+    for module in modules():
+        assert all(level == 0 for _, level in imported(module.tree)), module.name
+
+
+def test_only_the_pipeline_sees_two_stages():
+    for module in modules():
+        seen = {part_of(name) for name, _ in imported(module.tree) if ours(name)} & STAGES
+        others = seen - {module.part}
+        if module.part in STAGES:
+            assert not others, module.name
+        elif module.name != "analyzer.pipeline":
+            assert len(seen) <= 1, module.name
+
+
+def test_simulator_knows_nothing_of_the_estimator():
+    allowed = {"analyzer.simulate", "analyzer.model", "analyzer.geo", "analyzer.field", "analyzer.units",
+               "analyzer.errors", "analyzer"}
+    for module in modules():
+        if module.part == "analyzer.simulate" and not module.name.endswith(".command"):
+            assert {part_of(n) for n, _ in imported(module.tree) if ours(n)} <= allowed, module.name
+
+
+def test_views_see_values_alone():
+    for module in modules():
+        if module.part in VIEWS:
+            seen = {part_of(n) for n, _ in imported(module.tree) if n.startswith("analyzer")}
+            assert seen <= {"analyzer.model"}, module.name
+        if module.part == "dashboard.figures":
+            assert not {n.split(".")[0] for n, _ in imported(module.tree)} & {"dash", "flask"}, module.name
+
+
+def test_engine_knows_nothing_of_the_dashboard():
+    for module in modules():
+        if module.name.startswith("analyzer"):
+            tops = {n.split(".")[0] for n, _ in imported(module.tree)}
+            assert not tops & {"dash", "plotly", "flask", "dashboard"}, module.name
+
+
+def test_pages_are_loaded_by_the_dashboard_alone():
+    """Their registry is global: a second import would register every page twice."""
+    for module in modules():
+        if module.part != "dashboard.pages":
+            assert not any(n.startswith("dashboard.pages") for n, _ in imported(module.tree)), module.name
+
+
+def is_outer(name: str) -> bool:
+    return any(name == o or name.startswith(f"{o}.") for o in OUTER)
+
+
+def called(tree: ast.AST) -> Iterator[tuple[str, int]]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call):
+            if isinstance(node.func, ast.Name):
+                yield node.func.id, node.lineno
+            elif isinstance(node.func, ast.Attribute):
+                yield node.func.attr, node.lineno
+
+
+@pytest.mark.parametrize("module", [m for m in modules() if not is_outer(m.name)], ids=lambda m: m.name)
+def test_files_and_clock_stay_outside(module):
+    names = {n for n, _ in imported(module.tree)}
+    assert not (names | {n.split(".")[0] for n in names}) & OUTER_MODULES
+    used = [f"line {line}: {name}" for name, line in called(module.tree) if name in OUTER_CALLS]
+    assert not used
+
+
+def lines_of(module: Module) -> int:
+    return len(module.path.read_text(encoding="utf-8").splitlines())
+
+
+def test_no_module_is_too_long():
+    lengths = {m.name: lines_of(m) for m in modules()}
+    assert {name: n for name, n in lengths.items() if n > LONGEST_MODULE} == {}
+
+
+def test_long_modules_are_told(request):
+    """Between the two limits a module is named at the end of the test run and still passes."""
+    long = {m.name: lines_of(m) for m in modules() if lines_of(m) > LONG_MODULE}
+    request.config.stash.setdefault(request.config.long_modules_key, {}).update(long)
+    assert all(n <= LONGEST_MODULE for n in long.values())
+
+
+def functions(module: Module) -> Iterator[tuple[str, int]]:
+    """Yield dotted names of functions and how many lines they have without their docstring."""
+
+    def walk(node: ast.AST, prefix: str) -> Iterator[tuple[str, int]]:
+        for child in ast.iter_child_nodes(node):
+            if isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef):
+                doc = child.body[0].end_lineno - child.body[0].lineno + 1 if ast.get_docstring(child) else 0
+                yield f"{prefix}.{child.name}", child.end_lineno - child.lineno + 1 - doc
+                yield from walk(child, f"{prefix}.{child.name}")
+            elif isinstance(child, ast.ClassDef):
+                yield from walk(child, f"{prefix}.{child.name}")
+            else:
+                yield from walk(child, prefix)
+
+    yield from walk(module.tree, module.name)
+
+
+def test_functions_are_short():
+    long = {name: n for m in modules() for name, n in functions(m) if n > LONGEST_FUNCTION}
+    assert {name: n for name, n in long.items() if name not in LONG_FUNCTIONS} == {}
+    assert set(LONG_FUNCTIONS) <= set(long), "an exception is no longer needed"
+
+
+@pytest.mark.parametrize("module", modules(), ids=lambda m: m.name)
+def test_every_module_says_what_it_is(module):
+    doc = ast.get_docstring(module.tree) or ""
+    assert len(doc) > 10
+    assert "TODO" not in module.path.read_text(encoding="utf-8")
+
+
+def loaded_by(statement: str) -> set[str]:
+    """Return the packages in memory after a statement in a fresh interpreter."""
+    code = f"import sys\n{statement}\nprint(*sorted({{m.split('.')[0] for m in sys.modules}}))"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    return set(done.stdout.split())
+
+
+HEAVY = {"numpy", "scipy", "pandas", "gpxpy", "lxml", "fitdecode", "pyproj", "sqlalchemy", "joblib", "dash", "plotly"}
+
+
+@pytest.mark.parametrize("statement", ["import analyzer", "import analyzer.errors, analyzer.units",
+                                       "import analyzer.cli"])
+def test_import_is_light(statement):
+    loaded = loaded_by(statement)
+    assert "analyzer" in loaded
+    assert not loaded & HEAVY
+
+
+def test_engine_does_not_load_what_only_readers_and_views_need():
+    loaded = loaded_by("import analyzer.pipeline")
+    assert "numpy" in loaded
+    assert not loaded & {"pandas", "gpxpy", "lxml", "fitdecode", "dash", "plotly", "flask", "sqlalchemy"}
+
+
+def test_the_checks_see_what_they_look_for():
+    """Made-up modules that break each rule are caught."""
+
+    def made(name, text):
+        return Module(name, Path(f"{name}.py"), ast.parse(text))
+
+    assert set(crossings(made("analyzer.phases.split", "from analyzer.fusion.fuse import fuse_drill"))) == {
+        "analyzer.fusion"}
+    assert set(crossings(made("analyzer.model.path", "def f():\n    import scipy.linalg"))) == {"scipy"}
+    assert set(crossings(made("analyzer.measures.legs", "from analyzer import pipeline"))) == {"analyzer.pipeline"}
+    assert set(crossings(made("analyzer.geo.a", "from analyzer.field import dipole"))) == {"analyzer.field"}
+    fine = made("analyzer.geo.a", "import math, numpy\nfrom analyzer.model.arrays import frozen")
+    assert set(crossings(fine)) == set()
+    assert [name for name, _ in called(ast.parse("Path('x').read_text()\nopen('x')"))].count("open") == 1
+    method = "class A:\n    def f(self):\n        '''Doc\n        doc.'''\n        return 1\n"
+    assert dict(functions(made("m", method))) == {"m.A.f": 2}
