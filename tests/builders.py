@@ -158,14 +158,16 @@ def a_problem(node_s, fix_node, fix_m, *, noise=CONSUMER, intensity=0.05, readin
     )
 
 
-def reading_rows_of(readings: Readings, *, sigma=0.05, low_spans=(), which=None) -> ReadingRows:
-    """Return readings as the fit takes them."""
+def reading_rows_of(readings: Readings, *, sigma=0.05, low_spans=(), which=None, doubt=0.0) -> ReadingRows:
+    """Return readings as the fit takes them, low inside `low_spans`, with one `doubt` of the height for all."""
     n = len(readings.time_s)
+    spans = np.array(low_spans, float).reshape(-1, 2)
+    low = np.any((readings.time_s[:, None] >= spans[:, 0]) & (readings.time_s[:, None] <= spans[:, 1]), axis=1)
     return ReadingRows(
         time_s=readings.time_s, log_reading=np.log(readings.reading_m),
         transmitter=np.zeros(n, int) if which is None else np.asarray(which), sigma=np.full(n, sigma),
-        carry_height_m=1.0, fine_height_m=0.1, low_spans_s=np.array(low_spans, float).reshape(-1, 2),
-        steer_rad=np.full(n, np.nan),
+        height_m=np.where(low, 0.1, 1.0), doubt=np.full(n, doubt), carry_height_m=1.0, fine_height_m=0.1,
+        low_spans_s=spans,
     )
 
 

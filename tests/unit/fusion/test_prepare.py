@@ -8,9 +8,11 @@ from analyzer.errors import EstimationError
 from analyzer.fusion.prepare import (
     MotionSettings,
     anchors_of,
+    around_hits,
     associate,
     crossing_s,
     first_problem,
+    heights,
     intensity_of,
     low_spans,
     reading_sigma,
@@ -221,3 +223,32 @@ def test_turns_and_stops_are_allowed_more_change_of_pace():
     assert np.all(found > 0.0)
     assert int(np.argmax(found)) in range(17, 23)
     assert found[19] > 3.0 * found[5]
+
+
+def test_receiver_is_low_inside_the_spans_and_its_height_in_doubt_at_their_ends():
+    time_s = np.arange(40.0)
+    height, doubt = heights(time_s, np.array([[10.0, 20.0], [30.0, np.inf]]), 1.0, 0.1)
+    low = ((time_s >= 10.0) & (time_s <= 20.0)) | (time_s >= 30.0)
+    np.testing.assert_array_equal(height, np.where(low, 0.1, 1.0))
+    assert np.all((doubt >= 0.0) & (doubt <= 1.0))
+    assert doubt[10] > 0.5
+    assert np.all(doubt[[0, 5, 15, 25, 39]] == 0.0)
+    bare, sure = heights(time_s, np.zeros((0, 2)), 1.0, 0.1)
+    assert np.all(bare == 1.0)
+    assert np.all(sure == 0.0)
+
+
+def test_slow_pace_before_a_hit_is_around_that_transmitter():
+    time_s, points = builders.a_search()
+    track = builders.track_of(time_s, points)
+    hit = builders.probe_hit(time_s[-1])
+    drill = builders.a_drill()
+    problem = first_problem(builders.recording_of(track, marks=[hit]), drill, SlopePlane(drill.slope))
+    rows = around_hits(problem, np.gradient(points, time_s, axis=0)).anchors.over
+    assert rows[0].tolist() == problem.anchors.over[0].tolist()
+    assert len(rows) > 2
+    soft = rows[1:]
+    assert np.all(soft[:, 2] > rows[0, 2])  # softer than the hit itself
+    assert np.all((soft[:, 0] < hit.time_s) & (soft[:, 0] > 25.0))  # never while walking in at full pace
+    quick = around_hits(problem, np.full_like(points, 1.2)).anchors.over
+    assert len(quick) == 1

@@ -287,8 +287,6 @@ def test_readings_bring_the_path_to_the_transmitter():
 
 
 def test_system_at_the_mode_leads_nowhere():
-    problem, _, prior, found = solved(0)
-    system, cost = linearise(problem, prior_of(problem), found.states[0], found.shared)
-    total = cost + own_cost(problem, found.states[0]) + prior.cost(found.shared)
-    assert total == pytest.approx(found.cost, rel=1e-9)
+    problem, _, _, found = solved(0)
+    system = linearise(problem, prior_of(problem), found.states[0], found.shared)
     assert np.max(np.abs(system.base - found.states[0].nodes.ravel())) < 0.5
