@@ -6,11 +6,12 @@ import builders
 import numpy as np
 import pytest
 
+from analyzer.fusion.banded import block_product
 from analyzer.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
 from analyzer.fusion.problem import AXIS_STATES, NODE_STATES, OWN, Anchors, P, V
 from analyzer.fusion.rows import RunState, Shared, all_rows, robust_weight
 from analyzer.fusion.solve import SharedPrior, apply_shared, own_cost, own_prior, solve, total_cost
-from analyzer.fusion.system import fix_weights, fixes_only, linearise, prior_of
+from analyzer.fusion.system import cost, fix_residuals, fix_weights, fixes_only, linearise, prior_of
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.model.drill import Slope
 from analyzer.noise import FixNoise
@@ -290,3 +291,25 @@ def test_system_at_the_mode_leads_nowhere():
     problem, _, _, found = solved(0)
     system = linearise(problem, prior_of(problem), found.states[0], found.shared)
     assert np.max(np.abs(system.base - found.states[0].nodes.ravel())) < 0.5
+
+
+def test_the_weights_of_fixes_are_those_of_the_cost():
+    """The gradient of the cost in the nodes is that of weighted squares."""
+    problem, _ = a_run(1, with_readings=False, with_hit=False)
+    prior, world = prior_of(problem), Shared(stated().transmitter_m, stated().axis)
+    nodes = np.random.default_rng(4).standard_normal((problem.nodes, NODE_STATES))
+    pull = fix_weights(problem, nodes)[:, None] * fix_residuals(problem, nodes) / problem.noise.white_m**2
+    expected = np.zeros_like(nodes)
+    for axis in (0, 1):
+        cut = slice(AXIS_STATES * axis, AXIS_STATES * (axis + 1))
+        expected[:, cut] = block_product(prior.diagonal, prior.lower, nodes[:, cut])
+        for i, node in enumerate(problem.fix_node):
+            expected[node, cut] -= pull[i, axis] * np.array([1.0, 0.0, 1.0, 0.0, 1.0])
+    for node in range(0, problem.nodes, 3):
+        for column in range(NODE_STATES):
+            ends = []
+            for h in (1e-6, -1e-6):
+                moved = nodes.copy()
+                moved[node, column] += h
+                ends.append(cost(problem, prior, RunState(moved, 0.0, 0.0), world))
+            assert (ends[0] - ends[1]) / 2e-6 == pytest.approx(expected[node, column], rel=1e-3, abs=1e-1)
