@@ -1,7 +1,5 @@
 """Measures of the coarse search, in every draw."""
 
-from typing import Any
-
 import numpy as np
 
 from analyzer.measures.intervals import figure_of
@@ -106,19 +104,19 @@ def lateral_draws(window: Window, line_m: FloatArray) -> FloatArray:
     return draws
 
 
-def off_line_peak(window: Window, line_m: FloatArray | None) -> tuple[tuple[str, Any], ...]:
+def off_line_peak(window: Window, line_m: FloatArray | None) -> tuple[Measured, tuple[float, float]] | None:
     """Return the farthest to the side of the line as a figure, and from when to when it was beyond `BESIDE_M`."""
     if line_m is None or len(line_m) < 4 or np.isnan(window.range_m).any():
-        return ()
+        return None
     side = lateral_draws(window, line_m)
     t = window.time_s
     inside = (t >= window.span.start_s) & (t <= window.span.end_s)
     if not inside.any():
-        return ()
+        return None
     peak = figure_of(side[:, inside].max(axis=1), "m", least=0.0)
     top = int(np.argmax(np.where(inside, side[0], -1.0)))
     spell = next(((lo, hi) for lo, hi in runs(inside & (side[0] > BESIDE_M)) if lo <= top < hi), (top, top + 1))
-    return (("off_line_peak_m", peak), ("off_line_spell_s", (float(t[spell[0]]), float(t[spell[1] - 1]))))
+    return peak, (float(t[spell[0]]), float(t[spell[1] - 1]))
 
 
 def _beside(window: Window, yardstick: Yardstick) -> Measured:

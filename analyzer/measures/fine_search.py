@@ -4,7 +4,7 @@ import numpy as np
 
 from analyzer.field.lowest import lowest_reading
 from analyzer.geo.slope_plane import SlopePlane
-from analyzer.measures.intervals import figure_of
+from analyzer.measures.intervals import bounds, figure_of
 from analyzer.measures.legs import Lines, lines_of, shape_sigma_m
 from analyzer.measures.low_point import reading_figures, shown_in
 from analyzer.measures.window import Window, interpolate, walked_draws
@@ -121,8 +121,26 @@ def _leg(window: Window, plane: SlopePlane, a: int, b: int) -> Leg:
 def _final_offset(window: Window) -> Measured:
     if np.isnan(window.transmitter_m).any():
         return NotAssessable("the transmitter's place is not known")
-    off = _distance(window.at(window.end_s), window.transmitter_m)
-    return figure_of(off, "m", least=0.0, widest=WIDEST_OFFSET_M)
+    return offset_figure(window.at(window.end_s) - window.transmitter_m)
+
+
+def offset_figure(offset_m: FloatArray) -> Measured:
+    """Return the length of an offset (S, 2) as a figure.
+
+    The length of an estimate with error is too long, on average, as the error has a length too: of an offset with
+    standard deviation s per axis the mean square is 2 s^2 too large. The value is taken as for the maximum of Rice's
+    distribution, |offset|^2 - s^2; a sample carries the error twice.
+    """
+    length = np.hypot(offset_m[:, 0], offset_m[:, 1])
+    if len(length) < 3:
+        return figure_of(length, "m", least=0.0)
+    variance = float(np.mean(np.var(offset_m[1:], axis=0)))
+    figure = figure_of(length, "m", least=0.0, widest=WIDEST_OFFSET_M)
+    if not isinstance(figure, Figure):
+        return figure
+    value = float(np.sqrt(max(length[0] ** 2 - variance, 0.0)))
+    low, _ = bounds(np.sqrt(np.maximum(length[1:] ** 2 - 2.0 * variance, 0.0)))
+    return Figure(value, min(low, value), max(figure.high, value), "m")
 
 
 def _physics(fused: FusedPath, window: Window, yardstick: Yardstick, fine_height_m: float) -> Measured:
@@ -148,8 +166,8 @@ def pinpoint_figures(window: Window, probe_hit_s: float | None) -> dict[str, Mea
     if np.isnan(window.transmitter_m).any():
         return {"duration_s": duration, "probe_offset_m": NotAssessable("the transmitter's place is not known")}
     when = np.full(len(window.path_m), probe_hit_s)
-    off = _distance(interpolate(window.time_s, window.path_m, when), window.transmitter_m)
-    return {"duration_s": duration, "probe_offset_m": figure_of(off, "m", least=0.0, widest=WIDEST_OFFSET_M)}
+    off = interpolate(window.time_s, window.path_m, when) - window.transmitter_m
+    return {"duration_s": duration, "probe_offset_m": offset_figure(off)}
 
 
 def probing_shift(window: Window) -> Measured:

@@ -13,13 +13,15 @@ from analyzer.model.path import FusedPath
 ASTRAY_RAD = np.radians(28.0)
 """Farther than this from the direction shown is not following it; our choice: twice the sway of a careful searcher."""
 WALKING_MPS = 0.3
+LEAVING_S = 6.0  # the way from the line to where one is well off it
 
 
-def astray_metres(fused: FusedPath, window: Window) -> Measured:
+def astray_metres(fused: FusedPath, window: Window, spell_s: tuple[float, float]) -> Measured:
     """Return the metres walked more than 28 degrees off the direction the field has at the searcher's own place.
 
     Unlike the distance to one ideal line this does not blame a searcher who follows another line than the ideal one:
     near a fork a step at acquisition decides which way round the line leads. The sign of the direction is left open.
+    Counted from shortly before to the end of `spell_s`, the time off the ideal line.
     """
     name = window.span.transmitter
     if fused.axis_source == "unknown" or name not in fused.transmitter_ids:
@@ -32,6 +34,8 @@ def astray_metres(fused: FusedPath, window: Window) -> Measured:
     along = (field[:, 1:] + field[:, :-1]) / 2.0
     off = axial_angle(step, along)
     walking = np.hypot(step[..., 0], step[..., 1]) > WALKING_MPS * np.diff(window.time_s)
+    t = window.time_s[:-1]
+    walking &= (t >= spell_s[0] - LEAVING_S) & (t <= spell_s[1])
     return figure_of((window.step_m() * window.share * walking * (off > ASTRAY_RAD)).sum(axis=1), "m", least=0.0)
 
 

@@ -202,11 +202,12 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     progress = _progress(fused, window, yardstick, rules)
     line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
     episodes = coarse_episodes(window, progress, line, events, halts)
-    extra = (
-        ("detour_m", detour_metres(window, yardstick, events)),
-        ("astray_m", astray_metres(fused, window)),
-        *off_line_peak(window, line),
-    )
+    extra: tuple[tuple[str, Any], ...] = (("detour_m", detour_metres(window, yardstick, events)),)
+    aside = off_line_peak(window, line)
+    if aside is not None:
+        peak, spell_s = aside
+        astray = astray_metres(fused, window, spell_s)
+        extra += (("off_line_peak_m", peak), ("off_line_spell_s", spell_s), ("astray_m", astray))
     return Part(tuple(figures.items()), episodes, tuple(e.event for e in events), (), extra)
 
 
