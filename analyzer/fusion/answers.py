@@ -12,7 +12,7 @@ from analyzer.fusion.solve import SharedPrior, Solution, solve
 from analyzer.fusion.system import prior_of
 
 SOFT_STEPS_M = (2.0, 1.0, 0.5, 0.25)
-FIRST_ROUNDS = 6
+FIRST_ROUNDS, FIRST_GAIN = 6, 0.1  # a fit that is only to be compared need not be polished
 SIDE_STARTS = 4
 SAME_M = 0.3  # answers closer than this are one
 REACH, MOST = 8.0, 6  # answers whose log posterior is this near are kept, so many at most
@@ -47,7 +47,7 @@ def _soft_solve(problem: RunProblem, state: RunState, shared: Shared, stated: Sh
     for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
         half = solve((_softened(problem, doubt_m),), prior, states, shared, stated, rounds=2)
         states, shared = half.states, half.shared
-    return solve((problem,), prior, states, shared, stated, rounds=FIRST_ROUNDS)
+    return solve((problem,), prior, states, shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
 
 
 def run_modes(problem: RunProblem, state: RunState, shared: Shared, stated: SharedPrior) -> list[Solution]:
@@ -58,7 +58,7 @@ def run_modes(problem: RunProblem, state: RunState, shared: Shared, stated: Shar
         best = min(found, key=lambda s: s.cost)
         for shift in good_shifts(problem, best.states[0], best.shared, part, SIDE_STARTS):
             moved = shifted(problem, best.states[0], part, shift)
-            trial = solve((problem,), prior, (moved,), best.shared, stated, rounds=FIRST_ROUNDS)
+            trial = solve((problem,), prior, (moved,), best.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
             near = [s for s in found if near_distance(problem, s.states[0], trial.states[0]) < SAME_M]
             if not near:
                 found.append(trial)
@@ -79,7 +79,9 @@ def weigh(problem: RunProblem, answers: list[Answer], stated: SharedPrior) -> li
     prior = prior_of(problem)
     found: list[Answer] = []
     for answer in answers:
-        trial = solve((problem,), (prior,), (answer.state,), answer.shared, stated, rounds=FIRST_ROUNDS)
+        trial = solve(
+            (problem,), (prior,), (answer.state,), answer.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN
+        )
         if all(near_distance(problem, a.state, trial.states[0]) > SAME_M for a in found):
             found.append(Answer(trial.states[0], trial.shared, run_evidence(trial, prior.log_det)))
     share = np.exp([a.value - max(b.value for b in found) for a in found])

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from itertools import chain
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from analyzer.model.drill import Drill
 from analyzer.model.path import FusedPath, UsedReadings
 from analyzer.model.recording import Recording
 
+JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
 LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
 LEVEL_RANGE = (0.6, 3.0)
 
@@ -66,7 +68,7 @@ def _fused(
     full = tuple(filled(s.problem, s.state, s.lean, w[0][1].state) for s, w in zip(starts, weighed, strict=True))
     problems = tuple(s.problem for s in starts)
     world = weighed[0][0][1].shared if alone else found.joint.shared
-    joint = solve(problems, tuple(prior_of(p) for p in problems), full, world, stated)
+    joint = solve(problems, tuple(prior_of(p) for p in problems), full, world, stated, **_effort(problems))
     held = stated if alone else _held(joint, stated)
     paths = []
     for i, (start, shares) in enumerate(zip(starts, weighed, strict=True)):
@@ -76,6 +78,11 @@ def _fused(
             fits.append(_alone(start.problem, state, answer.shared, held))
         paths.append(_path(start, drill, [(s, f) for (s, _), f in zip(shares, fits, strict=True)], i, given, settings))
     return paths
+
+
+def _effort(problems: tuple[RunProblem, ...]) -> dict[str, Any]:
+    """Return how long a joint fit is worth going on: a gain that no figure of any run would show is none."""
+    return {"rounds": JOINT_ROUNDS, "tolerance": GAIN_PER_RUN * len(problems)}
 
 
 def _alone(problem: RunProblem, state: RunState, shared: Shared, held: SharedPrior) -> Solution:
@@ -92,7 +99,8 @@ def _search(starts: list[Start], axes: list[FloatArray], shared: Shared, stated:
     surest = min((run[0] for run in best), key=lambda m: float(np.trace(np.linalg.inv(m.shared_information))))
     problems = tuple(s.lean for s in starts)
     priors = tuple(prior_of(p) for p in problems)
-    joint = solve(problems, priors, tuple(run[0].states[0] for run in best), surest.shared, stated)
+    first = tuple(run[0].states[0] for run in best)
+    joint = solve(problems, priors, first, surest.shared, stated, **_effort(problems))
     # A run alone may have its antenna either way; with others the drill's best axis stands.
     pools = [
         list(chain.from_iterable(modes[i] for modes in tried)) if len(starts) == 1 else best[i]

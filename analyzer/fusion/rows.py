@@ -156,28 +156,44 @@ def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
     )
 
 
-def anchor_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:
-    """Return the rows of probe hits (place over a transmitter), surveyed holds and standing still."""
-    a, q = problem.anchors, OWN + shared.size
+@dataclass(frozen=True, slots=True, eq=False)
+class _Held:
+    """Anchors between nodes: first node, basis of what is held (place or velocity), misfit (m, 2), sigma (m,)."""
+
+    node: FloatArray
+    basis: FloatArray
+    misfit: FloatArray
+    sigma: FloatArray
+    moving: FloatArray
+
+
+def _anchors(problem: RunProblem, state: RunState, shared: Shared) -> _Held | None:
+    a = problem.anchors
     times = np.concatenate([a.over[:, 0], a.at[:, 0], a.still])
     if times.size == 0:
         return None
     first, basis, rate = hermite(problem.node_s, times)
-    over, at = len(a.over), len(a.at)
-    place, velocity = at_times(state.nodes, first, basis), at_times(state.nodes, first, rate)
-    k = a.over[:, 1].astype(int)
-    wanted = np.vstack([shared.transmitter_m[k].reshape(-1, 2), a.at[:, 1:3], np.zeros((a.still.size, 2))])
-    sigma = np.concatenate([a.over[:, 2], a.at[:, 3], np.full(a.still.size, a.still_sigma_mps)])
-    moving = np.arange(times.size) >= over + at
-    have = np.where(moving[:, None], velocity, place)
+    moving = np.arange(times.size) >= len(a.over) + len(a.at)
     used = np.where(moving[:, None], rate, basis)
+    wanted = np.zeros((times.size, 2))
+    wanted[: len(a.over)] = shared.transmitter_m[a.over[:, 1].astype(int)]
+    wanted[len(a.over) : len(a.over) + len(a.at)] = a.at[:, 1:3]
+    sigma = np.concatenate([a.over[:, 2], a.at[:, 3], np.full(a.still.size, a.still_sigma_mps)])
+    return _Held(first, used, wanted - at_times(state.nodes, first, used), sigma, moving)
+
+
+def anchor_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:
+    """Return the rows of probe hits (place over a transmitter), surveyed holds and standing still."""
+    held, over = _anchors(problem, state, shared), problem.anchors.over
+    if held is None:
+        return None
     parts = []
     for axis in (0, 1):
-        jac = np.zeros((times.size, q))
-        jac[np.arange(over), OWN + 2 * k + axis] = -1.0
-        gradient = np.zeros((times.size, 2))
+        jac = np.zeros((held.node.size, OWN + shared.size))
+        jac[np.arange(len(over)), OWN + 2 * over[:, 1].astype(int) + axis] = -1.0
+        gradient = np.zeros((held.node.size, 2))
         gradient[:, axis] = 1.0
-        parts.append((first, used, gradient, jac, wanted[:, axis] - have[:, axis], 1.0 / sigma**2, ~moving))
+        parts.append((held.node, held.basis, gradient, jac, held.misfit[:, axis], 1.0 / held.sigma**2, ~held.moving))
     return Rows(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
@@ -205,10 +221,10 @@ def rows_cost(problem: RunProblem, state: RunState, shared: Shared) -> float:
     if problem.readings is not None and problem.readings.time_s.size:
         residual, information = reading_residuals(problem, state, shared)
         total += _tails(residual**2 * information)
-    anchors = anchor_rows(problem, state, shared)
-    if anchors is not None:
-        scaled = anchors.residual**2 * anchors.information
-        total += _tails(scaled[anchors.robust]) + 0.5 * float(np.sum(scaled[~anchors.robust]))
+    held = _anchors(problem, state, shared)
+    if held is not None:
+        scaled = (held.misfit / held.sigma[:, None]) ** 2
+        total += _tails(scaled[~held.moving]) + 0.5 * float(np.sum(scaled[held.moving]))
     return total
 
 

@@ -141,16 +141,24 @@ def _add_rows(
     here = np.concatenate([state.nodes[rows.node], state.nodes[rows.node + 1]], axis=1)
     target = rows.residual + np.sum(jac * here, axis=1)  # rows are linear in the nodes themselves, not in increments
     weighted = jac * info[:, None]
-    outer = weighted[:, :, None] * jac[:, None, :]
-    b = NODE_STATES
-    np.add.at(diagonal, rows.node, outer[:, :b, :b])
-    np.add.at(diagonal, rows.node + 1, outer[:, b:, b:])
-    np.add.at(lower, rows.node, outer[:, b:, :b])
-    np.add.at(rhs, rows.node, weighted[:, :b] * target[:, None])
-    np.add.at(rhs, rows.node + 1, weighted[:, b:] * target[:, None])
-    cross = weighted[:, :, None] * rows.globals_[:, None, :]
-    np.add.at(edge, rows.node, cross[:, :b])
-    np.add.at(edge, rows.node + 1, cross[:, b:])
+    order = np.argsort(rows.node, kind="stable")
+    firsts = np.flatnonzero(np.diff(rows.node[order], prepend=-1))
+    node, b = rows.node[order][firsts], NODE_STATES
+
+    def gathered(values: FloatArray) -> FloatArray:
+        """Return the sums of `values` (m, ...) over the rows of each node that has any."""
+        return np.add.reduceat(values[order], firsts, axis=0)
+
+    outer = gathered(weighted[:, :, None] * jac[:, None, :])
+    diagonal[node] += outer[:, :b, :b]
+    diagonal[node + 1] += outer[:, b:, b:]
+    lower[node] += outer[:, b:, :b]
+    pull = gathered(weighted * target[:, None])
+    rhs[node] += pull[:, :b]
+    rhs[node + 1] += pull[:, b:]
+    cross = gathered(weighted[:, :, None] * rows.globals_[:, None, :])
+    edge[node] += cross[:, :b]
+    edge[node + 1] += cross[:, b:]
     scaled = rows.globals_ * info[:, None]
     corner += scaled.T @ rows.globals_
     vector += scaled.T @ target
