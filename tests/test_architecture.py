@@ -29,6 +29,7 @@ PARTS = {
     "analyzer.workspace": (5, {"sqlalchemy", "joblib"}),
     "analyzer.evaluation": (5, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.batch": (5, {"joblib", "rich"}),
+    "analyzer.api": (5, set()),
     "analyzer.pipeline": (4, {"numpy"}),
     "analyzer.files": (4, {"numpy", "gpxpy", "pandas", "fitdecode"}),
     "analyzer.assembly": (3, {"numpy"}),
@@ -58,7 +59,7 @@ DEPARTURES = {
 }
 
 # Modules that may open files, look at folders or read the clock.
-OUTER = ("analyzer.files", "analyzer.cli", "analyzer.batch", "analyzer.workspace", "analyzer.simulate.command",
+OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace", "analyzer.simulate.command",
          "analyzer.evaluation.command", "dashboard.command", "dashboard.service", "dashboard.config")
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}

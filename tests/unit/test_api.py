@@ -1,0 +1,58 @@
+"""The notebook entry points give what the command line writes."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from analyzer.api import analyze, read_drill
+from analyzer.cli import main
+from analyzer.errors import InputError
+from analyzer.files.result_json import result_values
+from analyzer.files.rules_toml import default_rules
+from analyzer.model.figures import Figure
+from analyzer.model.recording import Recording
+from analyzer.model.result import RunResult
+
+SAMPLE = Path(__file__).parents[2] / "sample_tracks" / "long_gully"
+
+
+@pytest.fixture
+def drill(tmp_path):
+    """A copy of the small sample drill whose second run, by name, has no track."""
+    folder = tmp_path / "long_gully"
+    shutil.copytree(SAMPLE, folder)
+    (folder / "runs" / "ilvo-9").mkdir()
+    (folder / "runs" / "ilvo-9" / "marks.csv").write_text("elapsed,mark\n0,start\n", encoding="utf-8")
+    return folder
+
+
+def test_read_drill_gives_recordings_and_errors_in_the_order_of_names(drill):
+    site, runs = read_drill(drill)
+    assert len(site.transmitters) == 3
+    assert [type(run) for run in runs] == [Recording, InputError, Recording, Recording]
+    assert [run.run_id for run in runs if isinstance(run, Recording)] == ["ilvo-3", "mara-3", "runa-2"]
+    assert {item.role for item in runs[0].inputs} >= {"drill", "track", "readings"}
+
+
+def test_a_missing_folder_is_one_clear_error(tmp_path):
+    with pytest.raises(InputError, match="no such drill folder"):
+        read_drill(tmp_path / "nowhere")
+
+
+def test_analyze_gives_what_the_command_writes(drill, tmp_path):
+    found = analyze(str(drill), default_rules(), draws=8)
+    assert main(["analyze", str(drill), "--out", str(tmp_path / "out"), "--draws", "8", "--jobs", "1"]) == 1
+    assert [type(item) for item in found] == [RunResult, InputError, RunResult, RunResult]
+    assert found[1].where == "ilvo-9"
+    written = json.loads((tmp_path / "out" / "long_gully" / "mara-3.json").read_bytes())
+    ours = json.loads(json.dumps(result_values(found[2])))
+    assert {k: v for k, v in ours.items() if k != "drill_key"} == {k: v for k, v in written.items() if k != "drill_key"}
+
+
+def test_without_draws_a_figure_is_its_own_interval(drill):
+    first = analyze(drill, draws=0)[0]
+    walked = first.searches[0].figure("coarse", "walked_m")
+    assert isinstance(walked, Figure)
+    assert walked.low == walked.value == walked.high
