@@ -220,6 +220,14 @@ def test_two_answers_share_the_draws_and_their_spread():
     np.testing.assert_allclose(spread_sigma([(1.0, found)], [sigma]), sigma, rtol=1e-12)
 
 
+@pytest.mark.parametrize("count", [0, 1, 3, 10])
+def test_few_draws_may_leave_an_unlikely_answer_out(count):
+    _, _, _, found = solved(2)
+    covariance = globals_covariance(found, 0)
+    draws = mixed_worlds([(0.95, found), (0.05, found)], [covariance, covariance], np.random.default_rng(0), count)
+    assert len(draws.path_m) == len(draws.axis) == len(draws.reading_scale) == count + 1
+
+
 def test_velocity_of_every_draw_is_the_rate_of_its_path():
     _, _, _, found = solved(2, step_s=1.0)
     draws = worlds(found, 20)
