@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from analyzer.measures.intervals import figure_of
+from analyzer.measures.intervals import POSTERIOR_DOUBT, figure_of
 from analyzer.measures.line import beside_m
 from analyzer.measures.standing import Stop
 from analyzer.measures.window import Window, interpolate, walked_draws
@@ -12,7 +12,7 @@ from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.yardstick import Yardstick
 
 SPEED_OVER_S = 1.0
-SPEED_SPREAD_MPS = 0.03  # of the moment against the mean over two seconds; our estimate
+SPEED_SPREAD_MPS = 0.035  # of the moment against the mean over two seconds; our estimate
 WIDEST_SPEED_MPS = 0.6
 WIDEST_SIDE_M = 4.0
 BESIDE_M = 2.0
@@ -26,8 +26,8 @@ def coarse_figures(
 ) -> dict[str, Measured]:
     """Return the coarse-search figures by name."""
     out_m, out_s = _wrong_way_draws(window, events)
-    walked = walked_draws(window)
-    figures: dict[str, Measured] = {"walked_m": figure_of(walked, "m", rough=True, least=0.0)}
+    walked = walked_draws(window, [(s.from_s, s.to_s) for s in stops])
+    figures: dict[str, Measured] = {"walked_m": figure_of(walked, "m", rough=True, least=0.0, doubt=POSTERIOR_DOUBT)}
     figures |= _against_line(window, yardstick, walked)
     no_place = NotAssessable("the transmitter's place is not known")
     known = bool(np.isfinite(window.range_m).all())
@@ -50,7 +50,9 @@ def _against_line(window: Window, yardstick: Yardstick, walked: FloatArray) -> d
     length = ideal.length_draws_m
     ratio: Measured = NotAssessable("the search began inside the fine-search radius")
     if length[0] > 1.0:
-        ratio = figure_of(walked / np.where(length > 0.5, length, np.nan), "1", rough=True, least=0.0)
+        ratio = figure_of(
+            walked / np.where(length > 0.5, length, np.nan), "1", rough=True, least=0.0, doubt=POSTERIOR_DOUBT
+        )
         ratio = _over_all_axes(ratio, walked, ideal.length_m, float(length[0]))
     return {"field_line_m": ideal.length_m, "path_ratio": ratio, "off_line_rms_m": _beside(window, yardstick)}
 
@@ -64,8 +66,8 @@ def _over_all_axes(ratio: Measured, walked: FloatArray, length: Measured, best: 
     return Figure(ratio.value, min(ratio.low, max(low, 0.0)), max(ratio.high, high), ratio.unit)
 
 
-def detour_metres(window: Window, yardstick: Yardstick, events: tuple[Excursion, ...]) -> Measured:
-    """Return the metres walked beyond the field line's, wrong ways out and back not counted."""
+def longer_metres(window: Window, yardstick: Yardstick, events: tuple[Excursion, ...] = ()) -> Measured:
+    """Return the metres walked beyond the field line's, without the way out and back of `events`."""
     ideal = yardstick.coarse
     if ideal is None:
         return NotAssessable("there is no field line to compare with")

@@ -14,6 +14,8 @@ from analyzer.model.figures import Figure, Measured, NotAssessable
 LOW, HIGH = 0.05, 0.95
 ENOUGH_SAMPLES = 8
 """With fewer samples there is no interval: the draws are then an exact world, as in tests and simulations."""
+POSTERIOR_DOUBT = 0.7
+"""Added where simulated runs with known truth showed 90 % intervals of lengths to hold it in 80 % only."""
 ENOUGH_SHARE = 0.8
 """A measure that exists in fewer of the draws is not assessable."""
 
@@ -32,6 +34,7 @@ def figure_of(
     missing: str = "the evidence does not show it",
     widest: float = np.inf,
     spread: float = 0.0,
+    doubt: float = 0.0,
     least: float = -np.inf,
     most: float = np.inf,
 ) -> Measured:
@@ -50,6 +53,9 @@ def figure_of(
         Half-width of the interval beyond which nothing can be said.
     spread : float
         Standard deviation of what the draws do not contain (clock resolution, reading noise), added in quadrature.
+    doubt : float
+        Further spread in units of the samples' own: the posterior is a Gaussian about its mode with its noise levels
+        taken as known, which makes some measures too sure of themselves (see `POSTERIOR_DOUBT`).
     least, most : float
         Bounds by definition (a length is not negative).
     """
@@ -66,6 +72,8 @@ def figure_of(
         low, high = bounds(samples)
         middle = float(np.median(samples))
         value = middle if rough or not good[0] else float(draws[0])
+    if len(samples) >= ENOUGH_SAMPLES:
+        spread = float(np.hypot(spread, doubt * np.std(samples)))
     extra = 1.645 * spread
     low, high = value - np.hypot(value - low, extra), value + np.hypot(high - value, extra)
     low, high = min(low, value), max(high, value)

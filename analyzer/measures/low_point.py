@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.field.receiver import offsets, reading_m
-from analyzer.measures.intervals import figure_of
+from analyzer.measures.intervals import POSTERIOR_DOUBT, figure_of
 from analyzer.measures.window import Window, interpolate
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figures import Measured, NotAssessable
@@ -72,7 +72,7 @@ def reading_figures(shown: Shown | None) -> dict[str, Measured]:
     spread = SPREAD * float(lowest[0])
     return {
         "overshoot_m": figure_of(rise, "m", least=0.0, spread=2.0 * spread),
-        "lowest_reading_m": figure_of(lowest, "m", least=0.0, spread=spread),
+        "lowest_reading_m": figure_of(lowest, "m", least=0.0, spread=spread, doubt=POSTERIOR_DOUBT),
         "ended_on_lowest_m": figure_of(np.maximum(last - lowest, 0.0), "m", least=0.0, spread=spread),
     }
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.geo.slope_plane import SlopePlane
-from analyzer.measures.coarse_search import coarse_figures, detour_metres, off_line_peak
+from analyzer.measures.coarse_search import coarse_figures, longer_metres, off_line_peak
 from analyzer.measures.excess import coarse_episodes, marked, plain_episodes
 from analyzer.measures.fine_search import fine_figures, pinpoint_figures, probing_shift
 from analyzer.measures.heading import astray_metres
@@ -202,7 +202,10 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     progress = _progress(fused, window, yardstick, rules)
     line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
     episodes = coarse_episodes(window, progress, line, events, halts)
-    extra: tuple[tuple[str, Any], ...] = (("detour_m", detour_metres(window, yardstick, events)),)
+    extra: tuple[tuple[str, Any], ...] = (
+        ("detour_m", longer_metres(window, yardstick, events)),
+        ("longer_m", longer_metres(window, yardstick)),
+    )
     aside = off_line_peak(window, line)
     if aside is not None:
         peak, spell_s = aside

@@ -17,6 +17,8 @@ from analyzer.model.arrays import FloatArray
 LEAST_STOP_S = 1.0
 STOP_SPEED_MPS = 0.2  # our choice: below half of the slowest coarse pace
 FLANK_S = 2.0
+ROUNDING_S = 2.0
+"""An edge is rounded over no more than this; a slow walk beside a stop is not part of it."""
 BRAKING_MPS2 = 1.3  # how hard a walker brakes and sets off, our estimate: braking is not standing
 
 
@@ -104,7 +106,7 @@ def _half_speed(t: FloatArray, v: FloatArray, a: float, b: float, level: float) 
         j += 1
     left = _edge(t, v, i, i + 1, level) if v[i] >= level else float(t[0])
     right = _edge(t, v, j - 1, j, level) if v[j] >= level and j > 0 else float(t[-1])
-    return min(left, a), max(right, b)
+    return max(min(left, a), a - ROUNDING_S), min(max(right, b), b + ROUNDING_S)
 
 
 def _flank(window: Window, a: float, b: float, pace: float) -> FloatArray:

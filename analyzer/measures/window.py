@@ -1,5 +1,6 @@
 """One phase of one search, cut out of the fused path in every draw."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -101,7 +102,14 @@ def overlap(time_s: FloatArray, start_s: FloatArray, end_s: FloatArray) -> Float
     return share
 
 
-def walked_draws(window: Window) -> FloatArray:
-    """Return the length walked in the phase (S,), in the slope plane, the ends in fractions of a piece."""
-    walked: FloatArray = np.einsum("sm,sm->s", window.step_m(), window.share)
+def walked_draws(window: Window, still_s: Sequence[tuple[float, float]] = ()) -> FloatArray:
+    """Return the length walked in the phase (S,), in the slope plane, the ends in fractions of a piece.
+
+    In the stretches `still_s` the best estimate is taken for all draws: on the spot a draw only jitters.
+    """
+    step = window.step_m()
+    for a, b in still_s:
+        part = overlap(window.time_s, np.array([a]), np.array([b]))
+        step = (1.0 - part) * step + part * step[:1]
+    walked: FloatArray = np.einsum("sm,sm->s", step, window.share)
     return walked

@@ -8,7 +8,7 @@ from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of
 WRONG_WAY_M = 2.5
 DETOUR_M = 4.0
 OFF_LINE_M, OFF_LINE_SURE_M = 4.0, 3.0
-ASTRAY_M, ASTRAY_SURE_M = 7.0, 5.0
+ASTRAY_M, ASTRAY_SURE_M = 5.5, 3.5
 STANDING_S = 2.5
 SLOW_SHARE, SLOW_S = 0.3, 6.0
 TOO_FAST, SURELY_FAST = 1.7, 1.5
@@ -48,8 +48,8 @@ def off_line_spell(case: Case) -> tuple[float, float] | None:
         return None
     if astray is not None and (astray.value < ASTRAY_M or astray.low < ASTRAY_SURE_M):
         return None
-    extra = case.extra("detour_m")
-    if extra is not None and extra.high < 0.0:
+    longer = case.extra("longer_m")
+    if longer is not None and longer.high < 0.0:
         # Shorter than the ideal line: the searcher followed the other way round a fork of the field.
         return None
     spell: tuple[float, float] = dict(case.search.extra)["off_line_spell_s"]
