@@ -59,8 +59,9 @@ DEPARTURES = {
 }
 
 # Modules that may open files, look at folders or read the clock.
-OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace", "analyzer.simulate.command",
-         "analyzer.evaluation.command", "dashboard.command", "dashboard.service", "dashboard.config")
+OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace",
+         "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command", "dashboard.service",
+         "dashboard.config")
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}
 OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",

@@ -212,6 +212,18 @@ def test_a_transmitter_that_was_never_searched_has_no_phases():
     assert {s.phase for s in spans if s.transmitter == "B"} <= {SIGNAL}
 
 
+@pytest.mark.parametrize("late_s", [-1.3, -0.8, -0.5, -0.2, 0.0, 0.3, 0.7, 1.5])
+@pytest.mark.parametrize("rows", [1, 20])
+def test_a_first_reading_at_the_edge_of_the_circle(late_s, rows):
+    """The first reading comes just before or after the range falls to the radius, between two fixes: no overlap."""
+    shown = np.hypot(np.linalg.norm(POINTS, axis=1), 1.1)
+    first = int(np.argmax(shown <= RADIUS_M))
+    times = np.arange(first + late_s, TIME_S[-1], 1.0)
+    readings = times, np.interp(times, TIME_S, shown), np.zeros(times.size)
+    fused = builders.exact_path(TIME_S, POINTS, readings=readings, rows=rows, spread_m=0.2 if rows > 1 else 0.0)
+    check(split(fused, [HIT]), TIME_S[-1], rows)
+
+
 SIMULATED = [(k, kind, marks) for k in (1, 3) for kind in ("logged", "by_hand", "none")
              for marks in (("start", "probe_hit", "finish"), ("start",))]
 
