@@ -37,11 +37,11 @@ class FixNoise:
 
 
 # Two static receivers under good sky, 171 min: fast 0.90 m / 16 s, slow 0.7-1.5 m / 785-1293 s, white 0.
-CONSUMER = FixNoise(white_m=0.04, fast_m=0.9, fast_s=16.0, slow_m=2.0, slow_s=900.0)
+CONSUMER = FixNoise(white_m=0.04, fast_m=1.0, fast_s=16.0, slow_m=2.0, slow_s=900.0)
 
 
 SURVEY_SIGMA_M = 0.03  # of a survey-grade recorder that states none; RTK about 1 cm + 1 ppm and the antenna's sway
-SURVEY_MIXES = ((0.9, 0.3), (0.4, 0.65))
+SURVEY_MIXES = ((0.9, 0.25), (0.4, 0.6))
 """White and smooth part (fast and slow each) of a survey-grade sigma: the data choose between them."""
 SURVEY_WORDS = ("survey", "rtk", "total station", "uwb", "ultra-wideband")
 

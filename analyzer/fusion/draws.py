@@ -69,7 +69,7 @@ def _samples(
     if mode:
         moved = np.concatenate([state.nodes.reshape(-1, 1), moved], axis=1)
         steps = np.concatenate([np.zeros((1, steps.shape[1])), steps])
-    nodes = moved.T.reshape(len(steps), -1, NODE_STATES)
+    nodes = moved.T.reshape(len(steps), len(state.nodes), NODE_STATES)
     worlds = [_bent(solution.shared, step[OWN:]) for step in steps]
     k = len(solution.shared.transmitter_m)
     return (

@@ -14,7 +14,7 @@ from analyzer.noise import SURVEY_MIXES, SURVEY_SIGMA_M, FixNoise, survey_noise
 QUICK_S = 0.3  # consumer recorders log about once a second
 FINER_WORTH, FINER_ROUNDS = 10.0, 6
 WORTH = 2.0  # log evidence that another level must gain
-WHITE_LEVELS_M = (0.15, 0.4, 1.0)
+WHITE_LEVELS_M = (0.15, 0.4, 1.0, 2.0)
 MOTION_LEVELS = (0.35, 2.8)
 SURVEY_MOTION_LEVELS = (4.0, 16.0)  # positions this good show the sway of every step
 FAST_STEP = 1.5  # ratio between neighbouring levels of the fast error

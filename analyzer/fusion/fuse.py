@@ -24,7 +24,7 @@ from analyzer.model.recording import Recording
 
 JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
 LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
-LEVEL_RANGE = (0.6, 3.0)
+LEVEL_RANGE = (0.8, 3.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

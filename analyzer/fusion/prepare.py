@@ -13,8 +13,8 @@ from analyzer.model.drill import Drill
 from analyzer.model.recording import Readings, Recording
 from analyzer.noise import fix_noise, is_survey, stated_sigma_m
 
-READING_PART = 0.045  # share of a reading that is noise; common practice, no source
-READING_FLOOR_M = 0.05
+READING_PART = 0.06  # share of a reading that is noise; common practice, no source
+READING_FLOOR_M = 0.07
 PROBE_SIGMA_M = 0.35  # searcher against the probe's hole at a hit, one axis; our own choice
 AROUND_SIGMA_M = 1.4  # spread of a bracket's places around the transmitter, one axis; common practice, no source
 AROUND_STEP_S = 5.0  # about one leg of a bracket

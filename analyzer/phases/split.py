@@ -17,6 +17,8 @@ SHIFTING_PART = 0.25  # of the probing time the searcher shifts about like one w
 SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independent: places even less than speeds
 SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
 USABLE_WEIGHT = 0.02
+LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
+MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,11 +32,15 @@ class _Target:
 
 
 def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
-    """Return (S, n) what bounds the fine search: with readings the noise-free reading, else metres over the surface."""
+    """Return (S, n) what bounds the fine search: with readings the noise-free reading, else metres over the surface.
+
+    The reading is that of a receiver still carried: it is lowered because the bound is reached, not before.
+    """
     d = fused.draws
     if fused.readings is None or not np.any(fused.readings.transmitter == which):
         return np.linalg.norm(d.path_m - d.transmitter_m[:, which, None, :], axis=-1)
-    shift = offsets(d.path_m, fused.height_m, d.transmitter_m[:, which, None, :], fused.depth_m[which])
+    was = np.interp(fused.time_s - LOWERED_S, fused.time_s, fused.height_m)
+    shift = offsets(d.path_m, np.maximum(fused.height_m, was), d.transmitter_m[:, which, None, :], fused.depth_m[which])
     heading = None
     if fused.antennas == 1:
         heading = d.velocity_mps / np.maximum(np.linalg.norm(d.velocity_mps, axis=-1, keepdims=True), 1e-3)
@@ -107,7 +113,9 @@ def _acquired(
     for mark in marks:
         named = mark.transmitter in (None, name)
         if mark.mark == "first_reading" and named and target.begin_s <= mark.time_s <= target.end_s:
-            return mark.time_s, np.full(count, mark.time_s), True, "from the first_reading mark"
+            late = MARK_LATE_S * (1.0 - spread_draws(np.ones(20) / 20.0, np.linspace(0.0, 1.2, 20), count, seed=1))
+            late[0] = 0.0
+            return mark.time_s, mark.time_s - np.array(late), True, "from the first_reading mark"
     inside = (fused.time_s >= target.begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
     at = float(fused.time_s[inside][0]) if np.any(inside) else target.begin_s
     return (
