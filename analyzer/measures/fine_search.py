@@ -23,10 +23,22 @@ NEAR_SPREAD_S = 0.2
 
 
 def fine_figures(
-    fused: FusedPath, window: Window, yardstick: Yardstick, *, plane: SlopePlane, fine_height_m: float
+    fused: FusedPath,
+    window: Window,
+    yardstick: Yardstick,
+    *,
+    plane: SlopePlane,
+    fine_height_m: float,
+    probed_s: float | None = None,
 ) -> tuple[dict[str, Measured], tuple[Leg, ...]]:
-    """Return the fine-search figures by name, and its legs."""
+    """Return the fine-search figures by name, and its legs.
+
+    `probed_s`: end of the pinpoint; the window reaches that far. When the searcher settled is the least certain bound
+    of all: a crossing line that is missing before it is looked for after it.
+    """
     lines = lines_of(window) if fused.readings is not None or fused.survey_grade else None
+    if lines is not None and lines.crossing_axis is None and probed_s is not None:
+        lines = lines_of(window, until_s=probed_s) or lines
     figures: dict[str, Measured] = {
         "duration_s": figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
     }

@@ -52,10 +52,15 @@ def shape_sigma_m(window: Window) -> float:
     return float(np.sqrt(np.mean(off**2)))
 
 
-def lines_of(window: Window) -> Lines | None:
-    """Return the legs and lines of a fine search, None where its shape is not known well enough."""
+def lines_of(window: Window, *, until_s: float | None = None) -> Lines | None:
+    """Return the legs and lines of a fine search, None where its shape is not known well enough.
+
+    `until_s`: look as far as this instead of to the end of the phase.
+    """
     sigma = shape_sigma_m(window)
     inside = window.best
+    if until_s is not None:
+        inside = slice(inside.start, int(np.searchsorted(window.time_s, until_s, "right")))
     if sigma > SHAPE_KNOWN_M or inside.stop - inside.start < 4:
         return None
     points = window.path_m[0, inside]

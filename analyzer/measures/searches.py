@@ -14,7 +14,7 @@ from analyzer.measures.heading import astray_metres
 from analyzer.measures.line import Progress, progress_of
 from analyzer.measures.signal_search import astray, signal_figures
 from analyzer.measures.standing import stops
-from analyzer.measures.window import Window, cut, walked_draws
+from analyzer.measures.window import MARGIN_S, Window, cut, walked_draws
 from analyzer.measures.wrong_way import excursions
 from analyzer.model.account import Episode, Leg, Search, WrongWay
 from analyzer.model.figures import Figure, Measured, NotAssessable
@@ -148,9 +148,11 @@ def _search(
     hit_s: float | None,
 ) -> Search:
     parts = {}
-    for phase, measure in ((SIGNAL, _signal), (COARSE, _coarse), (FINE, _fine)):
+    for phase, measure in ((SIGNAL, _signal), (COARSE, _coarse)):
         if phase in own:
             parts[phase] = measure(fused, cut(fused, own[phase]), yardstick, rules, ground)
+    if FINE in own:
+        parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), yardstick, rules, ground)
     if PINPOINT in own:
         parts[PINPOINT] = _pinpoint(cut(fused, own[PINPOINT]), rules, hit_s)
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
@@ -228,8 +230,15 @@ def _progress(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rul
     return progress_of(ideal, window.transmitter_m[0], rules, stretch=stretch, seconds=seconds)
 
 
-def _fine(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
-    figures, legs = fine_figures(fused, window, yardstick, plane=ground.plane, fine_height_m=ground.fine_height_m)
+def _fine(
+    fused: FusedPath, span: PhaseSpan, probing: PhaseSpan | None, yardstick: Yardstick, rules: Rules, ground: Ground
+) -> Part:
+    probed_s = None if probing is None else probing.end_s
+    margin_s = MARGIN_S if probed_s is None else max(MARGIN_S, probed_s - span.end_s)
+    window = cut(fused, span, margin_s=margin_s)
+    figures, legs = fine_figures(
+        fused, window, yardstick, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
+    )
     halts = stops(window, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
     seconds = None if yardstick.reference is None else yardstick.reference.fine_s
     metres = None if yardstick.bracket is None else yardstick.bracket.length_m

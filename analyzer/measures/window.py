@@ -9,6 +9,8 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import PhaseSpan
 
+MARGIN_S = 6.0
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Window:
@@ -65,7 +67,7 @@ def interpolate(time_s: FloatArray, values: FloatArray, at_s: FloatArray) -> Flo
     return (1.0 - f) * values[rows, i] + f * values[rows, j]
 
 
-def cut(fused: FusedPath, span: PhaseSpan, *, margin_s: float = 6.0) -> Window:
+def cut(fused: FusedPath, span: PhaseSpan, *, margin_s: float = MARGIN_S) -> Window:
     """Return the window of a phase, with `margin_s` of path on either side for differences and interpolation."""
     start = np.where(np.isfinite(span.start_draws_s), span.start_draws_s, span.start_s)
     end = np.maximum(np.where(np.isfinite(span.end_draws_s), span.end_draws_s, span.end_s), start)
