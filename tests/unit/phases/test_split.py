@@ -34,7 +34,10 @@ def check(spans, end_s, rows):
     assert spans[-1].end_s == pytest.approx(end_s, abs=1e-6)
     for before, after in itertools.pairwise(spans):
         assert before.end_s == pytest.approx(after.start_s, abs=1e-9)
-        np.testing.assert_allclose(before.end_draws_s, after.start_draws_s)
+        # A phase without length in the best row is left out; in other rows it may have had some.
+        assert np.all(before.end_draws_s <= after.start_draws_s + 1e-9)
+        if before.transmitter == after.transmitter and PHASES.index(after.phase) == PHASES.index(before.phase) + 1:
+            np.testing.assert_allclose(before.end_draws_s, after.start_draws_s)
     for span in spans:
         assert span.end_s > span.start_s
         assert span.phase in PHASES
