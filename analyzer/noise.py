@@ -41,7 +41,7 @@ CONSUMER = FixNoise(white_m=0.04, fast_m=1.0, fast_s=16.0, slow_m=2.0, slow_s=90
 
 
 SURVEY_SIGMA_M = 0.03  # of a survey-grade recorder that states none; RTK about 1 cm + 1 ppm and the antenna's sway
-SURVEY_MIXES = ((0.9, 0.25), (0.4, 0.6))
+SURVEY_MIXES = ((0.95, 0.22), (0.4, 0.65))
 """White and smooth part (fast and slow each) of a survey-grade sigma: the data choose between them."""
 SURVEY_WORDS = ("survey", "rtk", "total station", "uwb", "ultra-wideband")
 
@@ -113,10 +113,21 @@ def gauss_markov_step(dt_s: FloatArray, sigma_m: float, scale_s: float) -> tuple
     return np.exp(-x), sigma_m**2 * -np.expm1(-2.0 * x)
 
 
-def walking_step(dt_s: FloatArray, intensity: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return transition and noise (n, 2, 2) of position and velocity under white acceleration of `intensity` m^2/s^3."""
-    one, zero = np.ones_like(dt_s), np.zeros_like(dt_s)
-    step = np.stack([np.stack([one, dt_s], -1), np.stack([zero, one], -1)], -2)
-    q00, q01 = dt_s**3 / 3.0, dt_s**2 / 2.0
-    noise = intensity[:, None, None] * np.stack([np.stack([q00, q01], -1), np.stack([q01, dt_s], -1)], -2)
+def walking_step(
+    dt_s: FloatArray, intensity: FloatArray, damping: FloatArray | float = 0.0
+) -> tuple[FloatArray, FloatArray]:
+    """Return transition and noise (n, 2, 2) of position and velocity under white acceleration of `intensity` m^2/s^3.
+
+    `damping` in 1/s makes the velocity forget itself (an integrated Ornstein-Uhlenbeck process): what a gap without
+    fixes needs, where a velocity carried on for minutes would invent a long way round.
+    """
+    damped = np.broadcast_to(np.asarray(damping, float), dt_s.shape)
+    lam, x = np.maximum(damped, 1e-9), damped * dt_s
+    e, e2, small = -np.expm1(-x), -np.expm1(-2.0 * x), x < 1e-3
+    step = np.zeros((dt_s.size, 2, 2))
+    step[:, 0, 0], step[:, 0, 1], step[:, 1, 1] = 1.0, np.where(small, dt_s * (1.0 - x / 2.0), e / lam), 1.0 - e
+    q00 = np.where(small, dt_s**3 / 3.0 * (1.0 - 0.75 * x), (dt_s - 2.0 * e / lam + e2 / (2.0 * lam)) / lam**2)
+    q01 = np.where(small, dt_s**2 / 2.0 * (1.0 - x), e**2 / (2.0 * lam**2))
+    q11 = np.where(small, dt_s * (1.0 - x), e2 / (2.0 * lam))
+    noise = intensity[:, None, None] * np.stack([np.stack([q00, q01], -1), np.stack([q01, q11], -1)], -2)
     return step, noise

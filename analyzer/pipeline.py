@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyzer.assembly import evidence_of, result_of
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, EstimationError
 from analyzer.fusion.fuse import FusionSettings, fuse_drill
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.ideal.bracket import bracket_ideal, lowest_draws
@@ -68,6 +68,12 @@ def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: S
         fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m
     )
     duration_s = run_end_s(fused, recording.marks)
+    if not spans:
+        raise EstimationError(
+            where=f"{recording.run_id}, marks.csv",
+            what=f"the run ends at {duration_s:.1f} s, not after its first fix at {fused.time_s[0]:.1f} s",
+            do="check the times of the probe_hit and finish marks against the track",
+        )
     yardsticks, lines = {}, []
     for name in dict.fromkeys(s.transmitter for s in spans if s.transmitter):
         own = {s.phase: s for s in spans if s.transmitter == name}
@@ -134,9 +140,8 @@ def _ground_covered(
         return why, why, None, None
     rows = fused.draws.path_m[:COVERAGE_ROWS, inside]
     found = [coverage(row, corners, strip_width_m=drill.strip_width_m) for row in rows]
-    figures = []
-    for values in ([c.covered_fraction for c in found], [c.overlap_fraction for c in found]):
-        figures.append(Figure(values[0], min(values), max(values), "1"))
+    shares = ([c.covered_fraction for c in found], [c.overlap_fraction for c in found])
+    figures = [Figure(values[0], min(values), max(values), "1") for values in shares]
     strips = ideal_strips(corners, rows[0, 0], strip_width_m=drill.strip_width_m)
     heard_m = float(np.linalg.norm(rows[0, -1] - place)) if coarse is not None else 0.5 * drill.strip_width_m
     return figures[0], figures[1], length_to_range(strips, place, heard_m), strips

@@ -23,7 +23,7 @@ FAST_SPREAD = 0.6  # standard deviation of ln(level) between runs; our own choic
 
 def fixes_evidence(problem: RunProblem) -> float:
     """Return the log evidence of the fixes alone, spikes left out, constants dropped."""
-    prior = axis_prior(np.diff(problem.node_s), problem.noise, problem.intensity)
+    prior = axis_prior(np.diff(problem.node_s), problem.noise, problem.intensity, problem.damping)
     good = problem.fix_start_weight > 0.5
     info = 1.0 / problem.noise.white_m**2
     n = problem.nodes

@@ -13,7 +13,7 @@ from analyzer.fusion.evidence import choose_fast_level, finer_than_stated
 from analyzer.fusion.lean import filled
 from analyzer.fusion.problem import RunProblem
 from analyzer.fusion.rows import RunState, Shared, reading_residuals, robust_weight
-from analyzer.fusion.solve import SharedPrior, Solution, solve
+from analyzer.fusion.solve import SharedPrior, Solution, solve, view, without
 from analyzer.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
 from analyzer.fusion.system import prior_of
 from analyzer.geo.slope_plane import SlopePlane
@@ -58,21 +58,20 @@ def _fused(
     starts: list[Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray, settings: FusionSettings
 ) -> list[FusedPath]:
     found = _search(starts, axis_starts(starts, shared, given), shared, stated)
-    starts = [_levelled(s, found.joint.states[i], found.joint, stated) for i, s in enumerate(starts)]
-    alone = len(starts) == 1
-    held = stated if alone else _held(found.joint, stated)
+    leans = tuple(s.lean for s in starts)
+    helds = [without(found.joint, leans, i, stated) for i in range(len(starts))]
+    starts = [_levelled(s, found.joint.states[i], found.joint, helds[i]) for i, s in enumerate(starts)]
     weighed = [
-        weigh(s.lean, [Answer(found.joint.states[i], found.joint.shared, 0.0), *found.answers[i]], held)
+        weigh(s.lean, [Answer(found.joint.states[i], found.joint.shared, 0.0), *found.answers[i]], helds[i])
         for i, s in enumerate(starts)
     ]
-    full = tuple(filled(s.problem, s.state, s.lean, w[0][1].state) for s, w in zip(starts, weighed, strict=True))
+    first = tuple(filled(s.problem, s.state, s.lean, w[0][1].state) for s, w in zip(starts, weighed, strict=True))
     problems = tuple(s.problem for s in starts)
-    world = weighed[0][0][1].shared if alone else found.joint.shared
-    joint = solve(problems, tuple(prior_of(p) for p in problems), full, world, stated, **_effort(problems))
-    held = stated if alone else _held(joint, stated)
+    world = weighed[0][0][1].shared if len(starts) == 1 else found.joint.shared
+    joint = solve(problems, tuple(prior_of(p) for p in problems), first, world, stated, **_effort(problems))
     paths = []
     for i, (start, shares) in enumerate(zip(starts, weighed, strict=True)):
-        fits = [joint if alone else _alone(start.problem, joint.states[i], joint.shared, held)]
+        fits, held = [view(joint, i)], without(joint, problems, i, stated)
         for _, answer in shares[1:]:
             state = filled(start.problem, start.state, start.lean, answer.state)
             fits.append(_alone(start.problem, state, answer.shared, held))
@@ -107,15 +106,6 @@ def _search(starts: list[Start], axes: list[FloatArray], shared: Shared, stated:
         for i in range(len(starts))
     ]
     return _Found(answers=[worth_keeping(pool) for pool in pools], joint=joint)
-
-
-def _held(joint: Solution, stated: SharedPrior) -> SharedPrior:
-    """Return the drill's globals as known from all runs together."""
-    sigma = np.sqrt(np.diag(np.linalg.inv(joint.shared_information)))
-    k = len(stated.position_sigma_m)
-    place = np.sqrt(np.mean(sigma[: 2 * k].reshape(k, 2) ** 2, axis=1))
-    turn = np.sqrt(np.mean(sigma[2 * k :].reshape(k, 2) ** 2, axis=1))
-    return SharedPrior(joint.shared.transmitter_m, place, joint.shared.axis, turn)
 
 
 def _levelled(start: Start, state: RunState, joint: Solution, stated: SharedPrior) -> Start:

@@ -46,6 +46,7 @@ def lean_problem(problem: RunProblem, keep: FloatArray) -> RunProblem:
     dt = np.diff(problem.node_s)
     total = np.concatenate([[0.0], np.cumsum(problem.intensity * dt)])
     node_s = problem.node_s[keep]
+    gaps = np.concatenate([[0.0], np.cumsum(np.broadcast_to(problem.damping, dt.shape) * dt)])
     place = np.full(problem.nodes, -1)
     place[keep] = np.arange(keep.size)
     fixes = place[problem.fix_node] >= 0
@@ -56,6 +57,7 @@ def lean_problem(problem: RunProblem, keep: FloatArray) -> RunProblem:
         fix_m=problem.fix_m[fixes],
         fix_start_weight=problem.fix_start_weight[fixes],
         intensity=np.diff(total[keep]) / np.diff(node_s),
+        damping=np.diff(gaps[keep]) / np.diff(node_s),
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.errors import EstimationError
 from analyzer.field.receiver import offsets
-from analyzer.fusion.problem import Anchors, ReadingRows, RunProblem, node_times, spike_weights
+from analyzer.fusion.problem import Anchors, ReadingRows, RunProblem, gap_damping, node_times, spike_weights
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
@@ -211,6 +211,7 @@ def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunP
         survey_grade=survey,
         accuracy_stated=stated_sigma_m(track) is not None,
         intensity=np.full(node_s.size - 1, 0.1),
+        damping=gap_damping(track.time_s, node_s),
         readings=None,
         anchors=anchors_of(recording, drill, plane, node_s),
         antennas=recording.info.antennas,

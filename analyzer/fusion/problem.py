@@ -14,6 +14,7 @@ from analyzer.noise import FixNoise
 AXIS_STATES = 5
 NODE_STATES = 2 * AXIS_STATES
 P, V, F, G, S = range(AXIS_STATES)
+GAP_S, GAP_DAMPING = 10.0, 0.2  # nobody knows what a searcher does in a longer gap; a pace lasts about 5 s then
 OWN = 2  # globals of a run's own: ln(reading scale), clock offset
 
 
@@ -61,6 +62,7 @@ class RunProblem:
     anchors: Anchors
     antennas: int
     depth_m: FloatArray
+    damping: FloatArray | float = 0.0
     survey_grade: bool = False
     accuracy_stated: bool = False
     offset_prior_s: float = 60.0
@@ -82,6 +84,12 @@ def node_times(fix_s: FloatArray, *, longest_step_s: float = 2.0) -> FloatArray:
         count = int(np.ceil(gap / max(longest_step_s, gap / 300.0))) if gap > 1.5 * longest_step_s else 1
         pieces.append(start + gap * np.arange(1, count + 1) / count)
     return np.concatenate(pieces)
+
+
+def gap_damping(fix_s: FloatArray, node_s: FloatArray) -> FloatArray:
+    """Return the damping of the velocity (n-1,) between nodes: GAP_DAMPING inside gaps longer than GAP_S, else 0."""
+    i = np.clip(np.searchsorted(fix_s, node_s[:-1], side="right") - 1, 0, fix_s.size - 2)
+    return np.where(np.diff(fix_s)[i] > GAP_S, GAP_DAMPING, 0.0)
 
 
 def spike_weights(fix_m: FloatArray, *, reach_m: float) -> FloatArray:

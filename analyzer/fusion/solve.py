@@ -3,7 +3,7 @@
 Each run is eliminated down to what it says of the globals; the small sum is solved; every run is filled in again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -93,7 +93,7 @@ def total_cost(
     return total
 
 
-def _eliminate(problem: RunProblem, state: RunState, system: Bordered) -> tuple[FloatArray, ...]:
+def eliminate(problem: RunProblem, state: RunState, system: Bordered) -> tuple[FloatArray, ...]:
     """Return own information and vector, coupling, and what is left for the shared globals."""
     info, vector = own_prior(problem, state)
     own = system.schur[:OWN, :OWN] + info
@@ -112,7 +112,7 @@ def _step(
     stated: SharedPrior,
 ) -> tuple[list[FloatArray], FloatArray, FloatArray, list[FloatArray]]:
     info, vector = stated.information(shared)
-    parts = [_eliminate(p, s, b) for p, s, b in zip(problems, states, systems, strict=True)]
+    parts = [eliminate(p, s, b) for p, s, b in zip(problems, states, systems, strict=True)]
     for part in parts:
         info, vector = info + part[3], vector + part[4]
     info = 0.5 * (info + info.T)
@@ -166,4 +166,27 @@ def solve(
         shared_information=info,
         own_information=tuple(own),
         rounds=done,
+    )
+
+
+def without(joint: Solution, problems: tuple[RunProblem, ...], run: int, stated: SharedPrior) -> SharedPrior:
+    """Return what the drill file and all runs but one say of the drill's globals, as a prior for that one."""
+    if len(problems) == 1:
+        return stated
+    own = eliminate(problems[run], joint.states[run], joint.systems[run])
+    others = joint.shared_information - 0.5 * (own[3] + own[3].T)
+    covariance = np.linalg.inv(others)
+    k = len(stated.position_sigma_m)
+    # At the joint mode the vectors of all runs cancel, so the others pull back by what this run pulls.
+    shared = apply_shared(joint.shared, -covariance @ own[4])
+    variance = np.diag(covariance)
+    place = np.sqrt(np.mean(variance[: 2 * k].reshape(k, 2), axis=1))
+    turn = np.sqrt(np.mean(variance[2 * k :].reshape(k, 2), axis=1))
+    return SharedPrior(shared.transmitter_m, place, shared.axis, turn)
+
+
+def view(joint: Solution, run: int) -> Solution:
+    """Return a joint solution as one run sees it: its own state and system, and all runs' evidence on the globals."""
+    return replace(
+        joint, states=(joint.states[run],), systems=(joint.systems[run],), own_information=(joint.own_information[run],)
     )

@@ -25,13 +25,16 @@ class Prior:
     log_det: float
 
 
-def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray) -> Prior:
+def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray, damping: FloatArray | float = 0.0) -> Prior:
     """Return the joint information of walking and both error parts along one axis."""
     n = dt_s.size + 1
     step = np.zeros((n - 1, AXIS_STATES, AXIS_STATES))
     info = np.zeros_like(step)
     log_det = 0.0
-    for at, (f, q) in ((P, walking_step(dt_s, intensity)), (F, matern32_step(dt_s, noise.fast_m, noise.fast_s))):
+    for at, (f, q) in (
+        (P, walking_step(dt_s, intensity, damping)),
+        (F, matern32_step(dt_s, noise.fast_m, noise.fast_s)),
+    ):
         det = q[:, 0, 0] * q[:, 1, 1] - q[:, 0, 1] ** 2
         step[:, at : at + 2, at : at + 2] = f
         info[:, at, at], info[:, at + 1, at + 1] = q[:, 1, 1] / det, q[:, 0, 0] / det
@@ -54,7 +57,7 @@ def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray) -> Prio
 
 def prior_of(problem: RunProblem, factor: float = 1.0) -> Prior:
     """Return the prior of a run with its fast error scaled by `factor`."""
-    return axis_prior(np.diff(problem.node_s), problem.noise.quickened(factor), problem.intensity)
+    return axis_prior(np.diff(problem.node_s), problem.noise.quickened(factor), problem.intensity, problem.damping)
 
 
 def fix_residuals(problem: RunProblem, nodes: FloatArray) -> FloatArray:

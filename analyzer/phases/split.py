@@ -9,12 +9,14 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
-from analyzer.phases.decode import decode, spread_draws
+from analyzer.phases.decode import Decoded, decode, spread_draws
 
 STILL_SPOT_M, FINE_SPREAD_M = 0.30, 0.90  # spread around the probed spot while probing, and while still searching
-STILL_SPEED_MPS, FINE_SPEED_MPS = 0.05, 0.19  # one axis
-SHIFTING_PART = 0.25  # of the probing time the searcher shifts about like one who searches
+STILL_SPEED_MPS, PACE_SPREAD_MPS = 0.05, 0.06  # as a fitted path shows standing, and a steady pace
+PACES_MPS = (0.12, 0.17, 0.23, 0.32, 0.45)  # of bracketing; the one that fits a run best is taken
+RESTING_PART, SHIFTING_PART = 0.15, 0.25  # rests of one who brackets, steps of one who probes
 SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independent: places even less than speeds
+TRACK_TEMPER = 0.5  # of both once more, where no reading helps to know the pace
 SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
 USABLE_WEIGHT = 0.02
 LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
@@ -136,41 +138,52 @@ def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: F
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(drop > 0, (metric[row, j] - radius_m) / drop, 1.0)
     at = time_s[j] + np.clip(share, 0.0, 1.0) * (time_s[i] - time_s[j])
-    return np.where(np.any(inside, axis=1), at, near_s)
+    return np.maximum(np.where(np.any(inside, axis=1), at, near_s), from_s)  # not before the signal was heard
 
 
-def _log_likelihood(
-    fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float, spot_s: float
-) -> FloatArray:
-    """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint at seconds `grid`."""
+def _outside(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float) -> FloatArray:
+    """Return (T,) the share of draws that are still outside the fine-search radius."""
+    return np.interp(grid, fused.time_s, np.mean(metric > radius_m, axis=0))
+
+
+def _log_likelihoods(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float) -> list[FloatArray]:
+    """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint, one array per pace of bracketing."""
     path = np.column_stack([np.interp(grid, fused.time_s, fused.draws.path_m[0, :, j]) for j in (0, 1)])
     speed = np.interp(grid, fused.time_s, np.linalg.norm(fused.draws.velocity_mps[0], axis=1))
-    outside = np.mean(metric > radius_m, axis=0)
-    out = np.interp(grid, fused.time_s, outside)
-    doubt = 0.5 / len(metric)
-    last = grid >= spot_s - 3.0
-    spot = np.median(path[last], axis=0) if np.any(last) else path[-1]
-    away2 = np.sum((path - spot) ** 2, axis=1)
-
-    speed2, away2 = np.minimum(speed**2, 1.0), np.minimum(away2, 9.0)
-    moving = SPEED_TEMPER * np.log(_density(speed2, FINE_SPEED_MPS)) + PLACE_TEMPER * np.log(
-        _density(away2, FINE_SPREAD_M)
-    )
-    still = SPEED_TEMPER * np.log(_mixed(speed2, STILL_SPEED_MPS, FINE_SPEED_MPS)) + PLACE_TEMPER * np.log(
-        _mixed(away2, STILL_SPOT_M, FINE_SPREAD_M)
-    )
+    spot = np.median(path[grid >= grid[-1] - 2.5], axis=0)
+    away2 = np.minimum(np.sum((path - spot) ** 2, axis=1), 9.0)
+    temper = 1.0 if fused.readings is not None else TRACK_TEMPER
+    wide, narrow = _spot_density(away2, FINE_SPREAD_M), _spot_density(away2, STILL_SPOT_M)
+    out = _outside(fused, metric, grid, radius_m)
+    coarse = np.log(np.maximum(out, 0.5 / len(metric)))
     near = np.log(np.maximum(1.0 - out, 0.9))  # a fine search that ran out of the circle goes on being one
-    return np.column_stack([np.log(np.maximum(out, doubt)) + moving, near + moving, near + still])
+    rest = 2.5 * (speed + 0.01) / STILL_SPEED_MPS**2 * np.exp(-0.5 * (speed / STILL_SPEED_MPS) ** 2)
+    quick = 0.17 * np.exp(-0.5 * ((np.minimum(speed, 1.0) - 0.5) / 0.3) ** 2)
+    tables = []
+    for pace in PACES_MPS:
+        width = PACE_SPREAD_MPS * max(pace, 0.15) / 0.15
+        steady = np.exp(-0.5 * ((speed - pace) / width) ** 2) / width
+        moving = SPEED_TEMPER * np.log((1.0 - RESTING_PART) * steady + RESTING_PART * rest + quick)
+        still = SPEED_TEMPER * np.log((1.0 - SHIFTING_PART) * rest + SHIFTING_PART * steady + 0.2 * quick)
+        moving = temper * (moving + PLACE_TEMPER * np.log(wide))
+        still = temper * (still + PLACE_TEMPER * np.log((1.0 - SHIFTING_PART) * narrow + SHIFTING_PART * wide))
+        tables.append(np.column_stack([coarse + moving, near + moving, near + still]))
+    return tables
 
 
-def _density(squared: FloatArray, sigma: float) -> FloatArray:
+def _spot_density(squared: FloatArray, sigma: float) -> FloatArray:
     """Return the density of a two-dimensional normal up to a constant, never quite 0."""
     return np.exp(-0.5 * squared / sigma**2) / sigma**2 + 1e-9
 
 
-def _mixed(squared: FloatArray, narrow: float, wide: float) -> FloatArray:
-    """Return the density of one who stands still and shifts now and then."""
-    return (1.0 - SHIFTING_PART) * _density(squared, narrow) + SHIFTING_PART * _density(squared, wide)
+def _decoded(tables: list[FloatArray], phases: int) -> tuple[Decoded | None, FloatArray]:
+    """Return the best decoding over the paces, and the posterior of the last phase's start over all of them."""
+    found = [d for d in (decode(table[:, :phases], SHORTEST_S[:phases]) for table in tables) if d is not None]
+    if not found:
+        return None, np.zeros(0)
+    best = max(found, key=lambda d: d.score)
+    posterior = sum(np.exp(d.score - best.score) * d.posterior[phases - 1] for d in found)
+    return best, posterior / np.sum(posterior)
 
 
 def _inner_bounds(
@@ -193,20 +206,20 @@ def _inner_bounds(
         < 0.5
     ):
         return None, None
-    likelihood = _log_likelihood(fused, metric, grid, radius_m, target.end_s)
-    full = decode(likelihood, SHORTEST_S)
+    tables = _log_likelihoods(fused, metric, grid, radius_m)
+    full, posterior = _decoded(tables, 3)
     if full is None:
         return None, None
     settled = True
     if target.hit_s is None:
-        without = decode(likelihood[:, :2], SHORTEST_S[:2])
+        without, _ = _decoded(tables, 2)
         settled = without is not None and full.score > without.score + 3.0
         full = full if settled else without
     edges = np.append(grid - 0.5, target.end_s)
     fine = _crossing(fused.time_s, metric, radius_m, start_draws, float(edges[int(full.starts[1])]))
     pinpoint = None
     if settled:
-        pinpoint = spread_draws(full.posterior[2], edges, len(metric), seed=target.index)
+        pinpoint = spread_draws(posterior, edges, len(metric), seed=target.index)
         pinpoint[0] = edges[int(full.starts[2])]
         pinpoint = np.maximum(pinpoint, fine + 0.5)
     return fine, pinpoint
@@ -215,7 +228,7 @@ def _inner_bounds(
 def split_run(
     fused: FusedPath, marks: tuple[Mark, ...], *, fine_radius_m: float, guess_m: float
 ) -> tuple[PhaseSpan, ...]:
-    """Return the phases of a run: from 0 to its end, in order, without gap or overlap.
+    """Return the phases of a run: from 0 to its end, in order, without gap or overlap; none if it ends before it begins.
 
     Parameters
     ----------
@@ -228,6 +241,8 @@ def split_run(
     """
     count = len(fused.draws.path_m)
     end_s = run_end_s(fused, marks)
+    if end_s <= fused.time_s[0]:
+        return ()
     metric = [shown_or_range(fused, k) for k in range(len(fused.transmitter_ids))]
     spans: list[PhaseSpan] = []
     from_draws = np.zeros(count)
