@@ -12,6 +12,8 @@ from analyzer.fusion.system import FIX_PATTERN, axis_prior, prior_of
 from analyzer.noise import SURVEY_MIXES, SURVEY_SIGMA_M, FixNoise, survey_noise
 
 QUICK_S = 0.3  # consumer recorders log about once a second
+CARRIER_PART, CARRIER_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
+CARRIER_WORTH = 12.0  # a walk alone seldom shows that
 FINER_WORTH, FINER_ROUNDS = 10.0, 6
 WORTH = 2.0  # log evidence that another level must gain
 WHITE_LEVELS_M = (0.15, 0.4, 1.0, 2.0)
@@ -52,7 +54,7 @@ def choose_white(problem: RunProblem) -> RunProblem:
     for noise in _mixes(problem):
         trial = replace(problem, noise=noise)
         level = _value(trial)
-        if level > top + WORTH:
+        if level > top + (CARRIER_WORTH if noise.fast_m < problem.noise.fast_m else WORTH):
             best, top = trial, level
     return best
 
@@ -74,7 +76,8 @@ def _mixes(problem: RunProblem) -> list[FixNoise]:
     if problem.survey_grade:
         sigma = noise.fast_m / SURVEY_MIXES[1][1]
         return [survey_noise(sigma, mix) for mix in SURVEY_MIXES]
-    return [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
+    more = [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
+    return [replace(noise.quickened(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M)), *more]
 
 
 def run_evidence(solution: Solution, priors_log_det: float) -> float:

@@ -19,6 +19,7 @@ PROBE_SIGMA_M = 0.35  # searcher against the probe's hole at a hit, one axis; ou
 AROUND_SIGMA_M = 1.4  # spread of a bracket's places around the transmitter, one axis; common practice, no source
 AROUND_STEP_S = 5.0  # about one leg of a bracket
 SLOW_PACE_MPS = 0.45  # nobody walks in this slowly, nobody brackets faster; common practice, no source
+NOISY_WHITE_M, CALM_READING_M, CALM = 0.3, 3.5, 0.02  # m, m, m^2/s^3: 0.3 m/s and a turn every few seconds
 SPIKE_REACH_M = 4.0
 LIFT_RATIO = 1.7  # of the fine-search radius
 SHORTEST_LOW_S = 4.0  # who leaves sooner has run through
@@ -162,6 +163,23 @@ def around_hits(problem: RunProblem, velocity_mps: FloatArray) -> RunProblem:
         rows.append(np.column_stack([t, np.full(t.size, which), np.full(t.size, AROUND_SIGMA_M)]))
         begin = hit_s
     return replace(problem, anchors=replace(problem.anchors, over=np.concatenate(rows)))
+
+
+def calmed(problem: RunProblem, offset_s: float) -> RunProblem:
+    """Return a run whose fixes are too noisy to show turns, with the pace of a fine search near a transmitter.
+
+    White noise hides how people turn and looks like turning itself; near a transmitter they go slowly.
+    """
+    r = problem.readings
+    if problem.noise.white_m < NOISY_WHITE_M or r is None:
+        return problem
+    near = (
+        np.interp(problem.node_s, r.time_s + offset_s, np.exp(r.log_reading), left=np.inf, right=np.inf)
+        <= CALM_READING_M
+    )
+    return replace(
+        problem, intensity=np.where(near[1:] & near[:-1], np.minimum(problem.intensity, CALM), problem.intensity)
+    )
 
 
 def _surveyed(note: str, plane: SlopePlane) -> FloatArray | None:

@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.fusion.clock import axis_misfits, distinct, guess_offset, sphere
 from analyzer.fusion.evidence import choose_motion, choose_white
 from analyzer.fusion.lean import lean_nodes, lean_problem
-from analyzer.fusion.prepare import MotionSettings, around_hits, first_problem, intensity_of, with_readings
+from analyzer.fusion.prepare import MotionSettings, around_hits, calmed, first_problem, intensity_of, with_readings
 from analyzer.fusion.problem import AXIS_STATES, P, RunProblem, V
 from analyzer.fusion.rows import RunState, Shared
 from analyzer.fusion.solve import SharedPrior
@@ -82,6 +82,7 @@ def start_run(recording: Recording, drill: Drill, plane: SlopePlane, shared: Sha
     else:
         problem, offset_s = _with_log(problem, state, recording, drill, shared, settings)
         state = replace(state, offset_s=offset_s)
+        problem = calmed(problem, offset_s)
     keep = lean_nodes(problem, state.offset_s)
     return Start(recording, problem, state, lean_problem(problem, keep), replace(state, nodes=state.nodes[keep]))
 
