@@ -101,7 +101,8 @@ def result_of(
     rows, remarks, scores = verdict
     used = fused.readings
     table = None if used is None else np.column_stack([used.time_s, used.reading_m, used.weight, used.transmitter])
-    hits = tuple((m.transmitter or drill.transmitters[0].id, m.time_s) for m in recording.marks if m.mark == "probe_hit")
+    struck = [m for m in recording.marks if m.mark == "probe_hit"]
+    hits = tuple((m.transmitter or drill.transmitters[0].id, m.time_s) for m in struck)
     return RunResult(
         run_id=recording.run_id, searcher=recording.info.searcher, drill=drill.name, time_zero=recording.time_zero,
         duration_s=duration_s, inputs=recording.inputs, evidence=evidence, path=_path_table(fused, spans, plane),

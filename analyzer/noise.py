@@ -1,7 +1,7 @@
 """Error models of recorders: what a fix is wrong by, and how that error moves.
 
-The error of consumer positioning over a run is smooth, not white. Fitted to semivariograms of real recordings, two parts
-describe it: a fast part with Matern 3/2 correlation (1 + t/b) exp(-t/b), b about 16 s, and a slow first-order
+The error of consumer positioning over a run is smooth, not white. Fitted to semivariograms of real recordings, two
+parts describe it: a fast part with Matern 3/2 correlation (1 + t/b) exp(-t/b), b about 16 s, and a slow first-order
 Gauss-Markov part over ten minutes and more; white noise is almost absent. Both parts are exactly Markov.
 Position of the searcher: integrated white acceleration.
 """
@@ -31,7 +31,7 @@ class FixNoise:
     def quickened(self, factor: float) -> "FixNoise":
         """Return the model with its fast part times `factor`.
 
-        A run of minutes sees one value of the slow part, which tells little of its level; of the fast part it sees many.
+        A run of minutes sees one value of the slow part, which tells little of its level; of the fast it sees many.
         """
         return replace(self, fast_m=self.fast_m * factor)
 

@@ -83,7 +83,7 @@ def axis_misfits(
     *,
     place_doubt_m: float = PLACE_DOUBT_M,
 ) -> FloatArray:
-    """Return the misfit (a,) of each candidate axis (a, 3) of one transmitter for one run; 0 where it has no reading."""
+    """Return the misfit (a,) of each candidate axis (a, 3) of one transmitter for one run; 0 without readings."""
     pick = _thin(rows, np.flatnonzero(rows.transmitter == which))
     if pick.size < 3:
         return np.zeros(len(axes))

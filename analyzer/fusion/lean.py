@@ -62,7 +62,7 @@ def lean_problem(problem: RunProblem, keep: FloatArray) -> RunProblem:
 
 
 def filled(problem: RunProblem, first: RunState, lean: RunProblem, state: RunState) -> RunState:
-    """Return a lean state on all nodes: the errors between nodes are smooth, and place is the smoothed fix less error."""
+    """Return a lean state on all nodes: errors are smooth between nodes, and place is the smoothed fix less error."""
     nodes = np.array(first.nodes)
     for a in (0, AXIS_STATES):
         total = nodes[:, a + P] + nodes[:, a + F] + nodes[:, a + S]

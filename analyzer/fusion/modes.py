@@ -1,7 +1,6 @@
 """Other answers that the readings allow: around a transmitter a ring of places has the same reading.
 
-The shape of the track decides the side, but not always at once: a fit that starts on the wrong side of the ring can stay
-there. So the near part of a run is shifted rigidly over a grid, and every good place becomes a start of its own.
+The shape of the track decides the side, but not always at once: a fit that starts on the wrong side can stay there. So the near part of a run is shifted rigidly over a grid, and every good place becomes a start of its own.
 """
 
 from dataclasses import dataclass
@@ -46,7 +45,7 @@ def summed(nodes: FloatArray) -> FloatArray:
 def good_shifts(problem: RunProblem, state: RunState, shared: Shared, part: Near, count: int) -> list[FloatArray]:
     """Return up to `count` shifts (2,) of the smoothed fixes, best first, whose near part fits the readings.
 
-    Shifts are of the fixes' error: place = fix - shift. Local minima on the grid only, at least APART_M from each other.
+    Shifts are of the fixes' error: place = fix - shift. Local minima on the grid only, at least APART_M apart.
     """
     r, pick = problem.readings, part.readings
     pick = pick if pick.size <= 60 else pick[np.linspace(0, pick.size - 1, 60).astype(int)]

@@ -1,4 +1,4 @@
-"""From a recording to an estimation problem: nodes, noise, reading accuracy, when the receiver was held low, anchors."""
+"""From a recording to an estimation problem: nodes, noise, accuracy of readings, height of the receiver, anchors."""
 
 from dataclasses import dataclass, replace
 
@@ -61,7 +61,7 @@ def reading_sigma(reading_m: FloatArray) -> FloatArray:
 
 
 def crossing_s(time_s: FloatArray, reading_m: FloatArray, radius_m: float) -> float | None:
-    """Return when readings first fall to `radius_m` and stay there, by the robust rule: the reading and the median of it
+    """Return when readings first fall to `radius_m` and stay there, by a robust rule: the reading and the median of it
     and the next two are at or under it. Linear between readings; None where they never do."""
     for i in range(reading_m.size):
         if reading_m[i] <= radius_m and np.median(reading_m[i : i + 3]) <= radius_m:
@@ -123,7 +123,7 @@ def associate(
 
 
 def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: FloatArray) -> Anchors:
-    """Return what marks say of place and pace. A hold may name its surveyed point in its note: "east north" in metres."""
+    """Return what marks say of place and pace. A hold may name its surveyed point in its note: "east north", metres."""
     ids = {t.id: i for i, t in enumerate(drill.transmitters)}
     over, at, still, begin = [], [], [], None
     for mark in recording.marks:

@@ -1,6 +1,6 @@
 """One run as an estimation problem: nodes in time, fixes on nodes, readings and marks between nodes.
 
-State of a node, per axis of the slope plane: position p, velocity v, fast error f and its rate, slow error s. Both axes:
+State of a node, per axis of the slope plane: position p, velocity v, fast error f and its rate, slow error s. Both:
 [p, v, f, f', s] of the contour axis, then the same of the upslope axis.
 """
 

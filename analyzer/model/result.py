@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from analyzer.model.account import Finding, LedgerRow, Scores, Search
 from analyzer.model.arrays import FloatArray, freeze_fields
-from analyzer.model.figures import Measured
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
 from analyzer.model.rules import Rules

@@ -52,7 +52,7 @@ def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
 
 
 def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:
-    """Return when the run ends: the last hit if every transmitter is hit, else the finish mark, else the track's end."""
+    """Return when the run ends: the last hit if all transmitters are hit, else the finish mark, else the track's end."""
     hits = {m.transmitter or fused.transmitter_ids[0]: m.time_s for m in marks if m.mark == "probe_hit"}
     last = float(fused.time_s[-1])
     finish = [m.time_s for m in marks if m.mark == "finish"]
@@ -228,7 +228,7 @@ def _inner_bounds(
 def split_run(
     fused: FusedPath, marks: tuple[Mark, ...], *, fine_radius_m: float, guess_m: float
 ) -> tuple[PhaseSpan, ...]:
-    """Return the phases of a run: from 0 to its end, in order, without gap or overlap; none if it ends before it begins.
+    """Return the phases of a run: from 0 to its end, in order, without gap or overlap; none if it ends before 0.
 
     Parameters
     ----------
