@@ -1,6 +1,7 @@
 """Other answers that the readings allow: around a transmitter a ring of places has the same reading.
 
-The shape of the track decides the side, but not always at once: a fit that starts on the wrong side can stay there. So the near part of a run is shifted rigidly over a grid, and every good place becomes a start of its own.
+The shape of the track decides the side, but not always at once: a fit that starts on the wrong side can stay there. So
+the near part of a run is shifted rigidly over a grid, and every good place becomes a start of its own.
 """
 
 from dataclasses import dataclass

@@ -52,7 +52,7 @@ def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
 
 
 def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:
-    """Return when the run ends: the last hit if all transmitters are hit, else the finish mark, else the track's end."""
+    """Return when the run ends: the last hit if all are hit, else the finish mark, else the track's end."""
     hits = {m.transmitter or fused.transmitter_ids[0]: m.time_s for m in marks if m.mark == "probe_hit"}
     last = float(fused.time_s[-1])
     finish = [m.time_s for m in marks if m.mark == "finish"]
