@@ -40,8 +40,7 @@ class LocalFrame:
         """
         lat, lon = np.atleast_1d(np.asarray(latitude, float)), np.atleast_1d(np.asarray(longitude, float))
         height = np.full(lat.shape, self.origin.elevation_m)
-        east, north, _ = self._transformer().transform(lon, lat, height)
-        return np.column_stack([east, north])
+        return self._transformed(lon, lat, height, "FORWARD")[:, :2]
 
     def to_degrees(self, east_m: ArrayLike, north_m: ArrayLike) -> FloatArray:
         """Return (n, 2) latitude, longitude in degrees of points at the origin's height (inverse of
@@ -51,8 +50,12 @@ class LocalFrame:
         # A point at the origin's height lies below the tangent plane by d^2 / 2R; one correction is exact to
         # 1e-9 m.
         drop = -(east**2 + north**2) / (2.0 * 6_371_008.8)
-        lon, lat, _ = self._transformer().transform(east, north, drop, direction="INVERSE")
-        return np.column_stack([lat, lon])
+        return self._transformed(east, north, drop, "INVERSE")[:, 1::-1]
+
+    def _transformed(self, x: FloatArray, y: FloatArray, z: FloatArray, direction: str) -> FloatArray:
+        """Return (n, 3). A single point goes as numbers: older pyproj takes arrays of one as scalars, with a warning."""
+        triple = (x, y, z) if x.size != 1 else (float(x[0]), float(y[0]), float(z[0]))
+        return np.column_stack(self._transformer().transform(*triple, direction=direction))
 
 
 @dataclass(frozen=True, slots=True)
