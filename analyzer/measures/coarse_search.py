@@ -17,6 +17,7 @@ WIDEST_SPEED_MPS = 0.6
 WIDEST_SIDE_M = 4.0
 BESIDE_M = 2.0
 """Farther than this from the line is off it; our choice: arms' length plus the sway of following an arrow."""
+START_UNKNOWN = "when the coarse search began is not known: no reading log and no first_reading mark"
 EDGE_SPREAD_S = 0.3
 """Standard deviation of a stop's length that stems from where one says that a stop begins; our estimate."""
 
@@ -39,6 +40,8 @@ def coarse_figures(
     figures["standing_s"] = figure_of(standing, "s", least=0.0, spread=spread)
     for range_m in (10.0, 3.0):
         figures[f"speed_at_{range_m:.0f}_m"] = _speed_at(window, range_m) if known else no_place
+    if not np.isfinite(window.span.start_sigma_s):
+        figures |= dict.fromkeys(("walked_m", "field_line_m", "off_line_rms_m"), NotAssessable(START_UNKNOWN))
     return figures
 
 

@@ -22,7 +22,8 @@ def signal_figures(window: Window, yardstick: Yardstick) -> dict[str, Measured]:
     if known:
         duration = figure_of(window.end_s - window.start_s, "s", least=0.0, spread=CLOCK_SPREAD_S)
     seconds = None if yardstick.reference is None else yardstick.reference.signal_s
-    reference: Measured = NotAssessable("the drill has no area to lay ideal strips in")
+    why = "the drill has no area to lay ideal strips in" if known else "when the signal was found is not known"
+    reference: Measured = NotAssessable(why)
     if seconds is not None:
         reference = Figure(seconds, seconds, seconds, "s")
     return {

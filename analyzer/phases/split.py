@@ -19,6 +19,7 @@ SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independ
 TRACK_TEMPER = 0.5  # of both once more, where no reading helps to know the pace
 SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
 USABLE_WEIGHT = 0.02
+AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
 LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
 MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
 
@@ -99,13 +100,15 @@ def _acquired(
     name = fused.transmitter_ids[target.index]
     if r is not None and np.any(r.transmitter == target.index):
         own = (r.transmitter == target.index) & (r.weight > USABLE_WEIGHT)
-        times = r.time_s[own]
+        times = r.time_s[own & (r.time_s >= target.begin_s - AT_ONCE_S)]  # heard long ago says nothing of now
         usual = float(np.median(np.diff(times))) if times.size > 2 else 1.0
         follow = np.flatnonzero(np.diff(times) <= max(3.0 * usual, 3.0))
         if follow.size:
             first = float(times[follow[0]])
             shift = fused.draws.clock_offset_s - fused.draws.clock_offset_s[0]
             at = max(first, target.begin_s)
+            if 0.0 < target.begin_s and first <= target.begin_s + AT_ONCE_S:
+                return target.begin_s, np.full(count, target.begin_s), True, ""  # shown at once: nothing to search
             return (
                 at,
                 (np.maximum(first + shift, target.begin_s) if first > target.begin_s else np.full(count, at)),

@@ -2,7 +2,7 @@
 
 from analyzer.model.account import WrongWay
 from analyzer.model.phases import COARSE, FINE, SIGNAL
-from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of
+from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of, untimed
 
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 WRONG_WAY_M = 2.5
@@ -71,8 +71,10 @@ def detour(case: Case) -> Remark | None:
             for e in case.search.wrong_way_events
             if sideways(case, e)
         )
-        seen = f"From {clock(spell[0])} to {clock(spell[1])} you were off the line that the arrow shows, up to "
-        f"{peak.value:.0f} m"
+        seen = (
+            f"From {clock(spell[0])} to {clock(spell[1])} you were off the line that the arrow shows, up to "
+            f"{peak.value:.0f} m"
+        )
     elif peak is None and extra is not None and extra.low > DETOUR_M and case.episodes(COARSE, "off_line"):
         widest = max(case.episodes(COARSE, "off_line"), key=lambda e: e.to_s - e.from_s)
         spell = (widest.window_from_s, widest.window_to_s)
@@ -172,7 +174,7 @@ def late_slow_down(case: Case) -> Remark | None:
         FINE,
         (span.start_s - 5.0, span.start_s + 5.0),
         text,
-        saving_of(cost[0]) if cost[0] >= 1.0 else saving_of(0.0, 0.0, sum(cost)),
+        saving_of(cost[0]) if cost[0] >= 1.0 else untimed(),
         (("speed_at_3_m", speed), ("speed_at_10_m", case.figure("coarse", "speed_at_10_m"))),
         points=case.points(COARSE, "coarse.speed_at_3_m"),
     )

@@ -6,13 +6,15 @@ from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of, unti
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 RUSHED, SURELY_RUSHED = 1.9, 1.5
 NARROW, SURELY_NARROW = 0.6, 0.9
-OBLIQUE_DEG, SURELY_OBLIQUE_DEG = 62.0, 73.0
+OBLIQUE_DEG, SURELY_OBLIQUE_DEG, PLAINLY_OBLIQUE_DEG = 63.0, 80.0, 54.0
+LONG_ENOUGH_M = 0.75
 OBLIQUE_POINTS = 4.0  # for the order of the remarks, where the angle is known too poorly to cost points
 EXTRA_SHARE, EXTRA_SHARE_SEEN, EXTRA_S = 0.45, 0.25, 12.0
 CROSS_LINES = 2
-OFF_LOWEST_M, OFF_LOWEST_SURE_M = 0.3, 0.15
+OFF_LOWEST_M, OFF_LOWEST_SURE_M = 0.25, 0.05
 SHIFT_M, SHIFT_SURE_M = 0.55, 0.3
-LONG_PROBING_S, LONG_PROBING_SHARE = 15.0, 0.75
+FAR_SHIFT_M, SLIGHTLY_OFF_M = 0.9, 0.2
+LONG_PROBING_S, LONG_PROBING_SHARE = 18.0, 0.75
 
 
 def rushed(case: Case) -> Remark | None:
@@ -53,7 +55,11 @@ def oblique(case: Case) -> Remark | None:
     """Remark on a crossing line far from a right angle."""
     # The bounds speak for themselves even where they are too wide for a figure.
     angle, span = case.figure("fine", "crossing_bounds_deg"), case.span(FINE)
-    if angle is None or span is None or angle.value > OBLIQUE_DEG or angle.high > SURELY_OBLIQUE_DEG:
+    if angle is None or span is None or angle.value > OBLIQUE_DEG:
+        return None
+    reach = case.figure("fine", "reach_m")
+    short = reach is not None and reach.value < LONG_ENOUGH_M  # the direction of a short line is anybody's guess
+    if short or (angle.high > SURELY_OBLIQUE_DEG and angle.value > PLAINLY_OBLIQUE_DEG):
         return None
     text = (
         f"Your second line crossed the first at {angle.low:.0f} to {angle.high:.0f} degrees. Along a slanting line "
@@ -93,6 +99,8 @@ def off_lowest(case: Case) -> Remark | None:
     cost = case.seconds(PINPOINT, "probing")
     by_reading = ended is not None and ended.value >= OFF_LOWEST_M and ended.low >= OFF_LOWEST_SURE_M
     shift = case.extra("probing_shift_m")
+    if ended is not None and shift is not None and ended.value >= SLIGHTLY_OFF_M and shift.value >= FAR_SHIFT_M:
+        by_reading = True  # neither alone is sure, both together are
     by_shift = shift is not None and shift.value >= SHIFT_M and shift.low >= SHIFT_SURE_M and probing_was_long(case)
     if by_reading and ended is not None:
         seen = f"where the reading was {ended.value:.1f} m above the lowest you had seen"
