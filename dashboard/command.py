@@ -74,7 +74,8 @@ def run_demo(arguments: argparse.Namespace) -> int:
     InputError
         Where the sample drills are not beside the program, or no port is free.
     """
-    drills = drill_folders(SAMPLES)
+    # Installed from a checkout, the samples are not beside the program but in the folder the command is given in.
+    drills = drill_folders(SAMPLES) or drill_folders(Path.cwd() / SAMPLES.name)
     if not drills:
         raise InputError(
             where=str(SAMPLES),

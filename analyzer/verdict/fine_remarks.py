@@ -61,8 +61,9 @@ def oblique(case: Case) -> Remark | None:
     short = reach is not None and reach.value < LONG_ENOUGH_M  # the direction of a short line is anybody's guess
     if short or (angle.high > SURELY_OBLIQUE_DEG and angle.value > PLAINLY_OBLIQUE_DEG):
         return None
+    surely = "crossed" if angle.high <= SURELY_OBLIQUE_DEG - 10.0 else "probably crossed"
     text = (
-        f"Your second line crossed the first at {angle.low:.0f} to {angle.high:.0f} degrees. Along a slanting line "
+        f"Your second line {surely} the first at {angle.low:.0f} to {angle.high:.0f} degrees. Along a slanting line "
         "the lowest reading is off to one side. Stand on the lowest, turn your shoulders a quarter, go out along "
         "them. To practise: lay the probe on the snow as the first line and cross it square."
     )

@@ -57,7 +57,20 @@ def test_drills_are_found_beside_and_below(tmp_path):
     assert command.drill_folders(tmp_path / "nowhere") == []
 
 
+def test_an_installed_demo_finds_the_samples_of_the_checkout_it_runs_in(monkeypatch, tmp_path):
+    """2026-11-25: after `pip install .` the README's first command found no sample drills."""
+    (tmp_path / "checkout/sample_tracks/bowl").mkdir(parents=True)
+    (tmp_path / "checkout/sample_tracks/bowl/drill.toml").touch()
+    asked = []
+    monkeypatch.setattr(command, "SAMPLES", tmp_path / "site-packages/sample_tracks")
+    monkeypatch.setattr("analyzer.cli.main", lambda words: asked.append(words) or 0)
+    monkeypatch.chdir(tmp_path / "checkout")
+    assert command.run_demo(parsed(command.add_demo_arguments, "--once", "--out", str(tmp_path / "out"))) == 0
+    assert asked[0][1] == str(tmp_path / "checkout/sample_tracks/bowl")
+
+
 def test_a_demo_without_samples_says_what_to_do(monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(command, "SAMPLES", tmp_path / "sample_tracks")
     with pytest.raises(InputError, match="no sample drills here"):
         command.run_demo(parsed(command.add_demo_arguments))
