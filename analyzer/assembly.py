@@ -56,7 +56,7 @@ def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measu
 def walked_at(time_s: FloatArray, path_m: FloatArray, when_s: FloatArray | float) -> FloatArray:
     """Return metres walked since the first node at times `when_s`, linear between nodes."""
     steps = np.linalg.norm(np.diff(path_m, axis=0), axis=1)
-    return np.interp(when_s, time_s, np.concatenate([[0.0], np.cumsum(steps)]))
+    return np.asarray(np.interp(when_s, time_s, np.concatenate([[0.0], np.cumsum(steps)])), np.float64)
 
 
 def _phases(fused: FusedPath, spans: Sequence[PhaseSpan]) -> tuple[Phase, ...]:

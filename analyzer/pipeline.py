@@ -9,7 +9,8 @@ import numpy as np
 
 from analyzer.assembly import evidence_of, result_of
 from analyzer.errors import AnalyzerError, EstimationError
-from analyzer.fusion.fuse import FusionSettings, fuse_drill
+from analyzer.fusion.fuse import fuse_drill
+from analyzer.fusion.start import FusionSettings
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.ideal.bracket import bracket_ideal, lowest_draws
 from analyzer.ideal.coarse import coarse_ideal_of, positions_at

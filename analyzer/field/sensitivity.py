@@ -21,11 +21,13 @@ LEAST_AMPLITUDE = 1e-12
 def log_amplitude(offset_m: FloatArray, axis: FloatArray, *, antennas: int, heading: FloatArray | None) -> FloatArray:
     """Return ln of the amplitude (m,) seen at `offset_m` (m, 3) from a unit dipole with `axis` (m, 3)."""
     if antennas != 3:
-        return np.log(np.maximum(seen_amplitude(offset_m, axis, antennas=antennas, heading=heading), LEAST_AMPLITUDE))
+        seen = seen_amplitude(offset_m, axis, antennas=antennas, heading=heading)
+        return np.asarray(np.log(np.maximum(seen, LEAST_AMPLITUDE)), np.float64)
     r2 = np.einsum("ij,ij->i", offset_m, offset_m)
     c2 = np.einsum("ij,ij->i", offset_m, axis) ** 2 / r2
     x2 = r2 / NEAR_FIELD_LENGTH_M**2
-    return 0.5 * np.log(4.0 * c2 * (1.0 + x2) + (1.0 - c2) * (1.0 - x2 + x2 * x2)) - 1.5 * np.log(r2)
+    power = 4.0 * c2 * (1.0 + x2) + (1.0 - c2) * (1.0 - x2 + x2 * x2)
+    return np.asarray(0.5 * np.log(power) - 1.5 * np.log(r2), np.float64)
 
 
 def log_amplitude_slopes(

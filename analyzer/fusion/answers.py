@@ -43,7 +43,7 @@ def _softened(problem: RunProblem, doubt_m: float) -> RunProblem:
 
 def _soft_solve(problem: RunProblem, state: RunState, shared: Shared, stated: SharedPrior) -> Solution:
     prior = (prior_of(problem),)
-    states = (state,)
+    states: tuple[RunState, ...] = (state,)
     for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
         half = solve((_softened(problem, doubt_m),), prior, states, shared, stated, rounds=2)
         states, shared = half.states, half.shared

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.linalg import lapack
 
 from analyzer.errors import EstimationError
-from analyzer.model.arrays import FloatArray
+from analyzer.model.arrays import FloatArray, IndexArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,14 +26,14 @@ class BandFactor:
         out, info = lapack.dpbtrs(self.band, rhs.reshape(len(rhs), -1), lower=1)
         if info != 0:
             raise EstimationError(where="fusion", what=f"band solve failed ({info})", do="report this run")
-        return out.reshape(rhs.shape)
+        return np.asarray(out, np.float64).reshape(rhs.shape)
 
     def half_solve(self, rhs: FloatArray) -> FloatArray:
         """Return L^-T rhs: samples of covariance A^-1 when `rhs` is standard normal."""
         out, info = lapack.dtbtrs(self.band, rhs.reshape(len(rhs), -1), uplo="L", trans="T")
         if info != 0:
             raise EstimationError(where="fusion", what=f"band solve failed ({info})", do="report this run")
-        return out.reshape(rhs.shape)
+        return np.asarray(out, np.float64).reshape(rhs.shape)
 
     def log_determinant(self) -> float:
         """Return ln det A."""
@@ -42,11 +42,10 @@ class BandFactor:
     def blocks(self) -> tuple[FloatArray, FloatArray]:
         """Return the diagonal (N, B, B) and lower (N-1, B, B) blocks of L."""
         n, b = self.nodes, self.block
-        rows, cols = _block_index(n, b)
+        cols = _block_index(n, b)
         row_in, col_in = np.arange(b)[:, None], np.arange(b)[None, :]
         diag = np.where(row_in >= col_in, self.band[np.maximum(row_in - col_in, 0), cols[:, None, :]], 0.0)
         low = self.band[b + row_in - col_in, cols[:-1, None, :]]
-        del rows
         return diag, low
 
     def marginals(self) -> tuple[FloatArray, FloatArray]:
@@ -63,9 +62,9 @@ class BandFactor:
         return out, -out[1:] @ gain
 
 
-def _block_index(n: int, b: int) -> tuple[FloatArray, FloatArray]:
-    columns = (np.arange(n) * b)[:, None] + np.arange(b)[None, :]
-    return columns, columns
+def _block_index(n: int, b: int) -> IndexArray:
+    columns: IndexArray = (np.arange(n) * b)[:, None] + np.arange(b)[None, :]
+    return columns
 
 
 def factorize(diagonal: FloatArray, lower: FloatArray) -> BandFactor:
@@ -94,7 +93,7 @@ def factorize(diagonal: FloatArray, lower: FloatArray) -> BandFactor:
 
 def block_product(diagonal: FloatArray, lower: FloatArray, x: FloatArray) -> FloatArray:
     """Return A x for x (N, B)."""
-    out = np.einsum("nij,nj->ni", diagonal, x)
+    out: FloatArray = np.einsum("nij,nj->ni", diagonal, x)
     out[1:] += np.einsum("nij,nj->ni", lower, x[:-1])
     out[:-1] += np.einsum("nji,nj->ni", lower, x[1:])
     return out

@@ -4,7 +4,7 @@ import numpy as np
 
 from analyzer.field.receiver import offsets, seen_amplitude
 from analyzer.fusion.problem import ReadingRows
-from analyzer.model.arrays import FloatArray
+from analyzer.model.arrays import FloatArray, IndexArray
 
 PLACE_DOUBT_M = 2.0  # of a path from fixes alone, while searching
 MOST_READINGS = 80
@@ -21,7 +21,7 @@ def sphere(count: int = 72) -> FloatArray:
     return np.column_stack([np.sqrt(1 - z * z) * np.cos(phi), np.sqrt(1 - z * z) * np.sin(phi), z])
 
 
-def _thin(rows: ReadingRows, index: FloatArray) -> FloatArray:
+def _thin(index: IndexArray) -> IndexArray:
     """Return at most MOST_READINGS of the indices, spread evenly."""
     return index if index.size <= MOST_READINGS else index[np.linspace(0, index.size - 1, MOST_READINGS).astype(int)]
 
@@ -32,12 +32,12 @@ def misfit(log_reading: FloatArray, log_predicted: FloatArray, sigma: FloatArray
     residual = log_reading - log_predicted
     centre = np.sum(residual * weight, axis=-1, keepdims=True) / np.sum(weight, axis=-1, keepdims=True)
     centre = np.clip(centre, -0.3, 0.5)
-    return np.sum(np.log1p((residual - centre) ** 2 / sigma**2 / 4.0), axis=-1)
+    return np.asarray(np.sum(np.log1p((residual - centre) ** 2 / sigma**2 / 4.0), axis=-1), np.float64)
 
 
 def doubt(rows: ReadingRows, place_doubt_m: float) -> FloatArray:
     """Return the standard deviation (m,) of ln(reading) when the place is off by `place_doubt_m`."""
-    return np.sqrt(0.12**2 + (place_doubt_m / np.maximum(np.exp(rows.log_reading), 1.0)) ** 2)
+    return np.asarray(np.sqrt(0.12**2 + (place_doubt_m / np.maximum(np.exp(rows.log_reading), 1.0)) ** 2), np.float64)
 
 
 def guess_offset(
@@ -51,7 +51,7 @@ def guess_offset(
     place_doubt_m: float = PLACE_DOUBT_M,
 ) -> float:
     """Return the clock offset in seconds at which ranges along the path fit the readings best, whatever the axis."""
-    pick = _thin(rows, np.arange(rows.time_s.size))
+    pick = _thin(np.arange(rows.time_s.size))
     sigma = doubt(rows, place_doubt_m)[pick]
     height = rows.carry_height_m
 
@@ -62,7 +62,8 @@ def guess_offset(
         d = offsets(place, height, transmitter_m[k], depth_m[k])
         outside = np.maximum(np.maximum(node_s[0] - t, t - node_s[-1]), 0.0)
         value = misfit(rows.log_reading[pick], np.log(np.linalg.norm(d, axis=-1)), sigma)
-        return value + 0.5 * np.sum(np.minimum(outside, 5.0), axis=1) + 0.5 * (offset / 60.0) ** 2
+        held = 0.5 * np.sum(np.minimum(outside, 5.0), axis=1) + 0.5 * (offset / 60.0) ** 2
+        return np.asarray(value + held, np.float64)
 
     grid = np.arange(-reach_s, reach_s + 0.1, 2.0)
     best = grid[int(np.argmin(at(grid)))]
@@ -84,7 +85,7 @@ def axis_misfits(
     place_doubt_m: float = PLACE_DOUBT_M,
 ) -> FloatArray:
     """Return the misfit (a,) of each candidate axis (a, 3) of one transmitter for one run; 0 without readings."""
-    pick = _thin(rows, np.flatnonzero(rows.transmitter == which))
+    pick = _thin(np.flatnonzero(rows.transmitter == which))
     if pick.size < 3:
         return np.zeros(len(axes))
     t = rows.time_s[pick] + offset_s

@@ -17,7 +17,7 @@ def globals_covariance(solution: Solution, run: int) -> FloatArray:
     info = np.zeros((q, q))
     info[:OWN, :OWN], info[:OWN, OWN:], info[OWN:, :OWN] = own, coupling, coupling.T
     info[OWN:, OWN:] = solution.shared_information + coupling.T @ np.linalg.solve(own, coupling)
-    return np.linalg.inv(0.5 * (info + info.T))
+    return np.asarray(np.linalg.inv(0.5 * (info + info.T)), np.float64)
 
 
 def path_sigma(solution: Solution, run: int, covariance: FloatArray) -> FloatArray:
@@ -28,7 +28,7 @@ def path_sigma(solution: Solution, run: int, covariance: FloatArray) -> FloatArr
     inner = np.mean(diagonal[:, at, at], axis=1)
     slope = system.slope.reshape(-1, NODE_STATES, covariance.shape[0])[:, at, :]
     outer = np.mean(np.einsum("naq,qr,nar->na", slope, covariance, slope), axis=1)
-    return np.sqrt(inner + outer)
+    return np.asarray(np.sqrt(inner + outer), np.float64)
 
 
 def spread_sigma(answers: list[tuple[float, Solution]], sigmas: list[FloatArray]) -> FloatArray:
@@ -48,7 +48,7 @@ def mixed_worlds(
     """Return draws with row 0 the first answer's mode and `count` posterior samples of all answers by their share."""
     shares = np.array([share for share, _ in answers])
     edges = np.round(count * np.cumsum(shares) / np.sum(shares)).astype(int)
-    parts = []
+    parts: list[tuple[FloatArray, ...]] = []
     for (_, solution), covariance, number in zip(answers, covariances, np.diff(edges, prepend=0), strict=True):
         parts.append(_samples(solution, covariance, rng, int(number), mode=not parts))
     return Draws(*(np.concatenate([part[i] for part in parts]) for i in range(6)))

@@ -36,7 +36,7 @@ def fixes_evidence(problem: RunProblem) -> float:
     rhs = (pull[:, None, :] * FIX_PATTERN[:, None]).reshape(-1, 2)
     explained = float(np.sum(rhs * factor.solve(rhs)))
     count = 2 * int(np.count_nonzero(good))
-    return (
+    return float(
         0.5 * (explained - info * float(np.sum(fixes**2)))
         + 0.5 * count * np.log(info)
         + prior.log_det
@@ -114,7 +114,7 @@ def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPri
         factor = FAST_STEP**step
         prior = prior_of(problem, factor)
         found = solve((problem,), (prior,), solution.states, shared, stated, rounds=2)
-        return run_evidence(found, prior.log_det) - 0.5 * (step * np.log(FAST_STEP) / FAST_SPREAD) ** 2
+        return float(run_evidence(found, prior.log_det) - 0.5 * (step * np.log(FAST_STEP) / FAST_SPREAD) ** 2)
 
     values = {step: level(step) for step in (-1, 0, 1)}
     for _ in range(5):

@@ -50,8 +50,8 @@ def fuse_drill(
             out[i] = error
     if starts:
         paths = iter(_fused(starts, drill, shared, stated, given, settings))
-        out = [item if item is not None else next(paths) for item in out]
-    return out
+        return [item if item is not None else next(paths) for item in out]
+    return [item for item in out if item is not None]
 
 
 def _fused(
@@ -115,7 +115,7 @@ def _levelled(start: Start, state: RunState, joint: Solution, stated: SharedPrio
         residual, information = reading_residuals(start.lean, state, joint.shared)
         weight = robust_weight(residual, information, np.ones(residual.size, bool)) * (information > 0)
         spread = float(np.sum(weight * residual**2 * information)) + LEVEL_BELIEF
-        ratio = spread / (max(np.count_nonzero(weight) - 8, 1) + LEVEL_BELIEF)
+        ratio = spread / (max(int(np.count_nonzero(weight)) - 8, 1) + LEVEL_BELIEF)
         sigma = problem.readings.sigma * float(np.clip(np.sqrt(ratio), *LEVEL_RANGE))
         start = start.with_levels(replace(problem, readings=replace(problem.readings, sigma=sigma)))
     if start.problem.readings is None and not len(problem.anchors.over):

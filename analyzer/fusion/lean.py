@@ -33,10 +33,10 @@ def lean_nodes(problem: RunProblem, offset_s: float) -> FloatArray:
     for when in problem.anchors.over[:, 0]:
         step[np.abs(t - when) <= MARGIN_S] = NEAR_STEP_S
     keep, last = [0], t[0]
-    for i in range(1, t.size - 1):
-        if t[i] - last >= step[i] - 1e-6:
-            keep.append(i)
-            last = t[i]
+    for node in range(1, t.size - 1):
+        if t[node] - last >= step[node] - 1e-6:
+            keep.append(node)
+            last = t[node]
     keep.append(t.size - 1)
     return np.array(keep)
 

@@ -11,7 +11,7 @@ import numpy as np
 from analyzer.field.receiver import offsets, seen_amplitude
 from analyzer.fusion.problem import AXIS_STATES, F, P, RunProblem, S, V
 from analyzer.fusion.rows import RunState, Shared
-from analyzer.model.arrays import FloatArray
+from analyzer.model.arrays import FloatArray, IndexArray
 
 NEAR_READING_M = 7.0
 SHIFT_REACH_M, SHIFT_STEP_M = 5.0, 0.7
@@ -25,7 +25,7 @@ class Near:
     """The near part of the search for one transmitter: its index and its readings (m,) by number."""
 
     transmitter: int
-    readings: FloatArray
+    readings: IndexArray
 
 
 def near_parts(problem: RunProblem) -> list[Near]:
@@ -48,7 +48,7 @@ def good_shifts(problem: RunProblem, state: RunState, shared: Shared, part: Near
 
     Shifts are of the fixes' error: place = fix - shift. Local minima on the grid only, at least APART_M apart.
     """
-    r, pick = problem.readings, part.readings
+    r, pick = problem.log, part.readings
     pick = pick if pick.size <= 60 else pick[np.linspace(0, pick.size - 1, 60).astype(int)]
     t = r.time_s[pick] + state.offset_s
     fixes = summed(state.nodes)
@@ -92,7 +92,7 @@ def _minima(value: FloatArray, shifts: FloatArray, count: int) -> list[FloatArra
 
 def shifted(problem: RunProblem, state: RunState, part: Near, shift: FloatArray) -> RunState:
     """Return the state with the near part moved to fix - `shift`, blended into the rest over RAMP_S."""
-    r = problem.readings
+    r = problem.log
     t = r.time_s[part.readings] + state.offset_s
     outside = np.maximum(np.maximum(t[0] - problem.node_s, problem.node_s - t[-1]), 0.0)
     share = np.clip(1.0 - outside / RAMP_S, 0.0, 1.0)[:, None]
@@ -111,7 +111,7 @@ def near_distance(problem: RunProblem, one: RunState, other: RunState) -> float:
     parts = near_parts(problem)
     if not parts:
         return np.inf
-    times = np.concatenate([problem.readings.time_s[p.readings] for p in parts])
+    times = np.concatenate([problem.log.time_s[p.readings] for p in parts])
     gap = (one.nodes - other.nodes)[:, [P, AXIS_STATES + P]]
     at = np.column_stack([np.interp(times + one.offset_s, problem.node_s, gap[:, j]) for j in (0, 1)])
     return float(np.sqrt(np.mean(np.sum(at**2, axis=1))))

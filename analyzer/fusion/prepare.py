@@ -125,7 +125,10 @@ def associate(
 def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: FloatArray) -> Anchors:
     """Return what marks say of place and pace. A hold may name its surveyed point in its note: "east north", metres."""
     ids = {t.id: i for i, t in enumerate(drill.transmitters)}
-    over, at, still, begin = [], [], [], None
+    over: list[tuple[float, int, float]] = []
+    at: list[tuple[float, ...]] = []
+    still: list[float] = []
+    begin = None
     for mark in recording.marks:
         if not node_s[0] <= mark.time_s <= node_s[-1] + 1.0:
             continue
@@ -204,7 +207,8 @@ def intensity_of(node_s: FloatArray, velocity_mps: FloatArray, settings: MotionS
     dt = np.diff(node_s)
     change = np.sum(np.diff(velocity_mps, axis=0) ** 2, axis=1) / (2.0 * np.maximum(dt, 0.1))
     window = 2 * max(1, round(settings.reach_s / float(np.median(dt)))) + 1
-    return settings.still + settings.per_speed2 * speed**2 + settings.seen * maximum_filter1d(change, window)
+    seen = settings.seen * maximum_filter1d(change, window)
+    return np.asarray(settings.still + settings.per_speed2 * speed**2 + seen, np.float64)
 
 
 def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunProblem:

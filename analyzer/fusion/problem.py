@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.model.arrays import FloatArray
+from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.noise import FixNoise
 
 AXIS_STATES = 5
@@ -28,7 +28,7 @@ class ReadingRows:
 
     time_s: FloatArray
     log_reading: FloatArray
-    transmitter: FloatArray
+    transmitter: IndexArray
     sigma: FloatArray
     height_m: FloatArray
     doubt: FloatArray
@@ -53,7 +53,7 @@ class RunProblem:
     """All that the fit of one run needs. `node_s` (n,), `fix_node` (m,) node index of each fix, `fix_m` (m, 2)."""
 
     node_s: FloatArray
-    fix_node: FloatArray
+    fix_node: IndexArray
     fix_m: FloatArray
     fix_start_weight: FloatArray
     noise: FixNoise
@@ -67,6 +67,13 @@ class RunProblem:
     accuracy_stated: bool = False
     offset_prior_s: float = 60.0
     offset_known: bool = False
+
+    @property
+    def log(self) -> ReadingRows:
+        """The readings of a run that has some; a programming error where there are none."""
+        if self.readings is None:
+            raise ValueError("this run has no readings")
+        return self.readings
 
     @property
     def nodes(self) -> int:

@@ -11,7 +11,7 @@ import numpy as np
 
 from analyzer.field.sensitivity import log_amplitude, log_amplitude_slopes
 from analyzer.fusion.problem import AXIS_STATES, OWN, P, RunProblem, V
-from analyzer.model.arrays import FloatArray
+from analyzer.model.arrays import FloatArray, IndexArray
 
 STUDENT_DOF = 4.0  # tails of readings and fixes; between a normal distribution and one that ignores spikes
 
@@ -43,16 +43,16 @@ class Rows:
     """Linearised rows, m of them: first node, Hermite basis (m, 4), gradient over the plane (m, 2), gradient over the
     globals (m, q), residual (m,) and information (m,) before robust weights; `robust` says which rows get one."""
 
-    node: FloatArray
+    node: IndexArray
     basis: FloatArray
     gradient: FloatArray
     globals_: FloatArray
     residual: FloatArray
     information: FloatArray
-    robust: FloatArray
+    robust: IndexArray
 
 
-def hermite(node_s: FloatArray, time_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def hermite(node_s: FloatArray, time_s: FloatArray) -> tuple[IndexArray, FloatArray, FloatArray]:
     """Return first node (m,), basis (m, 4) for [p_i, v_i, p_i+1, v_i+1] and its derivative (m, 4)."""
     i = np.clip(np.searchsorted(node_s, time_s, side="right") - 1, 0, node_s.size - 2)
     h = node_s[i + 1] - node_s[i]
@@ -63,7 +63,7 @@ def hermite(node_s: FloatArray, time_s: FloatArray) -> tuple[FloatArray, FloatAr
     return i, basis, rate
 
 
-def at_times(nodes: FloatArray, first: FloatArray, basis: FloatArray) -> FloatArray:
+def at_times(nodes: FloatArray, first: IndexArray, basis: FloatArray) -> FloatArray:
     """Return (m, 2) positions (or velocities, with the derivative basis) between nodes (n, 10)."""
     out = np.empty((len(first), 2))
     for axis in (0, 1):
@@ -87,9 +87,9 @@ def tangents(axis: FloatArray) -> FloatArray:
 
 def _places(
     problem: RunProblem, state: RunState, shared: Shared
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray | None]:
+) -> tuple[IndexArray, FloatArray, FloatArray, FloatArray, FloatArray | None]:
     """Return first node, basis, velocity, offset from the transmitter (m, 3), and heading (one antenna) per reading."""
-    r = problem.readings
+    r = problem.log
     first, basis, rate = hermite(problem.node_s, r.time_s + state.offset_s)
     velocity = at_times(state.nodes, first, rate)
     shift = np.empty((r.time_s.size, 3))
@@ -105,7 +105,7 @@ def _reading_information(
     problem: RunProblem, state: RunState, shift: FloatArray, axis: FloatArray, heading: FloatArray | None
 ) -> FloatArray:
     """Return the information (m,) of each reading: none outside the track, less while the receiver is being lowered."""
-    r = problem.readings
+    r = problem.log
     at = r.time_s + state.offset_s
     inside = (at >= problem.node_s[0] - 2.0) & (at <= problem.node_s[-1] + 2.0)
     sigma2 = r.sigma**2
@@ -118,21 +118,21 @@ def _reading_information(
             way = None if heading is None else heading[moving]
             ends.append(log_amplitude(d, axis[moving], antennas=problem.antennas, heading=way))
         sigma2[moving] += (r.doubt[moving] * (ends[0] - ends[1]) / 3.0) ** 2
-    return inside / sigma2
+    return np.asarray(inside / sigma2, np.float64)
 
 
 def reading_residuals(problem: RunProblem, state: RunState, shared: Shared) -> tuple[FloatArray, FloatArray]:
     """Return residual and information (m,) of all readings."""
     _, _, _, shift, heading = _places(problem, state, shared)
-    axis = shared.axis[problem.readings.transmitter]
+    axis = shared.axis[problem.log.transmitter]
     seen = log_amplitude(shift, axis, antennas=problem.antennas, heading=heading)
     information = _reading_information(problem, state, shift, axis, heading)
-    return problem.readings.log_reading - state.log_scale + seen / 3.0, information
+    return problem.log.log_reading - state.log_scale + seen / 3.0, information
 
 
 def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
     """Return the linearised rows of all readings: ln D = ln scale - ln |B| / 3."""
-    r = problem.readings
+    r = problem.log
     k, count = r.transmitter, len(shared.transmitter_m)
     first, basis, velocity, shift, heading = _places(problem, state, shared)
     axis = shared.axis[k]
@@ -160,11 +160,11 @@ def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
 class _Held:
     """Anchors between nodes: first node, basis of what is held (place or velocity), misfit (m, 2), sigma (m,)."""
 
-    node: FloatArray
+    node: IndexArray
     basis: FloatArray
     misfit: FloatArray
     sigma: FloatArray
-    moving: FloatArray
+    moving: IndexArray
 
 
 def _anchors(problem: RunProblem, state: RunState, shared: Shared) -> _Held | None:
@@ -210,7 +210,7 @@ def all_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | Non
     return Rows(*(np.concatenate([getattr(p, name) for p in parts]) for name in Rows.__slots__))
 
 
-def robust_weight(residual: FloatArray, information: FloatArray, robust: FloatArray) -> FloatArray:
+def robust_weight(residual: FloatArray, information: FloatArray, robust: IndexArray) -> FloatArray:
     """Return Student-t weights (m,) of rows."""
     return np.where(robust, (STUDENT_DOF + 1.0) / (STUDENT_DOF + residual**2 * information), 1.0)
 

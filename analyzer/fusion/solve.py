@@ -116,7 +116,7 @@ def _step(
     for part in parts:
         info, vector = info + part[3], vector + part[4]
     info = 0.5 * (info + info.T)
-    move = np.linalg.solve(info, vector)
+    move = np.asarray(np.linalg.solve(info, vector), np.float64)
     moves = [
         np.concatenate([np.linalg.solve(own, own_vector - coupling @ move), move])
         for own, coupling, own_vector, _, _ in parts

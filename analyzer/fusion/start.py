@@ -56,8 +56,10 @@ def stated_shared(drill: Drill, plane: SlopePlane) -> tuple[SharedPrior, FloatAr
     given = np.array([t.axis_bearing_deg is not None and t.axis_tilt_deg is not None for t in drill.transmitters])
     axis = np.array(
         [
-            plane.axis_vector(t.axis_bearing_deg, t.axis_tilt_deg) if g else [1.0, 0.0, 0.0]
-            for t, g in zip(drill.transmitters, given, strict=True)
+            [1.0, 0.0, 0.0]
+            if t.axis_bearing_deg is None or t.axis_tilt_deg is None
+            else plane.axis_vector(t.axis_bearing_deg, t.axis_tilt_deg)
+            for t in drill.transmitters
         ]
     )
     sigma = np.array([max(t.position_sigma_m, 1e-3) for t in drill.transmitters])
@@ -77,10 +79,11 @@ def start_run(recording: Recording, drill: Drill, plane: SlopePlane, shared: Sha
     velocity = state.nodes[:, [V, AXIS_STATES + V]]
     problem = choose_motion(replace(problem, intensity=intensity_of(problem.node_s, velocity, settings.motion)))
     state = fixes_only(problem, shared)
-    if recording.readings is None or recording.readings.time_s.size < 2:
+    readings = recording.readings
+    if readings is None or readings.time_s.size < 2:
         problem = around_hits(problem, state.nodes[:, [V, AXIS_STATES + V]])
     else:
-        problem, offset_s = _with_log(problem, state, recording, drill, shared, settings)
+        problem, offset_s = _with_log(problem, state, recording, readings.time_s, drill, shared, settings)
         state = replace(state, offset_s=offset_s)
         problem = calmed(problem, offset_s)
     keep = lean_nodes(problem, state.offset_s)
@@ -88,18 +91,24 @@ def start_run(recording: Recording, drill: Drill, plane: SlopePlane, shared: Sha
 
 
 def _with_log(
-    problem: RunProblem, state: RunState, recording: Recording, drill: Drill, shared: Shared, settings: FusionSettings
+    problem: RunProblem,
+    state: RunState,
+    recording: Recording,
+    time_s: FloatArray,
+    drill: Drill,
+    shared: Shared,
+    settings: FusionSettings,
 ) -> tuple[RunProblem, float]:
-    """Return the problem with its readings and a first clock offset."""
+    """Return the problem with its readings, taken at `time_s` (m,) on their clock, and a first clock offset."""
     path = state.nodes[:, [P, AXIS_STATES + P]]
 
     def at(offset: float) -> FloatArray:
-        t = recording.readings.time_s + offset
+        t = time_s + offset
         return np.column_stack([np.interp(t, problem.node_s, path[:, j]) for j in (0, 1)])
 
     problem = with_readings(problem, recording, drill, at(0.0), shared.transmitter_m, settings.fine_radius_m)
     offset = guess_offset(
-        problem.readings,
+        problem.log,
         problem.node_s,
         path,
         shared.transmitter_m,

@@ -72,7 +72,7 @@ def fix_residuals(problem: RunProblem, nodes: FloatArray) -> FloatArray:
 def fix_weights(problem: RunProblem, nodes: FloatArray) -> FloatArray:
     """Return robust weights (m,) of fixes: Student-t in two dimensions."""
     squared = np.sum(fix_residuals(problem, nodes) ** 2, axis=1) / problem.noise.white_m**2
-    return (STUDENT_DOF + 2.0) / (STUDENT_DOF + squared)
+    return np.asarray((STUDENT_DOF + 2.0) / (STUDENT_DOF + squared), np.float64)
 
 
 def cost(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> float:

@@ -7,10 +7,12 @@ aspect of 180 deg the frame is east, north, up.
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pyproj
 from numpy.typing import ArrayLike
+from pyproj.enums import TransformDirection
 
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Origin, Slope
@@ -40,7 +42,7 @@ class LocalFrame:
         """
         lat, lon = np.atleast_1d(np.asarray(latitude, float)), np.atleast_1d(np.asarray(longitude, float))
         height = np.full(lat.shape, self.origin.elevation_m)
-        return self._transformed(lon, lat, height, "FORWARD")[:, :2]
+        return self._transformed(lon, lat, height, TransformDirection.FORWARD)[:, :2]
 
     def to_degrees(self, east_m: ArrayLike, north_m: ArrayLike) -> FloatArray:
         """Return (n, 2) latitude, longitude in degrees of points at the origin's height (inverse of
@@ -50,11 +52,11 @@ class LocalFrame:
         # A point at the origin's height lies below the tangent plane by d^2 / 2R; one correction is exact to
         # 1e-9 m.
         drop = -(east**2 + north**2) / (2.0 * 6_371_008.8)
-        return self._transformed(east, north, drop, "INVERSE")[:, 1::-1]
+        return self._transformed(east, north, drop, TransformDirection.INVERSE)[:, 1::-1]
 
-    def _transformed(self, x: FloatArray, y: FloatArray, z: FloatArray, direction: str) -> FloatArray:
-        """Return (n, 3). A single point goes as numbers: older pyproj takes arrays of one as scalars, with a warning."""
-        triple = (x, y, z) if x.size != 1 else (float(x[0]), float(y[0]), float(z[0]))
+    def _transformed(self, x: FloatArray, y: FloatArray, z: FloatArray, direction: TransformDirection) -> FloatArray:
+        """Return (n, 3). One point goes as numbers: older pyproj warns of arrays of one."""
+        triple: tuple[Any, Any, Any] = (x, y, z) if x.size != 1 else (float(x[0]), float(y[0]), float(z[0]))
         return np.column_stack(self._transformer().transform(*triple, direction=direction))
 
 

@@ -1,9 +1,13 @@
 """Read-only arrays for frozen values."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
+IndexArray = NDArray[Any]
+"""Whole numbers or booleans that pick from other arrays."""
 
 
 def frozen(values: ArrayLike, *, name: str, shape: tuple[int | None, ...]) -> FloatArray:

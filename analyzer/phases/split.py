@@ -41,7 +41,8 @@ def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
     """
     d = fused.draws
     if fused.readings is None or not np.any(fused.readings.transmitter == which):
-        return np.linalg.norm(d.path_m - d.transmitter_m[:, which, None, :], axis=-1)
+        away = d.path_m - d.transmitter_m[:, which, None, :]
+        return np.asarray(np.linalg.norm(away, axis=-1), np.float64)
     was = np.interp(fused.time_s - LOWERED_S, fused.time_s, fused.height_m)
     shift = offsets(d.path_m, np.maximum(fused.height_m, was), d.transmitter_m[:, which, None, :], fused.depth_m[which])
     heading = None
@@ -107,7 +108,7 @@ def _acquired(
             first = float(times[follow[0]])
             shift = fused.draws.clock_offset_s - fused.draws.clock_offset_s[0]
             at = max(first, target.begin_s)
-            if 0.0 < target.begin_s and first <= target.begin_s + AT_ONCE_S:
+            if target.begin_s > 0.0 and first <= target.begin_s + AT_ONCE_S:
                 return target.begin_s, np.full(count, target.begin_s), True, ""  # shown at once: nothing to search
             return (
                 at,
@@ -217,7 +218,7 @@ def _inner_bounds(
     if target.hit_s is None:
         without, _ = _decoded(tables, 2)
         settled = without is not None and full.score > without.score + 3.0
-        full = full if settled else without
+        full = full if settled or without is None else without
     edges = np.append(grid - 0.5, target.end_s)
     fine = _crossing(fused.time_s, metric, radius_m, start_draws, float(edges[int(full.starts[1])]))
     pinpoint = None
