@@ -86,7 +86,8 @@ def growth():
         sizes.append(recording.track.time_s.size)
         costs.append(seconds)
         print(
-            f"{rate_hz:2d} Hz, {minutes} min: {sizes[-1]:6d} fixes, {seconds:6.2f} s, {1e6 * seconds / sizes[-1]:.0f} us a fix"
+            f"{rate_hz:2d} Hz, {minutes} min: {sizes[-1]:6d} fixes, {seconds:6.2f} s, "
+            f"{1e6 * seconds / sizes[-1]:.0f} us a fix"
         )
     exponent = np.polyfit(np.log(sizes), np.log(costs), 1)[0]
     print(f"cost grows with fixes to the power {exponent:.2f} (wanted at most 1)")
@@ -142,7 +143,8 @@ def event(drills=25, runs=8):
             rows, failures = analyze_drills(folders, batch, jobs=2)
             spent = time.perf_counter() - begin
             print(
-                f"{drills * runs} runs, {name}: {spent:.1f} s (wanted under {wanted:.0f}); {len(rows)} rows, {len(failures)} failures"
+                f"{drills * runs} runs, {name}: {spent:.1f} s (wanted under {wanted:.0f}); "
+                f"{len(rows)} rows, {len(failures)} failures"
             )
 
 

@@ -15,7 +15,8 @@ from analyzer.noise import fix_noise, is_survey, stated_sigma_m
 
 READING_PART = 0.06  # share of a reading that is noise; common practice, no source
 READING_FLOOR_M = 0.07
-PROBE_SIGMA_M = 0.35  # searcher against the probe's hole at a hit, one axis; our own choice
+NEAREST_SHOWN_M = 3.0  # common practice, no source
+PROBE_SIGMA_M = 0.3  # searcher against the probe's hole at a hit, one axis; our own choice
 AROUND_SIGMA_M = 1.4  # spread of a bracket's places around the transmitter, one axis; common practice, no source
 AROUND_STEP_S = 5.0  # about one leg of a bracket
 SLOW_PACE_MPS = 0.45  # nobody walks in this slowly, nobody brackets faster; common practice, no source
@@ -34,7 +35,7 @@ class MotionSettings:
     still: float = 0.002
     per_speed2: float = 0.010
     seen: float = 1.0
-    reach_s: float = 1.5
+    reach_s: float = 1.0
     fastest_mps: float = 1.8
 
 
@@ -96,6 +97,17 @@ def low_spans(
                 spans.append((start, end))
             t, d = (t[lifted[0] :], d[lifted[0] :]) if lifted.size else (t[:0], d[:0])
     return np.array(spans).reshape(-1, 2)
+
+
+def shown_angles(readings: Readings, drill: Drill) -> FloatArray:
+    """Return the direction shown at each reading (m,) as an angle in the slope plane; NaN without steer and heading.
+
+    A pull towards a side is known at some distance only: below NEAREST_SHOWN_M indicators stop helping.
+    """
+    bearing = readings.heading_deg + readings.steer_deg
+    usable = np.isfinite(bearing) & (readings.reading_m >= NEAREST_SHOWN_M)
+    way = SlopePlane(drill.slope).direction(np.where(usable, bearing, 0.0))
+    return np.where(usable, np.arctan2(way[:, 1], way[:, 0]), np.nan)
 
 
 def heights(time_s: FloatArray, spans_s: FloatArray, carry_m: float, fine_m: float) -> tuple[FloatArray, FloatArray]:
@@ -266,5 +278,6 @@ def with_readings(
         carry_height_m=info.carry_height_m,
         fine_height_m=info.fine_height_m,
         low_spans_s=spans,
+        shown_rad=shown_angles(readings, drill),
     )
     return replace(problem, readings=rows)

@@ -35,6 +35,13 @@ class ReadingRows:
     carry_height_m: float
     fine_height_m: float
     low_spans_s: FloatArray
+    shown_rad: FloatArray | None = None
+    """Direction shown as an angle in the slope plane from the contour axis (m,), modulo pi; NaN where not usable."""
+
+    @property
+    def directions(self) -> IndexArray:
+        """Numbers of the readings whose direction is known."""
+        return np.flatnonzero(np.isfinite(self.shown_rad)) if self.shown_rad is not None else np.zeros(0, int)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,10 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.field.dipole import dipole_field
 from analyzer.field.sensitivity import log_amplitude, log_amplitude_slopes
 from analyzer.fusion.problem import AXIS_STATES, OWN, P, RunProblem, V
 from analyzer.model.arrays import FloatArray, IndexArray
 
+DIRECTION_SIGMA_RAD = np.radians(14.0)  # of a direction shown while walking; common practice, no source
+STEP_M = 1e-4
 STUDENT_DOF = 4.0  # tails of readings and fixes; between a normal distribution and one that ignores spikes
 
 
@@ -156,6 +159,51 @@ def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
     )
 
 
+def _turned(
+    problem: RunProblem, state: RunState, shared: Shared, pick: IndexArray
+) -> tuple[IndexArray, FloatArray, FloatArray]:
+    """Return first node, basis, and misfit (m,) of shown against in-plane field directions, modulo pi, radians."""
+    r = problem.log
+    first, basis, _ = hermite(problem.node_s, r.time_s[pick] + state.offset_s)
+    place = at_times(state.nodes, first, basis)
+    return first, basis, _direction_misfit(problem, shared, pick, place)
+
+
+def _direction_misfit(problem: RunProblem, shared: Shared, pick: IndexArray, place: FloatArray) -> FloatArray:
+    r, k = problem.log, problem.log.transmitter[pick]
+    shown = np.full(r.time_s.size, np.nan) if r.shown_rad is None else r.shown_rad
+    shift = np.column_stack([place - shared.transmitter_m[k], r.height_m[pick] + problem.depth_m[k]])
+    field = dipole_field(shift, shared.axis[k])
+    off = shown[pick] - np.arctan2(field[:, 1], field[:, 0])
+    return np.asarray((off + 0.5 * np.pi) % np.pi - 0.5 * np.pi, np.float64)  # the sign of a field line is not shown
+
+
+def direction_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:
+    """Return the rows of the directions shown: the in-plane direction of the field, by central differences."""
+    pick = problem.log.directions
+    if pick.size == 0:
+        return None
+    first, basis, misfit = _turned(problem, state, shared, pick)
+    place = at_times(state.nodes, first, basis)
+    k, count = problem.log.transmitter[pick], len(shared.transmitter_m)
+
+    def slope(up: FloatArray, down: FloatArray) -> FloatArray:
+        turn = (down - up + 0.5 * np.pi) % np.pi - 0.5 * np.pi  # misfit falls as the field turns towards what is shown
+        return np.asarray(turn / (2.0 * STEP_M), np.float64)
+
+    gradient = np.empty((pick.size, 2))
+    jac = np.zeros((pick.size, OWN + shared.size))
+    row, t = np.arange(pick.size), tangents(shared.axis)
+    for j in (0, 1):
+        step = STEP_M * np.eye(2)[j]
+        gradient[:, j] = slope(*(_direction_misfit(problem, shared, pick, place + s * step) for s in (1.0, -1.0)))
+        jac[row, OWN + 2 * k + j] = -gradient[:, j]
+        worlds = (Shared(shared.transmitter_m, shared.axis + s * STEP_M * t[:, j]) for s in (1.0, -1.0))
+        jac[row, OWN + 2 * count + 2 * k + j] = slope(*(_direction_misfit(problem, w, pick, place) for w in worlds))
+    information = np.full(pick.size, 1.0 / DIRECTION_SIGMA_RAD**2)
+    return Rows(first, basis, gradient, jac, misfit, information, np.ones(pick.size, bool))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Held:
     """Anchors between nodes: first node, basis of what is held (place or velocity), misfit (m, 2), sigma (m,)."""
@@ -202,6 +250,9 @@ def all_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | Non
     parts = []
     if problem.readings is not None and problem.readings.time_s.size:
         parts.append(reading_rows(problem, state, shared))
+        directions = direction_rows(problem, state, shared)
+        if directions is not None:
+            parts.append(directions)
     anchors = anchor_rows(problem, state, shared)
     if anchors is not None:
         parts.append(anchors)
@@ -221,6 +272,9 @@ def rows_cost(problem: RunProblem, state: RunState, shared: Shared) -> float:
     if problem.readings is not None and problem.readings.time_s.size:
         residual, information = reading_residuals(problem, state, shared)
         total += _tails(residual**2 * information)
+        pick = problem.readings.directions
+        if pick.size:
+            total += _tails((_turned(problem, state, shared, pick)[2] / DIRECTION_SIGMA_RAD) ** 2)
     held = _anchors(problem, state, shared)
     if held is not None:
         scaled = (held.misfit / held.sigma[:, None]) ** 2
