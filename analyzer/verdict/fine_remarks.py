@@ -6,14 +6,14 @@ from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of, unti
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 RUSHED, SURELY_RUSHED = 1.9, 1.5
 NARROW, SURELY_NARROW = 0.6, 0.9
-OBLIQUE_DEG, SURELY_OBLIQUE_DEG, PLAINLY_OBLIQUE_DEG = 63.0, 80.0, 54.0
+OBLIQUE_DEG, SURELY_OBLIQUE_DEG, PLAINLY_OBLIQUE_DEG = 60.0, 78.0, 50.0
 LONG_ENOUGH_M = 0.75
 OBLIQUE_POINTS = 4.0  # for the order of the remarks, where the angle is known too poorly to cost points
 EXTRA_SHARE, EXTRA_SHARE_SEEN, EXTRA_S = 0.45, 0.25, 12.0
 CROSS_LINES = 2
 OFF_LOWEST_M, OFF_LOWEST_SURE_M = 0.25, 0.05
-SHIFT_M, SHIFT_SURE_M = 0.55, 0.3
-FAR_SHIFT_M, SLIGHTLY_OFF_M = 0.9, 0.2
+SHIFT_M, SHIFT_SURE_M = 0.4, 0.15
+FAR_SHIFT_M, SLIGHTLY_OFF_M = 1.1, 0.22
 LONG_PROBING_S, LONG_PROBING_SHARE = 18.0, 0.75
 
 
