@@ -274,7 +274,8 @@ def _finding(item: Finding) -> Json:
 
 
 def _scores(scores: Scores, result: RunResult) -> Json:
-    rules = {"name": result.rules.name, "version": result.rules.version, "sha256": result.rules.sha256}
+    rules = {name: getattr(result.rules, name) for name in ("name", "version", "sha256", "signal_pace_mps")}
+    rules["pace"] = [[knot.range_m, knot.pace_mps] for knot in result.rules.pace]
     losses = [
         {
             "phase": loss.phase,

@@ -1,5 +1,6 @@
 """Figures as data: names, units, numbers. The library itself checks that every key exists."""
 
+import dataclasses
 import math
 
 import numpy as np
@@ -159,7 +160,10 @@ def test_reference_pace_follows_the_sheet_and_is_left_out_without_one(make_resul
     at = int(np.flatnonzero((path.range_m > 3.0) & (path.range_m < 10.0) & (path.time_s > 200))[0])
     assert pace[at] == pytest.approx(0.7 + 0.4 * (path.range_m[at] - 3.0) / 7.0)
     assert math.isnan(pace[590])
-    assert "pace of the rule sheet" not in [t["name"] for t in over_time_figure(result)["data"]]
+    assert "pace of the rule sheet" in [t["name"] for t in over_time_figure(result)["data"]]
+    bare = dataclasses.replace(result.rules, pace=(), signal_pace_mps=math.nan)  # an older file: no paces
+    older = dataclasses.replace(result, rules=bare)
+    assert "pace of the rule sheet" not in [t["name"] for t in over_time_figure(older)["data"]]
 
 
 def test_closeup_shows_legs_probe_and_lowest_readings(result):
