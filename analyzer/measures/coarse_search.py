@@ -18,7 +18,7 @@ WIDEST_SIDE_M = 4.0
 BESIDE_M = 2.0
 """Farther than this from the line is off it; our choice: arms' length plus the sway of following an arrow."""
 START_UNKNOWN = "when the coarse search began is not known: no reading log and no first_reading mark"
-EDGE_SPREAD_S = 0.3
+EDGE_SPREAD_S = 0.5
 """Standard deviation of a stop's length that stems from where one says that a stop begins; our estimate."""
 
 
@@ -36,7 +36,7 @@ def coarse_figures(
     figures["wrong_way_s"] = figure_of(out_s, "s", least=0.0) if known else no_place
     figures["turnaround_s"] = _turnaround(events) if known else no_place
     standing = sum((s.seconds for s in stops), np.zeros(len(window.path_m)))
-    spread = EDGE_SPREAD_S * np.sqrt(len(stops)) if stops else EDGE_SPREAD_S / 2.0
+    spread = EDGE_SPREAD_S * np.sqrt(len(stops)) if stops else EDGE_SPREAD_S
     figures["standing_s"] = figure_of(standing, "s", least=0.0, spread=spread)
     for range_m in (10.0, 3.0):
         figures[f"speed_at_{range_m:.0f}_m"] = _speed_at(window, range_m) if known else no_place

@@ -9,6 +9,9 @@ WRONG_WAY_M = 2.5
 DETOUR_M = 4.0
 OFF_LINE_M, OFF_LINE_SURE_M = 4.0, 3.0
 ASTRAY_M, ASTRAY_SURE_M = 5.5, 3.5
+LONGER_M, LONGER_SURE_M, DETOUR_S = 1.5, 0.0, 2.0
+FAR_ASTRAY_M, FAR_ASTRAY_SURE_M = 10.0, 7.5
+SIDEWAYS_PART = 0.7
 STANDING_S = 2.5
 SLOW_SHARE, SLOW_S = 0.3, 6.0
 TOO_FAST, SURELY_FAST = 1.7, 1.5
@@ -36,8 +39,11 @@ def wrong_way(case: Case) -> Remark | None:
 
 def sideways(case: Case, event: WrongWay) -> bool:
     """Return whether the range rose because the searcher left the line to the side."""
-    spell = off_line_spell(case)
-    return spell is not None and spell[0] - 2.0 <= event.turn_s <= spell[1] + 2.0
+    spell, peak = off_line_spell(case), case.extra("off_line_peak_m")
+    if spell is None or peak is None or not spell[0] - 2.0 <= event.turn_s <= spell[1] + 2.0:
+        return False
+    # Back along the line, one is as far from it as one walked; to the side, the range rises less than that.
+    return event.metres < SIDEWAYS_PART * peak.value
 
 
 def off_line_spell(case: Case) -> tuple[float, float] | None:
@@ -83,6 +89,11 @@ def detour(case: Case) -> Remark | None:
         )
     else:
         return None
+    longer = extra is not None and extra.value >= LONGER_M and extra.low >= LONGER_SURE_M
+    astray = case.extra("astray_m")
+    far = astray is not None and astray.value >= FAR_ASTRAY_M and astray.low >= FAR_ASTRAY_SURE_M
+    if cost < DETOUR_S and not longer and not far:
+        return None  # beside the line, but neither longer nor clearly against the arrow for it: nothing to tell
     lost = f": {cost:.0f} s" if cost >= 1.5 else ", without losing much time"
     text = (
         f"{seen}{lost}. Keep the arrow in the middle and turn with it at every step. To practise: follow a "

@@ -66,7 +66,7 @@ def test_a_wrong_way_names_its_times_and_its_cost():
 
 
 def test_a_rise_to_the_side_of_the_line_is_told_as_a_detour():
-    extra = (("off_line_peak_m", sure(9.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(8.0)))
+    extra = (("off_line_peak_m", sure(15.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(8.0)))
     (found,) = run(**WRONG, extra=extra)
     assert names([found]) == ["detour"]
     assert found.saving_s.value == pytest.approx(14.0)
@@ -74,8 +74,21 @@ def test_a_rise_to_the_side_of_the_line_is_told_as_a_detour():
 
 @pytest.mark.parametrize(("peak", "half", "told"), [(6.0, 1.0, True), (6.0, 4.0, False), (3.0, 0.2, False)])
 def test_a_detour_needs_to_be_wide_and_certain(peak, half, told):
-    extra = (("off_line_peak_m", sure(peak, half=half)), ("off_line_spell_s", (29.0, 45.0)))
+    extra = (("off_line_peak_m", sure(peak, half=half)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(4.0)))
     assert names(run(extra=extra)) == (["detour"] if told else [])
+
+
+def test_a_way_beside_the_line_that_is_no_longer_is_no_detour():
+    """2026-11-25: on runs of the second simulator people walked 5 m beside the line at no cost and were told of it."""
+    extra = (("off_line_peak_m", sure(6.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(0.2)))
+    assert names(run(extra=(*extra, ("astray_m", sure(6.5, half=1.0))))) == []
+    assert names(run(extra=(*extra, ("astray_m", sure(14.0, half=2.0))))) == ["detour"]
+
+
+def test_back_along_the_line_is_the_wrong_way_and_no_detour():
+    """2026-11-25: who walks back along the line is as far from it as he walked; that is not to the side."""
+    extra = (("off_line_peak_m", sure(9.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(0.2)))
+    assert names(run(**WRONG, extra=extra)) == ["wrong_way"]
 
 
 @pytest.mark.parametrize(("seconds", "half", "told"), [(8.0, 1.0, True), (2.0, 0.2, False), (4.0, 3.5, False)])
