@@ -1,5 +1,7 @@
 """What is left unknown after the fit: standard deviations of the path, and whole worlds drawn from the posterior."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from analyzer.fusion.problem import AXIS_STATES, NODE_STATES, OWN, P, V
@@ -52,6 +54,22 @@ def mixed_worlds(
     for (_, solution), covariance, number in zip(answers, covariances, np.diff(edges, prepend=0), strict=True):
         parts.append(_samples(solution, covariance, rng, int(number), mode=not parts))
     return Draws(*(np.concatenate([part[i] for part in parts]) for i in range(6)))
+
+
+def widened(draws: Draws, factor: float) -> Draws:
+    """Return draws whose samples lie `factor` times as far from the best estimate; axes stay."""
+
+    def away(values: FloatArray) -> FloatArray:
+        return np.asarray(values[:1] + factor * (values - values[:1]), np.float64)
+
+    return replace(
+        draws,
+        path_m=away(draws.path_m),
+        velocity_mps=away(draws.velocity_mps),
+        transmitter_m=away(draws.transmitter_m),
+        reading_scale=np.exp(away(np.log(draws.reading_scale))),
+        clock_offset_s=away(draws.clock_offset_s),
+    )
 
 
 def _samples(

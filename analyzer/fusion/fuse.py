@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.errors import AnalyzerError
 from analyzer.fusion.answers import Answer, run_modes, weigh, worth_keeping
-from analyzer.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
+from analyzer.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma, widened
 from analyzer.fusion.evidence import choose_fast_level, finer_than_stated
 from analyzer.fusion.lean import filled
 from analyzer.fusion.problem import RunProblem
@@ -23,6 +23,7 @@ from analyzer.model.path import FusedPath, UsedReadings
 from analyzer.model.recording import Recording
 
 JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
+MODEL_DOUBT = 1.07  # what no model of consumer fixes and of people holds, measured on simulated runs of two kinds
 LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
 LEVEL_RANGE = (0.8, 3.0)
 
@@ -141,14 +142,15 @@ def _path(
     covariances = [globals_covariance(s, 0) for _, s in answers]
     sigmas = [path_sigma(s, 0, c) for (_, s), c in zip(answers, covariances, strict=True)]
     draws = mixed_worlds(answers, covariances, np.random.default_rng([settings.seed, run]), settings.draws)
+    doubt = 1.0 if problem.survey_grade else MODEL_DOUBT
     used, height = _used(problem, solution, start.recording.info.carry_height_m)
     source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")
     place = np.diag(covariances[0])[2 : 2 + 2 * len(given)].reshape(-1, 2)
     return FusedPath(
         time_s=problem.node_s,
-        sigma_m=spread_sigma(answers, sigmas),
+        sigma_m=doubt * spread_sigma(answers, sigmas),
         height_m=height,
-        draws=draws,
+        draws=widened(draws, doubt),
         readings=used,
         transmitter_ids=tuple(t.id for t in drill.transmitters),
         depth_m=problem.depth_m,
