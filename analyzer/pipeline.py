@@ -49,10 +49,28 @@ def analyze_drill(
     seed : int
         Of the samples; the same seed gives the same result.
     """
+    fused = fuse_runs(drill, recordings, fine_radius_m=rules.fine_radius_m, draws=draws, seed=seed)
+    return analyze_paths(fused, drill, recordings, rules)
+
+
+def fuse_runs(
+    drill: Drill, recordings: Sequence[Recording], *, fine_radius_m: float, draws: int = 64, seed: int = 0
+) -> list[FusedPath | AnalyzerError]:
+    """Return the fused path of every run of a drill: of a rule sheet, only its radius has a part in it."""
+    settings = FusionSettings(fine_radius_m=fine_radius_m, draws=draws, seed=seed)
+    return fuse_drill(list(recordings), drill, SlopePlane(drill.slope), settings)
+
+
+def analyze_paths(
+    paths: Sequence[FusedPath | AnalyzerError], drill: Drill, recordings: Sequence[Recording], rules: Rules
+) -> list[RunResult | AnalyzerError]:
+    """Return the result of every run from its fused path, in order; an error stays where it is.
+
+    `rules` has the radius that the paths were fused with.
+    """
     plane = SlopePlane(drill.slope)
-    settings = FusionSettings(fine_radius_m=rules.fine_radius_m, draws=draws, seed=seed)
     out: list[RunResult | AnalyzerError] = []
-    for recording, fused in zip(recordings, fuse_drill(list(recordings), drill, plane, settings), strict=True):
+    for recording, fused in zip(recordings, paths, strict=True):
         if isinstance(fused, AnalyzerError):
             out.append(fused)
             continue

@@ -205,22 +205,28 @@ def _scores(v: Json) -> Scores:
 
 
 def _rules(v: Json) -> Rules:
-    """Return what a result tells of its rule sheet; its paces only where the file holds them."""
+    """Return what a result tells of its rule sheet; its paces and lengths only where the file holds them."""
     knots = tuple(PaceKnot(float(r), float(p)) for r, p in v.get("pace", []))
     return Rules(
         v["name"],
         v["version"],
         v["sha256"],
-        fine_radius_m=math.nan,
+        fine_radius_m=_number(v, "fine_radius_m"),
         pace=knots,
-        bracket_arm_m=math.nan,
-        signal_pace_mps=float(v.get("signal_pace_mps", math.nan)),
-        bracket_pace_mps=math.nan,
-        pinpoint_reference_s=math.nan,
+        bracket_arm_m=_number(v, "bracket_arm_m"),
+        signal_pace_mps=_number(v, "signal_pace_mps"),
+        bracket_pace_mps=_number(v, "bracket_pace_mps"),
+        pinpoint_reference_s=_number(v, "pinpoint_reference_s"),
         weights=(),
         deductions=(),
         seconds_points=(),
     )
+
+
+def _number(v: Json, key: str) -> float:
+    """Return a number of the file, NaN where it is not in it."""
+    value = v.get(key)
+    return math.nan if value is None else float(value)
 
 
 def _readings(v: Json | None, transmitters: list[str]) -> FloatArray | None:

@@ -44,6 +44,8 @@ FINE_KEYS = (
     "final_offset_physics_m",
 )
 PINPOINT_KEYS = ("duration_s", "probe_offset_m")
+REFERENCE_KEYS = ("signal_pace_mps", "fine_radius_m", "bracket_arm_m", "bracket_pace_mps", "pinpoint_reference_s")
+"""Numbers of the rule sheet that a replay of the reference searcher and a preview of another sheet need."""
 NO_FIGURE = {"status": "not_assessable", "why": "this run gives no figure for it"}
 
 Json = dict[str, Any]
@@ -274,7 +276,8 @@ def _finding(item: Finding) -> Json:
 
 
 def _scores(scores: Scores, result: RunResult) -> Json:
-    rules = {name: getattr(result.rules, name) for name in ("name", "version", "sha256", "signal_pace_mps")}
+    rules: Json = {name: getattr(result.rules, name) for name in ("name", "version", "sha256")}
+    rules |= {name: _exact(getattr(result.rules, name)) for name in REFERENCE_KEYS}
     rules["pace"] = [[knot.range_m, knot.pace_mps] for knot in result.rules.pace]
     losses = [
         {

@@ -12,9 +12,11 @@ from analyzer.files.times import utc_text
 from analyzer.geo.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Transmitter
 from analyzer.model.recording import Mark, Readings, RunInfo, Track
+from analyzer.model.rules import Rules
 
 GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
 OWN_NAMESPACE = "urn:searchwake:gpx:1"
+RULE_NUMBERS = ("fine_radius_m", "signal_pace_mps", "pinpoint_reference_s", "bracket_arm_m", "bracket_pace_mps")
 
 
 def write_gpx(
@@ -141,6 +143,25 @@ def write_drill_toml(drill: Drill) -> bytes:
     for transmitter in drill.transmitters:
         lines += ["", *_transmitter_lines(transmitter)]
     return ("\n".join(lines) + "\n").encode()
+
+
+def write_rules_toml(rules: Rules) -> bytes:
+    """Return a rule sheet; read back it gives the same rules, but for the hash, which is of these bytes."""
+    lines = ["[rules]", f"name = {_quoted(rules.name)}", f"version = {_quoted(rules.version)}", "", "[reference]"]
+    lines += [f"{key} = {_exact(getattr(rules, key))}" for key in RULE_NUMBERS]
+    knots = [f"    {{ range_m = {_exact(k.range_m)}, pace_mps = {_exact(k.pace_mps)} }}," for k in rules.pace]
+    lines += ["pace = [", *knots, "]"]
+    for table, shares in (("weights", rules.weights), ("seconds_points", rules.seconds_points)):
+        lines += ["", f"[{table}]", *[f"{phase} = {_exact(value)}" for phase, value in shares]]
+    for item in rules.deductions:
+        lines += ["", "[[deduction]]", f"phase = {_quoted(item.phase)}", f"measure = {_quoted(item.measure)}"]
+        lines += [f"{key} = {_exact(getattr(item, key))}" for key in ("free", "points_per_unit", "at_most")]
+    return ("\n".join(lines) + "\n").encode()
+
+
+def _exact(value: float) -> str:
+    """Return the shortest text that TOML reads back as the same float."""
+    return repr(float(value))
 
 
 def _transmitter_lines(item: Transmitter) -> list[str]:

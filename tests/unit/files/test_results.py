@@ -59,7 +59,7 @@ def values(result):
         (("ledger", 0), "phase transmitter cause from_s to_s seconds metres"),
         (("findings", 0), "id phase transmitter from_s to_s severity text saving_s figures"),
         (("scores",), "overall signal_search coarse_search fine_search pinpoint rules"),
-        (("scores", "rules"), "name version sha256"),
+        (("scores", "rules"), "name version sha256 pace signal_pace_mps fine_radius_m bracket_arm_m bracket_pace_mps"),
     ],
 )  # fmt: skip
 def test_every_documented_key_is_there(values, path, keys):

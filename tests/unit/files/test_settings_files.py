@@ -1,6 +1,7 @@
 """drill.toml, run.toml and rule sheets."""
 
 import datetime as dt
+import hashlib
 import math
 
 import numpy as np
@@ -178,3 +179,16 @@ def test_bad_rule_sheets_name_the_key(change, pieces):
         parse_rules_toml(change(default_sheet()).encode())
     for piece in pieces:
         assert piece in str(caught.value)
+
+
+def test_a_written_rule_sheet_reads_back():
+    import dataclasses
+
+    from analyzer.files.writers import write_rules_toml
+
+    rules = dataclasses.replace(default_rules(), name='Club "cup"\\\n\x7f', version="2 é")
+    written = write_rules_toml(rules)
+    back = parse_rules_toml(written)
+    assert dataclasses.replace(back, sha256="") == dataclasses.replace(rules, sha256="")
+    assert back.sha256 == hashlib.sha256(written).hexdigest()
+    assert back.sha256 != rules.sha256
