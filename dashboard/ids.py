@@ -9,6 +9,8 @@ LEDGER = "ledger-bar"
 PLAN = "plan"
 OVER_TIME = "over-time"
 
+REPLAY, REPLAY_DATA, REPLAY_READY = "replay", "replay-data", "replay-ready"
+
 SHOW_WINDOW = "show-window"
 CLOSE_UP = "close-up"
 

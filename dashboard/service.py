@@ -15,6 +15,8 @@ from analyzer.files.result_json import read_result
 from analyzer.model.figures import NotAssessable, value_of
 from analyzer.model.result import RunResult
 from dashboard.entries import DrillEntry, RunEntry
+from dashboard.reference import reference_walk
+from dashboard.stretches import ReferenceStretch
 from dashboard.values import result_of
 
 KEPT_RESULTS, KEPT_ENTRIES = 64, 4096
@@ -67,6 +69,10 @@ class Service:
             return _result(*_stamp(path))
         except AnalyzerError as error:
             raise RunUnusableError(str(error)) from error
+
+    def reference(self, result: RunResult) -> tuple[ReferenceStretch, ...]:
+        """Return the reference searcher of a run in time."""
+        return reference_walk(result)
 
     def _files(self) -> dict[tuple[str, str], Path]:
         if not self.results.is_dir():

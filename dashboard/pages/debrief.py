@@ -8,29 +8,21 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import ids
 from dashboard.components.charts import patch
-from dashboard.components.shell import message_page
 from dashboard.figures.changes import closeup_changes, ledger_changes, over_time_changes, plan_changes
 from dashboard.order import pressed_states, window_of_trigger
 from dashboard.pages._debrief_parts import debrief_page, window_caption
 from dashboard.pages._here import service
+from dashboard.pages._runs import run_or_message
 from dashboard.selection import parse_window, window_query
-from dashboard.service import RunMissingError, RunUnusableError
 
 register_page(__name__, path_template="/run/<drill>/<run>", title="Debrief")
 
 
 def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
     """Return the debrief, or a page that says why there is none."""
-    try:
-        result = service().result(drill, run)
-    except RunMissingError as error:
-        return message_page(
-            "This run is not here",
-            f"There is no result for {error} in the folder that is shown.",
-            "It may have been renamed or moved, or the link is older than the folder.",
-        )
-    except RunUnusableError as error:
-        return message_page("This result cannot be shown", str(error))
+    result, message = run_or_message(drill, run)
+    if result is None:
+        return message
     window, usable = parse_window(query, duration_s=result.duration_s)
     return debrief_page(result, (drill, run), window, address_usable=usable)
 

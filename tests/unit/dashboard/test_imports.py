@@ -8,9 +8,28 @@ import pytest
 import dashboard
 
 ROOT = Path(dashboard.__file__).parent
-NO_DASH = ("figures", "ids", "selection", "order", "entries", "wording", "config", "values", "service")
+NO_DASH = (
+    "figures",
+    "ids",
+    "selection",
+    "order",
+    "entries",
+    "wording",
+    "config",
+    "values",
+    "service",
+    "reference",
+    "stretches",
+)
 ALLOWED = {
-    "figures": ("analyzer.model", "dashboard.figures", "dashboard.selection", "dashboard.order", "dashboard.wording"),
+    "figures": (
+        "analyzer.model",
+        "dashboard.figures",
+        "dashboard.selection",
+        "dashboard.order",
+        "dashboard.stretches",
+        "dashboard.wording",
+    ),
     "components": (
         "analyzer.model",
         "dashboard.components",
@@ -21,7 +40,9 @@ ALLOWED = {
         "dashboard.entries",
     ),
     "pages": ("analyzer.model", "dashboard."),
-    "service": ("analyzer.", "dashboard.entries", "dashboard.values"),
+    "service": ("analyzer.", "dashboard.entries", "dashboard.values", "dashboard.reference", "dashboard.stretches"),
+    "reference": ("analyzer.model", "analyzer.geo", "analyzer.ideal", "dashboard.stretches"),
+    "stretches": ("analyzer.model",),
     "values": ("analyzer.model", "analyzer.errors"),
 }
 
