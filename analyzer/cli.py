@@ -23,7 +23,6 @@ ELSEWHERE = {
     "evaluate": ("analyzer.evaluation.command", "measure the accuracy of the analysis on simulated runs", "--runs 40"),
     "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
     "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
-    "index": ("analyzer.workspace.command", "rebuild a workspace's results from its files", "club"),
 }
 """Command -> the module of its arguments and work, loaded only when the command is given; what it does; an example."""
 

@@ -29,6 +29,15 @@ def test_commands_of_the_table_exist():
     assert [name for name in names if name not in help_text] == []
 
 
+def test_every_command_that_is_offered_is_told_and_loads():
+    from analyzer.cli import ELSEWHERE
+
+    assert {"analyze", *ELSEWHERE} == set(re.findall(r"^\| `searchwake (\w+)", TEXT, re.MULTILINE))
+    for name in ELSEWHERE:  # a command whose module is missing would fail here
+        words = [sys.executable, "-m", "analyzer.cli", name, "--help"]
+        assert f"usage: searchwake {name}" in subprocess.run(words, capture_output=True, text=True, cwd=ROOT).stdout
+
+
 def test_safety_words_are_there():
     for words in ("never for a real rescue", "20 cm", "50 cm", "safe ground", "qualified instructors"):
         assert words in " ".join(TEXT.replace(">", " ").split())
