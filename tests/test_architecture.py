@@ -18,9 +18,11 @@ ROOT = Path(__file__).resolve().parents[1]
 
 # Part -> (row, third-party packages it may import). A module belongs to the part with the longest matching name.
 PARTS = {
-    "dashboard.command": (10, {"waitress"}),
-    "dashboard.app": (9, {"dash"}),
-    "dashboard.pages": (8, {"dash", "flask"}),
+    "dashboard.command": (11, {"waitress"}),
+    "dashboard.app": (10, {"dash"}),
+    "dashboard.pages": (9, {"dash", "flask"}),
+    "dashboard.takeaway": (9, {"dash", "flask", "matplotlib", "numpy", "plotly"}),
+    "dashboard.debrief_parts": (8, {"dash"}),
     "dashboard.components": (7, {"dash"}),
     "dashboard.figures": (7, {"plotly", "numpy"}),
     "dashboard.service": (7, set()),
@@ -61,20 +63,21 @@ DEPARTURES = {
 # Modules that may open files, look at folders or read the clock.
 OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace",
          "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command", "dashboard.service",
-         "dashboard.config")
+         "dashboard.config", "dashboard.takeaway.own_files")
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}
 OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",
                "rglob", "now", "utcnow", "today", "perf_counter", "monotonic", "print", "input"}
 
 STAGES = {"analyzer.fusion", "analyzer.phases", "analyzer.ideal", "analyzer.measures", "analyzer.verdict"}
-VIEWS = ("dashboard.figures", "dashboard.components", "dashboard.pages")
+VIEWS = ("dashboard.figures", "dashboard.components", "dashboard.pages", "dashboard.debrief_parts",
+         "dashboard.takeaway")
 
 LONGEST_MODULE, LONG_MODULE, LONGEST_FUNCTION = 400, 300, 40
 # Function -> why it is longer than LONGEST_FUNCTION lines without its docstring.
 LONG_FUNCTIONS = {
     "analyzer.field.follow.follow": "one numeric loop over all lines at once; cut apart it would copy its state",
-    "dashboard.pages._debrief_parts.debrief_page": "one page's tree of components from top to bottom",
+    "dashboard.debrief_parts.debrief_page": "one page's tree of components from top to bottom",
 }
 
 

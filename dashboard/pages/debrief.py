@@ -8,11 +8,12 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import ids
 from dashboard.components.charts import patch
+from dashboard.components.run_links import run_links
+from dashboard.debrief_parts import debrief_page, window_caption
 from dashboard.figures.changes import closeup_changes, ledger_changes, over_time_changes, plan_changes
 from dashboard.order import pressed_states, window_of_trigger
-from dashboard.pages._debrief_parts import debrief_page, window_caption
 from dashboard.pages._here import service
-from dashboard.pages._runs import run_or_message
+from dashboard.pages._runs import address, run_or_message
 from dashboard.selection import parse_window, window_query
 
 register_page(__name__, path_template="/run/<drill>/<run>", title="Debrief")
@@ -24,7 +25,8 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
     if result is None:
         return message
     window, usable = parse_window(query, duration_s=result.duration_s)
-    return debrief_page(result, (drill, run), window, address_usable=usable)
+    links = run_links(replay=address("replay", drill, run), take=address("take", drill, run))
+    return debrief_page(result, (drill, run), window, address_usable=usable, links=links)
 
 
 @callback(

@@ -40,6 +40,8 @@ ALLOWED = {
         "dashboard.entries",
     ),
     "pages": ("analyzer.model", "dashboard."),
+    "takeaway": ("analyzer.model", "dashboard."),
+    "debrief_parts": ("analyzer.model", "dashboard."),
     "service": ("analyzer.", "dashboard.entries", "dashboard.values", "dashboard.reference", "dashboard.stretches"),
     "reference": ("analyzer.model", "analyzer.geo", "analyzer.ideal", "dashboard.stretches"),
     "stretches": ("analyzer.model",),
@@ -92,7 +94,7 @@ def test_only_the_service_the_values_and_the_commands_read_files():
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
             if isinstance(node, ast.Call)
         }
-        if path.name not in ("service.py", "command.py"):
+        if path.name not in ("service.py", "command.py", "own_files.py"):
             assert not [c for c in calls if c == "open" or c.endswith((".read_text", ".read_bytes", ".glob"))], (
                 path.name
             )

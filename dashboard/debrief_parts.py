@@ -1,5 +1,7 @@
 """The parts of the debrief of one run, put together; every view starts in the window of the address."""
 
+from typing import Any
+
 from dash import dcc, html
 
 from analyzer.model.result import RunResult
@@ -21,9 +23,15 @@ BAD_ADDRESS = "The time window in this link could not be read, or lies outside t
 
 
 def debrief_page(
-    result: RunResult, run_ref: tuple[str, str], window: Window | None, *, address_usable: bool
+    result: RunResult,
+    run_ref: tuple[str, str],
+    window: Window | None,
+    *,
+    address_usable: bool = True,
+    links: Any = None,
 ) -> html.Div:
-    """Return the whole page. `run_ref`: the keys under which the callbacks find the result again."""
+    """Return the whole page. `run_ref`: the keys under which the callbacks find the result again. `links`: where one
+    can go on from here, under the heading."""
     warning = [] if address_usable else [notice(BAD_ADDRESS)]
     return html.Div(
         [
@@ -37,6 +45,7 @@ def debrief_page(
                 ],
                 className="title",
             ),
+            *([links] if links is not None else []),
             *warning,
             panel("What cost most", headline(result), finding_list(result, window), kind="answer"),
             html.Div(

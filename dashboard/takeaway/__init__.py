@@ -1,0 +1,1 @@
+"""What a searcher takes home: a sheet to print, the debrief as one file, the measures as tables."""

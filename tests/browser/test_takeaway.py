@@ -1,0 +1,57 @@
+"""The debrief as a file, opened from the disk: no request leaves it, and its views are linked."""
+
+import urllib.request
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+RANGE = "const p = document.querySelectorAll('[data-chart]')[{}]; return p.layout.xaxis.range.map(Number)"
+
+
+@pytest.fixture
+def saved(page, address, tmp_path):
+    with urllib.request.urlopen(f"{address}/take/lower_bowl/mara-1/debrief.html") as answer:
+        (tmp_path / "debrief.html").write_bytes(answer.read())
+    page.requests()
+    page.open((tmp_path / "debrief.html").as_uri())
+    page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 5")
+    return page
+
+
+def test_it_opens_from_the_disk_and_loads_nothing(saved):
+    assert [url for url in saved.requests() if not url.startswith(("file://", "data:", "blob:", "about:"))] == []
+    assert saved.complaints() == []
+    assert saved.run("return document.documentElement.scrollWidth") <= saved.width
+    assert "Never for a real rescue" in saved.run("return document.querySelector('footer').innerText")
+    saved.screenshot("saved-page")
+
+
+def test_a_finding_moves_all_views(saved):
+    before = saved.run(RANGE.format(1))
+    saved.run("document.querySelectorAll('.finding')[1].click()")
+    assert saved.run("return document.getElementById('window-caption').textContent") == "All views show 2:48 to 3:22."
+    after = saved.run(RANGE.format(1))
+    assert after[1] - after[0] < 0.6 * (before[1] - before[0])
+    saved.until("return document.querySelectorAll('[data-chart]')[1]._fullData[2].x.length > 20")
+    assert saved.run("return document.querySelectorAll('button[aria-pressed=true]').length") == 2
+    saved.run("[...document.querySelectorAll('button')].find(b => b.textContent === 'Whole run').click()")
+    assert saved.run(RANGE.format(1)) == pytest.approx(before)
+    assert saved.complaints() == []
+
+
+def test_a_piece_of_the_ledger_is_chosen_with_the_pointer(saved):
+    from selenium.webdriver.common.action_chains import ActionChains
+
+    bar = "document.querySelectorAll('[data-chart=\"0\"] .trace.bars')[2].querySelector('.point path')"
+    saved.run(f"{bar}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
+    ActionChains(saved.driver).move_to_element(saved.run(f"return {bar}")).pause(0.3).click().perform()
+    saved.until("return document.getElementById('window-caption').textContent === 'All views show 2:48 to 3:22.'")
+
+
+def test_the_debrief_leads_to_the_replay_and_offers_its_files(page, address):
+    page.open(f"{address}/run/lower_bowl/mara-1", 5)
+    files = page.run("return [...document.querySelectorAll('.run-files a')].map(a => a.href.split('/').pop())")
+    assert files == ["sheet.pdf", "debrief.html", "measures.csv", "measures.json"]
+    page.run("[...document.querySelectorAll('a')].find(a => a.textContent === 'Replay').click()")
+    page.until("return document.getElementById('replay')?.player !== undefined")
