@@ -3,6 +3,7 @@
 from dash import Dash, page_container
 
 from dashboard.components.shell import page_frame
+from dashboard.compress import add_compression
 from dashboard.config import CONFIG_KEY, SERVICE_KEY, Config
 from dashboard.service import Service
 from dashboard.takeaway.routes import add_downloads
@@ -38,6 +39,7 @@ def create_app(config: Config) -> Dash:
     )
     app.server.config[SERVICE_KEY] = Service(config.results)
     app.server.config[CONFIG_KEY] = config
+    add_compression(app.server)
     add_downloads(app.server)
     app.layout = page_frame(page_container)
     return app

@@ -22,6 +22,7 @@ PARTS = {
     "dashboard.app": (10, {"dash"}),
     "dashboard.pages": (9, {"dash", "flask"}),
     "dashboard.takeaway": (9, {"dash", "flask", "matplotlib", "numpy", "plotly"}),
+    "dashboard.compress": (9, {"flask"}),
     "dashboard.debrief_parts": (8, {"dash"}),
     "dashboard.components": (7, {"dash"}),
     "dashboard.figures": (7, {"plotly", "numpy"}),
