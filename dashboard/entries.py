@@ -32,3 +32,7 @@ class DrillEntry:
     key: str
     name: str
     runs: tuple[RunEntry, ...]
+
+    def page(self, name: str) -> str:
+        """Return the address of a page of the whole drill."""
+        return f"/{name}/{quote(self.key, safe='')}"

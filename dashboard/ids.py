@@ -11,6 +11,10 @@ OVER_TIME = "over-time"
 
 REPLAY, REPLAY_DATA, REPLAY_READY = "replay", "replay-data", "replay-ready"
 
+COMPARED, COMPARED_DRILL, COMPARED_SHOWN = "compared", "compared-drill", "compared-shown"
+COMPARED_ADDRESS, COMPARED_BODY = "compared-address", "compared-body"
+ALIGN, BASE, LEDGERS, PLANS, RANGES = "align", "base", "ledgers", "plans", "ranges"
+
 SHOW_WINDOW = "show-window"
 CLOSE_UP = "close-up"
 

@@ -1,11 +1,12 @@
 """The run that an address names, or the page that says why it cannot be shown; and the addresses of its pages."""
 
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from dash import html
 
 from analyzer.model.result import RunResult
 from dashboard.components.shell import message_page
+from dashboard.entries import DrillEntry
 from dashboard.pages._here import service
 from dashboard.service import RunMissingError, RunUnusableError
 
@@ -22,6 +23,16 @@ def run_or_message(drill: str, run: str) -> tuple[RunResult | None, html.Div]:
         )
     except RunUnusableError as error:
         return None, message_page("This result cannot be shown", str(error))
+
+
+def drill_of(drill: str) -> DrillEntry | None:
+    """Return the drill that an address names, None where the folder has none."""
+    return next((entry for entry in service().drills() if entry.key in (drill, unquote(drill))), None)
+
+
+def usable_runs(entry: DrillEntry) -> tuple[str, ...]:
+    """Return the names of the runs of a drill that can be shown."""
+    return tuple(run.run for run in entry.runs if run.problem is None)
 
 
 def address(*parts: str) -> str:

@@ -25,7 +25,11 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
     if result is None:
         return message
     window, usable = parse_window(query, duration_s=result.duration_s)
-    links = run_links(replay=address("replay", drill, run), take=address("take", drill, run))
+    links = run_links(
+        replay=address("replay", drill, run),
+        take=address("take", drill, run),
+        compare=f"{address('side-by-side', drill)}?run={address(run)[1:]}",
+    )
     return debrief_page(result, (drill, run), window, address_usable=usable, links=links)
 
 

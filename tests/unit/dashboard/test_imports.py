@@ -20,6 +20,7 @@ NO_DASH = (
     "service",
     "reference",
     "stretches",
+    "comparison",
 )
 ALLOWED = {
     "figures": (
@@ -38,6 +39,7 @@ ALLOWED = {
         "dashboard.order",
         "dashboard.wording",
         "dashboard.entries",
+        "dashboard.comparison",
     ),
     "pages": ("analyzer.model", "dashboard."),
     "takeaway": ("analyzer.model", "dashboard."),
@@ -45,6 +47,7 @@ ALLOWED = {
     "service": ("analyzer.", "dashboard.entries", "dashboard.values", "dashboard.reference", "dashboard.stretches"),
     "reference": ("analyzer.model", "analyzer.geo", "analyzer.ideal", "dashboard.stretches"),
     "stretches": ("analyzer.model",),
+    "comparison": ("analyzer.model", "dashboard.wording"),
     "values": ("analyzer.model", "analyzer.errors"),
 }
 

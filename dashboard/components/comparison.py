@@ -1,0 +1,115 @@
+"""The choice of runs that are held against each other, and the table of their measures and differences."""
+
+from dash import dcc, html
+
+from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.result import RunResult
+from dashboard import ids
+from dashboard.comparison import (
+    ALIGNMENTS,
+    LEAST,
+    MOST,
+    Difference,
+    Selection,
+    difference,
+    figure_of,
+    measures_of,
+)
+from dashboard.components.measure_table import as_shown
+from dashboard.entries import DrillEntry
+from dashboard.wording import GROUPS, PHASES, amount, figure_text, interval_text, measure_name, number
+
+
+def chooser(drill: DrillEntry, selection: Selection) -> html.Div:
+    """Return the choice of runs, of the moment they are aligned on, and of the run the others are held against."""
+    runs = [{"label": f"{e.searcher or e.run} ({e.run})", "value": e.run} for e in drill.runs if e.problem is None]
+    return html.Div(
+        [
+            _fieldset(f"Runs, {LEAST} to {MOST}", dcc.Checklist(runs, list(selection.runs), id=ids.COMPARED)),
+            _fieldset(
+                "Aligned on",
+                dcc.RadioItems(
+                    [{"label": text, "value": key} for key, text in ALIGNMENTS.items()], selection.align, id=ids.ALIGN
+                ),
+            ),
+            _fieldset("Held against", dcc.RadioItems(base_options(selection), selection.base, id=ids.BASE)),
+        ],
+        className="chooser",
+    )
+
+
+def base_options(selection: Selection) -> list[dict[str, str]]:
+    """Return the chosen runs as what the others can be held against, with their numbers."""
+    return [{"label": f"{n + 1} {run}", "value": run} for n, run in enumerate(selection.runs)]
+
+
+def _fieldset(legend: str, content: dcc.Checklist | dcc.RadioItems) -> html.Fieldset:
+    return html.Fieldset([html.Legend(legend), content], className="choice")
+
+
+def comparison_table(results: list[RunResult], transmitter: str, base: int) -> html.Table:
+    """Return all measures of the searches for one transmitter, run by run, and how they differ from run `base`."""
+    rows = []
+    for group, name in GROUPS.items():
+        keys = [key for g, key in measures_of(results, transmitter) if g == group]
+        if keys:
+            rows.append(html.Tr(html.Th(name, scope="rowgroup", colSpan=len(results) + 1), className="group"))
+        for key in keys:
+            figures = [as_shown(key, f) if (f := figure_of(r, transmitter, group, key)) else None for r in results]
+            rows.append(_row(measure_name(group, key), figures, base))
+    return _table(f"Search for transmitter {transmitter}", results, base, rows)
+
+
+def score_table(results: list[RunResult], base: int) -> html.Table:
+    """Return the scores, run by run, and how they differ from run `base`."""
+    keys = list(dict.fromkeys(key for r in results for key, _ in r.scores.by_phase))
+    rows = [_row(PHASES.get(key, key), [dict(r.scores.by_phase).get(key) for r in results], base) for key in keys]
+    return _table("Scores", results, base, rows)
+
+
+def _table(caption: str, results: list[RunResult], base: int, rows: list[html.Tr]) -> html.Table:
+    heads = [
+        html.Th(
+            [html.Span(str(n + 1), className=f"run-number run-number-{n + 1}"), f" {r.searcher or r.run_id}",
+             html.Span("held against" if n == base else r.run_id, className="cause-what")],
+            scope="col",
+        )
+        for n, r in enumerate(results)
+    ]
+    return html.Table(
+        [html.Caption(caption), html.Thead(html.Tr([html.Th("Measure", scope="col"), *heads])), html.Tbody(rows)],
+        className="table compared",
+    )
+
+
+def _row(name: str, figures: list[Measured | None], base: int) -> html.Tr:
+    cells = [
+        _cell(figure, None if n == base else difference(figures[base], figure), against=n != base)
+        for n, figure in enumerate(figures)
+    ]
+    return html.Tr([html.Th(name, scope="row"), *cells])
+
+
+def _cell(figure: Measured | None, change: Difference | None, *, against: bool) -> html.Td:
+    if not isinstance(figure, Figure):
+        why = figure.why if isinstance(figure, NotAssessable) else "not measured in this run"
+        return html.Td([html.Em("not assessable"), html.Span(why, className="cause-what")], className="why")
+    parts = [html.Strong(figure_text(figure)), html.Span(interval_text(figure), className="cause-what")]
+    if against:
+        parts.append(_change(change))
+    return html.Td(parts)
+
+
+def _change(change: Difference | None) -> html.Span:
+    """Return a difference in words and with a sign; one that uncertainty may have made is called so."""
+    if change is None:
+        return html.Span("no difference can be told", className="change")
+    if not change.clear:
+        return html.Span("≈ no clear difference", className="change")
+    sign, word = ("▲", "more") if change.value > 0.0 else ("▼", "less")
+    least, most = sorted((abs(change.low), abs(change.high)))
+    return html.Span(
+        [f"{sign} {amount(abs(change.value), change.unit)} {word}",
+         html.Span(f"{number(least)} to {amount(most, change.unit)}", className="cause-what")],
+        className="change change-clear",
+    )

@@ -1,0 +1,136 @@
+"""Runs side by side: `/side-by-side/<drill>?run=mara-1&run=ilo-1&align=first_reading&base=mara-1`."""
+
+from typing import Any
+
+from dash import Input, Output, State, callback, ctx, dcc, html, no_update, register_page
+from dash.exceptions import PreventUpdate
+
+from analyzer.model.result import RunResult
+from dashboard import ids
+from dashboard.comparison import (
+    ALIGNMENTS,
+    LEAST,
+    Selection,
+    asked_by_address,
+    asked_by_choice,
+    selection_of,
+    transmitters_of,
+    zero_of,
+)
+from dashboard.components.charts import chart
+from dashboard.components.comparison import base_options, chooser, comparison_table, score_table
+from dashboard.components.shell import message_page, notice, panel
+from dashboard.entries import DrillEntry
+from dashboard.figures.side_by_side import ledgers_figure, plans_figure, ranges_figure
+from dashboard.pages._here import service
+from dashboard.pages._runs import drill_of, usable_runs
+
+register_page(__name__, path_template="/side-by-side/<drill>", title="Side by side")
+
+
+def layout(drill: str = "", **asked: Any) -> html.Div:
+    """Return the page, or a page that says why there is none."""
+    entry = drill_of(drill)
+    if entry is None:
+        return message_page("This drill is not here", "There are no results under this name in the folder.")
+    selection, said = selection_of(asked, known=usable_runs(entry))
+    return html.Div(
+        [
+            dcc.Store(id=ids.COMPARED_DRILL, data=entry.key),
+            dcc.Store(id=ids.COMPARED_SHOWN, data=selection.query()),
+            dcc.Location(id=ids.COMPARED_ADDRESS, refresh=False),
+            html.Div([html.H1("Side by side"), html.P(entry.name, className="quiet")], className="title"),
+            html.Section(chooser(entry, selection), className="panel", **{"aria-label": "What is compared"}),
+            html.Div(_body(entry, selection, said), id=ids.COMPARED_BODY),
+        ]
+    )
+
+
+def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]:
+    """Return all views of a selection."""
+    warnings = [notice(text) for text in said]
+    if len(selection.runs) < LEAST:
+        return [*warnings, notice(f"Choose at least {LEAST} runs above.")]
+    results = [service().result(entry.key, run) for run in selection.runs]
+    zeros = [zero_of(result, selection.align) for result in results]
+    lost = [r.run_id for r, zero in zip(results, zeros, strict=True) if zero is None]
+    if lost:
+        moment = ALIGNMENTS[selection.align].lower()
+        warnings.append(notice(f"When the {moment} was is not assessable in {', '.join(lost)}: aligned on the start."))
+    if len({r.rules.sha256 for r in results}) > 1:
+        warnings.append(notice("These runs were scored by different rule sheets: their scores do not compare."))
+    return [*warnings, *_views(results, [zero or 0.0 for zero in zeros], selection)]
+
+
+def _views(results: list[RunResult], zeros: list[float], selection: Selection) -> list[Any]:
+    base = selection.runs.index(selection.base)
+    moment = ALIGNMENTS[selection.align].lower()
+    return [
+        panel(
+            "Where the time went",
+            html.Ol([html.Li(f"{r.searcher or r.run_id} ({r.run_id})") for r in results], className="run-key"),
+            chart(
+                ledgers_figure(results, zeros), chart_id=ids.LEDGERS, kind=f"ledgers chart-ledgers-{len(results)}",
+                label="Ledgers of the runs one under the other; their totals are in the tables",
+            ),
+            note=f"Every second of each run by its cause; zero is the {moment}. Letters as in the debrief.",
+        ),
+        html.Div(
+            [
+                panel("Paths", chart(plans_figure(results), chart_id=ids.PLANS, kind="plan",
+                                     label="Plan with the paths of the runs, by number")),
+                panel("Range over time", chart(ranges_figure(results, zeros), chart_id=ids.RANGES, kind="time",
+                                               label="Range over time of the runs, by number"),
+                      note=f"Zero is the {moment}."),
+            ],
+            className="views",
+        ),
+        panel(
+            "Measures and differences",
+            *[html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": name})
+              for name, table in _tables(results, base)],
+            note="A difference is called clear where its 90 % interval, of both runs' uncertainty, leaves out zero.",
+        ),
+    ]
+
+
+def _tables(results: list[RunResult], base: int) -> list[tuple[str, html.Table]]:
+    searched = [(f"Search for transmitter {t}", comparison_table(results, t, base)) for t in transmitters_of(results)]
+    return [("Scores", score_table(results, base)), *searched]
+
+
+@callback(
+    Output(ids.COMPARED_ADDRESS, "search"),
+    Output(ids.COMPARED, "value"),
+    Output(ids.ALIGN, "value"),
+    Output(ids.BASE, "options"),
+    Output(ids.BASE, "value"),
+    Output(ids.COMPARED_BODY, "children"),
+    Output(ids.COMPARED_SHOWN, "data"),
+    Input(ids.COMPARED_ADDRESS, "search"),
+    Input(ids.COMPARED, "value"),
+    Input(ids.ALIGN, "value"),
+    Input(ids.BASE, "value"),
+    State(ids.COMPARED_DRILL, "data"),
+    State(ids.COMPARED_SHOWN, "data"),
+    prevent_initial_call=True,
+)
+def compare(search: str, runs: list[str], align: str, base: str, drill: str, shown: str) -> tuple[Any, ...]:
+    """Show what the address or the choice asks for, and keep the two the same."""
+    entry = drill_of(drill)
+    if entry is None:
+        raise PreventUpdate
+    known, by_address = usable_runs(entry), ctx.triggered_id == ids.COMPARED_ADDRESS
+    asked = asked_by_address(search) if by_address else asked_by_choice(runs, align, base, known=known)
+    selection, said = selection_of(asked, known=known)
+    if selection.query() == shown and not said:
+        raise PreventUpdate
+    return (
+        no_update if by_address else selection.query(),
+        list(selection.runs),
+        selection.align,
+        base_options(selection),
+        selection.base,
+        _body(entry, selection, said),
+        selection.query(),
+    )

@@ -1,0 +1,164 @@
+"""Runs side by side: selection, alignment, differences, figures and page."""
+
+import json
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analyzer.model.figures import Figure, NotAssessable
+from dashboard.comparison import (
+    Selection,
+    asked_by_address,
+    asked_by_choice,
+    difference,
+    measures_of,
+    selection_of,
+    transmitters_of,
+    zero_of,
+)
+from dashboard.figures.side_by_side import RUN_STYLES, ledgers_figure, plans_figure, ranges_figure
+from dashboard.order import segments
+
+KNOWN = tuple(f"run-{n}" for n in range(8))
+
+
+def test_a_selection_survives_its_address():
+    selection = Selection(("run-1", "a&b=c d"), "fine_search", "a&b=c d")
+    again, said = selection_of(asked_by_address(selection.query()), known=(*KNOWN, "a&b=c d"))
+    assert (again, said) == (selection, [])
+
+
+def test_an_address_without_runs_means_the_first_two():
+    assert selection_of({}, known=KNOWN)[0] == Selection(("run-0", "run-1"), "start", "run-0")
+
+
+def test_what_an_address_has_wrong_is_said():
+    asked = {"run": [*KNOWN, "gone"], "align": "lunch", "base": "gone"}
+    selection, said = selection_of(asked, known=KNOWN)
+    assert selection == Selection(KNOWN[:6], "start", "run-0")
+    assert len(said) == 3
+    assert "gone" in said[0]
+    assert "first 6 of 8" in said[1]
+
+
+def test_a_choice_is_put_in_the_order_of_the_drill():
+    asked = asked_by_choice(["run-3", "run-1"], "start", "run-3", known=KNOWN)
+    assert selection_of(asked, known=KNOWN)[0] == Selection(("run-1", "run-3"), "start", "run-3")
+    assert selection_of(asked_by_choice([], "start", "", known=KNOWN), known=KNOWN) == (Selection((), "start", ""), [])
+
+
+def test_the_moments_that_become_zero(result):
+    assert [zero_of(result, moment) for moment in ("start", "first_reading", "fine_search")] == [0.0, 110.0, 216.0]
+
+
+def test_a_first_reading_that_is_not_assessable_is_no_moment(result):
+    first = replace(result.phases[0], end_sigma_s=None)
+    assert zero_of(replace(result, phases=(first, *result.phases[1:])), "first_reading") is None
+    assert zero_of(replace(result, phases=result.phases[1:]), "first_reading") == 110.0
+    assert zero_of(replace(result, phases=result.phases[:1]), "fine_search") is None
+
+
+def test_a_difference_has_the_interval_of_two_independent_errors():
+    # Means 10 and 16 with one-sided distances 3 and 4: 6 -+ 5 (3-4-5).
+    found = difference(Figure(10.0, 7.0, 13.0, "s"), Figure(16.0, 12.0, 20.0, "s"))
+    assert (found.value, found.low, found.high, found.clear) == (6.0, 1.0, 11.0, True)
+    assert not difference(Figure(10.0, 7.0, 13.0, "s"), Figure(14.0, 10.0, 18.0, "s")).clear
+
+
+def test_a_lopsided_interval_is_turned_round_for_the_base():
+    found = difference(Figure(10.0, 10.0, 14.0, "m"), Figure(20.0, 17.0, 20.0, "m"))
+    assert (found.low, found.high) == (10.0 - 5.0, 10.0)  # hypot(3, 4) below, nothing above
+
+
+def test_the_interval_holds_the_true_difference_in_nine_cases_of_ten():
+    rng = np.random.default_rng(12)
+    z = 1.6449  # half width of a 90 % interval in standard deviations (normal distribution)
+    inside = 0
+    for _ in range(2000):
+        a, b = rng.normal(10.0, 1.0), rng.normal(13.0, 2.0)
+        d = difference(Figure(a, a - z, a + z, "s"), Figure(b, b - 2 * z, b + 2 * z, "s"))
+        inside += d.low <= 3.0 <= d.high
+    assert inside / 2000 == pytest.approx(0.90, abs=0.02)
+
+
+def test_no_difference_without_both_figures():
+    why = NotAssessable("no log")
+    assert difference(why, Figure(1, 1, 1, "s")) is None
+    assert difference(Figure(1, 1, 1, "s"), why) is None
+    assert difference(None, None) is None
+
+
+def test_measures_that_no_run_has_are_left_out(result):
+    assert transmitters_of([result, result]) == ["A", "B"]
+    measures = measures_of([result], "A")
+    assert ("coarse", "path_ratio") in measures
+    assert ("fine", "overshoot_m") not in measures  # not assessable in the only run
+
+
+def test_ledgers_are_moved_together_and_keep_every_second(result):
+    short = replace(result, ledger=result.ledger[2:5], duration_s=92.0)
+    figure = ledgers_figure([result, short], [216.0, 20.0])
+    bars = [t for t in figure["data"] if t["name"] != "phase"]
+    for number, (run, zero) in enumerate(((result, 216.0), (short, 20.0))):
+        own = [(t["x"][i], t["base"][i]) for t in bars for i in range(len(t["y"])) if t["y"][i] == -number]
+        assert sum(seconds for seconds, _ in own) == pytest.approx(sum(row.seconds for row in run.ledger))
+        assert min(base for _, base in own) == pytest.approx(segments(run.ledger)[0][1] - zero)
+    assert figure["layout"]["yaxis"]["ticktext"] == ["<b>1</b>", "<b>2</b>"]
+    texts = dict(zip(figure["layout"]["xaxis"]["tickvals"], figure["layout"]["xaxis"]["ticktext"], strict=True))
+    assert texts[0.0] == "0:00"
+    assert texts[min(texts)].startswith("−")
+    assert len(texts) <= 9
+
+
+def test_six_runs_differ_by_dashes_and_number_as_well_as_colour(result):
+    figure = plans_figure([result] * 6)
+    paths = [t for t in figure["data"] if t["mode"] == "lines" and "(mara-1)" in t["name"]]
+    assert len({t["line"]["dash"] for t in paths}) == len({t["line"]["color"] for t in paths}) == 6
+    assert [t["text"][0] for t in figure["data"] if t.get("text") and t["mode"] == "markers+text"][:6] == [
+        f"<b>{n}</b>" for n in range(1, 7)
+    ]
+    assert len(RUN_STYLES) == 6
+
+
+def test_ranges_begin_at_the_chosen_moment(result):
+    figure = ranges_figure([result, result], [0.0, 110.0])
+    first, second = (t for t in figure["data"] if t["mode"] == "lines")
+    assert first["x"][0] == 0.0
+    assert second["x"][0] == -110.0
+    assert not math.isnan(second["y"][-1])
+
+
+def test_the_page_shows_the_runs_of_its_address(ask):
+    status, text = ask("/side-by-side/lower_bowl", "?run=mara-1&run=ilo-1&align=fine_search&base=ilo-1")
+    assert status == 200
+    plain = json.dumps(json.loads(text))
+    for part in ("Side by side", "Mara Fennick", "Ilo Brandt", "zero is the fine search", "held against",
+                 "no clear difference", "Scores", "Search for transmitter B"):
+        assert part in plain
+    assert plain.count('"type": "Graph"') == 3
+
+
+@pytest.mark.parametrize(
+    ("path", "search", "part"),
+    [
+        ("/side-by-side/lower_bowl", "?run=mara-1", "Choose at least 2 runs above."),
+        ("/side-by-side/lower_bowl", "?run=mara-1&run=gone", "There is no run gone in this drill."),
+        ("/side-by-side/lower_bowl", "?run=zz-damaged&run=mara-1", "There is no run zz-damaged in this drill."),
+        ("/side-by-side/nowhere", "", "This drill is not here"),
+    ],
+)
+def test_a_link_that_does_not_fit_says_so(ask, path, search, part):
+    status, text = ask(path, search)
+    assert status == 200
+    assert part in text
+
+
+def test_runs_by_different_sheets_are_told(app, make_result, results_folder, ask):
+    from analyzer.files.result_json import write_result
+
+    odd = make_result(run_id="vera-1")
+    write_result(results_folder / "lower_bowl" / "vera-1.json", replace(odd, rules=replace(odd.rules, sha256="d" * 64)))
+    _, text = ask("/side-by-side/lower_bowl", "?run=mara-1&run=vera-1")
+    assert "different rule sheets" in text
