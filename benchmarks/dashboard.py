@@ -1,7 +1,8 @@
 """Speed of the dashboard on a run of ten minutes: `python -m benchmarks.dashboard [part ...]`.
 
-Parts: `answers` (what the server needs for each page and interaction, in process), `page` (bytes and seconds until the
-first debrief is drawn in headless Chromium with an empty cache), `files` (what is taken away). Medians are printed.
+Parts: `answers` (what the server needs for each page and interaction, in process), `sheets` (previews of other rule
+sheets), `page` (bytes and seconds until the first debrief is drawn in headless Chromium with an empty cache), `files`
+(what is taken away). Medians are printed.
 """
 
 import json
@@ -52,7 +53,7 @@ def dashboard(results):
     from dashboard.config import Config
 
     _pages.PAGE_REGISTRY.clear()
-    return create_app(Config(results))
+    return create_app(Config(results, drills=(results.parent / "drills" / "slope",), rules=results.parent / "rules"))
 
 
 def timed(ask):
@@ -95,12 +96,46 @@ def answers(results):
     app = dashboard(results)
     client = app.server.test_client()
     pages = {"list of runs": ("/", ""), "debrief": ("/run/slope/run-0", ""),
-             "debrief in a window": ("/run/slope/run-0", "?from=60.0&to=90.0"), "replay": ("/replay/slope/run-0", "")}
+             "debrief in a window": ("/run/slope/run-0", "?from=60.0&to=90.0"), "replay": ("/replay/slope/run-0", ""),
+             "three runs side by side": ("/side-by-side/slope", "?run=run-0&run=run-1&run=run-2&align=fine_search"),
+             "rule sheet": ("/rules/slope", "")}
     for name, (path, search) in pages.items():
         spent, size = timed(page_of(client, path, search))
-        print(f"{name}: {spent:.0f} ms, {size / 1e3:.0f} kB packed (wanted under 150 ms)")
+        print(f"{name}: {spent:.0f} ms, {size / 1e3:.1f} kB packed (wanted under 150 ms)")
     spent, size = timed(window_of(client))
     print(f"choice of a window, all views: {spent:.0f} ms, {size / 1e3:.1f} kB packed (wanted under 150 ms)")
+
+
+def sheets(results):
+    """Print what previews of another rule sheet cost on the runs of the drill."""
+    import dataclasses
+
+    from dashboard.config import SHEETS_KEY
+    from dashboard.sheets import checked
+
+    known = dashboard(results).server.config[SHEETS_KEY]
+    rules = default_rules()
+    weights = checked(dataclasses.replace(rules, weights=(("coarse_search", 0.5), ("fine_search", 0.5))))
+    print(f"other points, {RUNS} runs: {median_ms(lambda: known.by_points('slope', weights)):.1f} ms "
+          "(wanted under 150 ms)")
+    pace = checked(dataclasses.replace(rules, pinpoint_reference_s=10.0))
+    print(f"other paces, measured again at the press of a button: "
+          f"{median_ms(lambda: known.by_measuring('slope', pace)):.0f} ms")
+    radii = iter(range(1, 1000))
+    again = median_ms(lambda: known.by_measuring(
+        "slope", checked(dataclasses.replace(rules, fine_radius_m=3.0 + 0.001 * next(radii)))))
+    print(f"another radius, fitted and measured again at the press of a button: {again:.0f} ms")
+
+
+def median_ms(do):
+    """Return the median milliseconds of a call, after one to warm up."""
+    do()
+    spent = []
+    for _ in range(ROUNDS):
+        begin = time.perf_counter()
+        do()
+        spent.append(1e3 * (time.perf_counter() - begin))
+    return statistics.median(spent)
 
 
 def window_of(client):
@@ -192,7 +227,7 @@ def first_load(address):
 
 def main():
     """Run the parts named on the command line, all by default."""
-    parts = {"answers": answers, "page": page, "files": files}
+    parts = {"answers": answers, "sheets": sheets, "page": page, "files": files}
     with tempfile.TemporaryDirectory() as folder:
         results = measured(Path(folder))
         for name in sys.argv[1:] or parts:

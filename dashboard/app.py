@@ -4,8 +4,9 @@ from dash import Dash, page_container
 
 from dashboard.components.shell import page_frame
 from dashboard.compress import add_compression
-from dashboard.config import CONFIG_KEY, SERVICE_KEY, Config
+from dashboard.config import CONFIG_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.service import Service
+from dashboard.sheets import Sheets
 from dashboard.takeaway.routes import add_downloads
 from dashboard.wording import NAME
 
@@ -37,7 +38,9 @@ def create_app(config: Config) -> Dash:
         index_string=_INDEX,
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )
-    app.server.config[SERVICE_KEY] = Service(config.results)
+    service = Service(config.results)
+    app.server.config[SERVICE_KEY] = service
+    app.server.config[SHEETS_KEY] = Sheets(service, config.drills, config.rules)
     app.server.config[CONFIG_KEY] = config
     add_compression(app.server)
     add_downloads(app.server)

@@ -83,7 +83,8 @@ def run_demo(arguments: argparse.Namespace) -> int:
             do="run searchwake demo from a checkout of the project, or use searchwake serve WORKSPACE",
         )
     code = _measure(drills, arguments.out)
-    return code if arguments.once else _show(Config(arguments.out, DEMO_NOTE), arguments, code)
+    config = Config(arguments.out, DEMO_NOTE, tuple(drills), arguments.out / "rules")
+    return code if arguments.once else _show(config, arguments, code)
 
 
 def run_serve(arguments: argparse.Namespace) -> int:
@@ -106,7 +107,8 @@ def run_serve(arguments: argparse.Namespace) -> int:
         )
     results = (arguments.out or folder / "results") if drills else folder
     code = _measure(drills, results) if drills else OK
-    return code if arguments.once else _show(Config(results), arguments, code)
+    config = Config(results, drills=tuple(drills), rules=folder / "rules")
+    return code if arguments.once else _show(config, arguments, code)
 
 
 def drill_folders(root: Path) -> list[Path]:

@@ -5,8 +5,8 @@ from pathlib import Path
 
 LOOPBACK = "127.0.0.1"
 DEFAULT_PORT = 8050
-SERVICE_KEY, CONFIG_KEY = "SEARCHWAKE_SERVICE", "SEARCHWAKE_CONFIG"
-"""Where a dashboard's web server keeps its service and settings for the pages."""
+SERVICE_KEY, SHEETS_KEY, CONFIG_KEY = "SEARCHWAKE_SERVICE", "SEARCHWAKE_SHEETS", "SEARCHWAKE_CONFIG"
+"""Where a dashboard's web server keeps its service, rule sheets and settings for the pages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,8 +14,11 @@ class Config:
     """What a dashboard needs to know.
 
     `results`: folder that holds `<drill>/<run>.json`. `note`: a line shown on the list of runs, such as
-    that the runs are invented samples.
+    that the runs are invented samples. `drills`: the drill folders that the results are of, where they are at hand.
+    `rules`: folder in which rule sheets are saved, None where none are.
     """
 
     results: Path
     note: str = ""
+    drills: tuple[Path, ...] = ()
+    rules: Path | None = None

@@ -1,9 +1,12 @@
-"""The lines of the list of drills and runs. No Dash."""
+"""The lines of the lists that pages show: drills and runs, rule sheets, and what a sheet does to a run. No Dash."""
 
 from dataclasses import dataclass
 from urllib.parse import quote
 
+from analyzer.model.account import Scores
 from analyzer.model.figures import Measured
+
+BUILT_IN = "comes with the program"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,3 +39,25 @@ class DrillEntry:
     def page(self, name: str) -> str:
         """Return the address of a page of the whole drill."""
         return f"/{name}/{quote(self.key, safe='')}"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetEntry:
+    """A rule sheet one can start from. `place`: its file's name, or `BUILT_IN`. `problem`: why it cannot be used."""
+
+    name: str
+    version: str
+    sha256: str
+    place: str
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewRow:
+    """Scores of one run as they are and by another sheet; `after` None with the reason in `problem`."""
+
+    run: str
+    searcher: str
+    before: Scores
+    after: Scores | None
+    problem: str = ""

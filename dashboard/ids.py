@@ -15,6 +15,9 @@ COMPARED, COMPARED_DRILL, COMPARED_SHOWN = "compared", "compared-drill", "compar
 COMPARED_ADDRESS, COMPARED_BODY = "compared-address", "compared-body"
 ALIGN, BASE, LEDGERS, PLANS, RANGES = "align", "base", "ledgers", "plans", "ranges"
 
+RULE_FIELD, RULE_REF, WEIGHTS, PREVIEW, MEASURE = "rule", "rule-ref", "weights", "preview", "measure"
+SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-list", "sheet-name", "sheet-version"
+
 SHOW_WINDOW = "show-window"
 CLOSE_UP = "close-up"
 
@@ -27,3 +30,8 @@ def show_window(place: str, number: int) -> dict[str, str | int]:
 def close_up(number: int) -> dict[str, str | int]:
     """Return the id of the close-up of the fine search `number`."""
     return {"type": CLOSE_UP, "number": number}
+
+
+def rule_field(key: str) -> dict[str, str]:
+    """Return the id of a field of the rule sheet."""
+    return {"type": RULE_FIELD, "key": key}

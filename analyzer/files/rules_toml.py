@@ -53,8 +53,12 @@ def read_rules_toml(path: Path) -> Rules:
 
 def default_rules() -> Rules:
     """Return the rules that come with the package."""
-    data = resources.files("analyzer.files").joinpath("default_rules.toml").read_bytes()
-    return parse_rules_toml(data, name="default_rules.toml")
+    return parse_rules_toml(default_rules_bytes(), name="default_rules.toml")
+
+
+def default_rules_bytes() -> bytes:
+    """Return the rule sheet that comes with the package, as a file with its comments."""
+    return resources.files("analyzer.files").joinpath("default_rules.toml").read_bytes()
 
 
 def parse_rules_toml(data: bytes, *, name: str = "rules.toml") -> Rules:

@@ -94,3 +94,33 @@ def write_atomic(path: Path, data: bytes) -> None:
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
         raise
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that must not be there yet; what could not be written whole is taken away again.
+
+    Raises
+    ------
+    InputError
+        Where there is such a file, or the place is read-only or full.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("xb") as stream:
+            try:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+            except OSError:
+                path.unlink(missing_ok=True)
+                raise
+    except FileExistsError:
+        raise InputError(
+            where=path.name, what="there is already such a file", do="give another name or version"
+        ) from None
+    except OSError as error:
+        raise InputError(
+            where=path.name,
+            what=f"the file cannot be written ({error.strerror})",
+            do="make room, or allow writing to the folder; nothing was changed",
+        ) from None

@@ -9,7 +9,8 @@ from dashboard.wording import clock, figure_text, interval_text
 def drill_card(drill: DrillEntry) -> html.Section:
     """Return one drill with a link to each of its runs, and a line for each file that cannot be shown."""
     runs = [_run(entry) if entry.problem is None else _problem(entry) for entry in drill.runs]
-    pages = [dcc.Link("Side by side", href=drill.page("side-by-side"), className="button")]
+    names = (("Side by side", "side-by-side"), ("Rule sheet", "rules"))
+    pages = [dcc.Link(text, href=drill.page(name), className="button") for text, name in names]
     head = html.Div([html.H2(drill.name), html.Div(pages, className="run-pages")], className="drill-head")
     return html.Section([head, html.Ul(runs, className="runs")], className="panel")
 

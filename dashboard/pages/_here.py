@@ -2,13 +2,20 @@
 
 from flask import current_app
 
-from dashboard.config import CONFIG_KEY, SERVICE_KEY, Config
+from dashboard.config import CONFIG_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.service import Service
+from dashboard.sheets import Sheets
 
 
 def service() -> Service:
     """Return the service of the dashboard that answers."""
     found: Service = current_app.config[SERVICE_KEY]
+    return found
+
+
+def sheets() -> Sheets:
+    """Return the rule sheets of the dashboard that answers."""
+    found: Sheets = current_app.config[SHEETS_KEY]
     return found
 
 

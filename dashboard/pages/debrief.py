@@ -29,6 +29,7 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
         replay=address("replay", drill, run),
         take=address("take", drill, run),
         compare=f"{address('side-by-side', drill)}?run={address(run)[1:]}",
+        rules=address("rules", drill),
     )
     return debrief_page(result, (drill, run), window, address_usable=usable, links=links)
 

@@ -8,8 +8,9 @@ from urllib.parse import quote
 from flask import Flask, Response, current_app
 
 from analyzer.model.result import RunResult
-from dashboard.config import SERVICE_KEY
+from dashboard.config import SERVICE_KEY, SHEETS_KEY
 from dashboard.service import RunMissingError, RunUnusableError, Service
+from dashboard.sheets import Sheets
 from dashboard.takeaway.measures import measures_csv, measures_json
 
 
@@ -36,6 +37,16 @@ FILES: dict[str, tuple[str, Callable[[RunResult], bytes]]] = {
 def add_downloads(server: Flask) -> None:
     """Let a dashboard's server answer for the files of its runs."""
     server.add_url_rule("/take/<drill>/<run>/<name>", "take-away", take, methods=["GET"])
+    server.add_url_rule("/rule-sheet/<sha256>", "rule-sheet", rule_sheet, methods=["GET"])
+
+
+def rule_sheet(sha256: str) -> Response:
+    """Return a rule sheet as a download, or a line that says that there is none."""
+    sheets: Sheets = current_app.config[SHEETS_KEY]
+    entry = sheets.entry(sha256)
+    if entry is None:
+        return _refused("There is no rule sheet with this hash.", 404)
+    return _download(sheets.content(entry), "application/toml", f"{entry.name} {entry.version}.toml")
 
 
 def take(drill: str, run: str, name: str) -> Response:
@@ -50,8 +61,12 @@ def take(drill: str, run: str, name: str) -> Response:
     except RunUnusableError as error:
         return _refused(f"This result cannot be used: {error}", 422)
     kind, make = FILES[name]
-    response = Response(make(result), content_type=kind)
-    response.headers["Content-Disposition"] = _named(f"{result.run_id} {name}")
+    return _download(make(result), kind, f"{result.run_id} {name}")
+
+
+def _download(data: bytes, kind: str, name: str) -> Response:
+    response = Response(data, content_type=kind)
+    response.headers["Content-Disposition"] = _named(name)
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Cache-Control"] = "no-store"
     return response

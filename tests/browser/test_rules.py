@@ -1,0 +1,102 @@
+"""The rule sheet editor in a browser, over a drill that is simulated and measured for it."""
+
+import threading
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+FIELD = "return [...document.querySelectorAll('.rule-form input')].find(i => i.id.includes('\"{}\"'))"
+# Fields that cannot be seen: nothing of them is painted at their middle.
+COVERED = """
+return [...document.querySelectorAll('main input')].filter(i => {
+  i.scrollIntoView({block: 'center', behavior: 'instant'});
+  const b = i.getBoundingClientRect();
+  return b.width < 60 || document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2) !== i;
+}).map(i => i.id);
+"""
+
+
+@pytest.fixture(scope="module")
+def workspace(tmp_path_factory):
+    """Return the address of a dashboard over a drill with its tracks, and its folder of rule sheets."""
+    import waitress
+    from dash import _pages
+
+    from analyzer.batch import Batch, analyze_drills
+    from analyzer.files.rules_toml import default_rules
+    from analyzer.simulate import RunSettings, simulate_drill, simulate_run
+    from analyzer.simulate.command import write_drill, write_run
+    from dashboard.app import create_app
+    from dashboard.command import free_socket
+    from dashboard.config import Config
+
+    root = tmp_path_factory.mktemp("workspace")
+    place, drill = root / "drills" / "bowl", simulate_drill(None, seed=4)
+    write_drill(place, drill)
+    for number in range(2):
+        write_run(place, drill, simulate_run(drill, RunSettings(), seed=4 + number, run_id=f"run-{number}"))
+    analyze_drills([place], Batch(out=root / "results", rules=default_rules(), draws=64, seed=0))
+    _pages.PAGE_REGISTRY.clear()
+    listening = free_socket(18800)
+    app = create_app(Config(root / "results", drills=(place,), rules=root / "rules"))
+    server = waitress.create_server(app.server, sockets=[listening], threads=4)
+    threading.Thread(target=server.run, daemon=True).start()
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}", root / "rules"
+    server.close()
+    _pages.PAGE_REGISTRY.clear()
+
+
+def write(page, key, text):
+    """Put a number into a field with the keyboard, and leave it."""
+    from selenium.webdriver.common.keys import Keys
+
+    field = page.run(FIELD.format(key))
+    field.send_keys(Keys.CONTROL, "a")
+    field.send_keys(text, Keys.TAB)
+
+
+def preview(page):
+    return page.run("return document.getElementById('preview').innerText")
+
+
+def test_weights_are_previewed_at_once_and_must_add_up(page, workspace):
+    page.open(f"{workspace[0]}/rules/bowl")
+    page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
+    assert preview(page).count("unchanged") >= 8
+    assert page.run(COVERED) == []
+    write(page, "weight_pinpoint", "25")
+    page.until("return document.getElementById('weights').innerText.includes('add up to 110 %, not 100 %')")
+    page.until("return document.getElementById('preview').innerText.includes('10 % too much')")
+    page.screenshot("rule-sheet-wrong")
+    write(page, "weight_fine_search", "25")
+    page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
+    page.until("return document.getElementById('weights').innerText === 'The weights add up to 100 %.'")
+    assert page.run("return document.documentElement.scrollWidth") <= page.width
+    assert page.complaints() == []
+
+
+def test_a_pace_is_previewed_by_measuring_again_and_the_sheet_is_saved(page, workspace):
+    address, folder = workspace
+    page.open(f"{address}/rules/bowl")
+    page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
+    write(page, "pace_2", "2.4")
+    page.until("return document.getElementById('preview').innerText.includes('Press the button')")
+    page.run("document.getElementById('measure').click()")
+    page.until("return document.querySelectorAll('.preview .change-clear').length > 0", seconds=60)
+    page.screenshot("rule-sheet")
+    version = str(page.width)
+    page.run("return document.getElementById('sheet-name')").send_keys("Brisk <b>club</b>")
+    page.run("return document.getElementById('sheet-version')").send_keys(version)
+    page.run("document.getElementById('save').click()")
+    page.until("return document.getElementById('saved').innerText.includes('Saved as brisk-b-club-b-1')")
+    assert (folder / f"brisk-b-club-b-1{version}.toml").is_file()
+    assert page.run("return document.querySelectorAll('#sheet-list b').length") == 0
+    page.run("[...document.querySelectorAll('a.sheet')].find(a => a.innerText.includes('Brisk')).click()")
+    page.until("return location.search.startsWith('?sheet=')")
+    page.until("return [...document.querySelectorAll('.rule-form input')]"
+               ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'")
+    page.driver.refresh()
+    page.until("return [...document.querySelectorAll('.rule-form input')]"
+               ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'")
+    assert page.complaints() == []
