@@ -1,17 +1,24 @@
 """The engine for notebooks: a drill folder in, frozen values out. Nothing is written, nothing is shown."""
 
 import dataclasses
+import math
+from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError
 from analyzer.files.folder import read_drill_folder, read_run
 from analyzer.files.rules_toml import default_rules
 from analyzer.model.drill import Drill
+from analyzer.model.figures import Figure, Measured
 from analyzer.model.recording import Recording
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
 from analyzer.pipeline import analyze_drill
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def read_drill(path: Path | str) -> tuple[Drill, list[Recording | AnalyzerError]]:
@@ -66,3 +73,41 @@ def analyze(path: Path | str, rules: Rules | None = None, *, draws: int = 64) ->
     results = iter(analyze_drill(drill, recordings, rules or default_rules(), draws=draws)) if recordings else iter(())
     found = [next(results) if isinstance(run, Recording) else run for run in runs]
     return [dataclasses.replace(r, engine=__version__) if isinstance(r, RunResult) else r for r in found]
+
+
+def measures_table(results: Iterable[RunResult | AnalyzerError]) -> "pd.DataFrame":
+    """Return all measured figures as a table, one row a figure: for sorting, grouping and plotting in a notebook.
+
+    Parameters
+    ----------
+    results : iterable of RunResult or AnalyzerError
+        As `analyze` returns them; runs that failed have no rows.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns run, searcher, drill, transmitter, phase, measure, value, low, high, unit, why. Where a figure is not
+        assessable its numbers are NaN and `why` says the reason.
+    """
+    import pandas as pd
+
+    rows = [
+        {
+            "run": result.run_id, "searcher": result.searcher, "drill": result.drill,
+            "transmitter": search.transmitter, "phase": phase, "measure": name,
+            **_figure_cells(figure),
+        }
+        for result in results
+        if isinstance(result, RunResult)
+        for search in result.searches
+        for phase in ("signal", "coarse", "fine", "pinpoint")
+        for name, figure in getattr(search, phase)
+    ]
+    columns = ["run", "searcher", "drill", "transmitter", "phase", "measure", "value", "low", "high", "unit", "why"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _figure_cells(figure: Measured) -> dict[str, float | str]:
+    if isinstance(figure, Figure):
+        return {"value": figure.value, "low": figure.low, "high": figure.high, "unit": figure.unit, "why": ""}
+    return {"value": math.nan, "low": math.nan, "high": math.nan, "unit": "", "why": figure.why}

@@ -33,7 +33,7 @@ PARTS = {
     "analyzer.workspace": (5, {"sqlalchemy", "joblib"}),
     "analyzer.evaluation": (5, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.batch": (5, {"joblib", "rich"}),
-    "analyzer.api": (5, set()),
+    "analyzer.api": (5, {"pandas"}),
     "analyzer.pipeline": (4, {"numpy"}),
     "analyzer.files": (4, {"numpy", "gpxpy", "pandas", "fitdecode"}),
     "analyzer.assembly": (3, {"numpy"}),

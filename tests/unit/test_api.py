@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.api import analyze, read_drill
+from analyzer.api import analyze, measures_table, read_drill
 from analyzer.cli import main
 from analyzer.errors import InputError
 from analyzer.files.result_json import result_values
@@ -56,3 +56,16 @@ def test_without_draws_a_figure_is_its_own_interval(drill):
     walked = first.searches[0].figure("coarse", "walked_m")
     assert isinstance(walked, Figure)
     assert walked.low == walked.value == walked.high
+
+
+def test_the_table_holds_every_figure_and_every_reason(drill):
+    results = analyze(drill, draws=4)
+    table = measures_table(results)
+    whole = [r for r in results if isinstance(r, RunResult)]
+    groups = ("signal", "coarse", "fine", "pinpoint")
+    assert len(table) == sum(len(getattr(s, g)) for r in whole for s in r.searches for g in groups)
+    first = whole[0].searches[0].figure("coarse", "walked_m")
+    row = table[(table.run == whole[0].run_id) & (table.measure == "walked_m") & (table.phase == "coarse")].iloc[0]
+    assert (row.value, row.low, row.high, row.unit) == (first.value, first.low, first.high, "m")
+    assert ((table.value.isna()) == (table.why != "")).all()
+    assert measures_table([]).columns.tolist() == table.columns.tolist()
