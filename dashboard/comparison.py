@@ -1,7 +1,7 @@
 """Runs held against each other: which, from which moment on, and which differences are clear. No Dash."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import parse_qs, urlencode
 
 from analyzer.model.figures import Figure, Measured
@@ -23,21 +23,33 @@ class Selection:
 
     def query(self) -> str:
         """Return the query part of the address that opens this selection."""
-        pairs = [("run", run) for run in self.runs] + [("align", self.align)]
+        pairs = [("run", run) for run in self.runs or ("",)] + [("align", self.align)]
         return "?" + urlencode([*pairs, ("base", self.base)] if self.base else pairs)
 
 
 def asked_by_address(search: str | None) -> dict[str, object]:
     """Return what the query part of an address asks for, as `selection_of` takes it."""
-    query = parse_qs((search or "").removeprefix("?"))
+    query = parse_qs((search or "").removeprefix("?"), keep_blank_values=True)
     return {key: values if key == "run" else values[-1] for key, values in query.items()}
 
 
-def asked_by_choice(
-    runs: list[str] | None, align: str, base: str, *, known: tuple[str, ...]
-) -> dict[str, object]:
-    """Return what the choice on the page asks for; its runs in the drill's order, not in that of the clicks."""
-    return {"run": [run for run in known if run in (runs or ())], "align": align, "base": base}
+def chosen(selection: Selection, kind: str, value: str, *, known: tuple[str, ...]) -> Selection:
+    """Return the selection after a button was pressed: one that takes a run in or out, or sets `align` or `base`.
+
+    Runs stand in the drill's order, not in that of the clicks.
+    """
+    if kind == "align":
+        return replace(selection, align=value)
+    if kind == "base":
+        return replace(selection, base=value)
+    wanted = set(selection.runs) ^ {value}
+    runs = tuple(run for run in known if run in wanted)
+    return replace(selection, runs=runs, base=selection.base if selection.base in runs else runs[0] if runs else "")
+
+
+def pressed(selection: Selection, kind: str, value: str) -> bool:
+    """Return whether a button of the choice is pressed."""
+    return value in {"run": selection.runs, "align": (selection.align,), "base": (selection.base,)}[kind]
 
 
 def selection_of(asked: dict[str, object], *, known: tuple[str, ...]) -> tuple[Selection, list[str]]:
@@ -47,7 +59,7 @@ def selection_of(asked: dict[str, object], *, known: tuple[str, ...]) -> tuple[S
     that names no runs means the first two.
     """
     wanted = asked.get("run", list(known[:LEAST]))
-    names = [str(name) for name in (wanted if isinstance(wanted, list) else [wanted])]
+    names = [str(name) for name in (wanted if isinstance(wanted, list) else [wanted]) if name]
     runs = tuple(dict.fromkeys(name for name in names if name in known))
     said = [f"There is no run {name} in this drill." for name in dict.fromkeys(names) if name not in known]
     if len(runs) > MOST:

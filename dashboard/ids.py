@@ -11,9 +11,9 @@ OVER_TIME = "over-time"
 
 REPLAY, REPLAY_DATA, REPLAY_READY = "replay", "replay-data", "replay-ready"
 
-COMPARED, COMPARED_DRILL, COMPARED_SHOWN = "compared", "compared-drill", "compared-shown"
+COMPARE, COMPARED_DRILL, COMPARED_SHOWN = "compare", "compared-drill", "compared-shown"
 COMPARED_ADDRESS, COMPARED_BODY = "compared-address", "compared-body"
-ALIGN, BASE, LEDGERS, PLANS, RANGES = "align", "base", "ledgers", "plans", "ranges"
+LEDGERS, PLANS, RANGES = "ledgers", "plans", "ranges"
 
 RULE_FIELD, RULE_REF, WEIGHTS, PREVIEW, MEASURE = "rule", "rule-ref", "weights", "preview", "measure"
 SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-list", "sheet-name", "sheet-version"
@@ -35,3 +35,8 @@ def close_up(number: int) -> dict[str, str | int]:
 def rule_field(key: str) -> dict[str, str]:
     """Return the id of a field of the rule sheet."""
     return {"type": RULE_FIELD, "key": key}
+
+
+def compare(kind: str, value: str) -> dict[str, str]:
+    """Return the id of a button of the comparison; `kind`: run | align | base."""
+    return {"type": COMPARE, "kind": kind, "value": value}

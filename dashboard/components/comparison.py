@@ -1,6 +1,6 @@
 """The choice of runs that are held against each other, and the table of their measures and differences."""
 
-from dash import dcc, html
+from dash import html
 
 from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.result import RunResult
@@ -14,6 +14,7 @@ from dashboard.comparison import (
     difference,
     figure_of,
     measures_of,
+    pressed,
 )
 from dashboard.components.measure_table import as_shown
 from dashboard.entries import DrillEntry
@@ -22,29 +23,39 @@ from dashboard.wording import GROUPS, PHASES, amount, figure_text, interval_text
 
 def chooser(drill: DrillEntry, selection: Selection) -> html.Div:
     """Return the choice of runs, of the moment they are aligned on, and of the run the others are held against."""
-    runs = [{"label": f"{e.searcher or e.run} ({e.run})", "value": e.run} for e in drill.runs if e.problem is None]
+    runs = [e for e in drill.runs if e.problem is None]
     return html.Div(
         [
-            _fieldset(f"Runs, {LEAST} to {MOST}", dcc.Checklist(runs, list(selection.runs), id=ids.COMPARED)),
-            _fieldset(
-                "Aligned on",
-                dcc.RadioItems(
-                    [{"label": text, "value": key} for key, text in ALIGNMENTS.items()], selection.align, id=ids.ALIGN
-                ),
+            _choice(
+                f"Runs, {LEAST} to {MOST}",
+                [_button("run", e.run, f"{e.searcher or e.run} ({e.run})", selection) for e in runs],
             ),
-            _fieldset("Held against", dcc.RadioItems(base_options(selection), selection.base, id=ids.BASE)),
+            _choice("Aligned on", [_button("align", key, text, selection) for key, text in ALIGNMENTS.items()]),
+            _choice("Held against", [_button("base", e.run, e.run, selection) for e in runs]),
         ],
         className="chooser",
     )
 
 
-def base_options(selection: Selection) -> list[dict[str, str]]:
-    """Return the chosen runs as what the others can be held against, with their numbers."""
-    return [{"label": f"{n + 1} {run}", "value": run} for n, run in enumerate(selection.runs)]
+def _choice(legend: str, buttons: list[html.Button]) -> html.Fieldset:
+    return html.Fieldset([html.Legend(legend), html.Div(buttons, className="options")], className="choice")
 
 
-def _fieldset(legend: str, content: dcc.Checklist | dcc.RadioItems) -> html.Fieldset:
-    return html.Fieldset([html.Legend(legend), content], className="choice")
+def _button(kind: str, value: str, text: str, selection: Selection) -> html.Button:
+    """Return one option; what a run can be held against is shown only while it is chosen."""
+    return html.Button(
+        text,
+        id=ids.compare(kind, value),
+        type="button",
+        className=f"option option-{'many' if kind == 'run' else 'one'}",
+        hidden=hidden(selection, kind, value),
+        **{"aria-pressed": str(pressed(selection, kind, value)).lower()},
+    )
+
+
+def hidden(selection: Selection, kind: str, value: str) -> bool:
+    """Return whether an option is out of the question: a run that is not chosen is held against nothing."""
+    return kind == "base" and value not in selection.runs
 
 
 def comparison_table(results: list[RunResult], transmitter: str, base: int) -> html.Table:

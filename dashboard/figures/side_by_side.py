@@ -104,7 +104,7 @@ def ledgers_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
     names = [f"<b>{n + 1}</b>" for n in range(len(results))]
     layout = base_layout(
         barmode="overlay", bargap=0.0, showlegend=False, hovermode="closest", xaxis=_time_axis(results, zeros),
-        yaxis={"tickvals": [-n for n in range(len(results))], "ticktext": names, "range": [0.65 - len(results), 0.75],
+        yaxis={"tickvals": [-n for n in range(len(results))], "ticktext": names, "range": [0.44 - len(results), 0.5],
                "fixedrange": True, "tickfont": {"size": 16}, "zeroline": False, "showgrid": False},
         shapes=[_zero_line()], margin={"l": 40, "r": 12, "t": 12, "b": 48},
         annotations=[item for n, (r, z) in enumerate(zip(results, zeros, strict=True)) for item in _letters(r, z, n)],

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from dash import Input, Output, State, callback, ctx, dcc, html, no_update, register_page
+from dash import ALL, Input, Output, State, callback, ctx, dcc, html, no_update, register_page
 from dash.exceptions import PreventUpdate
 
 from analyzer.model.result import RunResult
@@ -12,13 +12,14 @@ from dashboard.comparison import (
     LEAST,
     Selection,
     asked_by_address,
-    asked_by_choice,
+    chosen,
+    pressed,
     selection_of,
     transmitters_of,
     zero_of,
 )
 from dashboard.components.charts import chart
-from dashboard.components.comparison import base_options, chooser, comparison_table, score_table
+from dashboard.components.comparison import chooser, comparison_table, hidden, score_table
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.entries import DrillEntry
 from dashboard.figures.side_by_side import ledgers_figure, plans_figure, ranges_figure
@@ -101,36 +102,41 @@ def _tables(results: list[RunResult], base: int) -> list[tuple[str, html.Table]]
 
 @callback(
     Output(ids.COMPARED_ADDRESS, "search"),
-    Output(ids.COMPARED, "value"),
-    Output(ids.ALIGN, "value"),
-    Output(ids.BASE, "options"),
-    Output(ids.BASE, "value"),
-    Output(ids.COMPARED_BODY, "children"),
-    Output(ids.COMPARED_SHOWN, "data"),
-    Input(ids.COMPARED_ADDRESS, "search"),
-    Input(ids.COMPARED, "value"),
-    Input(ids.ALIGN, "value"),
-    Input(ids.BASE, "value"),
+    Input({"type": ids.COMPARE, "kind": ALL, "value": ALL}, "n_clicks"),
     State(ids.COMPARED_DRILL, "data"),
     State(ids.COMPARED_SHOWN, "data"),
     prevent_initial_call=True,
 )
-def compare(search: str, runs: list[str], align: str, base: str, drill: str, shown: str) -> tuple[Any, ...]:
-    """Show what the address or the choice asks for, and keep the two the same."""
+def choose(_clicks: list[int | None], drill: str, shown: str) -> Any:
+    """Put the selection that a button leads to into the address."""
     entry = drill_of(drill)
-    if entry is None:
+    if entry is None or not any(trigger["value"] for trigger in ctx.triggered):
+        return no_update
+    known = usable_runs(entry)
+    selection, _ = selection_of(asked_by_address(shown), known=known)
+    return chosen(selection, ctx.triggered_id["kind"], ctx.triggered_id["value"], known=known).query()
+
+
+@callback(
+    Output(ids.COMPARED_SHOWN, "data"),
+    Output(ids.COMPARED_BODY, "children"),
+    Output({"type": ids.COMPARE, "kind": ALL, "value": ALL}, "aria-pressed"),
+    Output({"type": ids.COMPARE, "kind": ALL, "value": ALL}, "hidden"),
+    Input(ids.COMPARED_ADDRESS, "search"),
+    State(ids.COMPARED_DRILL, "data"),
+    State(ids.COMPARED_SHOWN, "data"),
+    prevent_initial_call=True,
+)
+def show(search: str | None, drill: str, shown: str) -> tuple[Any, ...]:
+    """Show the selection of the address, where it is not the one that is shown already."""
+    entry = drill_of(drill)
+    selection, said = selection_of(asked_by_address(search), known=usable_runs(entry) if entry else ())
+    if entry is None or selection.query() == shown:
         raise PreventUpdate
-    known, by_address = usable_runs(entry), ctx.triggered_id == ids.COMPARED_ADDRESS
-    asked = asked_by_address(search) if by_address else asked_by_choice(runs, align, base, known=known)
-    selection, said = selection_of(asked, known=known)
-    if selection.query() == shown and not said:
-        raise PreventUpdate
+    buttons = [item["id"] for item in ctx.outputs_list[2]]
     return (
-        no_update if by_address else selection.query(),
-        list(selection.runs),
-        selection.align,
-        base_options(selection),
-        selection.base,
-        _body(entry, selection, said),
         selection.query(),
+        _body(entry, selection, said),
+        [str(pressed(selection, item["kind"], item["value"])).lower() for item in buttons],
+        [hidden(selection, item["kind"], item["value"]) for item in buttons],
     )

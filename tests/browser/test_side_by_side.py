@@ -5,7 +5,15 @@ import pytest
 pytestmark = pytest.mark.browser
 
 CHARTS = 3
-BOXES = "return [...document.querySelectorAll('#compared input')]"
+OPTION = """
+return [...document.querySelectorAll('.option')].find(b => b.id.includes('"{}"') && b.id.includes('"{}"'));
+"""
+
+
+def option(page, kind, value):
+    """Return a button of the choice."""
+    return page.run(OPTION.format(kind, value))
+
 
 
 def test_two_runs_are_compared_and_the_link_opens_the_same(page, address):
@@ -13,12 +21,13 @@ def test_two_runs_are_compared_and_the_link_opens_the_same(page, address):
     page.screenshot("side-by-side")
     assert page.complaints() == []
     assert page.run("return document.documentElement.scrollWidth") <= page.width
-    page.run("[...document.querySelectorAll('#align input')][2].click()")
+    option(page, "align", "fine_search").click()
     page.until("return location.search.includes('align=fine_search')")
     page.until("return document.querySelector('#compared-body').textContent.includes('zero is the fine search')")
     page.driver.refresh()
     page.until("return document.querySelector('#compared-body')?.textContent.includes('zero is the fine search')")
-    assert page.run("return [...document.querySelectorAll('#align input')].map(i => i.checked)") == [False, False, True]
+    assert option(page, "align", "fine_search").get_attribute("aria-pressed") == "true"
+    assert option(page, "align", "start").get_attribute("aria-pressed") == "false"
     assert page.complaints() == []
 
 
@@ -26,18 +35,19 @@ def test_a_run_is_added_and_taken_away_with_the_keyboard(page, address):
     from selenium.webdriver.common.keys import Keys
 
     page.open(f"{address}/side-by-side/lower_bowl?run=ilo-1&run=mara-1", CHARTS)
-    third = page.run("return document.querySelectorAll('#compared input')[2]")
+    third = option(page, "run", "odd <i>run")
     third.send_keys(Keys.SPACE)
     page.until("return new URLSearchParams(location.search).getAll('run').length === 3")
-    page.until("return document.querySelectorAll('.compared thead th').length >= 8")
-    assert page.run("return document.activeElement.type") == "checkbox"
-    page.run("return document.querySelectorAll('#compared input')[2]").send_keys(Keys.SPACE)
-    page.until("return new URLSearchParams(location.search).getAll('run').length === 2")
-    page.run("return document.querySelectorAll('#compared input')[0]").send_keys(Keys.SPACE)
+    page.until("return document.querySelector('.compared').querySelectorAll('thead th').length === 4")
+    assert page.run("return document.activeElement.textContent").endswith("(odd <i>run)")
+    third.send_keys(Keys.SPACE)
+    page.until("return document.querySelector('.compared').querySelectorAll('thead th').length === 3")
+    option(page, "run", "ilo-1").send_keys(Keys.ENTER)
     page.until("return document.querySelector('#compared-body').textContent.includes('Choose at least 2')")
     page.driver.back()
     page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3")
-    page.until("return [...document.querySelectorAll('#compared input')].filter(i => i.checked).length === 2")
+    page.until("return [...document.querySelectorAll('.option-many')]"
+               ".filter(b => b.ariaPressed === 'true').length === 2")
 
 
 def test_the_list_leads_here(page, address):

@@ -11,9 +11,10 @@ from analyzer.model.figures import Figure, NotAssessable
 from dashboard.comparison import (
     Selection,
     asked_by_address,
-    asked_by_choice,
+    chosen,
     difference,
     measures_of,
+    pressed,
     selection_of,
     transmitters_of,
     zero_of,
@@ -43,10 +44,21 @@ def test_what_an_address_has_wrong_is_said():
     assert "first 6 of 8" in said[1]
 
 
-def test_a_choice_is_put_in_the_order_of_the_drill():
-    asked = asked_by_choice(["run-3", "run-1"], "start", "run-3", known=KNOWN)
-    assert selection_of(asked, known=KNOWN)[0] == Selection(("run-1", "run-3"), "start", "run-3")
-    assert selection_of(asked_by_choice([], "start", "", known=KNOWN), known=KNOWN) == (Selection((), "start", ""), [])
+def test_buttons_lead_from_one_selection_to_the_next():
+    first = Selection(("run-1", "run-3"), "start", "run-1")
+    more = chosen(first, "run", "run-2", known=KNOWN)
+    assert more == Selection(("run-1", "run-2", "run-3"), "start", "run-1")
+    fewer = chosen(more, "run", "run-1", known=KNOWN)
+    assert fewer == Selection(("run-2", "run-3"), "start", "run-2")
+    assert chosen(fewer, "align", "fine_search", known=KNOWN).align == "fine_search"
+    assert chosen(fewer, "base", "run-3", known=KNOWN).base == "run-3"
+    assert pressed(fewer, "run", "run-3")
+    assert not pressed(fewer, "base", "run-3")
+
+
+def test_no_run_at_all_survives_its_address():
+    none = Selection((), "start", "")
+    assert selection_of(asked_by_address(none.query()), known=KNOWN) == (none, [])
 
 
 def test_the_moments_that_become_zero(result):
@@ -110,6 +122,10 @@ def test_ledgers_are_moved_together_and_keep_every_second(result):
     assert texts[0.0] == "0:00"
     assert texts[min(texts)].startswith("−")
     assert len(texts) <= 9
+    low, high = figure["layout"]["yaxis"]["range"]
+    for trace in figure["data"]:
+        assert low <= min(trace["y"]) - trace["width"] / 2
+        assert max(trace["y"]) + trace["width"] / 2 <= high
 
 
 def test_six_runs_differ_by_dashes_and_number_as_well_as_colour(result):
