@@ -31,7 +31,7 @@ def debrief_page(
     links: Any = None,
 ) -> html.Div:
     """Return the whole page. `run_ref`: the keys under which the callbacks find the result again. `links`: where one
-    can go on from here, under the heading."""
+    can go on from here, after the answer."""
     warning = [] if address_usable else [notice(BAD_ADDRESS)]
     return html.Div(
         [
@@ -45,9 +45,9 @@ def debrief_page(
                 ],
                 className="title",
             ),
-            *([links] if links is not None else []),
             *warning,
             panel("What cost most", headline(result), finding_list(result, window), kind="answer"),
+            *([links] if links is not None else []),
             html.Div(
                 [
                     html.Span(window_caption(window), id=ids.CAPTION, role="status"),
