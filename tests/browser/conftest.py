@@ -1,6 +1,7 @@
 """A headless Chromium, a dashboard to look at, and a record of everything the browser asked for."""
 
 import base64
+import contextlib
 import importlib.util
 import json
 import os
@@ -37,30 +38,48 @@ def _builder():
     return module.make_result
 
 
-@pytest.fixture(scope="session")
-def address(tmp_path_factory):
-    """Return the address of a dashboard over invented runs, served on loopback for the whole session."""
+@contextlib.contextmanager
+def served(config, port=18700):
+    """Serve a dashboard on loopback and give its address.
+
+    Dash keeps the pages of a process in one registry: what was in it is put back, so that a dashboard that is
+    still being served keeps its pages.
+    """
     import waitress
     from dash import _pages
 
-    from analyzer.files.result_json import write_result
     from dashboard.app import create_app
     from dashboard.command import free_socket
+
+    before = dict(_pages.PAGE_REGISTRY)
+    _pages.PAGE_REGISTRY.clear()
+    listening = free_socket(port)
+    server = waitress.create_server(create_app(config).server, sockets=[listening], threads=4)
+    threading.Thread(target=server.run, daemon=True).start()
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    server.close()
+    _pages.PAGE_REGISTRY.clear()
+    _pages.PAGE_REGISTRY.update(before)
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory):
+    """Return the address of a dashboard over invented runs, served for the whole session."""
+    from analyzer.files.result_json import write_result
     from dashboard.config import Config
 
     folder, make_result = tmp_path_factory.mktemp("results"), _builder()
     for run, changes in SEARCHERS.items():
         write_result(folder / "lower_bowl" / f"{run}.json", make_result(run_id=run, **changes))
     (folder / "lower_bowl" / "zz-damaged.json").write_text("{}")
-    _pages.PAGE_REGISTRY.clear()
-    listening = free_socket(18700)
-    app = create_app(Config(folder, note="Invented runs."))
-    server = waitress.create_server(app.server, sockets=[listening], threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    server.close()
-    _pages.PAGE_REGISTRY.clear()
+    with served(Config(folder, note="Invented runs.")) as place:
+        yield place
+
+
+@pytest.fixture(scope="session")
+def serve():
+    """Return `served`, for tests that need a dashboard of their own."""
+    return served
 
 
 class Page:

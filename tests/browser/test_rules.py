@@ -1,7 +1,5 @@
 """The rule sheet editor in a browser, over a drill that is simulated and measured for it."""
 
-import threading
-
 import pytest
 
 pytestmark = pytest.mark.browser
@@ -18,17 +16,12 @@ return [...document.querySelectorAll('main input')].filter(i => {
 
 
 @pytest.fixture(scope="module")
-def workspace(tmp_path_factory):
+def workspace(tmp_path_factory, serve):
     """Return the address of a dashboard over a drill with its tracks, and its folder of rule sheets."""
-    import waitress
-    from dash import _pages
-
     from analyzer.batch import Batch, analyze_drills
     from analyzer.files.rules_toml import default_rules
     from analyzer.simulate import RunSettings, simulate_drill, simulate_run
     from analyzer.simulate.command import write_drill, write_run
-    from dashboard.app import create_app
-    from dashboard.command import free_socket
     from dashboard.config import Config
 
     root = tmp_path_factory.mktemp("workspace")
@@ -37,14 +30,8 @@ def workspace(tmp_path_factory):
     for number in range(2):
         write_run(place, drill, simulate_run(drill, RunSettings(), seed=4 + number, run_id=f"run-{number}"))
     analyze_drills([place], Batch(out=root / "results", rules=default_rules(), draws=64, seed=0))
-    _pages.PAGE_REGISTRY.clear()
-    listening = free_socket(18800)
-    app = create_app(Config(root / "results", drills=(place,), rules=root / "rules"))
-    server = waitress.create_server(app.server, sockets=[listening], threads=4)
-    threading.Thread(target=server.run, daemon=True).start()
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}", root / "rules"
-    server.close()
-    _pages.PAGE_REGISTRY.clear()
+    with serve(Config(root / "results", drills=(place,), rules=root / "rules")) as address:
+        yield address, root / "rules"
 
 
 def write(page, key, text):
