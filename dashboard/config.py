@@ -15,10 +15,12 @@ class Config:
 
     `results`: folder that holds `<drill>/<run>.json`. `note`: a line shown on the list of runs, such as
     that the runs are invented samples. `drills`: the drill folders that the results are of, where they are at hand.
-    `rules`: folder in which rule sheets are saved, None where none are.
+    `rules`: folder in which rule sheets are saved, None where none are. `workspace`: folder into whose `drills/` new
+    drills and runs are put, None where nothing is taken in.
     """
 
     results: Path
     note: str = ""
     drills: tuple[Path, ...] = ()
     rules: Path | None = None
+    workspace: Path | None = None
