@@ -1,0 +1,1 @@
+"""The workspace: a folder of drills, people and events; a database is its index."""
