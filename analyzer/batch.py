@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError
-from analyzer.files.drill_key import drill_key, is_current, read_index, write_index
+from analyzer.files.drill_key import drill_key, is_current, keep_entry, read_index
 from analyzer.files.source import write_atomic
 from analyzer.files.summary_csv import summary_bytes, summary_row
 from analyzer.model.rules import Rules
@@ -42,13 +42,17 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of one drill: rows for the summary, one line per failure. `final`: the same files fail again."""
+    """What became of one drill: rows for the summary, one line per failure.
+
+    `final`: the same files fail again. `measured`: just now, not by an earlier call.
+    """
 
     name: str
     key: str
     rows: list[dict[str, Any]]
     failures: list[str]
     final: bool = True
+    measured: bool = True
 
 
 def analyze_drills(
@@ -62,29 +66,38 @@ def analyze_drills(
 
     A drill whose results carry the key of its present inputs is not measured again unless `again`.
     """
-    index = read_index(batch.out)
-    names = {folder: folder.resolve().name for folder in folders}
-    keys = {folder: batch.key(folder) for folder in folders}
-    todo = [f for f in folders if again or not is_current(batch.out, names[f], keys[f], index)]
-    for outcome in _outcomes([(f, names[f], keys[f], batch) for f in todo], jobs):
-        _remove_stale(batch.out, outcome, index)
-        index[outcome.name] = {
-            "key": outcome.key if outcome.final else "",
-            "rows": outcome.rows,
-            "failures": outcome.failures,
-        }
-    rows = [row for folder in folders for row in index[names[folder]]["rows"]]
-    failures = [line for folder in folders for line in index[names[folder]]["failures"]]
+    found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again)}
+    ordered = [found[folder.resolve().name] for folder in folders]
+    rows = [row for outcome in ordered for row in outcome.rows]
     write_atomic(batch.out / "summary.csv", summary_bytes(rows))
-    if todo:
-        write_index(batch.out, index)
-    return rows, failures
+    return rows, [line for outcome in ordered for line in outcome.failures]
+
+
+def outcomes(folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False) -> Iterator[Outcome]:
+    """Yield the outcome of every drill folder as it comes, those that are current first.
+
+    What is measured is kept, result files first and then its entry in the index, before it is yielded: a call that is
+    killed loses nothing that it has yielded, and the next one goes on from there.
+    """
+    index = read_index(batch.out)
+    work: list[Job] = []
+    for folder in folders:
+        name, key = folder.resolve().name, batch.key(folder)
+        if again or not is_current(batch.out, name, key, index):
+            work.append((folder, name, key, batch))
+        else:
+            yield Outcome(name, key, index[name]["rows"], index[name]["failures"], measured=False)
+    for outcome in _measured(work, jobs):
+        _remove_stale(batch.out, outcome, index)
+        key = outcome.key if outcome.final else ""
+        keep_entry(batch.out, outcome.name, {"key": key, "rows": outcome.rows, "failures": outcome.failures})
+        yield outcome
 
 
 Job = tuple[Path, str, str, Batch]
 
 
-def _outcomes(work: list[Job], jobs: int) -> Iterator[Outcome]:
+def _measured(work: list[Job], jobs: int) -> Iterator[Outcome]:
     """Yield outcomes as they come, with a progress bar on a terminal; in processes once that pays."""
     runs = {job[0]: _number_of_runs(job[0]) for job in work}
     done = _progress(sum(runs.values()))

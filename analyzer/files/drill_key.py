@@ -8,9 +8,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+from analyzer.files.lock import locked
 from analyzer.files.source import MAX_BYTES, write_atomic
 
 INDEX_NAME = ".searchwake-cache.json"
+LOCK_NAME = ".searchwake-lock"
 KINDS = (".gpx", ".csv", ".nmea", ".fit", ".tcx", ".toml")
 """Endings of the files that a run folder is read from."""
 HEAD_BYTES = 300
@@ -67,6 +69,17 @@ def read_index(out: Path) -> dict[str, Any]:
 def write_index(out: Path, drills: dict[str, Any]) -> None:
     """Write the index of an output folder."""
     write_atomic(out / INDEX_NAME, json.dumps({"drills": drills}, separators=(",", ":")).encode())
+
+
+def keep_entry(out: Path, name: str, entry: dict[str, Any] | None) -> None:
+    """Put the entry of one drill into the index on disk, or take it out with None; other processes may do the same."""
+    with locked(out / LOCK_NAME):
+        drills = read_index(out)
+        if entry is None:
+            drills.pop(name, None)
+        else:
+            drills[name] = entry
+        write_index(out, drills)
 
 
 def is_current(out: Path, name: str, key: str, index: dict[str, Any]) -> bool:

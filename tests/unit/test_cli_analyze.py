@@ -239,3 +239,22 @@ def test_other_commands_load_their_module_only_when_given(monkeypatch, capsys, n
 def test_version(capsys):
     assert cli.main(["--version"]) == 0
     assert capsys.readouterr().out.startswith("searchwake ")
+
+
+def test_a_call_that_is_stopped_keeps_what_it_measured(tmp_path, monkeypatch, calls):
+    """Stopped in its third drill, the first two are there, and the next call measures the others alone."""
+    drills = [make_drill(tmp_path / name, runs=("r-1",)) for name in ("a", "b", "c", "d")]
+    fake, measure = sys.modules["analyzer.pipeline"], sys.modules["analyzer.pipeline"].analyze_drill
+
+    def stopping(*arguments, **settings):
+        if len(calls) == 2:
+            raise KeyboardInterrupt
+        return measure(*arguments, **settings)
+
+    monkeypatch.setattr(fake, "analyze_drill", stopping)
+    words = ["analyze", *map(str, drills), "--out", str(tmp_path / "out"), "--jobs", "1"]
+    assert cli.main(words) == 130
+    assert len(calls) == 2
+    monkeypatch.setattr(fake, "analyze_drill", measure)
+    assert cli.main(words) == 0
+    assert len(calls) == 4

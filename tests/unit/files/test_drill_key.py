@@ -2,10 +2,11 @@
 
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from analyzer.files.drill_key import drill_key, is_current, read_index, write_index
+from analyzer.files.drill_key import drill_key, is_current, keep_entry, read_index, write_index
 from analyzer.files.source import write_atomic
 
 SETTINGS = ("1", "rules")
@@ -82,3 +83,13 @@ def test_the_index_needs_no_numerical_library():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_entries_of_several_writers_are_all_kept(tmp_path):
+    """Each writer reads what the others wrote: none of 40 entries is lost."""
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(lambda n: keep_entry(tmp_path, f"d{n}", {"key": str(n), "rows": [], "failures": []}), range(40)))
+    assert {name: entry["key"] for name, entry in read_index(tmp_path).items()} == {f"d{n}": str(n) for n in range(40)}
+    keep_entry(tmp_path, "d7", None)
+    assert "d7" not in read_index(tmp_path)
+    assert len(read_index(tmp_path)) == 39
