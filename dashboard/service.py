@@ -17,7 +17,7 @@ from analyzer.model.result import RunResult
 from dashboard.entries import DrillEntry, RunEntry
 from dashboard.reference import reference_walk
 from dashboard.stretches import ReferenceStretch
-from dashboard.values import result_of
+from analyzer.files.result_values import result_of
 
 KEPT_RESULTS, KEPT_ENTRIES = 64, 4096
 

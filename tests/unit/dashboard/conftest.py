@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from analyzer.files.result_json import parse_result, result_bytes, write_result
-from dashboard.values import result_of
+from analyzer.files.result_values import result_of
 
 
 def _load_builder():

@@ -16,7 +16,6 @@ NO_DASH = (
     "entries",
     "wording",
     "config",
-    "values",
     "service",
     "reference",
     "stretches",
@@ -47,13 +46,12 @@ ALLOWED = {
     "pages": ("analyzer.model", "dashboard."),
     "takeaway": ("analyzer.model", "dashboard."),
     "debrief_parts": ("analyzer.model", "dashboard."),
-    "service": ("analyzer.", "dashboard.entries", "dashboard.values", "dashboard.reference", "dashboard.stretches"),
+    "service": ("analyzer.", "dashboard.entries", "dashboard.reference", "dashboard.stretches"),
     "reference": ("analyzer.model", "analyzer.geo", "analyzer.ideal", "dashboard.stretches"),
     "stretches": ("analyzer.model",),
     "comparison": ("analyzer.model", "dashboard.wording"),
     "sheets": ("analyzer.", "dashboard.entries", "dashboard.rule_form", "dashboard.service"),
     "rule_form": ("analyzer.model", "analyzer.errors", "dashboard.wording"),
-    "values": ("analyzer.model", "analyzer.errors"),
 }
 
 

@@ -1,4 +1,4 @@
-"""The values of a result file as the frozen values that figures and components show. No Dash, no files."""
+"""The values of a result file as the frozen values that figures, components and seasons are made of."""
 
 import datetime as dt
 import math
