@@ -12,12 +12,12 @@ from urllib.parse import unquote
 
 from analyzer.errors import AnalyzerError
 from analyzer.files.result_json import read_result
+from analyzer.files.result_values import result_of
 from analyzer.model.figures import NotAssessable, value_of
 from analyzer.model.result import RunResult
 from dashboard.entries import DrillEntry, RunEntry
 from dashboard.reference import reference_walk
 from dashboard.stretches import ReferenceStretch
-from analyzer.files.result_values import result_of
 
 KEPT_RESULTS, KEPT_ENTRIES = 64, 4096
 

@@ -30,6 +30,7 @@ PARTS = {
     "dashboard.service": (7, set()),
     "dashboard": (6, {"numpy"}),  # ids, wording, config and the plain values between service and views
     "analyzer.cli": (6, {"rich", "typer"}),
+    "analyzer.scoring": (6, {"rich"}),
     "analyzer.workspace": (5, {"sqlalchemy", "joblib"}),
     "analyzer.evaluation": (5, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.batch": (5, {"joblib", "rich"}),
@@ -58,14 +59,15 @@ PARTS = {
 DEPARTURES = {
     ("analyzer.simulate.command", "analyzer.files"): "a command: it writes the drills that the simulator makes",
     ("analyzer.simulate.command", "rich"): "a command: it shows progress and a table",
+    ("analyzer.season.lines", "analyzer.ideal"): "how long the reference searcher takes on a result's lines",
     ("analyzer.files.track", "pyproj"): "distances from the drill over the ellipsoid, before there is a plane",
     ("dashboard.components.charts", "numpy"): "turns arrays of a figure into what the browser takes",
 }
 
 # Modules that may open files, look at folders or read the clock.
 OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace",
-         "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command", "dashboard.service",
-         "dashboard.config", "dashboard.takeaway.own_files", "dashboard.sheets")
+         "analyzer.scoring", "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command",
+         "dashboard.service", "dashboard.config", "dashboard.takeaway.own_files", "dashboard.sheets")
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}
 OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",

@@ -52,8 +52,9 @@ def _checked(result: RunResult) -> RunResult:
         raise ValueError("the path has no times")
     if not result.duration_s > 0.0:
         raise ValueError(f"the run lasts {result.duration_s} s")
-    strange = {p.phase for p in (*result.phases, *result.ledger, *result.findings)} - set(PHASES)
-    strange |= {row.cause for row in result.ledger} - set(CAUSES)
+    rows: tuple[Phase | LedgerRow | Finding, ...] = (*result.phases, *result.ledger, *result.findings)
+    strange = {row.phase for row in rows} - set(PHASES)
+    strange |= {entry.cause for entry in result.ledger} - set(CAUSES)
     if strange:
         raise ValueError(f"unknown phase or cause {min(strange)!r}")
     return result

@@ -7,9 +7,9 @@ import pytest
 
 from analyzer.errors import InputError
 from analyzer.files.result_json import parse_result, result_bytes, result_values, write_result
+from analyzer.files.result_values import result_of
 from analyzer.model.figures import NotAssessable
 from dashboard.service import RunMissingError, RunUnusableError, Service
-from analyzer.files.result_values import result_of
 
 
 def test_runs_are_listed_with_the_damaged_one_named(results_folder):
