@@ -9,6 +9,7 @@ from analyzer.errors import InputError
 from analyzer.files.gpx import parse_waypoints
 from analyzer.files.source import read_bytes
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+from analyzer.geo.polyline import first_crossing
 from analyzer.geo.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 
@@ -135,6 +136,14 @@ def _corners(table: TomlTable) -> np.ndarray | None:
             "corners_m",
             f"a corner is over {MAX_DISTANCE_M:g} m from the origin",
             "write horizontal metres from the origin, east first",
+        )
+    crossing = first_crossing(corners)
+    if crossing is not None:
+        first, second = (f"{i + 1} to {(i + 1) % len(corners) + 1}" for i in crossing)
+        raise table.fault(
+            "corners_m",
+            f"the outline crosses or touches itself: corner {first} and corner {second}",
+            "list the corners in order around the area, each once",
         )
     return corners
 

@@ -148,3 +148,37 @@ def polygon_area(corners_m: ArrayLike) -> float:
     """Return the area of a simple polygon (c, 2) in square metres (shoelace formula)."""
     x, y = np.asarray(corners_m, float).T
     return float(abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2.0)
+
+
+def first_crossing(corners_m: ArrayLike) -> tuple[int, int] | None:
+    """Return the first two edges of a closed polygon (c, 2) that cross, touch or turn back, None where it is simple.
+
+    Edge i runs from corner i to the next one. Edges without length, as of an outline that repeats its first corner at
+    its end, do not count.
+    """
+    every = np.asarray(corners_m, float)
+    kept = np.flatnonzero(np.any(every != np.roll(every, -1, axis=0), axis=1))
+    a, count = every[kept], len(kept)
+    b = np.roll(a, -1, axis=0)
+    i, j = np.triu_indices(count, k=1)
+    touch = [_between(a[j], a[i], b[i]), _between(b[j], a[i], b[i]), _between(a[i], a[j], b[j]),
+             _between(b[i], a[j], b[j])]
+    crosses = (_turn(a[i], b[i], a[j]) * _turn(a[i], b[i], b[j]) < 0.0) & (
+        _turn(a[j], b[j], a[i]) * _turn(a[j], b[j], b[i]) < 0.0)
+    after, before = j == i + 1, (i == 0) & (j == count - 1)
+    # Neighbours share a corner; what lies on the other edge beyond it is a way back.
+    bad = crosses | np.where(after, touch[1] | touch[2], np.where(before, touch[0] | touch[3], np.any(touch, axis=0)))
+    found = np.flatnonzero(bad)
+    return (int(kept[i[found[0]]]), int(kept[j[found[0]]])) if len(found) else None
+
+
+def _turn(p: FloatArray, q: FloatArray, r: FloatArray) -> FloatArray:
+    """Return the cross product of q - p and r - p, (...,)."""
+    d, e = q - p, r - p
+    return np.asarray(d[..., 0] * e[..., 1] - d[..., 1] * e[..., 0], np.float64)
+
+
+def _between(point: FloatArray, start: FloatArray, end: FloatArray) -> NDArray[np.bool_]:
+    """Return whether points lie on segments, ends included, (...,)."""
+    inside = np.all((point >= np.minimum(start, end)) & (point <= np.maximum(start, end)), axis=-1)
+    return np.asarray((_turn(start, end, point) == 0.0) & inside)

@@ -98,6 +98,7 @@ def test_waypoint_file_stays_in_the_folder(name):
         ("east_m = 12.0\nnorth_m = -3.5", "latitude = 7\nlongitude = 46", ["m from the origin"]),
         ("[[0, 0], [40, 0], [40, 40]]", "[[0, 0], [40, 0]]", ["not three or more corners"]),
         ("[[0, 0], [40, 0], [40, 40]]", '"all"', ["not three or more corners"]),
+        ("[[0, 0], [40, 0], [40, 40]]", "[[0, 0], [40, 40], [40, 0], [0, 40]]", ["corner 1 to 2 and corner 3 to 4"]),
         ("+01:00", "", ["is not a time with an offset"]),
         ("2026-01-17\n", '"yesterday"\n', ["'yesterday' is not a date"]),
         ('"Lower bowl"', "7", ["7 is not a text"]),

@@ -7,6 +7,7 @@ import shapely
 from analyzer.geo.polyline import (
     cumulative_length,
     densify,
+    first_crossing,
     inside_polygon,
     length,
     nearest,
@@ -122,3 +123,16 @@ def test_inside_and_area_equal_shapely():
     assert (inside_polygon(points, bay) == shapely.contains(polygon, shapely.points(points))).all()
     assert polygon_area(bay) == pytest.approx(polygon.area)
     assert polygon_area(bay[::-1]) == pytest.approx(polygon.area)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_an_outline_is_simple_where_the_geometry_library_says_so(seed):
+    corners = np.random.default_rng(seed).integers(0, 9, (5, 2)).astype(float)
+    ring = shapely.LinearRing(corners)
+    assert (first_crossing(corners) is None) == ring.is_simple
+
+
+def test_the_crossing_edges_are_named():
+    assert first_crossing([[0, 0], [9, 9], [9, 0], [0, 9]]) == (0, 2)
+    assert first_crossing([[0, 0], [9, 0], [9, 9], [0, 9], [0, 0]]) is None
+    assert first_crossing([[0, 0], [5, 0], [9, 0]]) == (0, 2)
