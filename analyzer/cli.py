@@ -21,6 +21,8 @@ UNITS = "Units: metres, seconds, degrees; angles of direction are true bearings;
 ELSEWHERE = {
     "simulate": ("analyzer.simulate.command", "write simulated drills whose truth is known", "new_drill --runs 3"),
     "evaluate": ("analyzer.evaluation.command", "measure the accuracy of the analysis on simulated runs", "--runs 40"),
+    "standings": ("analyzer.scoring.command", "score an event and show its places", "club/events/cup"),
+    "verify": ("analyzer.scoring.command", "compute an event anew and name any difference", "club/events/cup"),
     "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
     "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
 }

@@ -1,0 +1,1 @@
+"""From measured runs and judges' decisions to scores and places. No files here: values in, values out."""
