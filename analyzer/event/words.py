@@ -1,40 +1,11 @@
 """Standings in words: rows and lines as a table, a printed list and a page show them."""
 
-from dataclasses import dataclass
-
 from analyzer.event.score import STATUS_WORDS
-from analyzer.model.event import FASTEST, OVERALL, Place, ScoreLine, Standings, Unclear
+from analyzer.model.event import FASTEST, OVERALL, Place, ScoreLine, ShownLine, ShownRow, Standings, Unclear
 from analyzer.model.figures import Figure
 
 MANY = 4
 """From so many neighbours on, their bibs are counted and not listed."""
-
-
-@dataclass(frozen=True, slots=True)
-class ShownLine:
-    """One line of a score in words. `adds`: seconds and targets it adds; `evidence`: where to look it up."""
-
-    what: str
-    figure: str
-    rule: str
-    adds: str
-    evidence: str
-
-
-@dataclass(frozen=True, slots=True)
-class ShownRow:
-    """One row of a table in words. `remarks`: what is to be known of the place; `lines`: how the total comes about."""
-
-    place: str
-    bib: str
-    name: str
-    class_name: str
-    total: str
-    interval: str
-    status: str
-    remarks: tuple[str, ...]
-    lines: tuple[ShownLine, ...]
-    runs: tuple[tuple[str, str], ...] = ()
 
 
 def shown_rows(table: Standings, kind: str, classes: dict[str, str]) -> tuple[ShownRow, ...]:

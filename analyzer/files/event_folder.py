@@ -90,7 +90,8 @@ def read_event_folder(place: Path | str) -> EventFolder:
     checked_points(draft, rules)
     fields = tuple(_field(workspace, draft, number, rules) for number in range(len(draft.fields)))
     event = _matched(draft, rules, fields, workspace)
-    return EventFolder(folder, workspace, event, measuring, _hashes(workspace, event, files))
+    inputs = input_hashes(workspace, (field.drill for field in fields), files)
+    return EventFolder(folder, workspace, event, measuring, inputs)
 
 
 def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:
@@ -236,16 +237,25 @@ def starts_with_a_mark(run: Path) -> bool:
         return False
 
 
-def _hashes(workspace: Path, event: Event, files: Iterable[Path]) -> dict[str, str]:
-    found = list(files)
-    for field in event.fields:
-        folder = workspace / "drills" / field.drill
+def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) -> dict[str, str]:
+    """Return the SHA-256 of `files` and of every file that the drills are measured from, by path from the workspace.
+
+    A file that is not there any more is left out.
+    """
+    found = [path for path in files if path.is_file()]
+    for drill in drills:
+        folder = workspace / "drills" / drill
+        if not folder.is_dir():
+            continue
         found += [p for p in folder.iterdir() if p.name == "drill.toml" or p.suffix.lower() == ".gpx"]
         # All runs of a drill are fitted together: a run of nobody bears on the others as well.
         for run in _run_names(folder):
-            files_of = (folder / "runs" / run).iterdir()
-            found += [p for p in files_of if p.suffix.lower() in KINDS and p.name[0] not in ".~"]
+            found += [p for p in (folder / "runs" / run).iterdir() if _is_input(p)]
     return {p.relative_to(workspace).as_posix(): file_hash(p) for p in sorted(found)}
+
+
+def _is_input(path: Path) -> bool:
+    return path.suffix.lower() in KINDS and path.name[0] not in ".~"
 
 
 def file_hash(path: Path) -> str:
@@ -254,7 +264,12 @@ def file_hash(path: Path) -> str:
     return _file_hash(str(path), status.st_mtime_ns, status.st_size)
 
 
-@functools.lru_cache(maxsize=8192)
+def forget_hashes() -> None:
+    """Take every hash anew from the bytes, even of files whose time and size are as they were."""
+    _file_hash.cache_clear()
+
+
+@functools.lru_cache(maxsize=16384)
 def _file_hash(path: str, modified_ns: int, size: int) -> str:
     del modified_ns, size
     return sha256_hex(Path(path).read_bytes())

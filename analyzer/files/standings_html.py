@@ -2,9 +2,9 @@
 
 from html import escape
 
-from analyzer.event.words import ShownRow, shown_rows
+from analyzer.event.words import shown_rows
 from analyzer.files.scored_json import Scored
-from analyzer.model.event import OVERALL, Standings
+from analyzer.model.event import OVERALL, ShownRow, Standings
 
 STYLE = """
 @page { size: A4; margin: 14mm 12mm; }

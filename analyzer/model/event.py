@@ -222,3 +222,30 @@ class Standings:
     scope: str
     class_id: str
     places: tuple[Place, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLine:
+    """One line of a score in words. `adds`: seconds and targets it adds; `evidence`: where to look it up."""
+
+    what: str
+    figure: str
+    rule: str
+    adds: str
+    evidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRow:
+    """One row of a table in words. `remarks`: what is to be known of the place; `lines`: how the total comes about."""
+
+    place: str
+    bib: str
+    name: str
+    class_name: str
+    total: str
+    interval: str
+    status: str
+    remarks: tuple[str, ...]
+    lines: tuple[ShownLine, ...]
+    runs: tuple[tuple[str, str], ...] = ()

@@ -56,7 +56,7 @@ def run_standings(arguments: argparse.Namespace) -> int:
         scored = score_event(folder, jobs=arguments.jobs, again=arguments.again)
     else:
         scored, _ = read_scored(target)
-    changed = changes(folder, scored)
+    changed = changes(scored, folder.inputs)
     table = _table(scored, arguments.field, arguments.class_id)
     _show(scored, table, changed)
     if arguments.bib:

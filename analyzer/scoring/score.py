@@ -2,20 +2,18 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from analyzer import __version__
 from analyzer.batch import Batch, analyze_drills
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.event.rank import all_standings
 from analyzer.event.score import field_scores
-from analyzer.files.event_folder import EventFolder, starts_with_a_mark
+from analyzer.files.event_folder import EventFolder, input_hashes, starts_with_a_mark, workspace_of
 from analyzer.files.event_log import append_log
 from analyzer.files.event_results import facts_of
 from analyzer.files.result_json import parse_result
 from analyzer.files.scored_json import (
     SCORED_FILE,
-    Json,
     Scored,
     measuring_values,
     read_scored,
@@ -23,7 +21,7 @@ from analyzer.files.scored_json import (
     scored_bytes,
 )
 from analyzer.files.source import read_bytes, sha256_hex, write_atomic
-from analyzer.model.event import Event, RunFacts
+from analyzer.model.event import RunFacts
 
 RESULTS = "results"
 DRAWS, SEED = 64, 0
@@ -107,12 +105,19 @@ def _integrity(target: Path) -> str:
         return "unreadable"
 
 
-def changes(folder: EventFolder, scored: Scored) -> tuple[Changed, ...]:
-    """Return what is not as it was when the event was scored, in the order of the files' names."""
-    owners = _owners(folder.event)
+def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
+    """Return what is not as it was when the event was scored, in the order of the files' names.
+
+    Parameters
+    ----------
+    scored : Scored
+    now : dict
+        Path from the workspace -> SHA-256, as the files are now; see `inputs_now`.
+    """
+    owners = {(p.score.drill, p.score.run): p.score.bib for t in scored.standings for p in t.places if p.score.run}
     found = []
-    for path in sorted(scored.inputs.keys() | folder.inputs.keys()):
-        old, new = scored.inputs.get(path), folder.inputs.get(path)
+    for path in sorted(scored.inputs.keys() | now.keys()):
+        old, new = scored.inputs.get(path), now.get(path)
         if old == new:
             continue
         what = ("is new since the scoring" if old is None else "is gone since the scoring" if new is None
@@ -123,12 +128,14 @@ def changes(folder: EventFolder, scored: Scored) -> tuple[Changed, ...]:
         found.append(Changed(bib, drill, f"{who}{path} {what}: not counted; score anew with --again"))
     if scored.engine != __version__:
         found.append(Changed("", "", f"scored with version {scored.engine} of the program, this is {__version__}"))
-    for key, name, sha256 in (("rules", "the event's rule sheet", folder.event.rules.sha256),
-                              ("measuring", "the measuring rule sheet", folder.measuring.sha256)):
-        stored: Json = getattr(scored, key)
-        if stored["sha256"] != sha256 and not any(c.line.startswith("events/") for c in found):
-            found.append(Changed("", "", f"{name} is not the one that was scored with: score anew with --again"))
     return tuple(found)
+
+
+def inputs_now(folder: Path, scored: Scored) -> dict[str, str]:
+    """Return the hashes of the files that a scored event rests on, as they are now; `folder`: the event's."""
+    workspace = workspace_of(folder)
+    own = [workspace / path for path in scored.inputs if not path.startswith("drills/")]
+    return input_hashes(workspace, (drill for drill, _ in scored.fields), own)
 
 
 def _of_run(path: str) -> tuple[str, str]:
@@ -136,11 +143,7 @@ def _of_run(path: str) -> tuple[str, str]:
     return (parts[1], parts[3]) if len(parts) == 5 and parts[0] == "drills" and parts[2] == "runs" else ("", "")
 
 
-def _owners(event: Event) -> dict[tuple[str, str], str]:
-    return {(drill, run): entry.bib for entry in event.entries for drill, run in entry.runs}
-
-
-def stale_bibs(found: tuple[Changed, ...]) -> dict[str, Any]:
+def stale_bibs(found: tuple[Changed, ...]) -> dict[str, list[str]]:
     """Return bib -> the lines on its changed files."""
     stale: dict[str, list[str]] = {}
     for one in found:

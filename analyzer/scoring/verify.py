@@ -10,8 +10,8 @@ from analyzer.errors import AnalyzerError
 from analyzer.files import event_folder
 from analyzer.files.event_folder import EventFolder
 from analyzer.files.event_log import last_log, log_faults
-from analyzer.files.scored_json import SCORED_FILE, integrity_of, parse_scored, scored_bytes
-from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.scored_json import SCORED_FILE, Scored, integrity_of, parse_scored, scored_bytes
+from analyzer.files.source import read_bytes
 from analyzer.scoring.score import RESULTS, changes, computed
 
 MOST_PER_FILE = 20
@@ -27,7 +27,7 @@ def verify_event(place: Path, *, jobs: int = 1) -> tuple[list[str], int]:
     InputError
         Where the event itself cannot be read.
     """
-    event_folder._file_hash.cache_clear()  # hashes are of the bytes as they are now
+    event_folder.forget_hashes()
     folder = event_folder.read_event_folder(place)
     target = folder.path / SCORED_FILE
     if not target.is_file():
@@ -62,10 +62,18 @@ def _stored_lines(folder: EventFolder) -> list[str]:
     noted = last_log(folder.path).get("integrity", "")
     if noted != values["integrity"]:
         lines.append(f"{SCORED_FILE}, integrity: stored {values['integrity']}, the log's last scoring has {noted}")
-    lines += [change.line for change in changes(folder, scored)]
+    lines += [change.line for change in changes(scored, folder.inputs)]
+    return [*lines, *changed_results(folder.path, scored)]
+
+
+def changed_results(event: Path, scored: Scored) -> list[str]:
+    """Return a line for every result file whose bytes are not those that were scored."""
+    lines = []
     for name, sha256 in scored.results.items():
-        path = folder.path / RESULTS / name
-        if path.is_file() and sha256_hex(path.read_bytes()) != sha256:
+        path = event / RESULTS / name
+        if not path.is_file():
+            lines.append(f"{RESULTS}/{name}: the file is missing")
+        elif event_folder.file_hash(path) != sha256:
             lines.append(f"{RESULTS}/{name}: the file was changed after the scoring (SHA-256 differs)")
     return lines
 
