@@ -4,7 +4,9 @@ from dash import Dash, page_container
 
 from dashboard.components.shell import page_frame
 from dashboard.compress import add_compression
-from dashboard.config import CONFIG_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.intake.door import Intake
+from dashboard.intake.routes import add_intake
 from dashboard.service import Service
 from dashboard.sheets import Sheets
 from dashboard.takeaway.routes import add_downloads
@@ -40,9 +42,11 @@ def create_app(config: Config) -> Dash:
     )
     service = Service(config.results)
     app.server.config[SERVICE_KEY] = service
-    app.server.config[SHEETS_KEY] = Sheets(service, config.drills, config.rules)
+    app.server.config[SHEETS_KEY] = Sheets(service, config.drills, config.rules, config.workspace)
+    app.server.config[INTAKE_KEY] = Intake(config.workspace, config.results, config.drills)
     app.server.config[CONFIG_KEY] = config
     add_compression(app.server)
     add_downloads(app.server)
+    add_intake(app.server)
     app.layout = page_frame(page_container)
     return app

@@ -6,6 +6,7 @@ from pathlib import Path
 LOOPBACK = "127.0.0.1"
 DEFAULT_PORT = 8050
 SERVICE_KEY, SHEETS_KEY, CONFIG_KEY = "SEARCHWAKE_SERVICE", "SEARCHWAKE_SHEETS", "SEARCHWAKE_CONFIG"
+INTAKE_KEY = "SEARCHWAKE_INTAKE"
 """Where a dashboard's web server keeps its service, rule sheets and settings for the pages."""
 
 

@@ -18,6 +18,8 @@ LEDGERS, PLANS, RANGES = "ledgers", "plans", "ranges"
 RULE_FIELD, RULE_REF, WEIGHTS, PREVIEW, MEASURE = "rule", "rule-ref", "weights", "preview", "measure"
 SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-list", "sheet-name", "sheet-version"
 
+DROP_ZONE, LOAD_REF, LOAD_TICK, LOAD_WORK = "drop-zone", "load-ref", "load-tick", "load-work"
+
 SHOW_WINDOW = "show-window"
 CLOSE_UP = "close-up"
 

@@ -24,6 +24,7 @@ from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
 from analyzer.pipeline import analyze_paths, fuse_runs
 from analyzer.verdict.rescore import rescore
+from analyzer.workspace.placing import drill_paths
 from dashboard.entries import BUILT_IN, PreviewRow, SheetEntry
 from dashboard.rule_form import same_searcher
 from dashboard.service import Service
@@ -35,11 +36,15 @@ SheetProblem = AnalyzerError
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """The rule sheets in a folder, beside the one that comes with the program."""
+    """The rule sheets in a folder, beside the one that comes with the program.
+
+    `drills`: drill folders at hand, beside those that the workspace has at any time.
+    """
 
     service: Service
     drills: tuple[Path, ...] = ()
     folder: Path | None = None
+    workspace: Path | None = None
 
     def entries(self) -> tuple[SheetEntry, ...]:
         """Return all sheets, the built-in one first; a file that cannot be used says why."""
@@ -82,7 +87,8 @@ class Sheets:
         InputError
             Where the drill's own files are not at hand, or cannot be read.
         """
-        folder = next((path for path in self.drills if path.resolve().name == drill), None)
+        own = drill_paths(self.workspace) if self.workspace is not None else {}
+        folder = next((path for path in (*own.values(), *self.drills) if path.resolve().name == drill), None)
         if folder is None:
             raise InputError(
                 where=f"drill {drill}",

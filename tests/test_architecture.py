@@ -25,6 +25,7 @@ PARTS = {
     "dashboard.compress": (9, {"flask"}),
     "dashboard.debrief_parts": (8, {"dash"}),
     "dashboard.sheets": (8, set()),
+    "dashboard.intake": (8, {"flask", "werkzeug"}),
     "dashboard.components": (7, {"dash"}),
     "dashboard.figures": (7, {"plotly", "numpy"}),
     "dashboard.service": (7, set()),
@@ -67,7 +68,8 @@ DEPARTURES = {
 # Modules that may open files, look at folders or read the clock.
 OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace",
          "analyzer.scoring", "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command",
-         "dashboard.service", "dashboard.config", "dashboard.takeaway.own_files", "dashboard.sheets")
+         "dashboard.service", "dashboard.config", "dashboard.takeaway.own_files", "dashboard.sheets",
+         "dashboard.intake.door")
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}
 OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",

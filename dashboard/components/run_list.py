@@ -1,5 +1,7 @@
 """The list of drills and their runs."""
 
+from urllib.parse import quote
+
 from dash import dcc, html
 
 from dashboard.entries import DrillEntry, RunEntry
@@ -13,6 +15,13 @@ def drill_card(drill: DrillEntry) -> html.Section:
     pages = [dcc.Link(text, href=drill.page(name), className="button") for text, name in names]
     head = html.Div([html.H2(drill.name), html.Div(pages, className="run-pages")], className="drill-head")
     return html.Section([head, html.Ul(runs, className="runs")], className="panel")
+
+
+def waiting_card(key: str, name: str) -> html.Section:
+    """Return a drill that has no measured run yet."""
+    link = dcc.Link("Load runs", href=f"/load?drill={quote(key, safe='')}", className="button")
+    head = html.Div([html.H2(name), html.Div(link, className="run-pages")], className="drill-head")
+    return html.Section([head, html.P("No run has been measured yet.")], className="panel")
 
 
 def _run(entry: RunEntry) -> html.Li:

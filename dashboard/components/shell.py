@@ -7,18 +7,29 @@ from dash import dcc, html
 from dashboard import ids
 from dashboard.wording import NAME, SAFETY
 
+PAGES = (
+    ("Runs", "/"),
+    ("Load", "/load"),
+)
+"""What the head of every page leads to."""
+
 
 def page_frame(content: Any) -> html.Div:
     """Return the whole page around its changing content."""
     return html.Div(
         [
             html.A("Skip to the content", href=f"#{ids.MAIN}", className="skip"),
-            html.Header(dcc.Link(NAME, href="/", className="brand"), className="head"),
+            html.Header([dcc.Link(NAME, href="/", className="brand"), _pages()], className="head"),
             html.Main(content, id=ids.MAIN, tabIndex="-1"),
             html.Footer([html.P(words) for words in SAFETY], className="foot"),
         ],
         className="frame",
     )
+
+
+def _pages() -> html.Nav:
+    links = [html.Li(dcc.Link(text, href=href, className="head-link")) for text, href in PAGES]
+    return html.Nav(html.Ul(links), className="head-pages", **{"aria-label": "Pages"})
 
 
 def panel(title: str, *content: Any, note: str = "", kind: str = "") -> html.Section:

@@ -2,7 +2,8 @@
 
 from flask import current_app
 
-from dashboard.config import CONFIG_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.intake.door import Intake
 from dashboard.service import Service
 from dashboard.sheets import Sheets
 
@@ -22,4 +23,10 @@ def sheets() -> Sheets:
 def config() -> Config:
     """Return the settings of the dashboard that answers."""
     found: Config = current_app.config[CONFIG_KEY]
+    return found
+
+
+def intake() -> Intake:
+    """Return the way in of the dashboard that answers."""
+    found: Intake = current_app.config[INTAKE_KEY]
     return found

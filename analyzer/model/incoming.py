@@ -1,0 +1,131 @@
+"""Files that were taken in and are not yet part of a drill: what each is, and where it is proposed to go."""
+
+from dataclasses import dataclass, field
+
+TRACK, READINGS, MARKS, RUN = "track", "readings", "marks", "run"
+DRILL, WAYPOINTS, RULES, OTHER = "drill", "waypoints", "rules", "other"
+COMPANIONS = (READINGS, MARKS, RUN)
+"""Kinds of files that belong to a track."""
+
+YES, NO, UNDECIDED = "yes", "no", ""
+NEW, OLD = "new:", "old:"
+"""What stands before the file of a new drill, or before the name of one that there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class IncomingFile:
+    """One file as recognised by its content.
+
+    `path`: name as given, with the folders that came with it. `begin_s`, `end_s`: seconds since 1970 UTC of its first
+    and last row, None where it has no time of day. `elapsed`: its times count from the start mark. `ending`: of a
+    track, the ending of its format. `title`: the name that it carries inside. `needs`: a file that a drill refers
+    to. `problem`: why it cannot be used, in one line. `placed`: the run or drill that it was put into.
+    """
+
+    id: int
+    path: str
+    sha256: str
+    size: int
+    kind: str
+    ending: str = ""
+    begin_s: float | None = None
+    end_s: float | None = None
+    elapsed: bool = False
+    rows: int = 0
+    title: str = ""
+    needs: str = ""
+    problem: str = ""
+    placed: str = ""
+
+    @property
+    def folder(self) -> str:
+        """Folders before the name, "" for a loose file."""
+        return self.path.rpartition("/")[0]
+
+    @property
+    def name(self) -> str:
+        """The name without folders."""
+        return self.path.rpartition("/")[2]
+
+    @property
+    def waits(self) -> bool:
+        """Whether the file can be used and is not part of a drill yet."""
+        return not self.problem and not self.placed
+
+
+@dataclass(frozen=True, slots=True)
+class DrillPlace:
+    """A drill of the workspace. `sha256`: of its drill.toml. `runs`: name of each run and SHA-256 of its track."""
+
+    key: str
+    name: str
+    sha256: str = ""
+    runs: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RunRow:
+    """A track and the run it would become. `use`: YES, NO or UNDECIDED; `note`: why, or what is to be decided."""
+
+    track: IncomingFile
+    name: str
+    use: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CompanionRow:
+    """A reading log, marks or run settings. `of`: id of the track as text, NO, or UNDECIDED; `note`: why."""
+
+    file: IncomingFile
+    of: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Where all files go, and what must be decided before.
+
+    `drill`: NEW + id of a drill.toml, OLD + key of a drill, or UNDECIDED. `folder`: name of a new drill's folder.
+    `open`: what is to be decided, one line each; nothing is put anywhere before it is empty.
+    """
+
+    drill: str = UNDECIDED
+    folder: str = ""
+    new_drills: tuple[IncomingFile, ...] = ()
+    runs: tuple[RunRow, ...] = ()
+    companions: tuple[CompanionRow, ...] = ()
+    others: tuple[IncomingFile, ...] = ()
+    open: tuple[str, ...] = ()
+
+    def parts_of(self, row: RunRow) -> tuple[IncomingFile, ...]:
+        """Return the files of a run: its track first."""
+        return (row.track, *(c.file for c in self.companions if c.of == str(row.track.id)))
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of files that were put into a drill. `runs`: those that were measured; `failures`: one line each."""
+
+    drill: str = ""
+    runs: tuple[str, ...] = ()
+    failures: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Basket:
+    """Files that were taken in together. `refused`: a line for each that was not taken in or not opened.
+
+    `choices`: what a person decided, by field of the form. `state`: "open", "working" or "done"; `owner`: the
+    program's run that does the work; `stage`: what it is doing, since `since_s` (seconds since 1970).
+    """
+
+    token: str
+    files: tuple[IncomingFile, ...] = ()
+    refused: tuple[str, ...] = ()
+    choices: dict[str, str] = field(default_factory=dict)
+    state: str = "open"
+    owner: str = ""
+    stage: str = ""
+    since_s: float = 0.0
+    outcome: Outcome = Outcome()

@@ -1,0 +1,132 @@
+"""Zip archives opened safely: no path outside, bounded in entries and bytes, one level deep, nothing run or linked."""
+
+import stat
+import zipfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from analyzer.errors import InputError
+from analyzer.files.source import MAX_BYTES
+
+MAX_ENTRIES = 2000
+MAX_UNPACKED = 200_000_000
+"""Our own limits: two hundred runs of a drill are about a thousand files and 60 MB."""
+ENTRY_MARK = b"PK\x01\x02"
+SYSTEM_FOLDERS, SYSTEM_FILES = ("__MACOSX",), (".DS_Store", "Thumbs.db", "desktop.ini")
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One file of an archive: its path inside and its bytes, or why it cannot be had."""
+
+    path: str
+    data: bytes = b""
+    problem: InputError | None = None
+
+
+def is_zip(head: bytes) -> bool:
+    """Return whether a file that begins so is a zip archive."""
+    return head[:4] in (b"PK\x03\x04", b"PK\x05\x06")
+
+
+def members(path: Path, *, name: str) -> Iterator[Member]:
+    """Yield the files of an archive one after the other; folders and files of the system are passed over.
+
+    Parameters
+    ----------
+    path : Path
+        Of the archive.
+    name : str
+        For error texts.
+
+    Raises
+    ------
+    InputError
+        Where the archive is damaged, encrypted, has too many entries or bytes, or a path leads outside; before
+        anything is unpacked.
+    """
+    _check_number(path, name)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            entries = [e for e in archive.infolist() if not e.is_dir()]
+            _check(entries, name)
+            for entry in entries:
+                inside = _inside(entry, name)
+                if not _of_the_system(inside):
+                    yield _member(archive, entry, inside, name)
+    except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise _damaged(name) from None
+
+
+def _check_number(path: Path, name: str) -> None:
+    """Count the marks of entries before the list of them is read, which would fill the memory."""
+    count, tail = 0, b""
+    with path.open("rb") as stream:
+        while chunk := stream.read(1 << 20):
+            block = tail + chunk
+            count += block.count(ENTRY_MARK)
+            tail = block[-len(ENTRY_MARK) + 1 :]
+    if count > MAX_ENTRIES:
+        raise InputError(
+            where=name,
+            what=f"the zip has more than {MAX_ENTRIES} entries",
+            do="zip the folder of one drill, or drop its files in parts",
+        )
+
+
+def _check(entries: list[zipfile.ZipInfo], name: str) -> None:
+    total = sum(e.file_size for e in entries)
+    if total > MAX_UNPACKED:
+        raise InputError(
+            where=name,
+            what=f"the zip unpacks to {total / 1e6:.0f} MB; at most {MAX_UNPACKED / 1e6:.0f} MB are unpacked",
+            do="zip the folder of one drill alone; nothing was unpacked",
+        )
+    for entry in entries:
+        _inside(entry, name)
+        if entry.flag_bits & 0x1:
+            raise InputError(where=name, what="the zip is encrypted", do="zip the files without a password")
+
+
+def _inside(entry: zipfile.ZipInfo, name: str) -> str:
+    """Return the path of an entry with "/" between folders, checked to stay inside the archive."""
+    text = entry.filename.replace("\\", "/")
+    path = PurePosixPath(text)
+    linked = stat.S_ISLNK(entry.external_attr >> 16)
+    if path.is_absolute() or ".." in path.parts or ":" in path.parts[0] or linked or not path.parts:
+        what = "a link" if linked else "a path that leads out of it"
+        raise InputError(
+            where=name,
+            what=f"the zip holds {what} ({text[:80]!r})",
+            do="do not trust this zip; zip the folder yourself. Nothing was unpacked",
+        )
+    return str(path)
+
+
+def _of_the_system(path: str) -> bool:
+    parts = PurePosixPath(path).parts
+    return parts[0] in SYSTEM_FOLDERS or parts[-1] in SYSTEM_FILES or parts[-1].startswith("._")
+
+
+def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name: str) -> Member:
+    where = f"{name}/{inside}"
+    if entry.file_size > MAX_BYTES:
+        what = f"the file has {entry.file_size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
+        return Member(inside, problem=InputError(where=where, what=what, do="cut the recording to this run"))
+    try:
+        data = archive.read(entry)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError):
+        return Member(inside, problem=InputError(
+            where=where, what="the file is damaged inside the zip", do="zip the folder again"))
+    if is_zip(data):
+        return Member(inside, problem=InputError(
+            where=where, what="a zip inside a zip is not opened", do="unpack it and load its files"))
+    return Member(inside, data)
+
+
+def _damaged(name: str) -> InputError:
+    return InputError(where=name, what="the zip is damaged or cut off", do="zip the folder again, or drop its files")

@@ -1,0 +1,196 @@
+"""What came in and where it would go, as a form; how far the work is; what became of it."""
+
+import datetime as dt
+from typing import Any
+from urllib.parse import quote
+
+from dash import dcc, html
+
+from analyzer.model.incoming import (
+    DRILL,
+    MARKS,
+    NEW,
+    NO,
+    OLD,
+    READINGS,
+    RULES,
+    RUN,
+    TRACK,
+    UNDECIDED,
+    WAYPOINTS,
+    YES,
+    Basket,
+    CompanionRow,
+    DrillPlace,
+    IncomingFile,
+    Outcome,
+    Plan,
+    RunRow,
+)
+from dashboard.components.shell import notice, panel
+from dashboard.wording import clock
+
+KINDS = {
+    TRACK: ("track", "tracks"),
+    READINGS: ("reading log", "reading logs"),
+    MARKS: ("marks", "marks"),
+    RUN: ("run settings", "run settings"),
+    DRILL: ("drill", "drills"),
+    WAYPOINTS: ("waypoints", "waypoints"),
+    RULES: ("rule sheet", "rule sheets"),
+}
+CHOOSE = "choose …"
+SINGLE_NOTES = {
+    WAYPOINTS: "kept; a drill.toml takes positions from it by its name, or lay out a drill from it",
+    RULES: "goes to the rule sheets of this workspace",
+}
+
+
+def came_in(basket: Basket) -> html.Section:
+    """Return how many files of each kind came, and a line for each that cannot be used."""
+    counts = [
+        f"{n} {words[n != 1]}"
+        for kind, words in KINDS.items()
+        if (n := sum(f.kind == kind and not f.problem for f in basket.files))
+    ]
+    lines = [*basket.refused, *(f.problem for f in basket.files if f.problem)]
+    bad: list[Any] = []
+    if lines:
+        head = f"{len(lines)} not used; the rest goes on:"
+        listed = html.Ul([html.Li(line) for line in lines], className="load-bad")
+        bad = [html.P(head, className="load-bad-head"), listed]
+    return panel("What came in", html.P(", ".join(counts) or "Nothing that can be used.", className="big"), *bad,
+                 note="Each file is kept as it came, whatever becomes of it here.")
+
+
+def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill: str = "") -> html.Form:
+    """Return the form in which a person sees and changes where everything goes."""
+    back = f"&drill={quote(drill, safe='')}" if drill else ""
+    open_first = sorted(plan.companions, key=lambda row: row.of != UNDECIDED)
+    content = [
+        _open(plan.open),
+        html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice"),
+        *[_run_fields(row, plan) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
+        *([html.Fieldset([html.Legend("Logs and settings"), *[_companion(row, plan) for row in open_first]],
+                         className="choice")] if plan.companions else []),
+        *([html.Ul([html.Li(f"{f.path}: {SINGLE_NOTES.get(f.kind, 'kept')}") for f in plan.others])]
+          if plan.others else []),
+        html.Button("Put in and measure" if plan.runs else "Put in", type="submit", className="button button-go"),
+    ]
+    return html.Form(content, action=f"/take-in/settle?batch={token}{back}", method="post", className="load-form")
+
+
+def _open(lines: tuple[str, ...]) -> Any:
+    if not lines:
+        return notice("Everything has one clear place. Look it over, then put it in.")
+    return html.Div([html.P(f"To decide: {len(lines)}", className="load-bad-head"),
+                     html.Ul([html.Li(line) for line in lines], className="load-open")], className="load-decide",
+                    role="status")
+
+
+def _drill_fields(plan: Plan, drills: tuple[DrillPlace, ...]) -> list[Any]:
+    options = [(f"{NEW}{f.id}", f"New drill: {f.title or f.path} (from {f.path})") for f in plan.new_drills]
+    options += [(OLD + d.key, f"{d.name} ({d.key}, {len(d.runs)} run{'' if len(d.runs) == 1 else 's'})")
+                for d in drills]
+    fields = [_select("Runs go into", "drill", options, plan.drill)]
+    if plan.new_drills and not plan.drill.startswith(OLD):
+        fields.append(_text("Folder of the new drill", "folder", plan.folder))
+    return fields
+
+
+def _run_fields(row: RunRow, plan: Plan) -> html.Fieldset:
+    parts = [f.path for f in plan.parts_of(row)[1:]]
+    options = [(YES, "put in as this run"), (NO, "leave out")]
+    return html.Fieldset(
+        [
+            html.Legend(row.track.path),
+            html.P(_facts(row.track), className="quiet"),
+            *([html.P(row.note, className="load-note")] if row.note else []),
+            html.P(["With it: ", ", ".join(parts) if parts else "nothing else"]),
+            html.Div([_text("Run", f"name-{row.track.id}", row.name),
+                      _select("Do", f"use-{row.track.id}", options, row.use)], className="load-fields"),
+        ],
+        className=_kind(row.use == UNDECIDED),
+    )
+
+
+def _companion(row: CompanionRow, plan: Plan) -> html.Div:
+    options = [(str(run.track.id), f"{run.name} ({run.track.path})") for run in plan.runs if run.use != NO]
+    return html.Div(
+        [
+            html.P([html.Strong(row.file.path), f" {_facts(row.file)}"]),
+            *([html.P(row.note, className="load-note")] if row.note else []),
+            _select("Belongs to", f"of-{row.file.id}", [*options, (NO, "leave out")], row.of, row.file.path),
+        ],
+        className=_kind(row.of == UNDECIDED, "load-log"),
+    )
+
+
+def _kind(undecided: bool, base: str = "choice load-run") -> str:
+    return f"{base} load-undecided" if undecided else base
+
+
+def _select(label: str, name: str, options: list[tuple[str, str]], chosen: str, whose: str = "") -> html.Label:
+    """Return a select of the browser's own kind; where nothing is chosen it says so."""
+    known = any(value == chosen for value, _ in options)
+    first = [] if known else [html.Option(CHOOSE, value="", selected=True)]
+    more = {"aria-label": f"{label}: {whose}"} if whose else {}
+    return html.Label(
+        [html.Span(label),
+         html.Select([*first, *[html.Option(text, value=value, selected=value == chosen) for value, text in options]],
+                     name=name, **more)],
+        className="load-field",
+    )
+
+
+def _text(label: str, name: str, value: str) -> html.Label:
+    # The id makes the field a new one where the value changed, so that the page shows what the server says.
+    return html.Label([html.Span(label), dcc.Input(id=f"load-{name}", name=name, type="text", value=value,
+                                                   maxLength=80, autoComplete="off")], className="load-field")
+
+
+def _facts(file: IncomingFile) -> str:
+    """Return what is known of a file: kind, rows, time."""
+    words = [KINDS.get(file.kind, ("file", ""))[0]]
+    if file.kind in (TRACK, READINGS, MARKS):
+        words.append(f"{file.rows} {'fixes' if file.kind == TRACK else 'rows'}{file.ending.upper().replace('.', ', ')}")
+    if file.begin_s is not None and file.end_s is not None:
+        words.append(f"{_moment(file.begin_s)} UTC, {clock(file.end_s - file.begin_s)} long")
+    elif file.elapsed:
+        words.append("times from the start mark")
+    if file.title:
+        words.append(file.title)
+    return ", ".join(words)
+
+
+def _moment(posix_s: float) -> str:
+    return dt.datetime.fromtimestamp(posix_s, tz=dt.UTC).strftime("%Y-%m-%d %H:%M:%S")
+
+
+def progress(basket: Basket, seconds: float) -> html.Div:
+    """Return how far the work is."""
+    return html.Div([html.P([html.Strong(f"{basket.stage.capitalize()} …"), f" {clock(seconds)}"], role="status"),
+                     html.Progress(**{"aria-label": "Work in progress"})], className="load-progress")
+
+
+def result(basket: Basket) -> html.Div:
+    """Return what became of the files: links to the runs, what failed, and what was left out."""
+    outcome, left = basket.outcome, [f for f in basket.files if f.waits]
+    runs = [html.Li(dcc.Link([html.Strong(run), html.Span("Open the debrief")], href=_run_page(outcome, run),
+                             className="sheet run load-done")) for run in outcome.runs]
+    placed = sum(bool(f.placed) for f in basket.files)
+    head = f"{placed} file{'' if placed == 1 else 's'} put in" + (f", drill {outcome.drill}" if outcome.drill else "")
+    parts: list[Any] = [panel(head, html.Ul(runs, className="runs") if runs else html.P("No run was measured."))]
+    if outcome.failures:
+        parts.append(panel("What did not work", html.Ul([html.Li(line) for line in outcome.failures],
+                                                         className="load-bad")))
+    if left:
+        words = html.Ul([html.Li(f.path) for f in left], className="load-left")
+        form = html.Form(html.Button("Decide on these again", type="submit", className="button"), method="post",
+                         action=f"/take-in/reopen?batch={basket.token}")
+        parts.append(panel(f"Left out: {len(left)}", words, form, note="They are kept, and are in no drill."))
+    return html.Div(parts)
+
+
+def _run_page(outcome: Outcome, run: str) -> str:
+    return f"/run/{quote(outcome.drill, safe='')}/{quote(run, safe='')}"
