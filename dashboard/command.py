@@ -3,6 +3,7 @@
 import argparse
 import errno
 import os
+import shutil
 import socket
 import sys
 import webbrowser
@@ -10,12 +11,19 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.drill_key import drill_key
+from analyzer.workspace.originals import storage_error
+from analyzer.workspace.taking import MAX_UPLOAD
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 
 OK, SOME_FAILED = 0, 1
 PORTS_TRIED = 20
 THREADS = 6
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
+SAMPLE_MARK = ".sample"
+"""File in a copied sample drill: the key of what it was copied from."""
+WORKSPACE_NAMES = {"drills", "rules", "results", "originals", "incoming", "events", "people.toml", "searchwake.db"}
+FORM_BYTES = 1_000_000
 DEMO_NOTE = "Sample drills: people, places and searches are invented, and the tracks are simulated."
 
 
@@ -26,7 +34,7 @@ def add_demo_arguments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         default=Path("searchwake-out"),
         metavar="DIR",
-        help="where the results are written (default: %(default)s)",
+        help="the workspace that the sample drills are copied to, and its results (default: %(default)s)",
     )
     parser.epilog = "Example: searchwake demo --port 8060"
     _add_serving(parser)
@@ -38,7 +46,7 @@ def add_serve_arguments(parser: argparse.ArgumentParser) -> None:
         "folder",
         type=Path,
         metavar="WORKSPACE",
-        help="a folder with drills/, or with drill folders, or with results (<drill>/<run>.json)",
+        help="a folder with drills/, or with drill folders, or with results (<drill>/<run>.json), or a new one",
     )
     parser.add_argument(
         "--out", type=Path, metavar="DIR", help="where the results are written (default: WORKSPACE/results)"
@@ -67,48 +75,104 @@ def _port(text: str) -> int:
 
 
 def run_demo(arguments: argparse.Namespace) -> int:
-    """Measure the sample drills and show them; return the exit code.
+    """Copy the sample drills into a workspace, measure them and show them; return the exit code.
 
     Raises
     ------
     InputError
-        Where the sample drills are not beside the program, or no port is free.
+        Where the sample drills are not beside the program, the workspace cannot be written, or no port is free.
     """
     # Installed from a checkout, the samples are not beside the program but in the folder the command is given in.
-    drills = drill_folders(SAMPLES) or drill_folders(Path.cwd() / SAMPLES.name)
-    if not drills:
+    samples = drill_folders(SAMPLES) or drill_folders(Path.cwd() / SAMPLES.name)
+    if not samples:
         raise InputError(
             where=str(SAMPLES),
             what="there are no sample drills here",
             do="run searchwake demo from a checkout of the project, or use searchwake serve WORKSPACE",
         )
-    code = _measure(drills, arguments.out)
-    config = Config(arguments.out, DEMO_NOTE, tuple(drills), arguments.out / "rules")
+    workspace = arguments.out
+    for sample in samples:
+        bring_sample(sample, workspace)
+    drills = drill_folders(workspace)
+    code = _measure(drills, workspace / "results")
+    config = Config(workspace / "results", DEMO_NOTE, tuple(drills), workspace / "rules", workspace)
     return code if arguments.once else _show(config, arguments, code)
 
 
 def run_serve(arguments: argparse.Namespace) -> int:
     """Measure the drills of a workspace and show them, or show a folder of results; return the exit code.
 
+    A folder that is new or empty becomes a workspace.
+
     Raises
     ------
     InputError
-        Where the folder holds neither drills nor results, or no port is free.
+        Where the folder holds other things than a workspace does, or no port is free.
     """
     folder = arguments.folder
-    if not folder.is_dir():
-        raise InputError(where=str(folder), what="there is no such folder", do="give a folder that holds drills")
     drills = drill_folders(folder)
-    if not drills and not any(folder.glob("*/*.json")):
+    if not drills and folder.is_dir() and any(folder.glob("*/*.json")):
+        config, code = Config(folder, rules=folder / "rules"), OK
+    else:
+        check_workspace(folder, drills)
+        results = arguments.out or folder / "results"
+        code = _measure(drills, results)
+        # A drill folder itself can be shown, but is no place for other drills.
+        workspace = None if (folder / "drill.toml").is_file() else folder
+        config = Config(results, drills=tuple(drills), rules=folder / "rules", workspace=workspace)
+    return code if arguments.once else _show(config, arguments, code)
+
+
+def check_workspace(folder: Path, drills: Sequence[Path]) -> None:
+    """Make a workspace of a folder that is new or empty; say what is wrong with one that holds other things.
+
+    Raises
+    ------
+    InputError
+        Where the folder is a file, cannot be made, or holds other things than a workspace does.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise InputError(where=str(folder), what="this is a file", do="give a folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise storage_error(str(folder), error) from None
+    shown = {path.name for path in folder.iterdir() if not path.name.startswith(".")}
+    if shown and not drills and not shown & WORKSPACE_NAMES:
         raise InputError(
             where=str(folder),
-            what="there is neither a drill.toml nor a result in it",
-            do="give a folder with drills/<drill>/drill.toml, or the --out folder of searchwake analyze",
+            what="there is neither a drill.toml nor a result in it, and it is not empty",
+            do="give a folder with drills/<drill>/drill.toml, the --out folder of searchwake analyze, or a new one",
         )
-    results = (arguments.out or folder / "results") if drills else folder
-    code = _measure(drills, results) if drills else OK
-    config = Config(results, drills=tuple(drills), rules=folder / "rules")
-    return code if arguments.once else _show(config, arguments, code)
+    if not shown:
+        sys.stdout.write(f"{folder} is an empty workspace: load files or lay out a drill in the browser.\n")
+
+
+def bring_sample(sample: Path, workspace: Path) -> None:
+    """Copy a sample drill into a workspace, where runs can be loaded into it.
+
+    A copy that is as it was made follows the sample; one that was changed or that runs were added to is left alone.
+
+    Raises
+    ------
+    InputError
+        Where the workspace is full or cannot be written to.
+    """
+    copy, key = workspace / "drills" / sample.name, drill_key(sample, settings=())
+    mark = copy / SAMPLE_MARK
+    try:
+        if copy.is_dir():
+            made_of = mark.read_text() if mark.is_file() else ""
+            if made_of == key or made_of != drill_key(copy, settings=()):
+                return
+            shutil.rmtree(copy)
+        part = workspace / "drills" / f".{sample.name}.part"
+        shutil.rmtree(part, ignore_errors=True)
+        shutil.copytree(sample, part)
+        (part / SAMPLE_MARK).write_text(key)
+        part.rename(copy)
+    except OSError as error:
+        raise storage_error(str(copy), error) from None
 
 
 def drill_folders(root: Path) -> list[Path]:
@@ -125,9 +189,12 @@ def drill_folders(root: Path) -> list[Path]:
 
 
 def _measure(drills: Sequence[Path], out: Path) -> int:
-    """Measure drill folders as `searchwake analyze` does, with its progress bar, table and messages."""
+    """Measure drill folders as `searchwake analyze` does; drills that have no run yet are passed over."""
     from analyzer.cli import main
 
+    drills = [drill for drill in drills if any((drill / "runs").glob("*"))]
+    if not drills:
+        return OK
     return main(["analyze", *[str(drill) for drill in drills], "--out", str(out)])
 
 
@@ -139,7 +206,8 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
 
     listening = free_socket(arguments.port)
     app = create_app(config)
-    server = waitress.create_server(app.server, sockets=[listening], threads=THREADS, ident=None)
+    server = waitress.create_server(app.server, sockets=[listening], threads=THREADS, ident=None,
+                                    max_request_body_size=MAX_UPLOAD + FORM_BYTES)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
     sys.stdout.write(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.\n")
     sys.stdout.flush()

@@ -66,7 +66,8 @@ def test_an_installed_demo_finds_the_samples_of_the_checkout_it_runs_in(monkeypa
     monkeypatch.setattr("analyzer.cli.main", lambda words: asked.append(words) or 0)
     monkeypatch.chdir(tmp_path / "checkout")
     assert command.run_demo(parsed(command.add_demo_arguments, "--once", "--out", str(tmp_path / "out"))) == 0
-    assert asked[0][1] == str(tmp_path / "checkout/sample_tracks/bowl")
+    assert asked == []  # the drill has no run yet
+    assert (tmp_path / "out/drills/bowl/drill.toml").is_file()
 
 
 def test_a_demo_without_samples_says_what_to_do(monkeypatch, tmp_path):
@@ -76,23 +77,75 @@ def test_a_demo_without_samples_says_what_to_do(monkeypatch, tmp_path):
         command.run_demo(parsed(command.add_demo_arguments))
 
 
-def test_serving_nothing_says_what_to_do(tmp_path):
+def test_a_folder_with_other_things_is_no_workspace(tmp_path):
+    (tmp_path / "letters").mkdir()
     with pytest.raises(InputError, match=r"neither a drill\.toml nor a result"):
         command.run_serve(parsed(command.add_serve_arguments, str(tmp_path)))
-    with pytest.raises(InputError, match="no such folder"):
-        command.run_serve(parsed(command.add_serve_arguments, str(tmp_path / "x")))
+    (tmp_path / "file").touch()
+    with pytest.raises(InputError, match="this is a file"):
+        command.run_serve(parsed(command.add_serve_arguments, str(tmp_path / "file")))
 
 
-def test_demo_measures_all_samples_into_the_folder(monkeypatch, tmp_path):
+@pytest.fixture
+def shown(monkeypatch):
+    """Return the settings of the dashboards that would be shown, and the words given to the command line."""
+    configs, asked = [], []
+    monkeypatch.setattr(command, "_show", lambda config, _, code: configs.append(config) or code)
+    monkeypatch.setattr("analyzer.cli.main", lambda words: asked.append(words) or 0)
+    return configs, asked
+
+
+def test_a_new_folder_becomes_a_workspace(shown, tmp_path, capsys):
+    configs, asked = shown
+    new = tmp_path / "club" / "week"
+    assert command.run_serve(parsed(command.add_serve_arguments, str(new))) == 0
+    assert new.is_dir()
+    assert (configs[0].workspace, configs[0].results, asked) == (new, new / "results", [])
+    assert "is an empty workspace" in capsys.readouterr().out
+    (new / "originals").mkdir()
+    (new / "drills/laid_out").mkdir(parents=True)
+    (new / "drills/laid_out/drill.toml").touch()
+    assert command.run_serve(parsed(command.add_serve_arguments, str(new))) == 0
+    assert (configs[1].workspace, asked) == (new, [])
+
+
+def test_what_is_no_workspace_is_shown_and_takes_nothing_in(shown, results_folder, tmp_path_factory):
+    configs, asked = shown
+    drill = tmp_path_factory.mktemp("drill")
+    (drill / "runs/one").mkdir(parents=True)
+    (drill / "drill.toml").touch()
+    for folder in (results_folder, drill):
+        assert command.run_serve(parsed(command.add_serve_arguments, str(folder))) == 0
+    assert [config.workspace for config in configs] == [None, None]
+    assert [config.results for config in configs] == [results_folder, drill / "results"]
+    assert asked == [["analyze", str(drill), "--out", str(drill / "results")]]
+
+
+def test_demo_measures_copies_of_all_samples_in_its_workspace(shown, monkeypatch, tmp_path):
+    configs, asked = shown
     for name in ("lower", "upper"):
-        (tmp_path / name).mkdir()
+        (tmp_path / name / "runs/one").mkdir(parents=True)
         (tmp_path / name / "drill.toml").touch()
-    asked = []
     monkeypatch.setattr(command, "SAMPLES", tmp_path)
-    monkeypatch.setattr("analyzer.cli.main", lambda words: asked.append(words) or 1)
-    out = str(tmp_path / "out")
-    assert command.run_demo(parsed(command.add_demo_arguments, "--once", "--out", out)) == 1
-    assert asked == [["analyze", str(tmp_path / "lower"), str(tmp_path / "upper"), "--out", out]]
+    out = tmp_path / "out"
+    assert command.run_demo(parsed(command.add_demo_arguments, "--out", str(out))) == 0
+    drills = [str(out / "drills/lower"), str(out / "drills/upper")]
+    assert asked == [["analyze", *drills, "--out", str(out / "results")]]
+    assert (configs[0].workspace, configs[0].results) == (out, out / "results")
+
+
+def test_a_copied_sample_follows_the_sample_until_it_is_changed(tmp_path):
+    sample, copy = tmp_path / "bowl", tmp_path / "out/drills/bowl"
+    (sample / "runs/one").mkdir(parents=True)
+    (sample / "drill.toml").write_text("first")
+    command.bring_sample(sample, tmp_path / "out")
+    (sample / "drill.toml").write_text("second")
+    command.bring_sample(sample, tmp_path / "out")
+    assert (copy / "drill.toml").read_text() == "second"
+    (copy / "drill.toml").write_text("mine")
+    (sample / "drill.toml").write_text("third")
+    command.bring_sample(sample, tmp_path / "out")
+    assert (copy / "drill.toml").read_text() == "mine"
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals as on POSIX")
