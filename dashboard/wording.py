@@ -65,6 +65,7 @@ MEASURES = {
         "final_offset_m": "End of fine search to transmitter",
         "final_offset_physics_m": "of it, where physics puts the lowest",
         "crossing_bounds_deg": "Crossing angle, as far as it is known",
+        "oblique_share": "How likely the crossing is oblique (1: certain)",
         "lines_seen": "Lines that can be told apart",
         "walked_m": "Walked in the fine search",
         "pace_mps": "Pace in the fine search",

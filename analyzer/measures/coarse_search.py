@@ -6,7 +6,7 @@ from analyzer.measures.intervals import POSTERIOR_DOUBT, figure_of
 from analyzer.measures.line import beside_m
 from analyzer.measures.standing import Stop
 from analyzer.measures.window import Window, interpolate, walked_draws
-from analyzer.measures.wrong_way import Excursion, runs, stray_draws
+from analyzer.measures.wrong_way import Excursion, runs, seconds_spread, stray_draws
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.yardstick import Yardstick
@@ -18,6 +18,7 @@ WIDEST_SIDE_M = 4.0
 BESIDE_M = 2.0
 """Farther than this from the line is off it; our choice: arms' length plus the sway of following an arrow."""
 START_UNKNOWN = "when the coarse search began is not known: no reading log and no first_reading mark"
+SWAY_M = 0.05  # a receiver is not the person: it sways at the end of an arm; our estimate
 EDGE_SPREAD_S = 0.5
 """Standard deviation of a stop's length that stems from where one says that a stop begins; our estimate."""
 
@@ -32,8 +33,9 @@ def coarse_figures(
     figures |= _against_line(window, yardstick, walked)
     no_place = NotAssessable("the transmitter's place is not known")
     known = bool(np.isfinite(window.range_m).all())
-    figures["wrong_way_m"] = figure_of(out_m, "m", least=0.0) if known else no_place
-    figures["wrong_way_s"] = figure_of(out_s, "s", least=0.0) if known else no_place
+    figures["wrong_way_m"] = figure_of(out_m, "m", least=0.0, spread=SWAY_M if events else 0.0) if known else no_place
+    away_spread = seconds_spread(window, events) if events else 0.0
+    figures["wrong_way_s"] = figure_of(out_s, "s", least=0.0, spread=away_spread) if known else no_place
     figures["turnaround_s"] = _turnaround(events) if known else no_place
     standing = sum((s.seconds for s in stops), np.zeros(len(window.path_m)))
     spread = EDGE_SPREAD_S * np.sqrt(len(stops)) if stops else EDGE_SPREAD_S

@@ -4,8 +4,9 @@ import numpy as np
 
 from analyzer.field.lowest import lowest_reading
 from analyzer.geo.slope_plane import SlopePlane
-from analyzer.measures.intervals import bounds, figure_of
-from analyzer.measures.legs import Lines, lines_of, shape_sigma_m
+from analyzer.measures.excess import walked_between
+from analyzer.measures.intervals import ENOUGH_SAMPLES, POSTERIOR_DOUBT, bounds, figure_of
+from analyzer.measures.legs import Lines, axial_difference, lines_of, shape_sigma_m
 from analyzer.measures.low_point import reading_figures, shown_in
 from analyzer.measures.window import Window, interpolate, walked_draws
 from analyzer.model.account import Leg
@@ -16,10 +17,12 @@ from analyzer.model.yardstick import Yardstick
 
 WIDEST_CROSSING_DEG = 18.0
 CROSSING_SPREAD_DEG = 5.0  # a line is not straight: two directions of a person's legs differ by this, our estimate
+OBLIQUE_DEG = 65.0  # a crossing line under this is oblique; our choice: 25 degrees off is seen without measuring
 REACH_SPREAD_M = 0.05
 WIDEST_REACH_M = 0.8
 WIDEST_OFFSET_M = 2.5
 NEAR_SPREAD_S = 0.2
+FIRST_PROBING_S = 10.0  # no probing is over sooner
 
 
 def fine_figures(
@@ -40,7 +43,7 @@ def fine_figures(
     if lines is not None and lines.crossing_axis is None and probed_s is not None:
         lines = lines_of(window, until_s=probed_s) or lines
     figures: dict[str, Measured] = {
-        "duration_s": figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
+        "duration_s": duration_figure(fused, window)
     }
     figures |= _cross(fused, window, lines)
     if lines is not None and lines.count:
@@ -79,6 +82,7 @@ def _cross(fused: FusedPath, window: Window, lines: Lines | None) -> dict[str, M
     return {
         "crossing_angle_deg": crossing_figure(lines.first_axis, lines.crossing_axis, widest=WIDEST_CROSSING_DEG),
         "crossing_bounds_deg": crossing_figure(lines.first_axis, lines.crossing_axis),
+        "oblique_share": oblique_share(lines.first_axis, lines.crossing_axis),
         "reach_m": reach,
     }
 
@@ -100,6 +104,16 @@ def crossing_figure(first_axis: FloatArray, crossing_axis: FloatArray, *, widest
     right_inside = whole.low <= 90.0 <= whole.high
     same_inside = whole.low <= 0.0 or whole.high >= 180.0
     return Figure(acute(whole.value), 0.0 if same_inside else min(ends), 90.0 if right_inside else max(ends), "deg")
+
+
+def oblique_share(first_axis: FloatArray, crossing_axis: FloatArray) -> Measured:
+    """Return how likely it is, by the draws, that two lines cross at less than `OBLIQUE_DEG`: 0..1.
+
+    This can be certain enough for a remark where the angle itself is known too poorly for a figure.
+    """
+    under = np.degrees(axial_difference(first_axis, crossing_axis)) < OBLIQUE_DEG
+    share = float(np.mean(under[1:])) if len(under) > ENOUGH_SAMPLES else float(under[0])
+    return Figure(share, share, share, "1")
 
 
 def acute(angle_deg: float) -> float:
@@ -170,9 +184,18 @@ def _physics(fused: FusedPath, window: Window, yardstick: Yardstick, fine_height
     return figure_of(low.distance_m, "m", rough=fused.axis_source == "unknown", least=0.0)
 
 
-def pinpoint_figures(window: Window, probe_hit_s: float | None) -> dict[str, Measured]:
+def duration_figure(fused: FusedPath, window: Window) -> Measured:
+    """Return how long a phase took that begins or ends with settling.
+
+    On positions alone the draws are too sure of when the searcher settled: their spread is doubted there.
+    """
+    doubt = POSTERIOR_DOUBT if fused.readings is None else 0.0
+    return figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S, doubt=doubt)
+
+
+def pinpoint_figures(fused: FusedPath, window: Window, probe_hit_s: float | None) -> dict[str, Measured]:
     """Return the pinpoint figures by name. `probe_hit_s`: time of the probe hit, None without that mark."""
-    duration = figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S)
+    duration = duration_figure(fused, window)
     if probe_hit_s is None:
         return {"duration_s": duration, "probe_offset_m": NotAssessable("no probe hit was marked")}
     if np.isnan(window.transmitter_m).any():
@@ -180,6 +203,20 @@ def pinpoint_figures(window: Window, probe_hit_s: float | None) -> dict[str, Mea
     when = np.full(len(window.path_m), probe_hit_s)
     off = interpolate(window.time_s, window.path_m, when) - window.transmitter_m
     return {"duration_s": duration, "probe_offset_m": offset_figure(off)}
+
+
+def probing_walk(window: Window) -> tuple[Measured, Measured]:
+    """Return the metres walked in the first seconds of the pinpoint, and those walked in it beyond the shift.
+
+    Who probes stands: where many metres were walked, part of the bracketing was taken for probing.
+    """
+    t, path = window.time_s, window.path_m[0]
+    a, b = window.span.start_s, window.span.end_s
+    first = walked_between(t, path, a, min(a + FIRST_PROBING_S, b))
+    shifts = _distance(window.at(window.start_s), window.at(window.end_s))
+    shift = float(np.median(shifts[1:])) if len(shifts) > 1 else float(shifts[0])
+    whole = max(walked_between(t, path, a, b) - shift, 0.0)
+    return Figure(first, first, first, "m"), Figure(whole, whole, whole, "m")
 
 
 def probing_shift(window: Window) -> Measured:

@@ -14,16 +14,16 @@ from analyzer.field.receiver import offsets, reading_m
 from analyzer.measures.intervals import POSTERIOR_DOUBT, figure_of
 from analyzer.measures.window import Window, interpolate
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Measured, NotAssessable
+from analyzer.model.figures import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 
 LEAST_READINGS = 4
 SPREAD = 0.015
 """Relative standard deviation of the noise-free reading that the draws do not hold (height, tilt of the hand); ours."""
-STEP_M = 0.1  # smallest step of a display; common practice, no source
+HAND_DIP_M = 0.06
+"""A hand sways by a few centimetres, so the lowest reading seen may be up to this (90 %) under the one at the stated
+height; our estimate. The path cannot tell it: it widens the interval downwards and leaves the value."""
 RISE_NOISE_M = 0.06
-SETTLE_S = 3.0
-"""The last reading is that of the first seconds on the spot: the searcher stands still there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,9 +72,17 @@ def reading_figures(shown: Shown | None) -> dict[str, Measured]:
     spread = SPREAD * float(lowest[0])
     return {
         "overshoot_m": figure_of(rise, "m", least=0.0, spread=2.0 * spread),
-        "lowest_reading_m": figure_of(lowest, "m", least=0.0, spread=spread, doubt=POSTERIOR_DOUBT),
+        "lowest_reading_m": _dipped(figure_of(lowest, "m", least=0.0, spread=spread, doubt=POSTERIOR_DOUBT)),
         "ended_on_lowest_m": figure_of(np.maximum(last - lowest, 0.0), "m", least=0.0, spread=spread),
     }
+
+
+def _dipped(lowest: Measured) -> Measured:
+    """Return the lowest reading with its interval widened by how far the hand may have dipped."""
+    if not isinstance(lowest, Figure):
+        return lowest
+    low = lowest.value - float(np.hypot(lowest.value - lowest.low, HAND_DIP_M))
+    return Figure(lowest.value, max(low, 0.0), lowest.high, lowest.unit)
 
 
 def last_reading(shown: Shown) -> FloatArray:

@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.measures.coarse_search import coarse_figures, longer_metres, off_line_peak
 from analyzer.measures.excess import coarse_episodes, marked, plain_episodes
-from analyzer.measures.fine_search import fine_figures, pinpoint_figures, probing_shift
+from analyzer.measures.fine_search import fine_figures, pinpoint_figures, probing_shift, probing_walk
 from analyzer.measures.heading import astray_metres
 from analyzer.measures.line import Progress, progress_of
 from analyzer.measures.signal_search import astray, signal_figures
@@ -154,7 +154,7 @@ def _search(
     if FINE in own:
         parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), yardstick, rules, ground)
     if PINPOINT in own:
-        parts[PINPOINT] = _pinpoint(cut(fused, own[PINPOINT]), rules, hit_s)
+        parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, hit_s)
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
     return Search(
         transmitter=yardstick.transmitter,
@@ -248,12 +248,17 @@ def _fine(
     return Part(tuple(figures.items()), episodes, (), legs)
 
 
-def _pinpoint(window: Window, rules: Rules, hit_s: float | None) -> Part:
-    figures = pinpoint_figures(window, hit_s)
+def _pinpoint(fused: FusedPath, window: Window, rules: Rules, hit_s: float | None) -> Part:
+    figures = pinpoint_figures(fused, window, hit_s)
     span = window.span
     spent, walked = span.end_s - span.start_s, float(walked_draws(window)[0])
     over = spent - rules.pinpoint_reference_s
-    extra = (("probing_shift_m", probing_shift(window)),)
+    at_first, beyond = probing_walk(window)
+    extra = (
+        ("probing_shift_m", probing_shift(window)),
+        ("probing_first_walk_m", at_first),
+        ("probing_wander_m", beyond),
+    )
     if over < 1.0:
         return Part(tuple(figures.items()), extra=extra)
     start = span.end_s - over

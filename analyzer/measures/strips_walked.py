@@ -18,6 +18,8 @@ ALONG = np.cos(np.radians(40.0))
 LEAST_PASS_WIDTHS = 0.5
 JUMP_WIDTHS = 1.5
 BETWEEN_WIDTHS = 0.4
+BACK_WIDTHS = 0.2  # so far from a pass the searcher has left it for the ground between; our choice
+TURN_S = 2.0  # a pass that ended longer ago than this was walked before the signal came; our choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +44,11 @@ def left_out(window: Window, strip_width_m: float) -> tuple[float, float] | None
         return None
     here, jump = float(aside[-1]), JUMP_WIDTHS * strip_width_m
     # The pass on which the signal came is not one that was walked before it.
-    done = passes[:-1] if abs(passes[-1].aside_m - here) < BETWEEN_WIDTHS * strip_width_m else passes
+    on_it = abs(passes[-1].aside_m - here) < BETWEEN_WIDTHS * strip_width_m and passes[-1].to_s > t[-1] - TURN_S
+    done = passes[:-1] if on_it else passes
     for one, two in itertools.pairwise(done):
         low, high = sorted((one.aside_m, two.aside_m))
-        margin = BETWEEN_WIDTHS * strip_width_m
+        margin = BACK_WIDTHS * strip_width_m
         if high - low > jump and low + margin < here < high - margin:
             return one.to_s, done[-1].to_s
     last = done[-1]

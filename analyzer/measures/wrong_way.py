@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.measures.window import Window, interpolate
+from analyzer.measures.window import Window
 from analyzer.model.account import WrongWay
 from analyzer.model.arrays import FloatArray
 
@@ -17,6 +17,10 @@ LEAST_RISE_M = 2.0  # our choice: three steps; less is the sway of following an 
 SURE = 0.85
 CANDIDATE_RISE_M = 0.8
 RATE_MARGIN_S = 0.3
+RISING_MPS, MOVING_MPS = 0.03, 0.12
+"""The way out is moving with the range rising, however slowly; ours: what is under these is standing, or the path's
+own jitter."""
+LEAST_PIECE_SPREAD_S = 0.1
 TOUCH_M = 0.25
 """The searcher has turned away once the range exceeds the lowest by this: the lowest itself is flat in time."""
 
@@ -118,10 +122,10 @@ def _measure(window: Window, held: FloatArray, lo: int, hi: int) -> Excursion | 
     turn = t[top]
     start, end = np.clip(start, window.start_s, None), np.clip(np.maximum(end, turn), None, window.end_s)
     start, turn = np.minimum(start, end), np.minimum(turn, end)
-    out_m, out_s = _way_out(window, start, turn, lo, hi)
+    lowest_s = t[np.argmin(np.where(np.arange(r.shape[1]) <= top[:, None], r, np.inf), axis=1)]
+    out_m, out_s = _way_out(window, np.minimum(np.maximum(lowest_s, window.start_s), start), turn, lo, hi)
     # Out of the flat foot of the rise: the lowest range lies a quarter metre before and after it.
     foot = TOUCH_M / np.maximum(out_m / np.maximum(out_s, 1e-9), 0.3)
-    lowest_s = t[np.argmin(np.where(np.arange(r.shape[1]) <= top[:, None], r, np.inf), axis=1)]
     start = np.maximum(start - foot, np.minimum(np.maximum(lowest_s, window.start_s), start))
     end = np.minimum(end + foot, np.maximum(window.end_s, start))
     event = WrongWay(float(start[0]), float(turn[0]), float(end[0]), float(out_m[0]))
@@ -152,24 +156,31 @@ def _crossing(r: FloatArray, t: FloatArray, level: FloatArray, i: np.ndarray, j:
     return when
 
 
-def _way_out(window: Window, start: FloatArray, turn: FloatArray, lo: int, hi: int) -> tuple[FloatArray, FloatArray]:
-    """Return metres and seconds (S,) between start and turn while the range rises.
+def _way_out(window: Window, lowest: FloatArray, turn: FloatArray, lo: int, hi: int) -> tuple[FloatArray, FloatArray]:
+    """Return metres and seconds (S,) of moving with the range rising, from the lowest range to the turn.
 
-    Rising is judged over half a second and more, so that jitter does not cut the way out into pieces.
+    From the lowest itself on: who turns round sets off from rest, and the first quarter metre takes long. Rising is
+    judged over half a second and more, so that jitter does not cut the way out into pieces; standing is told from the
+    best estimate, as a draw jitters on the spot.
     """
     t = window.time_s[lo:hi]
     a, b = t[:-1], t[1:]
-    inside = np.clip((np.minimum(b, turn[:, None]) - np.maximum(a, start[:, None])) / (b - a), 0.0, 1.0)
+    inside = np.clip((np.minimum(b, turn[:, None]) - np.maximum(a, lowest[:, None])) / (b - a), 0.0, 1.0)
     ahead = np.searchsorted(t, b + RATE_MARGIN_S, "right") - 1
     behind = np.searchsorted(t, a - RATE_MARGIN_S, "left")
     r = window.range_m[:, lo:hi]
     rate = (r[:, ahead] - r[:, behind]) / np.maximum(t[ahead] - t[behind], 1e-9)
-    rising = rate > 0.15  # m/s, our choice: slower than any step
     steps = window.step_m()[:, lo : hi - 1]
-    # The quarter metre before the range clearly rose belongs to the way out.
-    lead = np.minimum(TOUCH_M, interpolate(t, r, turn) - interpolate(t, r, start))
-    metres = np.sum(steps * inside * rising, axis=1)
-    seconds = np.sum((b - a) * inside * rising, axis=1)
-    pace = metres / np.maximum(seconds, 1e-9)
-    lead = np.where(seconds > 0.0, np.clip(lead, 0.0, TOUCH_M), 0.0)
-    return metres + lead, seconds + lead / np.maximum(pace, 0.3)
+    on_the_way = inside * (rate > RISING_MPS) * (steps[0] > MOVING_MPS * (b - a))
+    metres: FloatArray = np.sum(steps * on_the_way, axis=1)
+    seconds: FloatArray = np.sum((b - a) * on_the_way, axis=1)
+    return metres, seconds
+
+
+def seconds_spread(window: Window, events: tuple[Excursion, ...]) -> float:
+    """Return the standard deviation of the seconds on the ways out that stems from the step of the path's times.
+
+    Each way out has two ends, each placed to within one step (a step's width has a standard deviation of 0.29 of it).
+    """
+    step = float(np.median(np.diff(window.time_s))) if len(window.time_s) > 1 else 0.0
+    return float(np.sqrt(2.0 * max(len(events), 1))) * float(np.hypot(0.29 * step, LEAST_PIECE_SPREAD_S))

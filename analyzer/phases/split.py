@@ -10,6 +10,7 @@ from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
 from analyzer.phases.decode import Decoded, decode, spread_draws
+from analyzer.phases.settling import log_says
 
 STILL_SPOT_M, FINE_SPREAD_M = 0.30, 0.90  # spread around the probed spot while probing, and while still searching
 STILL_SPEED_MPS, PACE_SPREAD_MPS = 0.05, 0.06  # as a fitted path shows standing, and a steady pace
@@ -112,7 +113,7 @@ def _acquired(
                 return target.begin_s, np.full(count, target.begin_s), True, ""  # shown at once: nothing to search
             return (
                 at,
-                (np.maximum(first + shift, target.begin_s) if first > target.begin_s else np.full(count, at)),
+                np.maximum(first + shift, target.begin_s) if first > target.begin_s else np.full(count, at),
                 True,
                 "",
             )
@@ -124,12 +125,8 @@ def _acquired(
             return mark.time_s, mark.time_s - np.array(late), True, "from the first_reading mark"
     inside = (fused.time_s >= target.begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
     at = float(fused.time_s[inside][0]) if np.any(inside) else target.begin_s
-    return (
-        at,
-        np.full(count, at),
-        False,
-        "no reading log and no first_reading mark: the start of the coarse search is a guess",
-    )
+    why = "no reading log and no first_reading mark: the start of the coarse search is a guess"
+    return at, np.full(count, at), False, why
 
 
 def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: FloatArray, near_s: float) -> FloatArray:
@@ -150,8 +147,13 @@ def _outside(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: f
     return np.interp(grid, fused.time_s, np.mean(metric > radius_m, axis=0))
 
 
-def _log_likelihoods(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float) -> list[FloatArray]:
-    """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint, one array per pace of bracketing."""
+def _log_likelihoods(
+    fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float, readings_say: FloatArray
+) -> list[FloatArray]:
+    """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint, one array per pace of bracketing.
+
+    `readings_say` (T,): how far the log itself speaks for bracketing.
+    """
     path = np.column_stack([np.interp(grid, fused.time_s, fused.draws.path_m[0, :, j]) for j in (0, 1)])
     speed = np.interp(grid, fused.time_s, np.linalg.norm(fused.draws.velocity_mps[0], axis=1))
     spot = np.median(path[grid >= grid[-1] - 2.5], axis=0)
@@ -171,6 +173,7 @@ def _log_likelihoods(fused: FusedPath, metric: FloatArray, grid: FloatArray, rad
         still = SPEED_TEMPER * np.log((1.0 - SHIFTING_PART) * rest + SHIFTING_PART * steady + 0.2 * quick)
         moving = temper * (moving + PLACE_TEMPER * np.log(wide))
         still = temper * (still + PLACE_TEMPER * np.log((1.0 - SHIFTING_PART) * narrow + SHIFTING_PART * wide))
+        moving = moving + readings_say
         tables.append(np.column_stack([coarse + moving, near + moving, near + still]))
     return tables
 
@@ -210,7 +213,8 @@ def _inner_bounds(
         < 0.5
     ):
         return None, None
-    tables = _log_likelihoods(fused, metric, grid, radius_m)
+    readings_say = log_says(fused.readings, target.index, grid, target.end_s)
+    tables = _log_likelihoods(fused, metric, grid, radius_m, readings_say)
     full, posterior = _decoded(tables, 3)
     if full is None:
         return None, None

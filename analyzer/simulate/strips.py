@@ -35,7 +35,7 @@ def planned_strips(drill: Drill, sources: tuple[Source, ...], receiver: Receiver
     routes = [_route(order, ends) for order in (across, across[::-1])
               for ends in ((low[1], high[1]), (high[1], low[1]))]
     if missed:
-        routes, reception = _missing(across, (low[1], high[1]), reception, lowest)
+        routes, reception = missing_routes(across, (low[1], high[1]), reception, lowest)
     fits = [r for r in routes if lowest(r[:1]) > reception + 3.0]
     route = fits[int(rng.integers(len(fits)))] if fits else max(routes, key=lambda r: lowest(r[:1]))
     reception = min(reception, lowest(route[:1]) - 3.0)
@@ -65,15 +65,18 @@ def _route(across: list[float], ends: tuple[float, float]) -> tuple[Point, ...]:
     return tuple(points)
 
 
-def _missing(across: list[float], ends: tuple[float, float], reception: float,
-             lowest: Callable[[tuple[Point, ...]], float]) -> tuple[list[tuple[Point, ...]], float]:
+def missing_routes(across: list[float], ends: tuple[float, float], reception: float,
+                   lowest: Callable[[tuple[Point, ...]], float]) -> tuple[list[tuple[Point, ...]], float]:
     """Return routes that take the strip nearest to a transmitter last, and a reception that the others stay out of."""
     best = min(across, key=lambda x: lowest(_fine(((x, ends[0]), (x, ends[1])))))
     others = [x for x in across if x != best]
-    if not others:
-        raise InputError(where="fault missed_strip", what="the area is one strip wide",
-                         do="use an area of two strips or more")
-    routes = [_route([*order, best], way) for order in (others, others[::-1]) for way in (ends, ends[::-1])]
+    if len(others) < 2:
+        raise InputError(where="fault missed_strip", what="the area is one or two strips wide",
+                         do="use an area of three strips or more")
+    # Strips taken side by side from one edge to the other miss none: that walk is the very one that is taught.
+    side_by_side = (across, across[::-1])
+    orders = [order for order in ([*others, best], [*others[::-1], best]) if order not in side_by_side]
+    routes = [_route(order, way) for order in orders for way in (ends, ends[::-1])]
     reach = [0.95 * lowest(_fine(r[:-2])) for r in routes]
     route, short = max(zip(routes, reach, strict=True), key=lambda pair: pair[1])
     reception = min(reception, short)

@@ -45,6 +45,19 @@ def test_the_edge_strip_taken_last_was_left_out():
     assert left_out(window, WIDTH_M) is not None
 
 
+def test_a_signal_on_the_way_back_to_the_strip_between_tells_that_it_was_left_out():
+    """2026-11-25: the signal may come a few metres after the searcher left the far strip for the one between."""
+    time_s, points = walk([(20.0, 0.0), (20.0, 100.0), (100.0, 100.0), (100.0, 0.0), (89.0, 0.0)], pace=1.4)
+    end = float(time_s[-1])
+    span = PhaseSpan(SIGNAL, "A", 0.0, end, 0.0, 0.0, np.zeros(1), np.array([end]))
+    from_s, to_s = left_out(cut(exact_path(time_s, points), span), WIDTH_M)
+    assert to_s - from_s == pytest.approx(180.0 / 1.4, abs=3.0)
+
+
+def test_a_signal_on_the_far_strip_itself_leaves_nothing_to_come_back_to():
+    assert left_out(window_of([20.0, 100.0]), WIDTH_M) is None
+
+
 def test_a_second_pass_over_a_strip_is_covered_twice():
     window = window_of([20.0, 22.0, 60.0])
     (episode,) = repeated_ground(window, WIDTH_M)

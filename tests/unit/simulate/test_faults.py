@@ -7,6 +7,7 @@ import pytest
 
 from analyzer.errors import InputError
 from analyzer.simulate import FAULTS, DrillSettings, simulate_drill, simulate_run
+from analyzer.simulate.strips import missing_routes
 from analyzer.simulate.truth import stops_in, wrong_ways
 
 SEEDS = range(6)
@@ -110,9 +111,23 @@ def test_an_unknown_fault_is_refused():
         simulate_run(simulate_drill(seed=1), fault="sleeping", seed=1)
 
 
-def test_a_strip_cannot_be_missed_where_there_is_but_one():
-    with pytest.raises(InputError, match="one strip"):
-        simulate_run(simulate_drill(DrillSettings(area_width_m=40.0), seed=1), fault="missed_strip", seed=1)
+@pytest.mark.parametrize("width_m", [40.0, 80.0])
+def test_a_strip_cannot_be_missed_where_there_are_fewer_than_three(width_m):
+    with pytest.raises(InputError, match="one or two strips"):
+        simulate_run(simulate_drill(DrillSettings(area_width_m=width_m), seed=1), fault="missed_strip", seed=1)
+
+
+def test_a_missed_strip_is_not_merely_the_last_of_strips_side_by_side():
+    across, ends = [20.0, 60.0, 100.0], (0.0, 100.0)
+    for best in across:
+        # A reading that is the distance to a transmitter in the middle of the strip in question.
+        def away(points, spot=(best, 50.0)):
+            return min(math.dist(p, spot) for p in points)
+
+        routes, _ = missing_routes(across, ends, 60.0, away)
+        order = [x for x, _ in routes[0][::2]]
+        assert order[-1] == best
+        assert order not in (across, across[::-1])
 
 
 def test_wrong_ways_of_a_made_up_range():

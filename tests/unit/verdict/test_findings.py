@@ -108,7 +108,6 @@ def test_too_fast_into_the_fine_search(speed, half, told):
 @pytest.mark.parametrize(
     ("name", "figure", "remark"),
     [
-        ("crossing_bounds_deg", sure(45.0, "deg", 15.0), "oblique_bracketing"),
         ("reach_m", sure(0.3, half=0.2), "narrow_bracketing"),
         ("pace_mps", sure(0.8, "m/s", 0.1), "rushed_bracketing"),
         ("ended_on_lowest_m", sure(0.5, half=0.1), "off_minimum_probing"),
@@ -118,14 +117,28 @@ def test_fine_search_faults(name, figure, remark):
     assert names(run(fine=[(name, figure)])) == [remark]
 
 
+@pytest.mark.parametrize(("share", "lines", "told"), [(0.95, 2.0, True), (0.5, 2.0, False), (0.95, 4.0, False)])
+def test_an_oblique_line_is_told_where_it_is_likely_and_there_is_one_cross(share, lines, told):
+    figures = [
+        ("crossing_bounds_deg", sure(45.0, "deg", 15.0)),
+        ("oblique_share", sure(share, "1")),
+        ("lines_seen", sure(lines, "1")),
+    ]
+    assert ("oblique_bracketing" in names(run(fine=figures))) == told
+
+
+def test_who_hurries_and_turns_early_is_told_of_the_hurry_first():
+    hurry = ("pace_mps", sure(0.8, "m/s", 0.1))
+    assert names(run(fine=[hurry, ("reach_m", sure(0.58, half=0.1))])) == ["rushed_bracketing", "narrow_bracketing"]
+
+
 @pytest.mark.parametrize(
     ("name", "figure"),
     [
-        ("crossing_bounds_deg", sure(55.0, "deg", 30.0)),
         ("reach_m", sure(0.6, half=0.6)),
         ("pace_mps", sure(0.4, "m/s", 0.15)),
         ("ended_on_lowest_m", sure(0.31, half=0.3)),
-        ("crossing_bounds_deg", NotAssessable("too coarse")),
+        ("oblique_share", NotAssessable("too coarse")),
     ],
 )
 def test_poor_evidence_draws_no_remark(name, figure):
