@@ -16,7 +16,7 @@ def safe_name(text: str) -> str:
     """Return a name for a folder: letters, digits, dots, dashes and underscores; "" where nothing is left."""
     plain = re.sub(r"[^\w.-]+", "-", unicodedata.normalize("NFC", text))
     plain = re.sub(r"-{2,}", "-", plain)[:LONGEST_NAME].strip("-._ ")
-    return f"{plain}-1" if RESERVED.fullmatch(plain) else plain
+    return f"run-{plain}" if RESERVED.fullmatch(plain) else plain
 
 
 def free_name(wanted: str, taken: Collection[str]) -> str:

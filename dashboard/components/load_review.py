@@ -66,16 +66,17 @@ def came_in(basket: Basket) -> html.Section:
 def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill: str = "") -> html.Form:
     """Return the form in which a person sees and changes where everything goes."""
     back = f"&drill={quote(drill, safe='')}" if drill else ""
-    open_first = sorted(plan.companions, key=lambda row: row.of != UNDECIDED)
+    button = html.Button("Put in and measure" if plan.runs else "Put in", type="submit", className="button button-go")
     content = [
         _open(plan.open),
-        html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice"),
+        # Where all is clear and the list is long, the button is also where the reader is.
+        *([button] if not plan.open and len(plan.runs) > 1 else []),
+        html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
+        *_companions(plan),
         *[_run_fields(row, plan) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
-        *([html.Fieldset([html.Legend("Logs and settings"), *[_companion(row, plan) for row in open_first]],
-                         className="choice")] if plan.companions else []),
-        *([html.Ul([html.Li(f"{f.path}: {SINGLE_NOTES.get(f.kind, 'kept')}") for f in plan.others])]
-          if plan.others else []),
-        html.Button("Put in and measure" if plan.runs else "Put in", type="submit", className="button button-go"),
+        *([html.Ul([html.Li(f"{f.path}: {SINGLE_NOTES.get(f.kind, 'kept')}") for f in plan.others],
+                   className="load-left")] if plan.others else []),
+        button,
     ]
     return html.Form(content, action=f"/take-in/settle?batch={token}{back}", method="post", className="load-form")
 
@@ -114,12 +115,26 @@ def _run_fields(row: RunRow, plan: Plan) -> html.Fieldset:
     )
 
 
+def _companions(plan: Plan) -> list[Any]:
+    """Return the logs that need a decision, and the others folded away."""
+    asked = [row for row in plan.companions if row.of == UNDECIDED]
+    clear = [_companion(row, plan) for row in plan.companions if row.of != UNDECIDED]
+    parts: list[Any] = []
+    if asked:
+        rows = [_companion(row, plan) for row in asked]
+        parts.append(html.Fieldset([html.Legend("Logs to decide on"), *rows], className="choice"))
+    if clear:
+        words = f"{len(clear)} log{'' if len(clear) == 1 else 's'} and settings with a clear place: look or change"
+        parts.append(html.Details([html.Summary(words), *clear], className="more choice"))
+    return parts
+
+
 def _companion(row: CompanionRow, plan: Plan) -> html.Div:
     options = [(str(run.track.id), f"{run.name} ({run.track.path})") for run in plan.runs if run.use != NO]
     return html.Div(
         [
             html.P([html.Strong(row.file.path), f" {_facts(row.file)}"]),
-            *([html.P(row.note, className="load-note")] if row.note else []),
+            html.P(row.note, className="load-note" if row.of == UNDECIDED else "quiet"),
             _select("Belongs to", f"of-{row.file.id}", [*options, (NO, "leave out")], row.of, row.file.path),
         ],
         className=_kind(row.of == UNDECIDED, "load-log"),

@@ -52,6 +52,7 @@ ALLOWED = {
     "comparison": ("analyzer.model", "dashboard.wording"),
     "sheets": ("analyzer.", "dashboard.entries", "dashboard.rule_form", "dashboard.service"),
     "rule_form": ("analyzer.model", "analyzer.errors", "dashboard.wording"),
+    "intake": ("analyzer.", "dashboard.config", "dashboard.intake"),
 }
 
 
