@@ -20,6 +20,8 @@ SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-lis
 
 DROP_ZONE, LOAD_REF, LOAD_TICK, LOAD_WORK = "drop-zone", "load-ref", "load-tick", "load-work"
 
+EVENT_REF, ENTRY_FOLD, ENTRY_LINES = "event-ref", "entry-fold", "entry-lines"
+
 SHOW_WINDOW = "show-window"
 CLOSE_UP = "close-up"
 
@@ -42,3 +44,13 @@ def rule_field(key: str) -> dict[str, str]:
 def compare(kind: str, value: str) -> dict[str, str]:
     """Return the id of a button of the comparison; `kind`: run | align | base."""
     return {"type": COMPARE, "kind": kind, "value": value}
+
+
+def entry_fold(bib: str) -> dict[str, str]:
+    """Return the id of what unfolds an entry of the standings."""
+    return {"type": ENTRY_FOLD, "bib": bib}
+
+
+def entry_lines(bib: str) -> dict[str, str]:
+    """Return the id of the place for an entry's lines."""
+    return {"type": ENTRY_LINES, "bib": bib}

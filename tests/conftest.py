@@ -1,4 +1,4 @@
-"""What all tests share: the builders of drills and recordings, importable as `builders` without a search path."""
+"""What all tests share: the builders of drills, recordings and events, importable as `builders` without a search path."""
 
 import importlib.util
 import sys
@@ -18,6 +18,7 @@ def _load(name: str) -> None:
 
 
 _load("builders")
+_load("event_builder")
 
 LONG_MODULES = pytest.StashKey[dict[str, int]]()
 

@@ -1,5 +1,7 @@
 """Standings in words: rows and lines as a table, a printed list and a page show them."""
 
+from collections import Counter
+
 from analyzer.event.score import STATUS_WORDS
 from analyzer.model.event import FASTEST, OVERALL, Place, ScoreLine, ShownLine, ShownRow, Standings, Unclear
 from analyzer.model.figures import Figure
@@ -10,8 +12,8 @@ MANY = 4
 
 def shown_rows(table: Standings, kind: str, classes: dict[str, str]) -> tuple[ShownRow, ...]:
     """Return the rows of a table in words, with what they are without their lines; see `shown_lines`."""
-    shared = [p.rank for p in table.places if p.rank is not None]
-    twice = {rank for rank in shared if shared.count(rank) > 1} if len(set(shared)) < len(shared) else set()
+    held = Counter(place.rank for place in table.places if place.rank is not None)
+    twice = {rank for rank, count in held.items() if count > 1}
     return tuple(_row(place, kind, classes, twice) for place in table.places)
 
 
@@ -54,7 +56,7 @@ def _line(line: ScoreLine, scope: str) -> ShownLine:
         adds.append(f"{line.points:g} target{'' if abs(line.points) == 1 else 's'}".replace("-", "−"))
     where = [f"field {line.source}" if scope == OVERALL else line.source]
     where += [line.evidence] if line.evidence else []
-    where += [f"ledger row {line.ledger_row}"] if line.ledger_row is not None else []
+    where += [f"ledger[{line.ledger_row}]"] if line.ledger_row is not None else []
     rule = f"{line.rule}: {line.rule_value}" if line.rule_value else line.rule
     return ShownLine(line.what, figure, rule, ", ".join(adds), ", ".join(where))
 

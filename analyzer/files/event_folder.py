@@ -1,6 +1,7 @@
 """An event's folder in its workspace: which run is whose, and the hashes of everything a score rests on."""
 
 import functools
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -240,28 +241,51 @@ def starts_with_a_mark(run: Path) -> bool:
 def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) -> dict[str, str]:
     """Return the SHA-256 of `files` and of every file that the drills are measured from, by path from the workspace.
 
-    A file that is not there any more is left out.
+    A file that is not there any more is left out. All runs of a drill count, for they are fitted together.
     """
-    found = [path for path in files if path.is_file()]
+    found = {path.relative_to(workspace).as_posix(): file_hash(path) for path in files if path.is_file()}
     for drill in drills:
-        folder = workspace / "drills" / drill
-        if not folder.is_dir():
-            continue
-        found += [p for p in folder.iterdir() if p.name == "drill.toml" or p.suffix.lower() == ".gpx"]
-        # All runs of a drill are fitted together: a run of nobody bears on the others as well.
-        for run in _run_names(folder):
-            found += [p for p in (folder / "runs" / run).iterdir() if _is_input(p)]
-    return {p.relative_to(workspace).as_posix(): file_hash(p) for p in sorted(found)}
+        place = f"drills/{drill}"
+        for item in _listed(workspace / place):
+            if item.name == "drill.toml" or item.name.lower().endswith(".gpx"):
+                found[f"{place}/{item.name}"] = _hash_of(item)
+        for run in _listed(workspace / place / "runs"):
+            if run.is_dir() and run.name[0] != ".":
+                found |= {f"{place}/runs/{run.name}/{item.name}": _hash_of(item)
+                          for item in _listed(Path(run.path)) if _is_input(item.name)}
+    return dict(sorted(found.items()))
 
 
-def _is_input(path: Path) -> bool:
-    return path.suffix.lower() in KINDS and path.name[0] not in ".~"
+def _listed(folder: Path) -> list[os.DirEntry[str]]:
+    """Return what is in a folder, nothing where there is no such folder; thousands of files are looked at at once."""
+    if not folder.is_dir():
+        return []
+    with os.scandir(folder) as found:
+        return list(found)
+
+
+def _is_input(name: str) -> bool:
+    return name.lower().endswith(KINDS) and name[0] not in ".~"
+
+
+def _hash_of(item: os.DirEntry[str]) -> str:
+    status = item.stat()
+    return _file_hash(item.path, status.st_mtime_ns, status.st_size)
 
 
 def file_hash(path: Path) -> str:
     """Return the SHA-256 of a file's bytes; it is taken again where the time or size of the file differs."""
     status = path.stat()
     return _file_hash(str(path), status.st_mtime_ns, status.st_size)
+
+
+def hash_at(path: str) -> str | None:
+    """Return the SHA-256 of a file as `file_hash` does, None where there is no such file."""
+    try:
+        status = os.stat(path)  # noqa: PTH116 - called for hundreds of files of one page
+    except FileNotFoundError:
+        return None
+    return _file_hash(path, status.st_mtime_ns, status.st_size)
 
 
 def forget_hashes() -> None:

@@ -11,18 +11,19 @@ STYLE = """
 body { font: 10.5pt/1.35 "DejaVu Sans", Arial, sans-serif; color: #10201d; }
 body { margin: 1.2rem auto; max-width: 50rem; padding: 0 1rem; }
 h1 { font-size: 18pt; margin: 0; } h2 { font-size: 13pt; margin: 1.2em 0 .3em; break-after: avoid; }
-table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
+table { border-collapse: collapse; width: 100%; table-layout: fixed; font-variant-numeric: tabular-nums; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
 th, td { text-align: left; vertical-align: top; padding: .2em .5em; border-bottom: 1px solid #c3ccc8; }
 td { overflow-wrap: anywhere; }
-thead th { border-bottom: 2px solid #10201d; } .num { text-align: right; white-space: nowrap; }
+thead th { border-bottom: 2px solid #10201d; } .num { white-space: nowrap; }
 .small { color: #43534e; font-size: 8.5pt; }
 .warn { border: 2px solid #a3122f; padding: .4em .7em; font-weight: 700; }
 .foot { border-top: 2px solid #10201d; margin-top: 1.5em; padding-top: .4em; }
 """
 SAFETY = ("A training aid. Never for a real rescue. Practise on safe ground. Your avalanche service and qualified "
           "instructors come first.")
-HEAD = ("Place", "Bib", "Name", "Class", "Total", "90 %", "Remarks")
+HEAD = (("Place", 7), ("Bib", 7), ("Name", 24), ("Class", 13), ("Total", 11), ("90 %", 15), ("Remarks", 23))
+"""The columns with their shares of the width, per cent."""
 
 
 def standings_html(scored: Scored, changed: tuple[str, ...] = ()) -> bytes:
@@ -57,7 +58,7 @@ def _in_order(scored: Scored) -> list[Standings]:
 
 def _table(table: Standings, names: dict[str, str], classes: dict[str, str], scored: Scored) -> str:
     title = names.get(table.scope, table.scope) + (f", {classes[table.class_id]}" if table.class_id else "")
-    head = "".join(f'<th scope="col">{text}</th>' for text in HEAD)
+    head = "".join(f'<th scope="col" style="width: {width}%">{text}</th>' for text, width in HEAD)
     rows = "".join(_row(row) for row in shown_rows(table, str(scored.rules["kind"]), classes))
     return f"<h2>{escape(title)}</h2><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
 
@@ -65,5 +66,5 @@ def _table(table: Standings, names: dict[str, str], classes: dict[str, str], sco
 def _row(row: ShownRow) -> str:
     cells = [f'<td class="num">{escape(row.place) or "–"}</td>', f'<td class="num">{escape(row.bib)}</td>']
     cells += [f"<td>{escape(text)}</td>" for text in (row.name, row.class_name)]
-    cells += [f'<td class="num">{escape(row.total)}</td>', f'<td class="num small">{escape(row.interval)}</td>']
+    cells += [f'<td class="num">{escape(row.total)}</td>', f'<td class="small">{escape(row.interval)}</td>']
     return f"<tr>{''.join(cells)}<td>{escape('; '.join(row.remarks))}</td></tr>"

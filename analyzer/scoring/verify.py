@@ -68,12 +68,12 @@ def _stored_lines(folder: EventFolder) -> list[str]:
 
 def changed_results(event: Path, scored: Scored) -> list[str]:
     """Return a line for every result file whose bytes are not those that were scored."""
-    lines = []
+    lines, root = [], str(event / RESULTS)
     for name, sha256 in scored.results.items():
-        path = event / RESULTS / name
-        if not path.is_file():
+        found = event_folder.hash_at(f"{root}/{name}")
+        if found is None:
             lines.append(f"{RESULTS}/{name}: the file is missing")
-        elif event_folder.file_hash(path) != sha256:
+        elif found != sha256:
             lines.append(f"{RESULTS}/{name}: the file was changed after the scoring (SHA-256 differs)")
     return lines
 

@@ -10,6 +10,7 @@ from dashboard.wording import NAME, SAFETY
 PAGES = (
     ("Runs", "/"),
     ("Load", "/load"),
+    ("Standings", "/standings"),
 )
 """What the head of every page leads to."""
 

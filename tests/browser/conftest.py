@@ -65,6 +65,8 @@ def served(config, port=18700):
 @pytest.fixture(scope="session")
 def address(tmp_path_factory):
     """Return the address of a dashboard over invented runs, served for the whole session."""
+    from event_builder import make_event
+
     from analyzer.files.result_json import write_result
     from dashboard.config import Config
 
@@ -72,7 +74,8 @@ def address(tmp_path_factory):
     for run, changes in SEARCHERS.items():
         write_result(folder / "lower_bowl" / f"{run}.json", make_result(run_id=run, **changes))
     (folder / "lower_bowl" / "zz-damaged.json").write_text("{}")
-    with served(Config(folder, note="Invented runs.")) as place:
+    workspace = make_event(tmp_path_factory.mktemp("workspace")).parents[1]
+    with served(Config(folder, note="Invented runs.", workspace=workspace)) as place:
         yield place
 
 

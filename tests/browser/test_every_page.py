@@ -17,6 +17,9 @@ PAGES = {
         "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3",
     "/side-by-side/lower_bowl?run=mara-1": "return document.querySelectorAll('.option').length > 0",
     "/rules/lower_bowl": "return document.querySelectorAll('.rule-form input').length > 0",
+    "/standings": "return document.querySelectorAll('a.run').length === 2",
+    "/standings/cup": "return document.querySelectorAll('.standings tbody').length === 5",
+    "/standings/cup?field=lower_bowl&class=young": "return document.querySelectorAll('.standings tbody').length === 3",
     "/run/lower_bowl/gone": "return document.querySelector('main h1') !== null",
     "/nowhere": "return document.querySelector('main h1') !== null",
 }

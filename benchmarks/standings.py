@@ -1,0 +1,152 @@
+"""How long standings take: 200 invented entries on three fields, ranked, read back, and answered as a page.
+
+`OPENBLAS_NUM_THREADS=1 python -m benchmarks.standings`. The runs are invented and not measured: timed is all that
+comes after the measuring. Medians of 9 rounds; the page is asked for as a browser does, over the server's test client.
+"""
+
+import dataclasses
+import statistics
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from analyzer import __version__
+from analyzer.event.rank import all_standings
+from analyzer.event.score import field_scores
+from analyzer.files.event_rules_toml import built_in_rules
+from analyzer.files.scored_json import Scored, read_scored, rules_values, scored_bytes
+from analyzer.files.source import sha256_hex
+from analyzer.model.event import Entry, Event, EventClass, EventField, FoundFault, RunFacts
+
+ENTRIES, FIELDS, ROUNDS = 200, ("north", "gully", "ridge"), 9
+WANTED_MS = 100.0
+FILES = {"track.gpx": 60_000, "readings.csv": 8_000, "marks.csv": 200, "run.toml": 100}
+
+
+def invented(entries: int = ENTRIES) -> tuple[Event, dict[tuple[str, str], RunFacts]]:
+    """Return an event and the facts of its runs."""
+    rng = np.random.default_rng(4)
+    fields = tuple(EventField(name, name.capitalize(), ("A", "B", "C")) for name in FIELDS)
+    people = tuple(
+        Entry(str(i), f"Entry {i}", ("open", "young")[i % 2], tuple((field, f"run-{i}") for field in FIELDS))
+        for i in range(1, entries + 1)
+    )
+    facts = {}
+    for person in people:
+        for drill, run in person.runs:
+            hits = np.sort(rng.uniform(60.0, 420.0, 3)).round(1)
+            fault = FoundFault("off_minimum_probing", "A", "Probed beside the lowest reading.", 60.0, "findings[0]")
+            strikes = tuple(("ABC"[i], float(hit), f"probe_hits[{i}]") for i, hit in enumerate(hits))
+            faults = (fault,) if rng.random() < 0.3 else ()
+            ledger = tuple(np.linspace(10.0, 500.0, 50).tolist())
+            facts[drill, run] = RunFacts(f"{drill}/{run}.json", 500.0, strikes, faults, (), ledger)
+    classes = (EventClass("open", "Open"), EventClass("young", "Young"))
+    return Event("Invented cup", None, built_in_rules("fastest"), classes, fields, people), facts
+
+
+def scored_of(event: Event, facts: dict[tuple[str, str], RunFacts]) -> Scored:
+    """Return the event scored, without any file."""
+    return Scored(
+        name=event.name, date="2026-02-14", engine="0.1.0", rules=rules_values(event.rules), measuring={}, settings={},
+        inputs={}, results={}, notes=(), classes=tuple((c.id, c.name) for c in event.classes),
+        fields=tuple((f.drill, f.name) for f in event.fields),
+        standings=all_standings(event, field_scores(event, facts, {})),
+    )
+
+
+def workspace_of(root: Path, scored: Scored) -> None:
+    """Write a workspace whose files look like those of a real event, filled with noise, and the scored event."""
+    inputs, results = {}, {}
+    rng = np.random.default_rng(5)
+    event = root / "events" / "cup"
+    event.mkdir(parents=True)
+    (event / "event.toml").write_text('[event]\nname = "Invented cup"\n')
+    inputs["events/cup/event.toml"] = sha256_hex((event / "event.toml").read_bytes())
+    for drill in FIELDS:
+        for number in range(ENTRIES):
+            folder = root / "drills" / drill / "runs" / f"run-{number + 1}"
+            folder.mkdir(parents=True)
+            for name, size in FILES.items():
+                data = rng.bytes(size)
+                (folder / name).write_bytes(data)
+                inputs[(folder / name).relative_to(root).as_posix()] = sha256_hex(data)
+            result = event / "results" / drill / f"run-{number + 1}.json"
+            result.parent.mkdir(parents=True, exist_ok=True)
+            data = rng.bytes(60_000)
+            result.write_bytes(data)
+            results[f"{drill}/{result.name}"] = sha256_hex(data)
+    kept = dataclasses.replace(scored, inputs=dict(sorted(inputs.items())), results=results, engine=__version__)
+    (event / "scored.json").write_bytes(scored_bytes(kept))
+
+
+def median_ms(work, rounds: int = ROUNDS) -> float:
+    """Return the median time of some work in milliseconds."""
+    times = []
+    for _ in range(rounds):
+        begin = time.perf_counter()
+        work()
+        times.append(1000.0 * (time.perf_counter() - begin))
+    return statistics.median(times)
+
+
+def page_ms(root: Path) -> tuple[float, float, float, int]:
+    """Return the first answer, the median of later ones, that of an unfolded entry, and the page's bytes."""
+    from dashboard.app import create_app
+    from dashboard.config import Config
+
+    client = create_app(Config(root / "results", workspace=root)).server.test_client()
+
+    def ask(body: dict) -> bytes:
+        answer = client.post("/_dash-update-component", json=body)
+        assert answer.status_code == 200, answer.get_data(as_text=True)[:300]
+        return answer.data
+
+    places = [{"id": "_pages_content", "property": "children"}, {"id": "_pages_store", "property": "data"}]
+    page = {
+        "output": ".._pages_content.children..._pages_store.data..", "outputs": places,
+        "inputs": [{"id": "_pages_location", "property": "pathname", "value": "/standings/cup"},
+                   {"id": "_pages_location", "property": "search", "value": ""}],
+        "changedPropIds": ["_pages_location.pathname"], "state": [],
+    }
+    lines = {"type": "entry-lines", "bib": "7"}
+    entry = {
+        "output": '{"bib":["MATCH"],"type":"entry-lines"}.children',
+        "outputs": {"id": lines, "property": "children"},
+        "inputs": [{"id": {"type": "entry-fold", "bib": "7"}, "property": "n_clicks", "value": 1}],
+        "changedPropIds": ['{"bib":"7","type":"entry-fold"}.n_clicks'],
+        "state": [{"id": lines, "property": "children", "value": None},
+                  {"id": "event-ref", "property": "data", "value": ["cup", "overall"]}],
+    }
+    begin = time.perf_counter()
+    size = len(ask(page))
+    first = 1000.0 * (time.perf_counter() - begin)
+    assert b"Sum" in ask(entry)
+    return first, median_ms(lambda: ask(page)), median_ms(lambda: ask(entry)), size
+
+
+def main() -> None:
+    """Print the figures."""
+    event, facts = invented()
+    scores = field_scores(event, facts, {})
+    print(f"{ENTRIES} entries on {len(FIELDS)} fields, {len(event.classes)} classes; medians of {ROUNDS}, ms")
+    print(f"score every entry line by line        {median_ms(lambda: field_scores(event, facts, {})):8.1f}")
+    ranked = median_ms(lambda: all_standings(event, scores))
+    print(f"rank all {len(all_standings(event, scores)):2d} tables                   {ranked:8.1f}")
+    whole = median_ms(lambda: scored_of(event, facts))
+    verdict = "met" if whole < WANTED_MS else "not met"
+    print(f"standings (both)                      {whole:8.1f}   wanted {WANTED_MS:.0f}: {verdict}")
+    with tempfile.TemporaryDirectory() as temporary:
+        root = Path(temporary)
+        workspace_of(root, scored_of(event, facts))
+        back = median_ms(lambda: read_scored(root / "events" / "cup" / "scored.json"))
+        print(f"read them back from scored.json       {back:8.1f}")
+        first, later, entry, size = page_ms(root)
+        print(f"page, first answer (hashes all files) {first:8.1f}")
+        print(f"page, later answers                   {later:8.1f}   {size / 1e3:.0f} kB before packing")
+        print(f"an entry unfolded                     {entry:8.1f}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,120 @@
+"""The table of an event, what can be chosen, and how one entry's total comes about."""
+
+from typing import Any
+
+from dash import dcc, html
+
+from analyzer.model.event import ShownLine, ShownRow
+from dashboard import ids
+from dashboard.event_view import AccountView, EventEntry, TableView, download_address, event_address
+
+FILES = (("list.html", "List to print"), ("standings.csv", "All tables (CSV)"), ("standings.json", "All scores (JSON)"))
+HEAD = (("Place", "num"), ("Entry", ""), ("Total", "num"), ("90 %", "num"), ("Remarks", ""))
+
+
+def event_card(entry: EventEntry) -> html.Li:
+    """Return one event of the list, or a line that says why it cannot be shown."""
+    if entry.problem:
+        words = f" cannot be shown: {entry.problem}"
+        return html.Li([html.Strong(entry.key), html.Span(words)], className="run broken")
+    facts = f"{_count(entry.entries, 'entry', 'entries')} on {_count(entry.fields, 'field', 'fields')}"
+    name = [html.Strong(entry.name), html.Span(entry.date, className="quiet run-id")]
+    state = "scored" if entry.scored else "not scored yet"
+    words = [html.Span(name, className="run-name"), html.Span(state, className="run-facts"),
+             html.Span(facts, className="run-finding")]
+    return html.Li(dcc.Link(words, href=event_address(entry.key), className="run"))
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def choices(view: TableView) -> list[html.Nav]:
+    """Return the choice of field and of class as links; the one that is shown is marked as current."""
+    fields = [_link(name, view.address(scope=key), current=key == view.scope) for key, name in view.fields]
+    navs = [_nav("Field", fields)]
+    if len(view.classes) > 1:
+        several = (("", "All classes"), *view.classes)
+        navs.append(_nav("Class", [_link(n, view.address(class_id=k), current=k == view.class_id) for k, n in several]))
+    return navs
+
+
+def _nav(label: str, links: list[html.Li]) -> html.Nav:
+    return html.Nav([html.Span(label, className="choose-label"), html.Ul(links)], className="choose",
+                    **{"aria-label": label})
+
+
+def _link(text: str, href: str, *, current: bool) -> html.Li:
+    # A link of the component library cannot be marked as current to screen readers: it says so in words.
+    words = [html.Span("Shown: ", className="unseen"), text] if current else [text]
+    return html.Li(dcc.Link(words, href=href, className="button chosen" if current else "button"))
+
+
+def downloads(key: str) -> html.Div:
+    """Return links to the files of an event."""
+    files = [html.Li(html.A(text, href=download_address(key, name), download=name != "list.html"))
+             for name, text in FILES]
+    return html.Div([html.Span("Take away:"), html.Ul(files)], className="run-files")
+
+
+def standings_table(view: TableView) -> html.Table:
+    """Return the table; each entry has a part of its own with a line that unfolds."""
+    head = html.Thead(html.Tr([html.Th(text, scope="col", className=kind) for text, kind in HEAD]))
+    several = len(view.classes) > 1 and not view.class_id
+    bodies = [_entry(row, with_class=several) for row in view.rows]
+    caption = html.Caption(table_name(view))
+    return html.Table([caption, head, *bodies], className="table standings")
+
+
+def table_name(view: TableView) -> str:
+    """Return what a table is of, in words."""
+    name = dict(view.fields)[view.scope]
+    return f"{name}, {dict(view.classes)[view.class_id]}" if view.class_id else name
+
+
+def _entry(row: ShownRow, *, with_class: bool) -> html.Tbody:
+    place = f"bib {row.bib}, {row.class_name}" if with_class else f"bib {row.bib}"
+    who = [html.Strong(row.name), html.Span(place, className="cause-what")]
+    remarks = [html.Li(text) for text in row.remarks]
+    fold = html.Details(
+        [
+            html.Summary(["Line by line", html.Span(f" of bib {row.bib}, {row.name}", className="unseen")],
+                         id=ids.entry_fold(row.bib), n_clicks=0),
+            html.Div(id=ids.entry_lines(row.bib), className="account"),
+        ],
+        className="fold",
+    )
+    first = html.Tr(
+        [
+            html.Td(row.place or "–", className="num place"),
+            html.Th(who, scope="row"),
+            html.Td(row.total or "–", className="num total"),
+            html.Td(row.interval, className="num quiet"),
+            html.Td(html.Ul(remarks, className="remarks") if remarks else ""),
+        ]
+    )
+    return html.Tbody([first, html.Tr(html.Td(fold, colSpan=len(HEAD)), className="fold-row")])
+
+
+def accounts(found: tuple[AccountView, ...]) -> list[html.Section]:
+    """Return how a total comes about, one part per field."""
+    return [_account(view) for view in found]
+
+
+def _account(view: AccountView) -> html.Section:
+    content: list[Any] = [html.H3(view.title)]
+    if view.why:
+        content.append(html.P(view.why))
+    if view.lines:
+        content.append(html.Dl([part for line in view.lines for part in _line(line)], className="lines"))
+    if view.debrief:
+        content.append(html.P(dcc.Link("To the debrief of this run", href=view.debrief)))
+    return html.Section(content)
+
+
+def _line(line: ShownLine) -> list[Any]:
+    details = [("measured", line.figure), ("rule", line.rule), ("evidence", line.evidence)]
+    small = [html.Span([html.Span(f"{name}: ", className="quiet"), text], className="line-part")
+             for name, text in details if text]
+    kind = "sum" if line.what == "Sum" else ""
+    return [html.Div([html.Dt([line.what, *small]), html.Dd(line.adds)], className=kind)]

@@ -1,0 +1,125 @@
+"""The door to events, their pages and their files, over an invented event."""
+
+import csv
+import io
+import json
+
+import pytest
+from event_builder import make_event
+
+from analyzer.errors import InputError
+from analyzer.model.event import OVERALL
+from dashboard.event_view import event_address, table_address
+from dashboard.events import EventMissingError, Events, NotScoredError
+
+
+@pytest.fixture
+def club(tmp_path):
+    """Return a workspace with an event."""
+    make_event(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def client(club):
+    """Return a client of a dashboard over it."""
+    from dash import _pages
+
+    from dashboard.app import create_app
+    from dashboard.config import Config
+
+    _pages.PAGE_REGISTRY.clear()
+    yield create_app(Config(club / "results", workspace=club)).server.test_client()
+    _pages.PAGE_REGISTRY.clear()
+
+
+def test_events_are_listed_and_one_that_is_wrong_says_why(club):
+    found = {e.key: e for e in Events(club).entries()}
+    cup = found["cup"]
+    assert (cup.name, cup.entries, cup.fields, cup.scored) == ("Invented cup", 5, 2, True)
+    assert found["later"].scored is False
+    assert found["wrong"].problem.startswith("event.toml, [event]")
+    assert Events(None).entries() == ()
+
+
+def test_a_table_and_its_accounts(club):
+    view = Events(club).table("cup", "lower_bowl", "")
+    assert [(row.place, row.bib) for row in view.rows] == [("1", "2"), ("2", "1"), ("2", "3"), ("4", "4"), ("", "5")]
+    assert (view.changed, view.broken) == ((), ())
+    account = Events(club).account("cup", "lower_bowl", "3")[0]
+    assert [line.adds for line in account.lines] == ["190.9 s", "20 s", "20 s", "230.9 s"]
+    assert account.debrief == "/run/lower_bowl/run-3"
+    assert [a.title for a in Events(club).account("cup", OVERALL, "3")] == ["Overall", "Lower bowl", "Gully"]
+
+
+def test_what_is_not_there(club):
+    events = Events(club)
+    for key in ("gone", "../events/cup", "..%2Fevents%2Fcup", ""):
+        with pytest.raises(EventMissingError):
+            events.table(key, OVERALL, "")
+    with pytest.raises(EventMissingError, match="no table of field 'ridge'"):
+        events.table("cup", "ridge", "")
+    with pytest.raises(EventMissingError, match="no entry with the bib '9'"):
+        events.account("cup", OVERALL, "9")
+    with pytest.raises(NotScoredError):
+        events.table("later", OVERALL, "")
+    (club / "events/cup/scored.json").write_text("{")
+    with pytest.raises(InputError, match="this is not JSON"):
+        events.table("cup", OVERALL, "")
+
+
+def test_changes_after_the_scoring_are_told_and_change_nothing(club):
+    before = Events(club).table("cup", OVERALL, "")
+    (club / "drills/gully/runs/run-2/track.csv").write_text("time,east_m,north_m\n")
+    (club / "events/cup/results/gully/run-3.json").unlink()
+    after = Events(club).table("cup", OVERALL, "")
+    assert len(after.changed) == 1
+    assert "run-2/track.csv was replaced after the scoring" in after.changed[0]
+    assert after.broken == ("results/gully/run-3.json: the file is missing",)
+    assert [(row.place, row.bib) for row in after.rows] == [(row.place, row.bib) for row in before.rows]
+    stale = [row.bib for row in after.rows if "stale: a file was changed after the scoring" in row.remarks]
+    assert stale == ["2"]
+    scored = club / "events/cup/scored.json"
+    scored.write_text(scored.read_text().replace('"rank": 2', '"rank": 1'))
+    assert "its integrity hash differs" in Events(club).table("cup", OVERALL, "").broken[0]
+
+
+def test_files_to_take_away(club, client):
+    answer = client.get("/take-event/cup/standings.csv")
+    assert answer.status_code == 200
+    assert "attachment" in answer.headers["Content-Disposition"]
+    rows = list(csv.DictReader(io.StringIO(answer.data.decode("utf-8-sig"))))
+    assert len(rows) == 5 * 3 * 2  # every entry on two fields and overall, once among all and once in its class
+    assert {row["name"] for row in rows if row["bib"] == "4"} == {"'=cmd()|<img src=x onerror=window.harmed=1>"}
+    assert client.get("/take-event/cup/standings.json").data == (club / "events/cup/scored.json").read_bytes()
+    page = client.get("/take-event/cup/list.html")
+    assert page.headers["Content-Disposition"] == "inline"
+    assert "default-src 'none'" in page.headers["Content-Security-Policy"]
+    assert b"<img" not in page.data
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "words"),
+    [
+        ("/take-event/cup/event.toml", 404, "There are: standings.csv"),
+        ("/take-event/gone/standings.csv", 404, "There is no event 'gone'."),
+        ("/take-event/later/list.html", 404, "not scored yet"),
+    ],
+)
+def test_files_that_are_not_there(client, address, status, words):
+    answer = client.get(address)
+    assert answer.status_code == status
+    assert words in answer.get_data(as_text=True)
+
+
+def test_a_damaged_scoring_is_one_line(club, client):
+    (club / "events/cup/scored.json").write_text(json.dumps({"format": "searchwake-event/1"}))
+    answer = client.get("/take-event/cup/list.html")
+    assert answer.status_code == 422
+    assert "the file is damaged" in answer.get_data(as_text=True)
+
+
+def test_addresses():
+    assert event_address("a b/c") == "/standings/a%20b%2Fc"
+    assert table_address("cup", OVERALL, "") == "/standings/cup"
+    assert table_address("cup", "lower bowl", "öpen") == "/standings/cup?field=lower+bowl&class=%C3%B6pen"
