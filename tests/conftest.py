@@ -1,4 +1,4 @@
-"""What all tests share: the builders of drills, recordings and events, importable as `builders` without a search path."""
+"""What all tests share: builders of drills, recordings and events, importable as `builders` without a search path."""
 
 import importlib.util
 import sys
