@@ -6,7 +6,7 @@ from analyzer.verdict.remark import Case, Remark, clock, remark, saving_of, unti
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 RUSHED, SURELY_RUSHED = 1.9, 1.5
 NARROW, SURELY_NARROW = 0.63, 0.9
-OBLIQUE_SHARE, SURELY_OBLIQUE_SHARE = 0.67, 0.9
+OBLIQUE_SHARE, SURELY_OBLIQUE_SHARE = 0.58, 0.9
 LONG_ENOUGH_M, HURRIED_REACH_M = 0.75, 0.5
 OBLIQUE_POINTS = 4.0  # for the order of the remarks, where the angle is known too poorly to cost points
 EXTRA_SHARE, EXTRA_SHARE_SEEN, EXTRA_S = 0.45, 0.25, 12.0
