@@ -25,6 +25,8 @@ ELSEWHERE = {
     "verify": ("analyzer.scoring.command", "compute an event anew and name any difference", "club/events/cup"),
     "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
     "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
+    "index": ("analyzer.workspace.command", "measure what is new in a workspace and update its database", "club"),
+    "people": ("analyzer.workspace.command", "who searches in a workspace: list, merge, export, forget", "club list"),
 }
 """Command -> the module of its arguments and work, loaded only when the command is given; what it does; an example."""
 

@@ -33,7 +33,7 @@ PARTS = {
     "dashboard": (6, {"numpy"}),  # ids, wording, config and the plain values between service and views
     "analyzer.cli": (6, {"rich", "typer"}),
     "analyzer.scoring": (6, {"rich"}),
-    "analyzer.workspace": (5, {"sqlalchemy", "joblib"}),
+    "analyzer.workspace": (5, {"sqlalchemy", "alembic", "rich"}),
     "analyzer.evaluation": (5, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.batch": (5, {"joblib", "rich"}),
     "analyzer.api": (5, {"pandas"}),
@@ -63,6 +63,7 @@ DEPARTURES = {
     ("analyzer.simulate.command", "rich"): "a command: it shows progress and a table",
     ("analyzer.season.lines", "analyzer.ideal"): "how long the reference searcher takes on a result's lines",
     ("analyzer.files.track", "pyproj"): "distances from the drill over the ellipsoid, before there is a plane",
+    ("analyzer.workspace.index", "analyzer.batch"): "the index is of what the batch measures and keeps in files",
     ("dashboard.components.charts", "numpy"): "turns arrays of a figure into what the browser takes",
 }
 

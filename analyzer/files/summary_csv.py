@@ -73,11 +73,12 @@ def summary_bytes(rows: list[Row]) -> bytes:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows([[_cell(row.get(column)) for column in COLUMNS] for row in rows])
+    writer.writerows([[safe_cell(row.get(column)) for column in COLUMNS] for row in rows])
     return stream.getvalue().encode()
 
 
-def _cell(value: Any) -> Any:
+def safe_cell(value: Any) -> Any:
+    """Return a value for one cell: nothing for None, no line ends, an apostrophe before what looks like a formula."""
     if isinstance(value, str):
         text = "".join(" " if character in "\r\n\t\x00" else character for character in value)
         return "'" + text if text.lstrip()[:1] in ("=", "+", "-", "@") and text.strip() else text

@@ -112,12 +112,12 @@ def write_run_toml(info: RunInfo) -> bytes:
     """Return run.toml."""
     return "".join(
         [
-            f"searcher = {_quoted(info.searcher)}\n",
-            f"bib = {_quoted(info.bib)}\n",
+            f"searcher = {quoted(info.searcher)}\n",
+            f"bib = {quoted(info.bib)}\n",
             f"antennas = {info.antennas}\n",
             f"carry_height_m = {float(info.carry_height_m)!r}\n",
             f"fine_height_m = {float(info.fine_height_m)!r}\n",
-            f"recorder = {_quoted(info.recorder)}\n",
+            f"recorder = {quoted(info.recorder)}\n",
         ]
     ).encode()
 
@@ -125,7 +125,7 @@ def write_run_toml(info: RunInfo) -> bytes:
 def write_drill_toml(drill: Drill) -> bytes:
     """Return drill.toml with positions in metres."""
     origin, slope = drill.origin, drill.slope
-    lines = ["[drill]", f"name = {_quoted(drill.name)}"]
+    lines = ["[drill]", f"name = {quoted(drill.name)}"]
     if drill.date is not None:
         lines.append(f"date = {drill.date.isoformat()}")
     lines += [
@@ -147,14 +147,14 @@ def write_drill_toml(drill: Drill) -> bytes:
 
 def write_rules_toml(rules: Rules) -> bytes:
     """Return a rule sheet; read back it gives the same rules, but for the hash, which is of these bytes."""
-    lines = ["[rules]", f"name = {_quoted(rules.name)}", f"version = {_quoted(rules.version)}", "", "[reference]"]
+    lines = ["[rules]", f"name = {quoted(rules.name)}", f"version = {quoted(rules.version)}", "", "[reference]"]
     lines += [f"{key} = {_exact(getattr(rules, key))}" for key in RULE_NUMBERS]
     knots = [f"    {{ range_m = {_exact(k.range_m)}, pace_mps = {_exact(k.pace_mps)} }}," for k in rules.pace]
     lines += ["pace = [", *knots, "]"]
     for table, shares in (("weights", rules.weights), ("seconds_points", rules.seconds_points)):
         lines += ["", f"[{table}]", *[f"{phase} = {_exact(value)}" for phase, value in shares]]
     for item in rules.deductions:
-        lines += ["", "[[deduction]]", f"phase = {_quoted(item.phase)}", f"measure = {_quoted(item.measure)}"]
+        lines += ["", "[[deduction]]", f"phase = {quoted(item.phase)}", f"measure = {quoted(item.measure)}"]
         lines += [f"{key} = {_exact(getattr(item, key))}" for key in ("free", "points_per_unit", "at_most")]
     return ("\n".join(lines) + "\n").encode()
 
@@ -165,7 +165,7 @@ def _exact(value: float) -> str:
 
 
 def _transmitter_lines(item: Transmitter) -> list[str]:
-    lines = ["[[transmitter]]", f"id = {_quoted(item.id)}"]
+    lines = ["[[transmitter]]", f"id = {quoted(item.id)}"]
     for key in ("east_m", "north_m", "depth_m", "axis_bearing_deg", "axis_tilt_deg", "position_sigma_m"):
         value = getattr(item, key)
         if value is not None:
@@ -173,7 +173,7 @@ def _transmitter_lines(item: Transmitter) -> list[str]:
     return lines
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """Return a TOML basic string: quotation marks, backslashes and control characters escaped."""
     escaped = "".join(
         f"\\u{ord(c):04x}" if ord(c) < 32 or ord(c) == 127 else {"\\": "\\\\", '"': '\\"'}.get(c, c) for c in text
