@@ -97,7 +97,7 @@ def _inside(entry: zipfile.ZipInfo, name: str) -> str:
     text = entry.filename.replace("\\", "/")
     path = PurePosixPath(text)
     linked = stat.S_ISLNK(entry.external_attr >> 16)
-    if path.is_absolute() or ".." in path.parts or ":" in path.parts[0] or linked or not path.parts:
+    if not path.parts or path.is_absolute() or ".." in path.parts or ":" in path.parts[0] or linked:
         what = "a link" if linked else "a path that leads out of it"
         raise InputError(
             where=name,

@@ -39,7 +39,9 @@ def test_what_systems_add_is_passed_over(tmp_path):
     assert [m.path for m in members(path, name="x")] == ["a/b"]
 
 
-@pytest.mark.parametrize("inside", ["../evil", "a/../../evil", "/etc/evil", "C:/evil", "a\\..\\..\\evil", "\\evil"])
+@pytest.mark.parametrize(
+    "inside", ["../evil", ".", "a/../../evil", "/etc/evil", "C:/evil", "a\\..\\..\\evil", "\\evil"]
+)
 def test_a_path_outside_refuses_the_whole_archive(tmp_path, inside):
     path = zipped(tmp_path, {"good": b"1"})
     with zipfile.ZipFile(path, "a") as out:
