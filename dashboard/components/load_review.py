@@ -124,7 +124,7 @@ def _companions(plan: Plan) -> list[Any]:
         rows = [_companion(row, plan) for row in asked]
         parts.append(html.Fieldset([html.Legend("Logs to decide on"), *rows], className="choice"))
     if clear:
-        words = f"{len(clear)} log{'' if len(clear) == 1 else 's'} and settings with a clear place: look or change"
+        words = f"{len(clear)} other file{'' if len(clear) == 1 else 's'} with a clear place: look or change"
         parts.append(html.Details([html.Summary(words), *clear], className="more choice"))
     return parts
 

@@ -62,6 +62,24 @@ def served(config, port=18700):
     _pages.PAGE_REGISTRY.update(before)
 
 
+def _fill_baskets(workspace):
+    """Take in files that need a decision, beside a bad one, and make a basket of files that were put in."""
+    import dataclasses
+
+    from analyzer.model.incoming import Outcome
+    from analyzer.workspace.baskets import save_basket
+    from dashboard.intake.door import Intake
+
+    intake, sample = Intake(workspace, workspace / "results"), Path(__file__).resolve().parents[2] / "sample_tracks"
+    files = ("drill.toml", "runs/mara-1/track.gpx", "runs/mara-1/readings.csv", "runs/bera-1/readings.csv")
+    for name in files:
+        intake.take("to-decide-on", name.replace("bera-1", "video"), 0, [(sample / "lower_bowl" / name).read_bytes()])
+    intake.take("to-decide-on", "<b>bad</b>.csv", 0, [b"time,reading_m\nnoon,3\n"])
+    basket = intake.basket("to-decide-on")
+    outcome = Outcome("lower_bowl", ("mara-1",), ("lower_bowl/x: an invented failure; no need to do anything",))
+    save_basket(workspace, dataclasses.replace(basket, token="already-done", state="done", outcome=outcome))
+
+
 @pytest.fixture(scope="session")
 def address(tmp_path_factory):
     """Return the address of a dashboard over invented runs, served for the whole session."""
@@ -75,6 +93,7 @@ def address(tmp_path_factory):
         write_result(folder / "lower_bowl" / f"{run}.json", make_result(run_id=run, **changes))
     (folder / "lower_bowl" / "zz-damaged.json").write_text("{}")
     workspace = make_event(tmp_path_factory.mktemp("workspace")).parents[1]
+    _fill_baskets(workspace)
     with served(Config(folder, note="Invented runs.", workspace=workspace)) as place:
         yield place
 

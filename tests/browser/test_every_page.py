@@ -20,6 +20,10 @@ PAGES = {
     "/standings": "return document.querySelectorAll('a.run').length === 2",
     "/standings/cup": "return document.querySelectorAll('.standings tbody').length === 5",
     "/standings/cup?field=lower_bowl&class=young": "return document.querySelectorAll('.standings tbody').length === 3",
+    "/load": "return document.querySelector('#drop-zone #pick-files') !== null",
+    "/load?batch=to-decide-on": "return document.querySelector('.load-undecided select') !== null",
+    "/load?batch=already-done": "return document.querySelector('a.load-done') !== null",
+    "/load?batch=gone-for-good": "return document.querySelector('main h1') !== null",
     "/run/lower_bowl/gone": "return document.querySelector('main h1') !== null",
     "/nowhere": "return document.querySelector('main h1') !== null",
 }
