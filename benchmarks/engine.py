@@ -127,19 +127,25 @@ def stretched(rate_hz, minutes):
     return drill.drill, dataclasses.replace(recording, track=longer, readings=readings, marks=marks)
 
 
+def write_drills(root, drills=25, runs=8):
+    """Write simulated drills with runs into `root`, people in turn, and return their folders."""
+    for seed in range(drills):
+        drill = simulate_drill(DrillSettings(), seed=seed)
+        place = root / f"drill-{seed:02d}"
+        write_drill(place, drill)
+        for number in range(runs):
+            run = simulate_run(
+                drill, RunSettings(), seed=1000 * seed + number, run_id=f"run-{number}", searcher=f"person {number}"
+            )
+            write_run(place, drill, run)
+    return sorted(root.glob("drill-*"))
+
+
 def event(drills=25, runs=8):
     """Print the wall time of analysing and storing 200 runs, and of a second pass over unchanged files."""
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
-        for seed in range(drills):
-            drill = simulate_drill(DrillSettings(), seed=seed)
-            place = root / f"drill-{seed:02d}"
-            write_drill(place, drill)
-            for number in range(runs):
-                write_run(
-                    place, drill, simulate_run(drill, RunSettings(), seed=1000 * seed + number, run_id=f"run-{number}")
-                )
-        folders = sorted(root.glob("drill-*"))
+        folders = write_drills(root, drills, runs)
         batch = Batch(out=root / "out", rules=RULES, draws=64, seed=0)
         for name, wanted in (("first pass", 15.0), ("second pass, unchanged", 1.0)):
             begin = time.perf_counter()

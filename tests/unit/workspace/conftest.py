@@ -3,7 +3,6 @@
 import contextlib
 import importlib.util
 import os
-import pwd
 import shutil
 import subprocess
 import sys
@@ -47,6 +46,8 @@ def postgres():
     as_other = {}
     folder = Path(tempfile.mkdtemp(prefix="swpg"))  # a short path: a socket's may have 107 bytes
     if os.geteuid() == 0:  # the server refuses to run as root
+        import pwd
+
         user = pwd.getpwnam("postgres")
         os.chown(folder, user.pw_uid, user.pw_gid)
         as_other = {"user": user.pw_uid, "group": user.pw_gid, "extra_groups": []}
