@@ -26,6 +26,7 @@ ELSEWHERE = {
     "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
     "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
     "index": ("analyzer.workspace.command", "measure what is new in a workspace and update its database", "club"),
+    "season": ("analyzer.workspace.season_command", "how a person or a group did over a season", "club"),
     "people": ("analyzer.workspace.command", "who searches in a workspace: list, merge, export, forget", "club list"),
 }
 """Command -> the module of its arguments and work, loaded only when the command is given; what it does; an example."""

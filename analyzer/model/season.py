@@ -29,7 +29,7 @@ LESS, MORE, ONE = "less", "more", "one"
 CLEAR, HINT, NONE, TOO_FEW = "clear", "hint", "none", "too_few"
 """How sure a trend is: clear on the whole page, sure by itself only, not sure, not enough runs to tell."""
 BETTER, WORSE, OTHER = "better", "worse", "other"
-"""Which way a trend goes; `other`: past the reference, neither nearer nor farther."""
+"""Which way a trend goes; `other`: past the reference and not much nearer to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +118,10 @@ class GroupCell:
 
 @dataclass(frozen=True, slots=True)
 class GroupRow:
-    """A person of the group, a cell per measure."""
+    """A person of the group, a cell per measure. `group`: "" where none is known."""
 
     name: str
+    group: str
     runs: int
     days: int
     cells: tuple[GroupCell, ...]
@@ -128,8 +129,12 @@ class GroupRow:
 
 @dataclass(frozen=True, slots=True)
 class GroupSeason:
-    """A group's season. `causes`: those that cost the group most, most first. `lost_s`: seconds beyond the reference in
-    all its runs. `unnamed`: runs whose result names no searcher; they are in no row."""
+    """A group's season.
+
+    `causes`: those that cost the group most, most first. `lost_s`: seconds beyond the reference in all its runs.
+    `others`: how many people have not agreed to be named, and `unnamed`: runs that name nobody. Neither are in a row;
+    their runs count in the causes.
+    """
 
     runs: int
     days: int
@@ -137,4 +142,5 @@ class GroupSeason:
     rows: tuple[GroupRow, ...]
     causes: tuple[CauseCost, ...]
     lost_s: float
+    others: int = 0
     unnamed: int = 0

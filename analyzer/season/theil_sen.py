@@ -5,7 +5,8 @@ likely, so the number of falling pairs has the distribution of the inversions of
 is exact for any continuous error, and how many of the pairs' slopes lie beyond the true one has the same distribution.
 The interval is that of Sen (1968): of the sorted slopes as many are left out at either end as chance leaves out in 5 %
 of cases. With few points those counts jump (from 3.1 to 5.4 % for eight), so the bounds are interpolated between the
-two neighbouring slopes: else a 90 % interval holds the truth in 94 %.
+two neighbouring slopes: else a 90 % interval holds the truth in 94 %. Only where zero lies between those two the outer
+one is taken, so that the interval says no more than the test does.
 
 Sen, P. K., "Estimates of the regression coefficient based on Kendall's tau", J. Am. Stat. Assoc. 63 (1968) 1379-1389.
 """
@@ -87,4 +88,5 @@ def _between(slopes: FloatArray, k: int, part: float) -> float:
     """Return the lower bound; where even all slopes do not reach the confidence there is none."""
     if k < 0:
         return -np.inf
-    return float(slopes[k] + part * (slopes[min(k + 1, len(slopes) - 1)] - slopes[k]))
+    outer, inner = float(slopes[k]), float(slopes[min(k + 1, len(slopes) - 1)])
+    return outer if outer <= 0.0 < inner else outer + part * (inner - outer)

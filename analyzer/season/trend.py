@@ -41,8 +41,10 @@ from analyzer.season.words import sentence
 LEAST_RUNS, LEAST_DAYS = 6, 4
 """With three days even three in a row going one way happen by chance in a sixth of cases each way."""
 NEW_DAY_AFTER = dt.timedelta(hours=6)
-CHANCE = 0.1
-"""Two-sided: one way by chance in at most 5 % of cases."""
+CHANCE, CHANCE_AMONG_ALL = 0.1, 0.05
+"""Two-sided. By itself: one way by chance in at most 5 % of cases. Among all measures of a person: any of them."""
+WELL_NEARER = 0.5
+"""A measure that passes 1 is better where this share of its distance from 1, or less, is left."""
 UNEXPLAINED = "unexplained"
 
 
@@ -59,8 +61,9 @@ def person_season(name: str, lines: Sequence[RunLine], measures: Sequence[Season
     Notes
     -----
     Many measures are looked at together, and of twenty without change two would pass a 90 % test. A trend is called
-    clear where it holds among all measures of the person that have enough runs (Holm's procedure, 10 % for any of
-    them, two-sided); a hint where it holds for itself only.
+    clear where it holds among all measures of the person that have enough runs (Holm's procedure, 5 % for any of
+    them, two-sided); a hint where it holds for itself only. That is for one person: a table of ten people without
+    change shows a clear trend by chance in up to 40 % of tables.
     """
     ordered = sorted(lines, key=lambda line: (line.time_zero, line.drill, line.run))
     days = practice_days(ordered)
@@ -116,8 +119,11 @@ def _on(line: Line, day: float) -> float:
 
 def _way(measure: SeasonMeasure, first: float, last: float) -> str:
     if measure.better == ONE:
-        nearer = abs(first - 1.0) - abs(last - 1.0)
-        return OTHER if (first - 1.0) * (last - 1.0) < 0.0 else BETTER if nearer > 0.0 else WORSE
+        before, after = abs(first - 1.0), abs(last - 1.0)
+        passes = (first - 1.0) * (last - 1.0) < 0.0
+        if passes and after > WELL_NEARER * before:
+            return OTHER
+        return BETTER if after < before else WORSE
     return BETTER if (last < first) == (measure.better == LESS) else WORSE
 
 
@@ -126,7 +132,7 @@ def _together(trends: Sequence[Trend]) -> list[Trend]:
     asked = [t for t in trends if t.state != TOO_FEW]
     clear = set()
     for rank, trend in enumerate(sorted(asked, key=lambda t: t.chance)):
-        if trend.state != HINT or trend.chance > CHANCE / (len(asked) - rank):
+        if trend.state != HINT or trend.chance > CHANCE_AMONG_ALL / (len(asked) - rank):
             break
         clear.add(trend.measure.key)
     return [replace(t, state=CLEAR if t.measure.key in clear else t.state, compared=len(asked)) for t in trends]

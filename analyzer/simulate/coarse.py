@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from analyzer.simulate.faults import FaultPlan
+from analyzer.simulate.faults import FaultPlan, WrongWay
 from analyzer.simulate.motion import STEP_S, State, Wish, rotated, stand, step
 from analyzer.simulate.person import Person
 from analyzer.simulate.world import Receiver, Source, line_direction, reading_at
@@ -34,7 +34,7 @@ def coarse_search(s: State, source: Source, receiver: Receiver, person: Person, 
         part: list[State] = []
         turns = wrong is not None and reading <= max(wrong.after * first, 8.0)
         if wrong and turns and _can_turn(s, source, wrong.metres, reading, reception_m):
-            part = _wrong_way(s, source, receiver, person, wrong.metres, wrong.notice_s)
+            part = _wrong_way(s, source, receiver, person, wrong)
             out_m = max(_range(q, source) for q in part) - _range(s, source)
             deeds.append(("wrong_way", s.t, part[-1].t, out_m, "m"))
             wrong = None
@@ -92,17 +92,16 @@ def _can_turn(s: State, source: Source, metres: float, reading: float, reception
     return toward > 0.6 and (reading + 1.3 * metres < reception_m or reading < 0.5 * reception_m)
 
 
-def _wrong_way(s: State, source: Source, receiver: Receiver, person: Person, metres: float,
-               notice_s: float) -> list[State]:
-    """Return the way out along the line until the range has risen by `metres`, the stop there included."""
+def _wrong_way(s: State, source: Source, receiver: Receiver, person: Person, wrong: WrongWay) -> list[State]:
+    """Return the way out along the line until the searcher turns, the stop there included."""
     states: list[State] = []
-    aim, end = _range(s, source) + metres, s.t + 60.0
+    aim, end = _range(s, source) + wrong.metres, s.t + wrong.longest_s
     while s.t < end and _range(s, source) < aim:
         cx, cy = _shown(s, source, person)
         pace = person.pace_at(_reading(s, source, receiver), s.t)
         s = step(s, Wish(-pace * cx, -pace * cy, person.carry_at(s.t)))
         states.append(s)
-    return states + stand(s, seconds=notice_s, height=s.height)
+    return states + stand(s, seconds=wrong.notice_s, height=s.height)
 
 
 def _straight(s: State, source: Source, receiver: Receiver, person: Person, angle_rad: float,

@@ -1,12 +1,15 @@
 """`searchwake simulate`: drill folders with known truth, written to disk."""
 
 import argparse
+import json
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.people_toml import NAME as PEOPLE_FILE
+from analyzer.files.people_toml import people_bytes
 from analyzer.files.writers import (
     write_drill_toml,
     write_gpx,
@@ -22,6 +25,7 @@ from analyzer.simulate.recorder import KINDS as RECORDERS
 from analyzer.simulate.recorder import as_track
 from analyzer.simulate.sample_day import sample_day
 from analyzer.simulate.scenario import SimulatedDrill, SimulatedRun, simulate_drill, simulate_run
+from analyzer.simulate.season import EVENT_FOLDER, event_toml, people_of_club, season_drills, season_truth
 from analyzer.simulate.series import series_from_csv
 from analyzer.simulate.settings import DrillSettings, ReadingSettings, RecorderSettings, RunSettings, SearcherSettings
 from analyzer.simulate.shown import KINDS as READINGS
@@ -58,11 +62,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--stated-off", metavar="M", type=float, default=0.2,
         help="standard deviation per axis of the stated transmitter positions, metres")
     add("--seed", metavar="S", type=int, default=0, help="the same seed gives the same files")
+    add("--season", action="store_true",
+        help="write the workspace of an invented club over a winter, with an event; of the other options only --seed "
+        "is used")
     add("--sample-day", action="store_true", help="write the invented sample day; the other options are not used")
 
 
 def run(args: argparse.Namespace) -> int:
     """Write what the arguments ask for; return the exit code."""
+    if args.season:
+        return _write_season(args.out, args.seed)
     if args.sample_day:
         for sample in sample_day():
             write_drill(args.out / sample.folder, sample.drill)
@@ -82,6 +91,30 @@ def run(args: argparse.Namespace) -> int:
                                  searcher=f"simulated searcher {i + 1}")
         write_run(args.out, drill, simulated)
     _say(f"{args.out}: {args.runs} runs")
+    return 0
+
+
+def _write_season(out: Path, seed: int) -> int:
+    """Write the workspace of the sample season: drills, people, the event, and the truth about its people."""
+    drills, people = season_drills(seed), people_of_club()
+    taken = next((p for p in (out / "drills", out / PEOPLE_FILE, out / "events") if p.exists()), None)
+    if taken is not None:
+        raise InputError(where=str(taken), what="there is a workspace already", do="give a new folder for OUT")
+    pairs = [(one, run) for one in drills for run in range(len(one.starters))]
+    making = {one.folder: one.runs() for one in drills}
+    for number in _with_progress(len(pairs)):
+        one, first = pairs[number]
+        if first == 0:
+            write_drill(out / "drills" / one.folder, one.drill)
+        write_run(out / "drills" / one.folder, one.drill, next(making[one.folder]), truth_step_s=1.0)
+    (out / PEOPLE_FILE).write_bytes(people_bytes(people))
+    event = out / "events" / EVENT_FOLDER
+    event.mkdir(parents=True)
+    (event / "event.toml").write_text(event_toml(), encoding="utf-8")
+    text = json.dumps(season_truth(seed), ensure_ascii=False, indent=1) + "\n"
+    (out / "truth_season.json").write_text(text, encoding="utf-8")
+    _say(f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
+         f"Next: searchwake index {out}")
     return 0
 
 

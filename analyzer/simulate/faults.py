@@ -15,12 +15,16 @@ from analyzer.errors import InputError
 
 @dataclass(frozen=True, slots=True)
 class WrongWay:
-    """Follows the line away from the transmitter until the range has risen by `metres`, stands `notice_s`, turns."""
+    """Follows the line away from the transmitter until the range has risen by `metres`, stands `notice_s`, turns.
+
+    `longest_s`: turns back after so long at the latest; where a line bends, the range rises slowly.
+    """
 
     metres: float
     after: float
     """Share of the reading at acquisition at which it happens."""
     notice_s: float
+    longest_s: float = 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ recorder of the same seed records the same walk.
 
 import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -113,7 +113,7 @@ def _stated(true: Transmitter, settings: DrillSettings, rng: np.random.Generator
 
 def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
                  fault: str | Iterable[str] | None = None, seed: int, run_id: str = "run-1", searcher: str = "",
-                 start: dt.datetime | None = None) -> SimulatedRun:
+                 start: dt.datetime | None = None, plans: Mapping[str, FaultPlan] | None = None) -> SimulatedRun:
     """Return one run with its truth.
 
     Parameters
@@ -123,7 +123,9 @@ def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
     fault : str or iterable of str, optional
         Names of `faults.FAULTS`. Each befalls the search for one transmitter; None: a run without fault.
     seed : int
-        Together with the settings and the drill it determines everything.
+        Together with the settings, the plans and the drill it determines everything.
+    plans : mapping of transmitter id to FaultPlan, optional
+        Faults of a size that is not drawn; where given, in the place of those that `fault` would draw.
 
     Raises
     ------
@@ -133,7 +135,8 @@ def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
     settings = settings or RunSettings()
     names = fault_names(fault)
     walk_rng, track_rng, reading_rng = (np.random.default_rng([seed, stream]) for stream in (2, 3, 4))
-    sources, plans = drill.sources(), _plans(names, drill, walk_rng)
+    sources = drill.sources()
+    plans = dict(plans) if plans is not None else _plans(names, drill, walk_rng)
     receiver = Receiver(settings.searcher.antennas, drawn_scale(settings.readings, walk_rng))
     missed = any(isinstance(p.missed_strip, MissedStrip) for p in plans.values())
     strips = planned_strips(drill.drill, sources, receiver, settings.searcher, walk_rng, missed=missed)

@@ -73,6 +73,16 @@ def test_equal_values_are_no_trend():
     assert (line.slope, line.low, line.high, line.chance) == (0.0, 0.0, 0.0, 1.0)
 
 
+def test_the_interval_leaves_out_zero_only_where_the_test_does():
+    rng = np.random.default_rng(3)
+    seen = set()
+    for _ in range(400):
+        line = line_through(np.arange(8.0), rng.standard_normal(8) + 0.2 * np.arange(8.0))
+        assert (line.low * line.high > 0.0) == (line.chance <= 0.1)
+        seen.add(line.chance <= 0.1)
+    assert seen == {True, False}
+
+
 def test_one_wild_day_moves_the_slope_little():
     x, y = np.arange(10.0), 5.0 - 0.4 * np.arange(10.0)
     wild = y.copy()

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from analyzer.model.figures import Figure, NotAssessable
+from analyzer.model.people import People, Person
 from analyzer.model.season import BETTER, CLEAR, HINT, NONE, OTHER, TOO_FEW, WORSE, RunLine, SeasonPoint
-from analyzer.season.group import group_season, people_of
+from analyzer.season.group import group_season, lines_by_person
 from analyzer.season.measures import BY_KEY, MEASURES
 from analyzer.season.theil_sen import line_through
 from analyzer.season.trend import cause_costs, person_season, personal_best, practice_days
@@ -64,7 +65,7 @@ def test_without_change_hardly_anybody_is_called_improving(days):
 
 
 def test_among_many_measures_few_people_get_a_clear_one_by_chance():
-    """17 independent measures without change, 300 people: a clear trend in any of them, either way, in at most 10 %."""
+    """17 independent measures without change, 300 people: a clear trend in any of them, either way, in at most 5 %."""
     rng = np.random.default_rng(17)
     clear = hints = 0
     for _ in range(300):
@@ -73,7 +74,7 @@ def test_among_many_measures_few_people_get_a_clear_one_by_chance():
         states = [t.state for t in person_season("Mara", lines).trends]
         clear += CLEAR in states
         hints += HINT in states
-    assert clear / 300 <= 0.10
+    assert clear / 300 <= 0.05
     assert hints / 300 > 0.3, "each measure by itself would be called a trend too often: that is why"
 
 
@@ -120,7 +121,7 @@ def test_too_few_is_said_at_the_very_border():
 
 
 @pytest.mark.parametrize(("first", "last", "way"), [(2.0, 1.2, BETTER), (0.4, 0.9, BETTER), (1.1, 2.0, WORSE),
-                                                    (1.4, 0.5, OTHER)])
+                                                    (1.4, 0.5, OTHER), (2.4, 0.8, BETTER)])
 def test_pace_is_judged_by_its_distance_from_the_reference(first, last, way):
     lines = [line(d, n, {"pace_at_3_m": float(first + (last - first) * d / 7)}) for d in range(8) for n in range(2)]
     trend = only(lines, (BY_KEY["pace_at_3_m"],))
@@ -174,15 +175,33 @@ def test_causes_of_a_group_by_hand():
     assert [c.cause for c in costs] == ["wrong_way", "standing", "probing", "slow_pace", "unexplained"]
     assert (costs[0].seconds, costs[0].runs) == (35.0, 2)
     assert costs[0].share == pytest.approx(35.0 / 160.0)
-    group = group_season(people_of(lines), unnamed=[lines[2]])
+    group = group_season(lines, People())
     assert [c.cause for c in group.causes] == ["wrong_way", "standing", "probing"]
     assert group.lost_s == pytest.approx(160.0)
     assert (group.runs, group.unnamed, [r.name for r in group.rows]) == (3, 1, ["Ilvo", "Mara"])
 
 
+def test_who_has_not_agreed_is_not_named_and_counts_all_the_same():
+    date = dt.date(2026, 1, 1)
+    people = People((Person("Mara Kern", "North", True, date, ("mara", "MK")), Person("Ilvo", "North"),
+                     Person("Sunna", "South", True, date)))
+    names = ("MK", "mara", "Mara  KERN", "Ilvo", "Sunna", "Stranger", "")
+    lines = [line(0, n, {"turnaround_s": 5.0}, searcher=name, causes=(("probing", 1.0),))
+             for n, name in enumerate(names)]
+    group = group_season(lines, people, measures=TURN)
+    assert [(r.name, r.runs, r.group) for r in group.rows] == [("Mara Kern", 3, "North"), ("Sunna", 1, "South")]
+    assert (group.others, group.unnamed, group.causes[0].seconds) == (2, 1, 7.0)
+    north = group_season(lines, people, group="North", measures=TURN)
+    assert ([r.name for r in north.rows], north.others, north.runs) == (["Mara Kern"], 1, 4)
+    # Where no people are listed there is nobody to ask: names are shown as they stand in the runs.
+    alone = group_season(lines, People(), measures=TURN)
+    assert [r.name for r in alone.rows] == ["Ilvo", "mara", "Mara  KERN", "MK", "Stranger", "Sunna"]
+    assert list(lines_by_person(lines, people)) == ["", "Ilvo", "Mara Kern", "Stranger", "Sunna"]
+
+
 def test_latest_is_the_median_of_the_last_three_days():
     lines = [line(d, 0, {"turnaround_s": float(v)}) for d, v in enumerate([50.0, 40.0, 9.0, 3.0, 4.0])]
-    (row,) = group_season({"Mara": lines}, measures=TURN).rows
+    (row,) = group_season(lines, People(), measures=TURN).rows
     assert row.cells[0].latest == 4.0
     assert row.cells[0].trend.state == TOO_FEW
 
