@@ -36,6 +36,11 @@ def close_up(number: int) -> dict[str, str | int]:
     return {"type": CLOSE_UP, "number": number}
 
 
+def season_chart(key: str) -> dict[str, str]:
+    """Return the id of the chart of a measure over a season."""
+    return {"type": "season-chart", "key": key}
+
+
 def rule_field(key: str) -> dict[str, str]:
     """Return the id of a field of the rule sheet."""
     return {"type": RULE_FIELD, "key": key}

@@ -11,6 +11,7 @@ PAGES = (
     ("Runs", "/"),
     ("Load", "/load"),
     ("Standings", "/standings"),
+    ("Season", "/season"),
 )
 """What the head of every page leads to."""
 

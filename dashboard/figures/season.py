@@ -1,0 +1,93 @@
+"""A measure over a season: every run with its 90 % interval, the trend line, the reference. Small, and still."""
+
+import datetime as dt
+
+import numpy as np
+
+from analyzer.model.season import CLEAR, HINT, Trend
+from dashboard.figures.theme import GRID, IDEAL, INK, QUIET, FigureDict, axis, base_layout
+
+SPREAD_DAYS = 0.3
+"""Runs of a day stand side by side within so much of its place."""
+MOST_LABELS = 6
+MONTHS = "JanFebMarAprMayJunJulAugSepOctNovDec"
+LINES = {CLEAR: ("solid", 4), HINT: ("dash", 3)}
+UNITS = {"s": "s", "m": "m", "deg": "°", "points": "points", "1": "times"}
+
+
+def trend_figure(trend: Trend, dates: tuple[str, ...]) -> FigureDict:
+    """Return one measure of a person over the days of practice; `dates`: of all those days."""
+    data = [_runs(trend)]
+    if trend.line:
+        dash, width = LINES.get(trend.state, ("dot", 2))
+        data.append({
+            "type": "scatter", "mode": "lines", "x": np.array([x for x, _ in trend.line]),
+            "y": np.array([y for _, y in trend.line]), "line": {"color": INK, "dash": dash, "width": width},
+            "name": "trend", "hoverinfo": "skip",
+        })
+    layout = base_layout(
+        xaxis=axis("", range=[0.4, len(dates) + 0.6], **_days(dates), gridcolor=GRID, fixedrange=True),
+        yaxis=axis(UNITS.get(trend.measure.unit, trend.measure.unit), range=_limits(trend), fixedrange=True),
+        margin={"l": 52, "r": 8, "t": 10, "b": 34}, showlegend=False, hovermode="closest",
+        shapes=[_reference(len(dates))] if _has_reference(trend) else [],
+    )
+    return {"data": data, "layout": layout}
+
+
+def _runs(trend: Trend) -> FigureDict:
+    figures = [p.figure for p in trend.points]
+    best = trend.best.point if trend.best is not None else None
+    values = np.array([f.value for f in figures])
+    return {
+        "type": "scatter", "mode": "markers", "x": places(trend), "y": values,
+        "error_y": {
+            "type": "data", "symmetric": False, "array": np.array([f.high for f in figures]) - values,
+            "arrayminus": values - np.array([f.low for f in figures]), "color": QUIET, "thickness": 1.5, "width": 3,
+        },
+        "marker": {"color": "#ffffff", "size": [11 if p == best else 8 for p in trend.points],
+                   "symbol": ["star" if p == best else "circle" for p in trend.points],
+                   "line": {"color": INK, "width": 2}},
+        "name": "runs", "hovertemplate": "%{y:.2f}<extra></extra>",
+    }
+
+
+def places(trend: Trend) -> np.ndarray:
+    """Return where the runs stand (n,): at the number of their day, those of one day side by side."""
+    days = [p.day for p in trend.points]
+    at = []
+    for i, day in enumerate(days):
+        of_day, before = days.count(day), days[:i].count(day)
+        at.append(day + (SPREAD_DAYS * (before / (of_day - 1) - 0.5) if of_day > 1 else 0.0))
+    return np.array(at, dtype=float)
+
+
+def _days(dates: tuple[str, ...]) -> FigureDict:
+    every = -(-len(dates) // MOST_LABELS)
+    numbers = list(range(1, len(dates) + 1, every))
+    return {"tickmode": "array", "tickvals": numbers, "ticktext": [short_date(dates[n - 1]) for n in numbers]}
+
+
+def short_date(iso: str) -> str:
+    """Return day and month, "10 Jan"."""
+    day = dt.date.fromisoformat(iso)
+    return f"{day.day} {MONTHS[3 * day.month - 3 : 3 * day.month]}"
+
+
+def _limits(trend: Trend) -> list[float]:
+    """Return limits from zero to over what was measured; intervals far beyond all values are cut."""
+    values = [p.figure.value for p in trend.points] + [y for _, y in trend.line]
+    ends = sorted(p.figure.high for p in trend.points)
+    top = max([*values, ends[int(0.9 * (len(ends) - 1))], 1.2 if _has_reference(trend) else 0.0], default=1.0)
+    if trend.measure.unit == "points":
+        lows = [p.figure.low for p in trend.points]
+        return [max(min(lows, default=0.0) - 3.0, 0.0), 101.0]
+    return [-0.03 * top, 1.08 * top or 1.0]
+
+
+def _has_reference(trend: Trend) -> bool:
+    return trend.measure.key.endswith("_ratio") or trend.measure.key.startswith("pace_at")
+
+
+def _reference(days: int) -> FigureDict:
+    return {"type": "line", "x0": 0.4, "x1": days + 0.6, "y0": 1.0, "y1": 1.0, "layer": "below",
+            "line": {"color": IDEAL, "width": 2, "dash": "longdash"}}
