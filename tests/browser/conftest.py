@@ -99,6 +99,12 @@ def address(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
+def make_result():
+    """Return the maker of invented results."""
+    return _builder()
+
+
+@pytest.fixture(scope="session")
 def serve():
     """Return `served`, for tests that need a dashboard of their own."""
     return served
