@@ -42,6 +42,7 @@ ALLOWED = {
         "dashboard.wording",
         "dashboard.entries",
         "dashboard.comparison",
+        "dashboard.event_view",
         "dashboard.rule_form",
     ),
     "pages": ("analyzer.model", "dashboard."),
