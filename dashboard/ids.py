@@ -1,5 +1,7 @@
 """Every id that a callback names, in one place. No Dash."""
 
+from urllib.parse import quote
+
 MAIN = "main"
 RUN_REF = "run-ref"
 ADDRESS = "window-address"
@@ -49,6 +51,43 @@ def rule_field(key: str) -> dict[str, str]:
 def compare(kind: str, value: str) -> dict[str, str]:
     """Return the id of a button of the comparison; `kind`: run | align | base."""
     return {"type": COMPARE, "kind": kind, "value": value}
+
+
+LAY_REF, LAY_PICKED, LAY_TARGET = "lay-ref", "lay-picked", "lay-target"
+LAY_PLAN, LAY_ANSWER, LAY_PICKS, LAY_ROWS, LAY_SAID = "lay-plan", "lay-answer", "lay-picks", "lay-rows", "lay-said"
+LAY_FILE, LAY_SAVED, LAY_ADD, LAY_GPX, LAY_ADDRESS = "lay-file", "lay-saved", "lay-add", "lay-gpx", "lay-address"
+LAY_GPX_OPEN, LAY_DETAILS = "lay-gpx-open", "lay-details"
+LAY_FIELD, LAY_ERROR, LAY_REMOVE, LAY_PICK, LAY_SAVE = "lay-field", "lay-error", "lay-remove", "lay-pick", "lay-save"
+
+
+def lay_field(key: str) -> dict[str, str]:
+    """Return the id of a field of a drill."""
+    return {"type": LAY_FIELD, "key": key}
+
+
+def lay_error(key: str) -> dict[str, str]:
+    """Return the id of the line beside a field that says what is wrong with it."""
+    return {"type": LAY_ERROR, "key": key}
+
+
+def lay_remove(number: int) -> dict[str, str | int]:
+    """Return the id of the button that takes a transmitter away."""
+    return {"type": LAY_REMOVE, "number": number}
+
+
+def lay_pick(what: str) -> dict[str, str]:
+    """Return the id of a button that says what a click on the plan sets: start | corner | new | t0, t1, ..."""
+    return {"type": LAY_PICK, "what": what}
+
+
+def lay_save(how: str) -> dict[str, str]:
+    """Return the id of a button that saves a drill; `how`: own | new | sure."""
+    return {"type": LAY_SAVE, "how": how}
+
+
+def lay_out_address(drill: str) -> str:
+    """Return the address at which a drill is laid out."""
+    return f"/lay-out/{quote(drill, safe='')}"
 
 
 def entry_fold(bib: str) -> dict[str, str]:

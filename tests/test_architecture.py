@@ -25,6 +25,8 @@ PARTS = {
     "dashboard.compress": (9, {"flask"}),
     "dashboard.debrief_parts": (8, {"dash"}),
     "dashboard.sheets": (8, set()),
+    "dashboard.drills": (8, set()),
+    "dashboard.drill_checks": (8, set()),
     "dashboard.events": (8, set()),
     "dashboard.seasons": (8, set()),
     "dashboard.intake": (8, {"flask", "werkzeug"}),
@@ -72,8 +74,7 @@ DEPARTURES = {
 OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace",
          "analyzer.scoring", "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command",
          "dashboard.service", "dashboard.config", "dashboard.takeaway.own_files", "dashboard.sheets",
-         "dashboard.intake.door", "dashboard.events",
-         "dashboard.seasons")
+         "dashboard.drills", "dashboard.intake.door", "dashboard.events", "dashboard.seasons")
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}
 OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",

@@ -50,7 +50,7 @@ def _line(line: ScoreLine, scope: str) -> ShownLine:
     figure = "" if line.figure is None else "not assessable"
     if isinstance(line.figure, Figure):
         found = line.figure
-        figure = f"{found.value:.1f} {found.unit} ({found.low:.1f} to {found.high:.1f})".replace("-", "−")
+        figure = f"{_tenths(found.value)} {found.unit} ({_tenths(found.low)} to {_tenths(found.high)})"
     adds = [seconds_words(line.seconds)] if line.seconds or not line.points else []
     if line.points:
         adds.append(f"{line.points:g} target{'' if abs(line.points) == 1 else 's'}".replace("-", "−"))
@@ -70,10 +70,15 @@ def unclear_words(unclear: tuple[Unclear, ...]) -> list[str]:
         if one.because == "targets":
             out.append(f"number of targets not clearly apart from bib {one.bib}")
             continue
-        text = (f"not clearly {'behind' if one.gap_s < 0.0 else 'ahead of'} bib {one.bib}: "
-                f"{abs(one.gap_s):.1f} s apart, {one.low_s:.1f} to {one.high_s:.1f} s")
-        out.append(text.replace("-", "−"))
+        side = "behind" if one.gap_s < 0.0 else "ahead of"
+        bounds = f"{_tenths(one.low_s)} to {_tenths(one.high_s)} s"
+        out.append(f"not clearly {side} bib {one.bib}: {_tenths(abs(one.gap_s))} s apart, {bounds}")
     return out
+
+
+def _tenths(value: float) -> str:
+    """Return a number with a tenth and a true minus sign, which nothing has not."""
+    return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
 
 
 def total_words(place: Place, kind: str) -> str:

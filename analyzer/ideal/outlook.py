@@ -61,9 +61,11 @@ def outlook(drill: Drill, start_m: ArrayLike, rules: Rules, *, reach_m: float | 
         searches.append(_search(walk, found, heard, plane, rules, reading_scale))
         left.remove(found)
         at = _place(found, plane)
+    lines = _lines(drill.transmitters, plane, reach)
     return Outlook(
         start_m=start, reach_m=reach, strips_m=plane.to_horizontal(strips), searches=tuple(searches),
-        around=tuple(_around(t, plane, corners, rules, reach, reading_scale) for t in drill.transmitters),
+        around=tuple(_around(t, plane, corners, rules, reach, reading_scale, lines.get(t.id, ()))
+                     for t in drill.transmitters),
         grid=_grid(drill, start, plane, reading_scale), fine_radius_m=rules.fine_radius_m,
     )
 
@@ -137,19 +139,17 @@ def _lowest_offset(item: Transmitter, axis: FloatArray | None) -> FloatArray:
 
 
 def _around(item: Transmitter, plane: SlopePlane, corners: FloatArray | None, rules: Rules, reach_m: float,
-            reading_scale: float) -> Surroundings:
+            reading_scale: float, lines: tuple[FloatArray, ...]) -> Surroundings:
     place, axis = _place(item, plane), _axis(item, plane)
     lowest = place + _lowest_offset(item, axis)
     outside = 0.0
     if corners is not None and not inside_polygon(place[None], corners)[0]:
         outside = float(nearest(place[None], np.vstack([corners, corners[:1]]))[0][0])
     low = high = math.nan
-    lines: tuple[FloatArray, ...] = ()
     if axis is not None:
         ratios = _ratios_around(place, axis, item.depth_m, rules.fine_radius_m, reach_m, reading_scale)
         if len(ratios):
             low, high = float(ratios.min()), float(ratios.max())
-        lines = tuple(plane.to_horizontal(line) for line in _lines(place, axis, item.depth_m, reach_m))
     return Surroundings(item.id, lines, low, high, plane.to_horizontal(lowest),
                         float(np.hypot(*(lowest - place))), axis is not None, outside)
 
@@ -169,9 +169,17 @@ def _ratios_around(place: FloatArray, axis: FloatArray, depth_m: float, stop_m: 
     return np.asarray(lines.length_m[usable] / straight[usable], np.float64)
 
 
-def _lines(place: FloatArray, axis: FloatArray, depth_m: float, reach_m: float) -> list[FloatArray]:
-    """Return the lines along which a receiver leads from all round, for the eye: second order, all at once."""
-    at = _ring(place, reach_m, LINES)
+def _lines(items: tuple[Transmitter, ...], plane: SlopePlane, reach_m: float) -> dict[str, tuple[FloatArray, ...]]:
+    """Return by transmitter the lines along which a receiver leads from all round, for the eye: second order, all at
+    once; none for a transmitter whose axis is not given.
+    """
+    known = [(item, axis) for item in items if (axis := _axis(item, plane)) is not None]
+    if not known:
+        return {}
+    place = np.repeat([_place(item, plane) for item, _ in known], LINES, axis=0)
+    axis = np.repeat([axis for _, axis in known], LINES, axis=0)
+    depth_m = np.repeat([item.depth_m for item, _ in known], LINES)
+    at = np.concatenate([_ring(_place(item, plane), reach_m, LINES) for item, _ in known])
     points, moving = [at], np.ones(len(at), bool)
     for _ in range(MOST_STEPS):
         away = np.hypot(*(at - place).T)
@@ -180,12 +188,13 @@ def _lines(place: FloatArray, axis: FloatArray, depth_m: float, reach_m: float) 
             break
         step = np.where(moving, STEP_SHARE * away, 0.0)[:, None]
         half = at + 0.5 * step * _falling(at, place, axis, depth_m)
-        at = at + step * np.nan_to_num(_falling(half, place, axis, depth_m))
+        at = at + step * _falling(half, place, axis, depth_m)
         points.append(at)
-    return list(np.stack(points, axis=1))
+    lines = plane.to_horizontal(np.stack(points, axis=1))
+    return {item.id: tuple(lines[LINES * k: LINES * (k + 1)]) for k, (item, _) in enumerate(known)}
 
 
-def _falling(at: FloatArray, place: FloatArray, axis: FloatArray, depth_m: float) -> FloatArray:
+def _falling(at: FloatArray, place: FloatArray, axis: FloatArray, depth_m: FloatArray) -> FloatArray:
     return np.nan_to_num(falling_direction(at, place, axis, depth_m=depth_m, height_m=CARRY_HEIGHT_M))
 
 

@@ -14,6 +14,7 @@ from analyzer.files.standings_csv import standings_csv
 from analyzer.files.standings_html import standings_html
 from analyzer.model.event import OVERALL, Standings
 from analyzer.scoring.score import Changed, changes, score_event, stale_bibs
+from analyzer.scoring.verify import verify_event, written_faults
 
 OK, SOME_FAILED = 0, 1
 
@@ -53,9 +54,9 @@ def run_standings(arguments: argparse.Namespace) -> int:
     folder = read_event_folder(arguments.event)
     target = folder.path / SCORED_FILE
     if arguments.again or not target.is_file():
-        scored = score_event(folder, jobs=arguments.jobs, again=arguments.again)
-    else:
-        scored, _ = read_scored(target)
+        score_event(folder, jobs=arguments.jobs, again=arguments.again)
+    scored, values = read_scored(target)
+    faults = written_faults(folder.path, scored, values)
     changed = changes(scored, folder.inputs)
     table = _table(scored, arguments.field, arguments.class_id)
     _show(scored, table, changed)
@@ -66,12 +67,12 @@ def run_standings(arguments: argparse.Namespace) -> int:
     if arguments.json:
         write_atomic(arguments.json, read_bytes(target))
     if arguments.sheet:
-        write_atomic(arguments.sheet, standings_html(scored, tuple(c.line for c in changed)))
-    for line in (*(c.line for c in changed), *scored.notes):
+        write_atomic(arguments.sheet, standings_html(scored, (*(c.line for c in changed), *faults)))
+    for line in (*(c.line for c in changed), *faults, *scored.notes):
         _complain(line)
     failed = any(place.score.run and place.score.seconds is None and place.score.status == "finished"
                  for t in scored.standings for place in t.places)
-    return SOME_FAILED if changed or failed else OK
+    return SOME_FAILED if changed or faults or failed else OK
 
 
 def _table(scored: Scored, scope: str, class_id: str) -> Standings:
@@ -129,8 +130,6 @@ def _complain(line: str) -> None:
 def run_verify(arguments: argparse.Namespace) -> int:
     """Compute the event anew, name every difference, and return the exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from analyzer.scoring.verify import verify_event
-
     lines, compared = verify_event(arguments.event, jobs=arguments.jobs)
     for line in lines:
         _complain(line)

@@ -57,13 +57,18 @@ def _stored_lines(folder: EventFolder) -> list[str]:
         scored, values = parse_scored(read_bytes(folder.path / SCORED_FILE))
     except AnalyzerError as error:
         return [*lines, str(error)]
-    if integrity_of(values) != values["integrity"]:
-        lines.append(f"{SCORED_FILE}, integrity: the file was changed after it was written")
+    lines += written_faults(folder.path, scored, values)
     noted = last_log(folder.path).get("integrity", "")
     if noted != values["integrity"]:
         lines.append(f"{SCORED_FILE}, integrity: stored {values['integrity']}, the log's last scoring has {noted}")
-    lines += [change.line for change in changes(scored, folder.inputs)]
-    return [*lines, *changed_results(folder.path, scored)]
+    return [*lines, *(change.line for change in changes(scored, folder.inputs))]
+
+
+def written_faults(event: Path, scored: Scored, values: dict[str, Any]) -> list[str]:
+    """Return a line for scored.json and for every result file that is not as it was written, by their hashes."""
+    whole = integrity_of(values) == values["integrity"]
+    own = [] if whole else [f"{SCORED_FILE}, integrity: the file was changed after it was written"]
+    return [*own, *changed_results(event, scored)]
 
 
 def changed_results(event: Path, scored: Scored) -> list[str]:

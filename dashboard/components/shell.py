@@ -9,6 +9,7 @@ from dashboard.wording import NAME, SAFETY
 
 PAGES = (
     ("Runs", "/"),
+    ("Lay out a drill", "/lay-out"),
     ("Load", "/load"),
     ("Standings", "/standings"),
     ("Season", "/season"),

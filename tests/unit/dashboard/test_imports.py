@@ -23,6 +23,10 @@ NO_DASH = (
     "sheets",
     "seasons",
     "rule_form",
+    "drill_fields",
+    "drill_words",
+    "drill_checks",
+    "drills",
 )
 ALLOWED = {
     "figures": (
@@ -44,6 +48,8 @@ ALLOWED = {
         "dashboard.comparison",
         "dashboard.event_view",
         "dashboard.rule_form",
+        "dashboard.drill_fields",
+        "dashboard.drill_words",
     ),
     "pages": ("analyzer.model", "dashboard."),
     "takeaway": ("analyzer.model", "dashboard."),
@@ -55,6 +61,10 @@ ALLOWED = {
     "seasons": ("analyzer.",),
     "sheets": ("analyzer.", "dashboard.entries", "dashboard.rule_form", "dashboard.service"),
     "rule_form": ("analyzer.model", "analyzer.errors", "dashboard.wording"),
+    "drill_fields": ("analyzer.model", "analyzer.errors"),
+    "drill_words": ("analyzer.model", "dashboard.drill_fields", "dashboard.wording"),
+    "drill_checks": ("analyzer.", "dashboard.drill_fields"),
+    "drills": ("analyzer.", "dashboard.drill_checks", "dashboard.drill_fields"),
     "intake": ("analyzer.", "dashboard.config", "dashboard.intake"),
 }
 

@@ -13,6 +13,7 @@ from analyzer.files.event_log import append_log, last_log, log_faults
 from analyzer.files.event_results import facts_of
 from analyzer.files.event_rules_toml import BUILT_IN, FINDINGS, built_in_rules, parse_event_rules
 from analyzer.files.event_toml import parse_event_toml
+from analyzer.files.rules_toml import default_rules_bytes
 from analyzer.files.scored_json import Scored, integrity_of, parse_scored, scored_bytes, scored_values
 from analyzer.files.standings_csv import standings_csv
 from analyzer.files.standings_html import standings_html
@@ -220,6 +221,9 @@ def test_rule_sheets_of_their_own(workspace):
     folder = read(workspace, EVENT.replace('rules = "fastest"', 'rules = "own.toml"'))
     assert (folder.event.rules.name, folder.event.rules.time_limit_s) == ("Own", 300.0)
     assert "rules/own.toml" in folder.inputs
+    (workspace / "events/cup/club.toml").write_bytes(default_rules_bytes() + b"# ours\n")
+    measured = read(workspace, EVENT.replace('rules = "fastest"', 'rules = "own.toml"\nmeasuring_rules = "club.toml"'))
+    assert measured.measuring.sha256 == measured.inputs["events/cup/club.toml"]
     inside = parse_event_toml(EVENT.replace('rules = "fastest"', "").encode() + sheet.encode())
     assert inside.rules.targets == 1
     with pytest.raises(InputError, match="keep one of the two"):

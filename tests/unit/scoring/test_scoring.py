@@ -129,6 +129,15 @@ def test_other_changes_are_told(club, capsys, change, line):
     assert line in capsys.readouterr().err
 
 
+def test_stored_files_that_are_not_as_they_were_written_are_told(club, capsys):
+    """As after a kill in the middle of --again: results are newer than the standings."""
+    path = club / "events/cup/results/lower_bowl/runa-1.json"
+    path.write_text(path.read_text() + " ")
+    assert standings(club) == 1
+    assert "results/lower_bowl/runa-1.json: the file was changed after the scoring" in capsys.readouterr().err
+    assert standings(club, "--again") == 0
+
+
 def test_verify_finds_nothing_where_nothing_is_wrong(club, capsys):
     before = files(club)
     assert verify(club) == 0
