@@ -9,13 +9,13 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from analyzer.field.field_line import falling_direction, trace_lines
+from analyzer.field.field_line import even_axes, falling_direction, trace_lines
 from analyzer.field.lowest import lowest_reading
 from analyzer.field.receiver import offsets, reading_m
 from analyzer.geo.polyline import cumulative_length, inside_polygon, length, nearest, point_at
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.ideal.bracket import bracket_ideal
-from analyzer.ideal.coarse import coarse_ideal
+from analyzer.ideal.coarse import AXES_WHERE_UNKNOWN, coarse_ideal
 from analyzer.ideal.reference import reference_times
 from analyzer.ideal.strips import ideal_strips, length_to_range
 from analyzer.model.arrays import FloatArray
@@ -107,6 +107,8 @@ def _search(walk: FloatArray, item: Transmitter, heard: bool, plane: SlopePlane,
         depth_m=item.depth_m, height_m=CARRY_HEIGHT_M, fine_radius_m=rules.fine_radius_m,
         reading_scale=reading_scale, axis_known=axis is not None,
     )
+    spread = None if axis is not None else _ratios(
+        walk[-1], place, even_axes(AXES_WHERE_UNKNOWN), item.depth_m, rules.fine_radius_m, reading_scale)
     lowest = place + _lowest_offset(item, axis)
     bracket = bracket_ideal(coarse.line_m[-1], lowest, transmitter=item.id, arm_m=rules.bracket_arm_m)
     signal_m = float(length(walk)) if len(walk) > 1 else None
@@ -115,18 +117,24 @@ def _search(walk: FloatArray, item: Transmitter, heard: bool, plane: SlopePlane,
     return SearchOutlook(
         transmitter=item.id, from_m=plane.to_horizontal(walk[0]), walk_m=plane.to_horizontal(walk),
         walk_length_m=signal_m or 0.0, heard=heard, field_line_m=plane.to_horizontal(coarse.line_m),
-        field_line_length_m=coarse.length_m, straight_length_m=coarse.straight_m, ratio=_ratio(coarse),
+        field_line_length_m=coarse.length_m, straight_length_m=coarse.straight_m, ratio=_ratio(coarse, spread),
         cross_m=plane.to_horizontal(bracket.cross_m), reference=reference,
     )
 
 
-def _ratio(coarse: CoarseIdeal) -> Measured:
-    """Return the field line's length over the straight way; 1 where the search begins inside the radius."""
+def _ratio(coarse: CoarseIdeal, spread: FloatArray | None) -> Measured:
+    """Return the field line's length over the straight way; 1 where the search begins inside the radius.
+
+    `spread` (n,): the ratio for every axis where the axis is not given, each with the straight way of its own.
+    """
     figure, straight = coarse.length_m, coarse.straight_m
     if not isinstance(figure, Figure):
         return figure
     if not straight > 0.0:
         return Figure(1.0, 1.0, 1.0, "1")
+    if spread is not None and len(spread):
+        low, middle, high = np.quantile(spread, [0.05, 0.5, 0.95])
+        return Figure(float(middle), float(low), float(high), "1")
     return Figure(figure.value / straight, figure.low / straight, figure.high / straight, "1")
 
 
@@ -147,7 +155,8 @@ def _around(item: Transmitter, plane: SlopePlane, corners: FloatArray | None, ru
         outside = float(nearest(place[None], np.vstack([corners, corners[:1]]))[0][0])
     low = high = math.nan
     if axis is not None:
-        ratios = _ratios_around(place, axis, item.depth_m, rules.fine_radius_m, reach_m, reading_scale)
+        ring = _ring(place, reach_m, DIRECTIONS)
+        ratios = _ratios(ring, place, axis, item.depth_m, rules.fine_radius_m, reading_scale)
         if len(ratios):
             low, high = float(ratios.min()), float(ratios.max())
     return Surroundings(item.id, lines, low, high, plane.to_horizontal(lowest),
@@ -159,12 +168,12 @@ def _ring(place: FloatArray, reach_m: float, count: int) -> FloatArray:
     return place + reach_m * np.column_stack([np.cos(angle), np.sin(angle)])
 
 
-def _ratios_around(place: FloatArray, axis: FloatArray, depth_m: float, stop_m: float, reach_m: float,
-                   reading_scale: float) -> FloatArray:
-    """Return length over straight way for starts all round that lie outside the fine-search radius."""
-    lines = trace_lines(_ring(place, reach_m, DIRECTIONS), place, axis, depth_m=depth_m, height_m=CARRY_HEIGHT_M,
-                        stop_m=stop_m, scale=reading_scale)
-    straight = reach_m - np.hypot(*(lines.end_m - place).T)
+def _ratios(start: FloatArray, place: FloatArray, axis: FloatArray, depth_m: float, stop_m: float,
+            reading_scale: float) -> FloatArray:
+    """Return length over straight way for many starts or axes, without those that lie inside the fine-search radius."""
+    lines = trace_lines(start, place, axis, depth_m=depth_m, height_m=CARRY_HEIGHT_M, stop_m=stop_m,
+                        scale=reading_scale)
+    straight = np.hypot(*(np.atleast_2d(start) - place).T) - np.hypot(*(lines.end_m - place).T)
     usable = np.isfinite(lines.length_m) & (straight > 0.0)
     return np.asarray(lines.length_m[usable] / straight[usable], np.float64)
 

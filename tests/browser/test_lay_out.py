@@ -7,6 +7,7 @@ import pytest
 pytestmark = pytest.mark.browser
 
 FIELD = "return [...document.querySelectorAll('.lay-form :is(input, textarea)')].find(i => i.id.includes('\"{}\"'))"
+DRAWN = "return document.querySelector('#lay-plan.js-plotly-plot, #lay-plan .js-plotly-plot')._fullData"
 TEXT = "return document.getElementById('{}').innerText"
 GPX = """<?xml version="1.0"?>
 <gpx version="1.1" creator="made" xmlns="http://www.topografix.com/GPX/1/1">
@@ -106,6 +107,7 @@ def test_a_drill_is_typed_picked_saved_and_opened_again_by_its_link(page, worksp
     click_plan(page, 20.0, 70.0)
     page.until(f"{value('t1.north_m')} > 65")
     assert metres(page, "t1.east_m") == pytest.approx(20.0, abs=0.3)
+    page.until(f"{DRAWN}.find(t => t.name === 'transmitter').y[1] > 65")
     page.screenshot("lay-out")
     press(page, "Save this drill")
     says(page, "lay-saved", "Saved: drills/dawn_b_field_" + f"{page.width}_b/drill.toml")

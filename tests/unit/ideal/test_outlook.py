@@ -127,7 +127,8 @@ def test_a_transmitter_that_the_strips_do_not_reach_is_told():
 def test_without_an_axis_there_is_a_range_and_no_lines():
     seen = outlook(laid_out(dataclasses.replace(FLAT, axis_bearing_deg=None, axis_tilt_deg=None)), [12.0, 16.0], RULES)
     (search,), (around,) = seen.searches, seen.around
-    assert search.ratio.low < 1.05 < 1.25 < search.ratio.high
+    # No way is shorter than the straight one, whatever the axis.
+    assert 1.0 <= search.ratio.low < 1.05 < search.ratio.value < 1.25 < search.ratio.high < 1.45
     assert around.lines_m == ()
     assert not around.axis_known
     assert np.isinf(seen.grid.reading_m).all()
