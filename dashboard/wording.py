@@ -140,3 +140,8 @@ def saving_interval(measured: Figure) -> str:
 def measure_name(group: str, key: str) -> str:
     """Return the name of a measure; a measure that has no name yet shows its key in plain letters."""
     return MEASURES.get(group, {}).get(key, key.replace("_", " "))
+
+
+def counted(count: int, word: str) -> str:
+    """Return "1 run", "2 runs"."""
+    return f"{count} {word}{'' if count == 1 else 's'}"

@@ -75,7 +75,7 @@ def heading_at(p: ComplexArray, s: Sources, before: ComplexArray) -> ComplexArra
     a, r2 = terms(p, s)
     size = np.abs(b)
     sense = np.where(along(b, up) < 0.0, -1.0, 1.0)
-    lost = size < VANISHING * r2 * np.sqrt(3.0 * a * a + r2)
+    lost = size < VANISHING * np.sqrt(r2 * (3.0 * a * a + r2))
     lost |= sense * along(b, before) < -0.5 * size
     if lost.any():
         b, size, sense = np.where(lost, up, b), np.where(lost, np.abs(up), size), np.where(lost, 1.0, sense)

@@ -8,6 +8,7 @@ from dashboard.components.season import cause_list, group_choice, group_table
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import config
 from dashboard.seasons import Seasons, SeasonView
+from dashboard.wording import counted
 
 register_page(__name__, path="/season", title="Season")
 
@@ -20,8 +21,8 @@ def layout(group: str = "", **_: Any) -> html.Div:
                             "Load runs, or make an invented season: searchwake simulate OUT --season")
     season = view.season
     choice = [group_choice(view.groups, view.group)] if view.groups else []
-    head = html.Div([html.H1("Season"), html.P(f"{season.runs} runs on {season.days} days of practice",
-                                              className="quiet")], className="title")
+    facts = f"{counted(season.runs, 'run')} on {counted(season.days, 'day')} of practice"
+    head = html.Div([html.H1("Season"), html.P(facts, className="quiet")], className="title")
     return html.Div([head, *[notice(text) for text in view.problems], *choice, _table(view), _causes(view)])
 
 
@@ -46,5 +47,5 @@ def _table(view: SeasonView) -> html.Section:
 
 def _causes(view: SeasonView) -> html.Section:
     season = view.season
-    note = f"Of {season.lost_s:.0f} s beyond the reference searcher in all {season.runs} runs."
+    note = f"Of {season.lost_s:.0f} s beyond the reference searcher in all of {counted(season.runs, 'run')}."
     return panel("What cost the group most", cause_list(season.causes, season.runs), note=note)

@@ -13,6 +13,7 @@ from dashboard.components.shell import message_page, panel
 from dashboard.figures.season import trend_figure
 from dashboard.pages._here import config
 from dashboard.seasons import PersonMissingError, Seasons
+from dashboard.wording import counted
 
 register_page(__name__, path_template="/season/<person>", title="Season of a person")
 
@@ -29,7 +30,8 @@ def layout(person: str = "", **_: Any) -> html.Div:
                             "The season of the group names everybody who has agreed to be named.")
     trends = sorted(season.trends, key=lambda t: ORDER.index(t.state))
     asked = sum(t.state != TOO_FEW for t in trends)
-    facts = f"{season.runs} runs on {len(season.dates)} days of practice, {season.dates[0]} to {season.dates[-1]}"
+    facts = (f"{counted(season.runs, 'run')} on {counted(len(season.dates), 'day')} of practice, {season.dates[0]} to "
+             f"{season.dates[-1]}")
     return html.Div([
         html.Div([html.H1(season.name), html.P(facts, className="quiet")], className="title"),
         html.P(dcc.Link("To the season of the group", href="/season")),

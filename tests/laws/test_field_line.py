@@ -143,6 +143,19 @@ def test_every_line_arrives_and_few_are_long():
     assert ratio.max() <= 1.6
 
 
+@pytest.mark.parametrize("tilt_deg", [0.0, 30.0, 60.0, 80.0])
+@pytest.mark.parametrize("times", [0.1, 10.0, 100.0])
+def test_a_scene_made_larger_has_a_line_longer_by_as_much(tilt_deg, times):
+    """A dipole field has no length of its own. 2026-11-25: the limit of a lost direction grew with the distance."""
+    tilt = np.radians(tilt_deg)
+    axis = [np.cos(tilt), 0.0, np.sin(tilt)]
+    start = np.array([[10.0, 20.0], [0.0, 40.0], [-25.0, 8.0]])
+    one = trace_lines(start, [0.0, 0.0], axis, depth_m=1.0, height_m=1.0, stop_m=3.0, stop_on="ground").length_m
+    other = trace_lines(times * start, [0.0, 0.0], axis, depth_m=times, height_m=times, stop_m=3.0 * times,
+                        stop_on="ground").length_m
+    assert other == pytest.approx(times * one, rel=1e-9)
+
+
 def test_turns_and_shifts_with_the_scene():
     start, centre, axis = random_scene(16, 300)
     turn, shift = 0.7, np.array([123.0, -45.0])
