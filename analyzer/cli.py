@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer import __version__
+from analyzer.arguments import count
 from analyzer.errors import AnalyzerError
 
 OK, SOME_FAILED, WRONG_USAGE = 0, 1, 2
@@ -104,25 +105,18 @@ def _add_analyze(commands: Any) -> None:
     )
     parser.add_argument("--rules", metavar="FILE", type=Path, help="a rule sheet; the built-in one if left out")
     parser.add_argument(
-        "--draws", type=_count, default=64, metavar="N", help="paths drawn for the 90 %% intervals; 64 if left out"
+        "--draws", type=count, default=64, metavar="N", help="paths drawn for the 90 %% intervals; 64 if left out"
     )
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="seed of those draws; 0 if left out")
     parser.add_argument(
         "--jobs",
-        type=_count,
+        type=count,
         default=os.cpu_count() or 1,
         metavar="N",
         help="drills measured at the same time; one per processor if left out",
     )
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")
     parser.set_defaults(run=_analyze)
-
-
-def _count(text: str) -> int:
-    value = int(text)
-    if value < 1:
-        raise argparse.ArgumentTypeError(f"{text} is below 1")
-    return value
 
 
 def _analyze(arguments: argparse.Namespace) -> int:

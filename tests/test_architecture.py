@@ -57,6 +57,7 @@ PARTS = {
     "analyzer.model": (1, {"numpy"}),
     "analyzer.units": (0, set()),
     "analyzer.errors": (0, set()),
+    "analyzer.arguments": (0, set()),  # what arguments of commands have in common
     "analyzer": (0, set()),  # the package itself: its version
 }
 

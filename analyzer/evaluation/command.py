@@ -11,6 +11,7 @@ import joblib
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
+from analyzer.arguments import count
 from analyzer.errors import InputError
 from analyzer.evaluation.blocks import NOISES, Block, blocks_of
 from analyzer.evaluation.cells import Section
@@ -34,23 +35,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "searchwake evaluate --runs 100 --seed 7 --realdata recordings --markdown accuracy.md"
     )
     add = parser.add_argument
-    add("--runs", metavar="N", type=_positive, default=40, help="runs of each kind; 40 if left out")
+    add("--runs", metavar="N", type=count, default=40, help="runs of each kind; 40 if left out")
     add("--seed", metavar="S", type=int, default=0, help="seed of the first run of each kind; 0 if left out")
-    add("--jobs", metavar="N", type=_positive, default=2, help="processes at the same time; 2 if left out")
-    add("--draws", metavar="N", type=_positive, default=64, help="paths drawn for the 90 %% intervals; 64 if left out")
+    add("--jobs", metavar="N", type=count, default=2, help="processes at the same time; 2 if left out")
+    add("--draws", metavar="N", type=count, default=64, help="paths drawn for the 90 %% intervals; 64 if left out")
     add("--noise", metavar="MODEL", nargs="*", choices=tuple(NOISES), default=["markov", "white", "double", "half"],
         help=f"position errors for the rows on noise other than assumed: {', '.join(NOISES)}")
     add("--realdata", metavar="DIR", type=Path, default=os.environ.get("SEARCHWAKE_REALDATA"),
         help="folder with real recordings beside a reference; SEARCHWAKE_REALDATA if left out")
     add("--json", metavar="FILE", type=Path, help="write everything measured to this file")
     add("--markdown", metavar="FILE", type=Path, help="write the table to this file")
-
-
-def _positive(text: str) -> int:
-    value = int(text)
-    if value < 1:
-        raise argparse.ArgumentTypeError(f"{text} is below 1")
-    return value
 
 
 def run(arguments: argparse.Namespace) -> int:

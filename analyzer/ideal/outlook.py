@@ -24,9 +24,10 @@ from analyzer.model.figures import Figure, Measured
 from analyzer.model.ideal import CoarseIdeal
 from analyzer.model.outlook import Outlook, ReadingGrid, SearchOutlook, Surroundings
 from analyzer.model.rules import Rules
+from analyzer.units import COAXIAL_OVER_BROADSIDE
 
 CARRY_HEIGHT_M, FINE_HEIGHT_M = 1.0, 0.1
-READING_SCALE = 2.0 ** (1.0 / 6.0)
+READING_SCALE = math.sqrt(COAXIAL_OVER_BROADSIDE)
 """Half way (in logarithms) between a receiver calibrated broadside, 1, and one calibrated coaxially, 2^(1/3)."""
 DIRECTIONS, LINES, GRID_POINTS = 36, 16, 8000
 STEP_SHARE, MOST_STEPS, LINE_ENDS_M = 0.05, 90, 0.7

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.measures.window import Window, interpolate
+from analyzer.measures.window import Window
 from analyzer.measures.wrong_way import runs
 from analyzer.model.arrays import FloatArray
 
@@ -132,8 +132,3 @@ def _apart(found: list[Stop]) -> tuple[Stop, ...]:
             one = Stop(kept[-1].to_s, one.to_s, one.seconds)
         kept.append(one)
     return tuple(kept)
-
-
-def range_at(window: Window, time_s: float) -> FloatArray:
-    """Return the range (S,) at one time."""
-    return interpolate(window.time_s, window.range_m, np.full(len(window.range_m), time_s))

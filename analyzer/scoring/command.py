@@ -5,6 +5,7 @@ import os
 import sys
 from pathlib import Path
 
+from analyzer.arguments import count
 from analyzer.errors import InputError
 from analyzer.event.words import shown_lines, shown_rows
 from analyzer.files.event_folder import read_event_folder
@@ -44,7 +45,7 @@ def add_verify_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _add_event(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("event", metavar="EVENT", type=Path, help="folder of the event, or its event.toml")
-    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, metavar="N",
+    parser.add_argument("--jobs", type=count, default=os.cpu_count() or 1, metavar="N",
                         help="drills measured at the same time; one per processor if left out")
 
 

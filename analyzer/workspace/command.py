@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer.arguments import count
 from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
 
@@ -24,7 +25,7 @@ def add_index_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rules", type=Path, metavar="FILE", help="a rule sheet; the built-in one if left out")
     parser.add_argument(
         "--jobs",
-        type=_count,
+        type=count,
         default=os.cpu_count() or 1,
         metavar="N",
         help="drills measured at the same time; one per processor if left out",
@@ -34,13 +35,6 @@ def add_index_arguments(parser: argparse.ArgumentParser) -> None:
         "The database is WORKSPACE/searchwake.db, or what SEARCHWAKE_DB names (a path or postgresql+psycopg://...). "
         "A call that was stopped goes on where it was. Example: searchwake index club"
     )
-
-
-def _count(text: str) -> int:
-    value = int(text)
-    if value < 1:
-        raise argparse.ArgumentTypeError(f"{text} is below 1")
-    return value
 
 
 def run_index(arguments: argparse.Namespace) -> int:

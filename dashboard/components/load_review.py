@@ -28,7 +28,7 @@ from analyzer.model.incoming import (
     RunRow,
 )
 from dashboard.components.shell import notice, panel
-from dashboard.wording import clock
+from dashboard.wording import clock, counted
 
 KINDS = {
     TRACK: ("track", "tracks"),
@@ -91,8 +91,7 @@ def _open(lines: tuple[str, ...]) -> Any:
 
 def _drill_fields(plan: Plan, drills: tuple[DrillPlace, ...]) -> list[Any]:
     options = [(f"{NEW}{f.id}", f"New drill: {f.title or f.path} (from {f.path})") for f in plan.new_drills]
-    options += [(OLD + d.key, f"{d.name} ({d.key}, {len(d.runs)} run{'' if len(d.runs) == 1 else 's'})")
-                for d in drills]
+    options += [(OLD + d.key, f"{d.name} ({d.key}, {counted(len(d.runs), 'run')})") for d in drills]
     fields = [_select("Runs go into", "drill", options, plan.drill)]
     if plan.new_drills and not plan.drill.startswith(OLD):
         fields.append(_text("Folder of the new drill", "folder", plan.folder))
@@ -124,7 +123,7 @@ def _companions(plan: Plan) -> list[Any]:
         rows = [_companion(row, plan) for row in asked]
         parts.append(html.Fieldset([html.Legend("Logs to decide on"), *rows], className="choice"))
     if clear:
-        words = f"{len(clear)} other file{'' if len(clear) == 1 else 's'} with a clear place: look or change"
+        words = f"{counted(len(clear), 'other file')} with a clear place: look or change"
         parts.append(html.Details([html.Summary(words), *clear], className="more choice"))
     return parts
 
@@ -194,7 +193,7 @@ def result(basket: Basket) -> html.Div:
     runs = [html.Li(dcc.Link([html.Strong(run), html.Span("Open the debrief")], href=_run_page(outcome, run),
                              className="sheet run load-done")) for run in outcome.runs]
     placed = sum(bool(f.placed) for f in basket.files)
-    head = f"{placed} file{'' if placed == 1 else 's'} put in" + (f", drill {outcome.drill}" if outcome.drill else "")
+    head = f"{counted(placed, 'file')} put in" + (f", drill {outcome.drill}" if outcome.drill else "")
     parts: list[Any] = [panel(head, html.Ul(runs, className="runs") if runs else html.P("No run was measured."))]
     if outcome.failures:
         parts.append(panel("What did not work", html.Ul([html.Li(line) for line in outcome.failures],

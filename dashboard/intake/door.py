@@ -26,8 +26,6 @@ from analyzer.workspace.taking import MAX_UPLOAD, clean_path, take_in, with_file
 OPEN, WORKING, DONE = "open", "working", "done"
 DRAWS, SEED = 64, 0
 """As `searchwake analyze` has them, so that what was measured here is not measured again there."""
-IntakeProblem = AnalyzerError
-"""What is wrong with a file or the workspace, in one line: the pages know errors by this name."""
 
 
 @dataclass(frozen=True, slots=True)

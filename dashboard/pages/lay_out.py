@@ -39,6 +39,7 @@ from dashboard.drill_fields import Form, added, example, picked, started, withou
 from dashboard.drills import DrillProblem, Drills, Opened
 from dashboard.figures.layout_plan import layout_figure
 from dashboard.pages._here import config
+from dashboard.wording import counted
 
 register_page(__name__, path_template="/lay-out/<drill>", title="Lay out a drill")
 
@@ -79,7 +80,7 @@ register_page(f"{__name__}_new", path="/lay-out", title="Lay out a drill", layou
 
 def _lead(opened: Opened) -> str:
     if opened.key:
-        runs = f", {opened.runs} run{'' if opened.runs == 1 else 's'}" if opened.runs else ""
+        runs = f", {counted(opened.runs, 'run')}" if opened.runs else ""
         return f"{opened.name}, in the folder {opened.key}{runs}"
     return "Change the example below into your drill: the plan and the words beside it follow at once."
 

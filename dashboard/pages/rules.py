@@ -13,6 +13,7 @@ from dashboard.pages._here import service, sheets
 from dashboard.pages._runs import drill_of, usable_runs
 from dashboard.rule_form import Form, rules_of, weights_words
 from dashboard.sheets import SheetProblem, checked
+from dashboard.wording import counted
 
 register_page(__name__, path_template="/rules/<drill>", title="Rule sheet")
 
@@ -49,8 +50,7 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
 
 
 def _count(entry: DrillEntry) -> str:
-    number = len(usable_runs(entry))
-    return f"{number} run{'' if number == 1 else 's'}"
+    return counted(len(usable_runs(entry)), "run")
 
 
 def _by_points(drill: str, rules: Rules) -> Any:

@@ -15,7 +15,6 @@ def option(page, kind, value):
     return page.run(OPTION.format(kind, value))
 
 
-
 def test_two_runs_are_compared_and_the_link_opens_the_same(page, address):
     page.open(f"{address}/side-by-side/lower_bowl?run=ilo-1&run=mara-1&align=first_reading", CHARTS)
     page.screenshot("side-by-side")
@@ -54,3 +53,4 @@ def test_the_list_leads_here(page, address):
     page.open(f"{address}/")
     page.run("[...document.querySelectorAll('a')].find(a => a.textContent === 'Side by side').click()")
     page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3")
+    assert page.run("return location.pathname") == "/side-by-side/lower_bowl"

@@ -46,7 +46,8 @@ def test_a_piece_of_the_ledger_is_chosen_with_the_pointer(saved):
     bar = "document.querySelectorAll('[data-chart=\"0\"] .trace.bars')[2].querySelector('.point path')"
     saved.run(f"{bar}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
     ActionChains(saved.driver).move_to_element(saved.run(f"return {bar}")).pause(0.3).click().perform()
-    saved.until("return document.getElementById('window-caption').textContent === 'All views show 2:48 to 3:22.'")
+    saved.until("return document.getElementById('window-caption').textContent !== 'All views show the whole run.'")
+    assert saved.run("return document.getElementById('window-caption').textContent") == "All views show 2:48 to 3:22."
 
 
 def test_the_debrief_leads_to_the_replay_and_offers_its_files(page, address):

@@ -214,3 +214,9 @@ def test_differences_name_keys():
     assert found == [("a[1].b", 2.0, 2.5), ("c", 1, "nothing"), ("d", "nothing", None)]
     assert list(differences([1], [1, 2])) == [("", [1], [1, 2])]
     assert list(differences(1, 1.0)) == [("", 1, 1.0)]
+
+
+@pytest.mark.parametrize("command", ["standings", "verify"])
+def test_no_processes_is_wrong_usage(command, capsys):
+    assert cli.main([command, "events/cup", "--jobs", "0"]) == 2
+    assert "0 is below 1" in capsys.readouterr().err
