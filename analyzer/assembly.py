@@ -8,7 +8,7 @@ from analyzer.geo.slope_plane import SlopePlane
 from analyzer.model.account import Finding, LedgerRow, Scores, Search
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figures import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.path import Evidence, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.recording import Recording
@@ -20,9 +20,7 @@ Verdict = tuple[tuple[LedgerRow, ...], tuple[Finding, ...], Scores]
 
 def spread_figure(draws: FloatArray, unit: str) -> Figure:
     """Return a figure from (S,) draws: row 0 the value, 5 and 95 % of the others its interval."""
-    rest = draws[1:] if draws.size > 1 else draws
-    low, high = np.quantile(rest, [0.05, 0.95])
-    return Figure(float(draws[0]), float(min(low, draws[0])), float(max(high, draws[0])), unit)
+    return figure_around(float(draws[0]), draws[1:], unit)
 
 
 def evidence_of(fused: FusedPath, spans: Sequence[PhaseSpan]) -> Evidence:
@@ -41,7 +39,7 @@ def evidence_of(fused: FusedPath, spans: Sequence[PhaseSpan]) -> Evidence:
 
 
 def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measured:
-    """Return the rms one-axis standard deviation in a phase, its interval the spread over the phase."""
+    """Return the rms one-axis standard deviation in a phase; its interval: of the rms error there, in the draws."""
     inside = np.zeros(fused.time_s.size, bool)
     for span in spans:
         if span.phase == phase:
@@ -49,8 +47,9 @@ def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measu
     if not np.any(inside):
         return NotAssessable(f"no {phase.replace('_', ' ')} in this run")
     sigma = fused.sigma_m[inside]
-    low, high = np.quantile(sigma, [0.05, 0.95])
-    return Figure(float(np.sqrt(np.mean(sigma**2))), float(low), float(high), "m")
+    path = fused.draws.path_m[:, inside]
+    errors = np.sqrt(np.mean((path[1:] - path[0]) ** 2, axis=(1, 2)))
+    return figure_around(float(np.sqrt(np.mean(sigma**2))), errors, "m")
 
 
 def walked_at(time_s: FloatArray, path_m: FloatArray, when_s: FloatArray | float) -> FloatArray:

@@ -41,7 +41,8 @@ class FixNoise:
 CONSUMER = FixNoise(white_m=0.04, fast_m=1.0, fast_s=16.0, slow_m=2.4, slow_s=900.0)
 
 
-SURVEY_SIGMA_M = 0.03  # of a survey-grade recorder that states none; RTK about 1 cm + 1 ppm and the antenna's sway
+SURVEY_DEFAULT_SIGMA_M = 0.03
+"""Of a survey-grade recorder that states none; RTK about 1 cm + 1 ppm and the antenna's sway."""
 SURVEY_MIXES = ((0.95, 0.22), (0.4, 0.65))
 """White and smooth part (fast and slow each) of a survey-grade sigma: the data choose between them."""
 SURVEY_WORDS = ("survey", "rtk", "total station", "uwb", "ultra-wideband")
@@ -75,7 +76,7 @@ def fix_noise(track: Track, *, survey_grade: bool) -> FixNoise:
     rounding = track.resolution_m / np.sqrt(12.0)
     sigma = stated_sigma_m(track)
     if survey_grade:
-        model = survey_noise(sigma or SURVEY_SIGMA_M)
+        model = survey_noise(sigma or SURVEY_DEFAULT_SIGMA_M)
     elif sigma is not None:
         total = float(np.hypot(CONSUMER.fast_m, CONSUMER.slow_m))
         model = CONSUMER.scaled(float(np.clip(sigma / total, 0.4, 4.0)))

@@ -134,18 +134,6 @@ def even_axes(count: int) -> FloatArray:
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), normal])
 
 
-def length_range_over_axes(start_m: ArrayLike, transmitter_m: ArrayLike, *, depth_m: float, height_m: float,
-                           stop_m: float, scale: float = 1.0, antennas: int = 3, stop_on: str = "reading",
-                           count: int = 128) -> tuple[float, float, float]:
-    """Return the 5, 50 and 95 % lengths in metres over axes uniform on the sphere, for one start point
-    (2,).
-    """
-    lines = trace_lines(start_m, transmitter_m, even_axes(count), depth_m=depth_m, height_m=height_m,
-                        stop_m=stop_m, scale=scale, antennas=antennas, stop_on=stop_on)
-    low, middle, high = np.quantile(lines.length_m, [0.05, 0.5, 0.95])
-    return float(low), float(middle), float(high)
-
-
 def _seen_from(point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, depth_m: ArrayLike,
                height_m: ArrayLike) -> tuple[ComplexArray, Sources]:
     p = as_complex(np.asarray(point_m, float) - np.asarray(transmitter_m, float))

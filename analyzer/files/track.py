@@ -18,7 +18,9 @@ MAX_UNTIMED_SHARE = 0.2
 MAX_CONFLICT_SHARE = 0.05
 SAME_PLACE_M = 1.0
 MIN_FIXES = 10
-SURVEY_SIGMA_M = 0.3
+SURVEY_COARSEST_SIGMA_M = 0.3
+"""A track is survey-grade where more than half of its fixes state no more than this; our choice: between what survey
+equipment states (centimetres, a few decimetres with a float solution) and what consumer receivers do (metres)."""
 FINEST_STEP_M = 1e-3
 
 Counts = tuple[tuple[str, int], ...]
@@ -179,7 +181,7 @@ def to_track(placed: Fixes, *, time_zero_s: float, degrees_step: float) -> tuple
         sigma_m=kept.sigma_m,
         hdop=kept.hdop,
         resolution_m=step if step >= FINEST_STEP_M else 0.0,
-        survey_grade=bool(np.sum(stated <= SURVEY_SIGMA_M) > 0.5 * len(kept.time_s)),
+        survey_grade=bool(np.sum(stated <= SURVEY_COARSEST_SIGMA_M) > 0.5 * len(kept.time_s)),
     )
     return track, _counts({"before the start": int(np.sum(~late))})
 

@@ -9,7 +9,7 @@ from analyzer.fusion.problem import RunProblem
 from analyzer.fusion.rows import Shared
 from analyzer.fusion.solve import SharedPrior, Solution, solve
 from analyzer.fusion.system import FIX_PATTERN, axis_prior, prior_of
-from analyzer.noise import SURVEY_MIXES, SURVEY_SIGMA_M, FixNoise, survey_noise
+from analyzer.noise import SURVEY_DEFAULT_SIGMA_M, SURVEY_MIXES, FixNoise, survey_noise
 
 QUICK_S = 0.3  # consumer recorders log about once a second
 CARRIER_PART, CARRIER_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
@@ -94,7 +94,7 @@ def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPri
     quick = float(np.median(np.diff(problem.node_s))) <= QUICK_S
     if problem.accuracy_stated or problem.survey_grade or problem.readings is None or not quick:
         return None
-    finer = choose_motion(choose_white(replace(problem, noise=survey_noise(SURVEY_SIGMA_M), survey_grade=True)))
+    finer = choose_motion(choose_white(replace(problem, noise=survey_noise(SURVEY_DEFAULT_SIGMA_M), survey_grade=True)))
     values = []
     for candidate in (problem, finer):
         prior = prior_of(candidate)

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from analyzer.field.field_line import even_axes, trace_lines
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figures import Measured, NotAssessable, figure_around
 from analyzer.model.ideal import CoarseIdeal
 from analyzer.model.path import FusedPath
 
@@ -120,5 +120,4 @@ def _any_axes(start_m: FloatArray, centre_m: FloatArray, *, rows: int, scale: fl
 def _figure(length_m: float, spread_m: FloatArray) -> Measured:
     """Return the length with its 90 % interval over the draws; without draws the interval is the value."""
     spread = spread_m[np.isfinite(spread_m)]
-    low, high = np.quantile(spread, [0.05, 0.95]) if len(spread) else (length_m, length_m)
-    return Figure(float(length_m), float(min(low, length_m)), float(max(high, length_m)), "m")
+    return figure_around(float(length_m), spread, "m")

@@ -20,7 +20,7 @@ from analyzer.ideal.reference import reference_times
 from analyzer.ideal.strips import ideal_strips, length_to_range
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill, Transmitter
-from analyzer.model.figures import Figure, Measured
+from analyzer.model.figures import Figure, Measured, bounds
 from analyzer.model.ideal import CoarseIdeal
 from analyzer.model.outlook import Outlook, ReadingGrid, SearchOutlook, Surroundings
 from analyzer.model.rules import Rules
@@ -134,8 +134,7 @@ def _ratio(coarse: CoarseIdeal, spread: FloatArray | None) -> Measured:
     if not straight > 0.0:
         return Figure(1.0, 1.0, 1.0, "1")
     if spread is not None and len(spread):
-        low, middle, high = np.quantile(spread, [0.05, 0.5, 0.95])
-        return Figure(float(middle), float(low), float(high), "1")
+        return Figure(float(np.median(spread)), *bounds(spread), "1")
     return Figure(figure.value / straight, figure.low / straight, figure.high / straight, "1")
 
 

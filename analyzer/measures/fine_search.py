@@ -5,13 +5,13 @@ import numpy as np
 from analyzer.field.lowest import lowest_reading
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.measures.excess import walked_between
-from analyzer.measures.intervals import ENOUGH_SAMPLES, POSTERIOR_DOUBT, bounds, figure_of
+from analyzer.measures.intervals import ENOUGH_SAMPLES, POSTERIOR_DOUBT, figure_of
 from analyzer.measures.legs import Lines, axial_difference, lines_of, shape_sigma_m
 from analyzer.measures.low_point import reading_figures, shown_in
 from analyzer.measures.window import Window, interpolate, walked_draws
 from analyzer.model.account import Leg
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figures import Figure, Measured, NotAssessable, bounds
 from analyzer.model.path import FusedPath
 from analyzer.model.yardstick import Yardstick
 

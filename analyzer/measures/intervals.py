@@ -9,21 +9,14 @@ the samples, all others from row 0.
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figures import Figure, Measured, NotAssessable, bounds
 
-LOW, HIGH = 0.05, 0.95
 ENOUGH_SAMPLES = 8
 """With fewer samples there is no interval: the draws are then an exact world, as in tests and simulations."""
 POSTERIOR_DOUBT = 0.7
 """Added where simulated runs with known truth showed 90 % intervals of lengths to hold it in 80 % only."""
 ENOUGH_SHARE = 0.8
 """A measure that exists in fewer of the draws is not assessable."""
-
-
-def bounds(values: FloatArray) -> tuple[float, float]:
-    """Return the 5 % and 95 % quantiles of samples (S,), by the k / (S + 1) rule."""
-    low, high = np.quantile(values, (LOW, HIGH), method="weibull")
-    return float(low), float(high)
 
 
 def figure_of(

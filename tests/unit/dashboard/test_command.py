@@ -155,10 +155,10 @@ def test_serving_results_answers_and_stops_on_interrupt(results_folder):
     try:
         line = next(text for text in process.stdout if "The debrief is at" in text)
         address = re.search(r"http://127\.0\.0\.1:\d+/", line).group()
-        with urllib.request.urlopen(address, timeout=20) as answer:
+        with urllib.request.urlopen(address, timeout=120) as answer:
             assert answer.status == 200
         process.send_signal(signal.SIGINT)
-        _, complaints = process.communicate(timeout=20)
+        _, complaints = process.communicate(timeout=120)
         assert (process.returncode, complaints) == (0, "")
     finally:
         process.kill()
