@@ -8,13 +8,11 @@ import numpy as np
 from analyzer.evaluation.truths import Bounds, field_line_m, path_at, place_of, true_events, walked_m, way_out
 from analyzer.geo.slope_plane import SlopePlane
 from analyzer.model.account import Search
-from analyzer.model.figures import Figure, Measured
+from analyzer.model.figures import HALF_90, Figure, Measured
 from analyzer.model.result import RunResult
 from analyzer.simulate.scenario import SimulatedRun
 from analyzer.simulate.truth import TrueSearch, Truth
 
-HALF_90 = 1.6449
-"""Half-width of the 90 % interval of a normal distribution, in standard deviations."""
 ROUNDING = 1e-6
 
 

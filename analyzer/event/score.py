@@ -19,10 +19,7 @@ from analyzer.model.event import (
     RunFacts,
     ScoreLine,
 )
-from analyzer.model.figures import Figure
-
-HALF_90 = 1.6448536269514722
-"""Half the width of the 90 % interval of a normal distribution, in standard deviations."""
+from analyzer.model.figures import HALF_90, Figure
 
 STATUS_WORDS = {
     "waiting": "not yet on the field",

@@ -110,28 +110,6 @@ def _nearest(points: FloatArray, line: FloatArray) -> tuple[FloatArray, FloatArr
     return distance, along
 
 
-def straightness(points_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Return how far points (..., n, 2) stray from the straight line that fits them best, and its direction.
-
-    Returns
-    -------
-    rms_m : ndarray, shape (...,)
-        Root mean square distance from the line (total least squares).
-    direction : ndarray, shape (..., 2)
-        Unit vector of the line, in the sense from the first to the last point.
-    """
-    points = np.asarray(points_m, float)
-    d = points - points.mean(axis=-2, keepdims=True)
-    xx, yy = np.mean(d[..., 0] ** 2, axis=-1), np.mean(d[..., 1] ** 2, axis=-1)
-    xy = np.mean(d[..., 0] * d[..., 1], axis=-1)
-    half, spread = 0.5 * (xx + yy), np.hypot(0.5 * (xx - yy), xy)
-    turn = 0.5 * np.arctan2(2.0 * xy, xx - yy)
-    direction = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    end_to_end = points[..., -1, :] - points[..., 0, :]
-    sense = np.where(np.sum(end_to_end * direction, axis=-1) < 0.0, -1.0, 1.0)
-    return (np.asarray(np.sqrt(np.maximum(half - spread, 0.0)), np.float64),
-            np.asarray(direction * sense[..., None], np.float64))
-
 
 def inside_polygon(points_m: ArrayLike, corners_m: ArrayLike) -> NDArray[np.bool_]:
     """Return (n,) bool: which points (n, 2) lie inside a polygon (c, 2), by the even-odd rule."""

@@ -7,7 +7,7 @@ between the rule sheet's knots, constant outside them. Times are the integral of
 import numpy as np
 from numpy.typing import ArrayLike
 
-from analyzer.geo.polyline import cumulative_length, densify, point_at
+from analyzer.geo.polyline import cumulative_length, densify
 from analyzer.model.arrays import FloatArray
 from analyzer.model.ideal import BracketIdeal, CoarseIdeal, ReferenceTimes
 from analyzer.model.rules import Rules
@@ -42,15 +42,6 @@ def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: Rules) -> Fl
     seconds = np.concatenate([[0.0], np.cumsum(np.diff(along) / 6.0 * (at[:-1] + 4.0 * middle + at[1:]))])
     return np.asarray(np.interp(cumulative_length(line), along, seconds), np.float64)
 
-
-def position_after(line_m: ArrayLike, times_s: ArrayLike, when_s: ArrayLike) -> FloatArray:
-    """Return (m, 2) where the reference searcher is after (m,) seconds, from a line (p, 2) and its times
-    (p,).
-
-    Before the start and after the end the ends of the line hold: what a replay needs.
-    """
-    along = np.interp(np.asarray(when_s, float), np.asarray(times_s, float), cumulative_length(line_m))
-    return point_at(line_m, along)
 
 
 def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike,

@@ -9,7 +9,7 @@ the samples, all others from row 0.
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import Figure, Measured, NotAssessable, bounds
+from analyzer.model.figures import HALF_90, Figure, Measured, NotAssessable, bounds
 
 ENOUGH_SAMPLES = 8
 """With fewer samples there is no interval: the draws are then an exact world, as in tests and simulations."""
@@ -67,7 +67,7 @@ def figure_of(
         value = middle if rough or not good[0] else float(draws[0])
     if len(samples) >= ENOUGH_SAMPLES:
         spread = float(np.hypot(spread, doubt * np.std(samples)))
-    extra = 1.645 * spread
+    extra = HALF_90 * spread
     low, high = value - np.hypot(value - low, extra), value + np.hypot(high - value, extra)
     low, high = min(low, value), max(high, value)
     if (high - low) / 2.0 > widest:

@@ -9,6 +9,8 @@ from analyzer.model.arrays import FloatArray
 
 LOW, HIGH = 0.05, 0.95
 """The quantiles that bound a 90 % interval."""
+HALF_90 = 1.6448536269514722
+"""Half of a 90 % interval in standard deviations of a normal distribution: its 95 % quantile."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,7 @@ Half-widths of intervals are joined in quadrature, each side for itself.
 import math
 from collections.abc import Sequence
 
-from analyzer.model.figures import Figure, Measured, NotAssessable
-
-HALF_90 = 1.645
-"""Half of a 90 % interval in standard deviations of a normal distribution."""
+from analyzer.model.figures import HALF_90, Figure, Measured, NotAssessable
 
 
 def exact(value: float, unit: str) -> Figure:

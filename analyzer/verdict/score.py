@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.model.account import LedgerRow, PointLoss, Scores, Search
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figures import HALF_90, Figure, Measured, NotAssessable
 from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.rules import Deduction, Rules
 
@@ -100,7 +100,7 @@ def _seconds_losses(
     for cause, numbers in by_cause.items():
         seconds = sum(rows[i].seconds for i in numbers)
         # The bounds of the phase move the end of its account: one standard error of them each way, 90 %.
-        below, above = _seconds_spread(cause, search, 1.645 * bound / math.sqrt(len(by_cause)))
+        below, above = _seconds_spread(cause, search, HALF_90 * bound / math.sqrt(len(by_cause)))
         losses.append(
             _Loss(
                 seconds * per_s,

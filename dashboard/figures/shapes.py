@@ -7,8 +7,6 @@ import numpy as np
 from analyzer.model.arrays import FloatArray
 from analyzer.model.result import PathTable
 
-ACROSS_90 = 1.6449
-"""Half width of a 90 % interval in standard deviations, one axis (normal distribution)."""
 AROUND_90 = 2.1460
 """Radius that holds 90 % in the plane in one-axis standard deviations: sqrt(-2 ln 0.1) (Rayleigh distribution)."""
 

@@ -3,8 +3,9 @@
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
+from analyzer.model.figures import HALF_90
 from analyzer.model.result import Phase, PlacedTransmitter, RunResult
-from dashboard.figures.shapes import ACROSS_90, AROUND_90, band, circle, path_points, position_at, stretch
+from dashboard.figures.shapes import AROUND_90, band, circle, path_points, position_at, stretch
 from dashboard.figures.theme import IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT, FigureDict, plain
 from dashboard.selection import Window
 from dashboard.wording import PHASES, PHASES_SHORT, amount, clock
@@ -40,7 +41,7 @@ def band_trace(result: RunResult, *, from_s: float, to_s: float) -> FigureDict:
     """Return the ground that holds the path with 90 % across its direction."""
     path = result.path
     inside = (path.time_s >= from_s) & (path.time_s <= to_s)
-    outline = band(path_points(path)[inside], ACROSS_90 * path.sigma_m[inside])
+    outline = band(path_points(path)[inside], HALF_90 * path.sigma_m[inside])
     return line(
         "path within (90 %)",
         outline,

@@ -7,9 +7,10 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.ticker import FuncFormatter
 
+from analyzer.model.figures import HALF_90
 from analyzer.model.result import RunResult
 from dashboard.figures.plan import plan_box, scale_length
-from dashboard.figures.shapes import ACROSS_90, AROUND_90, band, circle, path_points, stretch
+from dashboard.figures.shapes import AROUND_90, band, circle, path_points, stretch
 from dashboard.figures.theme import CAUSE_STYLES, EDGE, GRID, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
 from dashboard.order import segments
 from dashboard.takeaway.paper import shown
@@ -63,7 +64,7 @@ def draw_plan(axes: Axes, result: RunResult) -> None:
     """Draw the plan in metres, north up: area, ideal lines, path by phase, transmitters with what is known of them."""
     if result.corners_m is not None and len(result.corners_m):
         axes.fill(*result.corners_m.T, facecolor=GROUND, edgecolor=QUIET, lw=0.8)
-    outline = band(path_points(result.path), ACROSS_90 * result.path.sigma_m)
+    outline = band(path_points(result.path), HALF_90 * result.path.sigma_m)
     pieces = np.split(outline, np.flatnonzero(np.isnan(outline[:, 0])))
     axes.add_collection(PolyCollection([p[~np.isnan(p[:, 0])] for p in pieces[:-1]], facecolors="#d3d9d6", lw=0))
     for line in result.lines:

@@ -2,13 +2,14 @@
 
 import re
 from pathlib import Path
+from statistics import NormalDist
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from analyzer.assembly import _sigma_in
-from analyzer.model.figures import Figure, bounds, figure_around
+from analyzer.model.figures import HALF_90, Figure, bounds, figure_around
 from analyzer.model.phases import FINE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -28,6 +29,10 @@ def test_interval_is_defined_once():
     found = [path.name for top in ("analyzer", "dashboard") for path in (ROOT / top).rglob("*.py")
              if pair.search(path.read_text(encoding="utf-8"))]
     assert found == []
+    half = [path.name for top in ("analyzer", "dashboard") for path in (ROOT / top).rglob("*.py")
+            if re.search(r"\b1\.64[45]", path.read_text(encoding="utf-8"))]
+    assert half == ["figures.py"]
+    assert NormalDist().inv_cdf(0.95) == pytest.approx(HALF_90, abs=1e-12)
     assert pair.search("low, high = np.quantile(rest, [0.05, 0.95])")
 
 

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from analyzer.model.result import PathTable
-from dashboard.figures.shapes import ACROSS_90, AROUND_90, band, bounds, circle, pace_mps, position_at, stretch
+from dashboard.figures.shapes import AROUND_90, band, bounds, circle, pace_mps, position_at, stretch
 
 
 def table(time_s, points):
@@ -24,7 +24,6 @@ def pieces(outline):
 def test_ninety_percent_radii():
     from scipy import stats
 
-    assert pytest.approx(stats.norm.ppf(0.95), abs=1e-3) == ACROSS_90
     assert pytest.approx(stats.rayleigh.ppf(0.90), abs=1e-3) == AROUND_90
 
 

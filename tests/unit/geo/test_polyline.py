@@ -14,7 +14,6 @@ from analyzer.geo.polyline import (
     point_at,
     polygon_area,
     resample,
-    straightness,
 )
 
 CORNER = np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 4.0]])
@@ -96,24 +95,6 @@ def test_distances_move_with_the_scene():
     turn = np.array([[0.6, -0.8], [0.8, 0.6]])
     moved = nearest(points @ turn.T + [50, -7], line @ turn.T + [50, -7])[0]
     assert moved == pytest.approx(nearest(points, line)[0], abs=1e-9)
-
-
-def test_straightness_of_a_straight_and_a_bent_leg():
-    straight = np.outer(np.linspace(0, 5, 20), [0.6, 0.8])
-    rms, direction = straightness(straight)
-    assert rms == pytest.approx(0.0, abs=1e-7)
-    assert direction == pytest.approx([0.6, 0.8])
-    assert straightness(straight[::-1])[1] == pytest.approx([-0.6, -0.8])
-    # points 0.1 m to either side in turn, evenly along: the best line is the middle one
-    bent = np.column_stack([np.arange(100.0), np.tile([0.1, -0.1, -0.1, 0.1], 25)])
-    assert straightness(bent)[0] == pytest.approx(0.1, rel=1e-3)
-
-
-def test_straightness_equals_the_singular_value():
-    points = np.stack([wiggle(12, 30), wiggle(13, 30)])
-    for one, rms in zip(points, straightness(points)[0], strict=True):
-        least = np.linalg.svd(one - one.mean(axis=0), compute_uv=False)[-1]
-        assert rms == pytest.approx(least / np.sqrt(30), rel=1e-9)
 
 
 def test_inside_and_area_equal_shapely():

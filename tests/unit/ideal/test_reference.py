@@ -7,7 +7,7 @@ import pytest
 
 from analyzer.ideal.bracket import bracket_ideal
 from analyzer.ideal.coarse import coarse_ideal
-from analyzer.ideal.reference import coarse_seconds, pace_mps, position_after, reference_times, times_along
+from analyzer.ideal.reference import coarse_seconds, pace_mps, reference_times, times_along
 from analyzer.model.rules import PaceKnot, Rules
 
 RULES = Rules(name="test", version="1", sha256="", fine_radius_m=3.0, signal_pace_mps=2.0,
@@ -42,14 +42,6 @@ def test_time_on_a_circle_has_one_pace():
 def test_times_rise_and_a_point_takes_none():
     assert (np.diff(times_along(radial(30.0, 3.0, 60), CENTRE, RULES)) > 0).all()
     assert times_along([[1.0, 2.0]], CENTRE, RULES) == pytest.approx([0.0])
-
-
-def test_position_along_the_way():
-    line = radial(30.0, 3.0, 271)
-    times = times_along(line, CENTRE, RULES)
-    when = np.array([-1.0, 2.5, 5.0 + 10.0 * math.log(2.0), 1e3])
-    away = np.hypot(*(position_after(line, times, when) - CENTRE).T)
-    assert away == pytest.approx([30.0, 25.0, 10.0, 3.0], abs=1e-3)
 
 
 def test_times_of_all_phases():
