@@ -50,3 +50,14 @@ def create_app(config: Config) -> Dash:
     add_intake(app.server)
     app.layout = page_frame(page_container)
     return app
+
+
+def app_to_serve(config: Config) -> Dash:
+    """Return a dashboard that several threads may ask at once from the first request on.
+
+    Its first request sets the callbacks up, and two at once (a page's assets) trip over each other there: here one
+    comes first, alone.
+    """
+    app = create_app(config)
+    app.server.test_client().get(app.get_asset_url("look.css")).close()
+    return app

@@ -202,10 +202,10 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     """Serve until stopped; the exit code of the measuring is kept, so that a failure is not forgotten."""
     import waitress
 
-    from dashboard.app import create_app
+    from dashboard.app import app_to_serve
 
     listening = free_socket(arguments.port)
-    app = create_app(config)
+    app = app_to_serve(config)
     server = waitress.create_server(app.server, sockets=[listening], threads=THREADS, ident=None,
                                     max_request_body_size=MAX_UPLOAD + FORM_BYTES)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"

@@ -48,13 +48,13 @@ def served(config, port=18700):
     import waitress
     from dash import _pages
 
-    from dashboard.app import create_app
+    from dashboard.app import app_to_serve
     from dashboard.command import free_socket
 
     before = dict(_pages.PAGE_REGISTRY)
     _pages.PAGE_REGISTRY.clear()
     listening = free_socket(port)
-    server = waitress.create_server(create_app(config).server, sockets=[listening], threads=4)
+    server = waitress.create_server(app_to_serve(config).server, sockets=[listening], threads=4)
     threading.Thread(target=server.run, daemon=True).start()
     yield f"http://127.0.0.1:{listening.getsockname()[1]}"
     server.close()

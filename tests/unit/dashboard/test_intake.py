@@ -227,3 +227,19 @@ def test_a_failure_nobody_thought_of_ends_the_work_with_a_line(app, client, monk
     basket = waited(app)
     assert "loading itself failed (RuntimeError: odd)" in basket.outcome.failures[0]
     assert all(f.placed for f in basket.files)
+
+
+def test_dashboard_is_set_up_before_others_ask_it(tmp_path):
+    """2026-11-26: two assets asked for at once as the very first set up the callbacks twice; one was answered 500."""
+    from dash import _pages
+
+    from dashboard.app import app_to_serve
+
+    _pages.PAGE_REGISTRY.clear()
+    app = app_to_serve(Config(tmp_path / "results", rules=tmp_path / "rules", workspace=tmp_path))
+    before = set(app.callback_map)
+    assert before
+    with app.server.test_client().get("/assets/load.js") as answer:
+        assert answer.status_code == 200
+    assert set(app.callback_map) == before
+    _pages.PAGE_REGISTRY.clear()
