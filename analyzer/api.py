@@ -7,15 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer import __version__
+from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import AnalyzerError
 from analyzer.files.folder import read_drill_folder, read_run
 from analyzer.files.rules_toml import default_rules
 from analyzer.model.drill import Drill
-from analyzer.model.figures import Figure, Measured
+from analyzer.model.figure import Figure, Measured
 from analyzer.model.recording import Recording
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
-from analyzer.pipeline import analyze_drill
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer import __version__
-from analyzer.arguments import count
+from analyzer.commands.arguments import count
 from analyzer.errors import AnalyzerError
 
 OK, SOME_FAILED, WRONG_USAGE = 0, 1, 2
@@ -20,15 +20,15 @@ OK, SOME_FAILED, WRONG_USAGE = 0, 1, 2
 UNITS = "Units: metres, seconds, degrees; angles of direction are true bearings; scores run from 0 to 100."
 
 ELSEWHERE = {
-    "simulate": ("analyzer.simulate.command", "write simulated drills whose truth is known", "new_drill --runs 3"),
-    "evaluate": ("analyzer.evaluation.command", "measure the accuracy of the analysis on simulated runs", "--runs 40"),
-    "standings": ("analyzer.scoring.command", "score an event and show its places", "club/events/cup"),
-    "verify": ("analyzer.scoring.command", "compute an event anew and name any difference", "club/events/cup"),
+    "simulate": ("analyzer.commands.simulate", "write simulated drills whose truth is known", "new_drill --runs 3"),
+    "evaluate": ("analyzer.commands.evaluate", "measure the accuracy of the analysis on simulated runs", "--runs 40"),
+    "standings": ("analyzer.commands.standings", "score an event and show its places", "club/events/cup"),
+    "verify": ("analyzer.commands.standings", "compute an event anew and name any difference", "club/events/cup"),
     "demo": ("dashboard.command", "open the dashboard on invented demo drills", ""),
     "serve": ("dashboard.command", "serve the dashboard for a folder of drills", "club"),
-    "index": ("analyzer.workspace.command", "measure what is new in a workspace and update its database", "club"),
-    "season": ("analyzer.workspace.season_command", "how a person or a group did over a season", "club"),
-    "people": ("analyzer.workspace.command", "who searches in a workspace: list, merge, export, forget", "club list"),
+    "index": ("analyzer.commands.people", "measure what is new in a workspace and update its database", "club"),
+    "season": ("analyzer.commands.season", "how a person or a group did over a season", "club"),
+    "people": ("analyzer.commands.people", "who searches in a workspace: list, merge, export, forget", "club list"),
 }
 """Command -> the module of its arguments and work, loaded only when the command is given; what it does; an example."""
 
@@ -122,8 +122,8 @@ def _add_analyze(commands: Any) -> None:
 def _analyze(arguments: argparse.Namespace) -> int:
     # Set before numpy loads: the systems are small, and more threads only get in each other's way.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from analyzer.batch import Batch, analyze_drills
     from analyzer.files.rules_toml import default_rules, read_rules_toml
+    from analyzer.workspace.batch import Batch, analyze_drills
 
     wrong = _wrong_usage(arguments.drills, arguments.out)
     if wrong is not None:

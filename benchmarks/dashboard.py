@@ -14,10 +14,10 @@ import threading
 import time
 from pathlib import Path
 
-from analyzer.batch import Batch, analyze_drills
+from analyzer.commands.simulate import write_drill, write_run
 from analyzer.files.rules_toml import default_rules
-from analyzer.simulate import DrillSettings, RunSettings, simulate_drill, simulate_run
-from analyzer.simulate.command import write_drill, write_run
+from analyzer.lab.simulate import DrillSettings, RunSettings, simulate_drill, simulate_run
+from analyzer.workspace.batch import Batch, analyze_drills
 
 ROUNDS = 9
 RUNS = 3
@@ -115,7 +115,7 @@ def sheets(results):
     import dataclasses
 
     from dashboard.config import SHEETS_KEY
-    from dashboard.sheets import checked
+    from dashboard.services.rules import checked
 
     known = dashboard(results).server.config[SHEETS_KEY]
     rules = default_rules()
@@ -172,7 +172,7 @@ def window_of(client):
 def lay_out_with(client, count):
     """Return a function that checks the form of a drill with some transmitters, as at every key typed."""
     from dashboard import ids
-    from dashboard.drill_fields import added, example
+    from dashboard.view_models.drill_form import added, example
 
     form = example("2026-02-14")
     for number in range(1, count):

@@ -13,10 +13,10 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-from analyzer.files.people_toml import people_bytes
-from analyzer.simulate.command import write_drill, write_run
-from analyzer.simulate.season import STAYS, people_of_club, season_drills
-from analyzer.workspace.index import index_workspace
+from analyzer.commands.simulate import write_drill, write_run
+from analyzer.lab.simulate.season import STAYS, people_of_club, season_drills
+from analyzer.workspace.database.index import index_workspace
+from analyzer.workspace.people.people_toml import people_bytes
 
 RUNS, SEEDS, ROUNDS = 500, (0, 1, 2), 9
 PAGES = ("/season", f"/season/{STAYS.replace(' ', '%20')}")
@@ -75,7 +75,7 @@ def ask(client, path):
 
 def forget():
     """Empty what the process keeps between answers."""
-    from dashboard import seasons
+    from dashboard.services import seasons
 
     for kept in (seasons._kept_known, seasons._sha256, seasons._line_of, seasons._season):
         kept.cache_clear()

@@ -13,12 +13,12 @@ from pathlib import Path
 import numpy as np
 
 from analyzer import __version__
-from analyzer.event.rank import all_standings
-from analyzer.event.score import field_scores
-from analyzer.files.event_rules_toml import built_in_rules
-from analyzer.files.scored_json import Scored, read_scored, rules_values, scored_bytes
+from analyzer.events.files.rules_toml import built_in_rules
+from analyzer.events.files.scored_json import Scored, read_scored, rules_values, scored_bytes
+from analyzer.events.model import Entry, Event, EventClass, EventField, FoundFault, RunFacts
+from analyzer.events.rank import all_standings
+from analyzer.events.score import field_scores
 from analyzer.files.source import sha256_hex
-from analyzer.model.event import Entry, Event, EventClass, EventField, FoundFault, RunFacts
 
 ENTRIES, FIELDS, ROUNDS = 200, ("north", "gully", "ridge"), 9
 WANTED_MS = 100.0

@@ -10,9 +10,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from analyzer.workspace.index import index_workspace
-from analyzer.workspace.queries import run_lines
-from analyzer.workspace.store import opened
+from analyzer.workspace.database.connection import opened
+from analyzer.workspace.database.index import index_workspace
+from analyzer.workspace.database.queries import run_lines
 from benchmarks.engine import write_drills
 
 DRILLS, RUNS, ROUNDS = 25, 8, 7

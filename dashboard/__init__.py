@@ -1,1 +1,1 @@
-"""The debrief in a browser: result files in, pages out. Only `dashboard.service` talks to the engine."""
+"""The debrief in a browser: result files in, pages out. Only `dashboard.services.results` talks to the engine."""

@@ -3,13 +3,13 @@
 from dash import Dash, page_container
 
 from dashboard.components.shell import page_frame
-from dashboard.compress import add_compression
 from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
-from dashboard.intake.door import Intake
-from dashboard.intake.routes import add_intake
-from dashboard.service import Service
-from dashboard.sheets import Sheets
-from dashboard.takeaway.routes import add_downloads
+from dashboard.export.routes import add_downloads
+from dashboard.server.compress import add_compression
+from dashboard.server.uploads import add_intake
+from dashboard.services.intake import Intake
+from dashboard.services.results import Service
+from dashboard.services.rules import Sheets
 from dashboard.wording import NAME
 
 _INDEX = """<!DOCTYPE html>

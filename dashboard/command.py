@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
-from analyzer.files.drill_key import drill_key
-from analyzer.workspace.originals import storage_error
-from analyzer.workspace.taking import MAX_UPLOAD
+from analyzer.workspace.drill_key import drill_key
+from analyzer.workspace.intake.import_files import MAX_UPLOAD
+from analyzer.workspace.intake.originals import storage_error
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 
 OK, SOME_FAILED = 0, 1

@@ -2,7 +2,7 @@
 
 import math
 
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figure import Figure, Measured, NotAssessable
 
 NAME = "Searchwake"
 SAFETY = (

@@ -1,6 +1,6 @@
 """Small drills, walks and recordings with known truth, for tests that need more than a literal.
 
-The walk is a polyline walked at a stated pace; readings come from `analyzer.field.receiver`, which is checked on its
+The walk is a polyline walked at a stated pace; readings come from `analyzer.physics.receiver`, which is checked on its
 own. Nothing here knows of the estimator but the values it takes.
 """
 
@@ -10,13 +10,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyzer.field.receiver import offsets, reading_m
-from analyzer.fusion.problem import Anchors, ReadingRows, RunProblem
-from analyzer.geo.slope_plane import SlopePlane
+from analyzer.engine.fusion.problem import Anchors, ReadingRows, RunProblem
+from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 from analyzer.model.path import Draws, FusedPath, UsedReadings
 from analyzer.model.recording import Mark, Readings, Recording, RunInfo, Track
-from analyzer.noise import CONSUMER
+from analyzer.physics.receiver import offsets, reading_m
+from analyzer.physics.recorder_noise import CONSUMER
 
 ZERO = dt.datetime(2026, 2, 14, 9, 0, tzinfo=dt.UTC)
 

@@ -3,12 +3,12 @@
 from pathlib import Path
 
 from analyzer import __version__
-from analyzer.event.rank import all_standings
-from analyzer.event.score import field_scores
-from analyzer.files.event_folder import read_event_folder
-from analyzer.files.scored_json import SCORED_FILE, Scored, measuring_values, rules_values, scored_bytes
+from analyzer.events.files.folder import read_event_folder
+from analyzer.events.files.scored_json import SCORED_FILE, Scored, measuring_values, rules_values, scored_bytes
+from analyzer.events.model import FoundFault, RunFacts
+from analyzer.events.rank import all_standings
+from analyzer.events.score import field_scores
 from analyzer.files.source import sha256_hex
-from analyzer.model.event import FoundFault, RunFacts
 
 DRILL = """[drill]
 name = "Bowl"

@@ -18,78 +18,83 @@ ROOT = Path(__file__).resolve().parents[1]
 
 # Part -> (row, third-party packages it may import). A module belongs to the part with the longest matching name.
 PARTS = {
-    "dashboard.command": (11, {"waitress"}),
-    "dashboard.app": (10, {"dash"}),
-    "dashboard.pages": (9, {"dash", "flask"}),
-    "dashboard.takeaway": (9, {"dash", "flask", "matplotlib", "numpy", "plotly"}),
-    "dashboard.compress": (9, {"flask"}),
-    "dashboard.debrief_parts": (8, {"dash"}),
-    "dashboard.sheets": (8, set()),
-    "dashboard.drills": (8, set()),
-    "dashboard.drill_checks": (8, set()),
-    "dashboard.events": (8, set()),
-    "dashboard.seasons": (8, set()),
-    "dashboard.intake": (8, {"flask", "werkzeug"}),
-    "dashboard.components": (7, {"dash"}),
-    "dashboard.figures": (7, {"plotly", "numpy"}),
-    "dashboard.service": (7, set()),
-    "dashboard": (6, {"numpy"}),  # ids, wording, config and the plain values between service and views
-    "analyzer.cli": (6, {"rich", "typer"}),
-    "analyzer.scoring": (6, {"rich"}),
-    "analyzer.workspace": (5, {"sqlalchemy", "alembic", "rich"}),
-    "analyzer.evaluation": (5, {"numpy", "scipy", "joblib", "rich"}),
-    "analyzer.batch": (5, {"joblib", "rich"}),
-    "analyzer.api": (5, {"pandas"}),
-    "analyzer.pipeline": (4, {"numpy"}),
-    "analyzer.files": (4, {"numpy", "gpxpy", "pandas", "fitdecode"}),
-    "analyzer.assembly": (3, {"numpy"}),
-    "analyzer.fusion": (3, {"numpy", "scipy"}),
-    "analyzer.phases": (3, {"numpy", "scipy"}),
-    "analyzer.ideal": (3, {"numpy", "scipy"}),
-    "analyzer.measures": (3, {"numpy", "scipy"}),
-    "analyzer.verdict": (3, {"numpy", "scipy"}),
-    "analyzer.simulate": (3, {"numpy", "scipy"}),
-    "analyzer.event": (3, {"numpy", "scipy", "pandas"}),
-    "analyzer.season": (3, {"numpy", "scipy", "pandas"}),
-    "analyzer.geo": (2, {"numpy", "scipy", "pyproj"}),
-    "analyzer.field": (2, {"numpy", "scipy"}),
-    "analyzer.noise": (2, {"numpy", "scipy"}),
-    "analyzer.model": (1, {"numpy"}),
-    "analyzer.units": (0, set()),
-    "analyzer.errors": (0, set()),
-    "analyzer.arguments": (0, set()),  # what arguments of commands have in common
+    "analyzer.cli": (19, set()),
+    "dashboard.command": (18, {"waitress"}),
+    "dashboard.app": (17, {"dash"}),
+    "dashboard.pages": (16, {"dash", "flask"}),
+    "dashboard.server": (16, {"flask", "werkzeug"}),
+    "dashboard.export": (15, {"dash", "flask", "matplotlib", "numpy", "plotly"}),
+    "dashboard.components": (14, {"dash"}),
+    "dashboard.figures": (13, {"plotly", "numpy"}),
+    "dashboard.services": (12, set()),
+    "dashboard.view_models": (11, {"numpy"}),
+    "dashboard": (10, set()),  # ids, wording, config
+    "analyzer.commands": (9, {"rich"}),
+    "analyzer.api": (9, {"pandas"}),
+    "analyzer.events": (8, {"sqlalchemy"}),
+    "analyzer.seasons": (8, {"numpy", "scipy", "pandas", "sqlalchemy"}),
+    "analyzer.lab.evaluate": (7, {"numpy", "scipy", "joblib", "rich"}),
+    "analyzer.workspace": (7, {"sqlalchemy", "alembic", "joblib", "rich"}),
+    "analyzer.lab.simulate": (6, {"numpy", "scipy"}),
+    "analyzer.lab": (6, set()),  # the package itself: its words
+    "analyzer.engine.pipeline": (5, {"numpy"}),
+    "analyzer.engine.run_line": (5, set()),
+    "analyzer.engine": (5, set()),  # the package itself: its words
+    "analyzer.files": (5, {"numpy", "gpxpy", "pandas", "fitdecode"}),
+    "analyzer.engine.result": (4, {"numpy"}),
+    "analyzer.engine.fusion": (4, {"numpy", "scipy"}),
+    "analyzer.engine.phases": (4, {"numpy", "scipy"}),
+    "analyzer.engine.ideal": (4, {"numpy", "scipy"}),
+    "analyzer.engine.measures": (4, {"numpy", "scipy"}),
+    "analyzer.engine.verdict": (4, {"numpy", "scipy"}),
+    "analyzer.geometry": (3, {"numpy", "scipy", "pyproj"}),
+    "analyzer.physics": (3, {"numpy", "scipy"}),
+    "analyzer.model": (2, {"numpy"}),
+    "analyzer.errors": (1, set()),
     "analyzer": (0, set()),  # the package itself: its version
 }
 
 # (module, imported part or package) -> why this one may.
 DEPARTURES = {
-    ("analyzer.simulate.command", "analyzer.files"): "a command: it writes the drills that the simulator makes",
-    ("analyzer.simulate.command", "rich"): "a command: it shows progress and a table",
-    ("analyzer.season.lines", "analyzer.ideal"): "how long the reference searcher takes on a result's lines",
-    ("analyzer.files.track", "pyproj"): "distances from the drill over the ellipsoid, before there is a plane",
-    ("analyzer.workspace.index", "analyzer.batch"): "the index is of what the batch measures and keeps in files",
+    ("analyzer.files.tracks.track", "pyproj"): "distances from the drill over the ellipsoid, before there is a plane",
     ("dashboard.components.charts", "numpy"): "turns arrays of a figure into what the browser takes",
 }
 
 # Modules that may open files, look at folders or read the clock.
-OUTER = ("analyzer.files", "analyzer.cli", "analyzer.api", "analyzer.batch", "analyzer.workspace",
-         "analyzer.scoring", "analyzer.simulate.command", "analyzer.evaluation.command", "dashboard.command",
-         "dashboard.service", "dashboard.config", "dashboard.takeaway.own_files", "dashboard.sheets",
-         "dashboard.drills", "dashboard.intake.door", "dashboard.events", "dashboard.seasons")
+OUTER = (
+    "analyzer.files",
+    "analyzer.cli",
+    "analyzer.api",
+    "analyzer.workspace",
+    "analyzer.events",
+    "analyzer.seasons.source",
+    "analyzer.commands",
+    "dashboard.command",
+    "dashboard.config",
+    "dashboard.services",
+    "dashboard.export.own_files",
+)
 OUTER_MODULES = {"os", "pathlib", "time", "shutil", "subprocess", "socket", "tempfile", "urllib.request", "http",
                  "random"}
 OUTER_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "iterdir", "glob",
                "rglob", "now", "utcnow", "today", "perf_counter", "monotonic", "print", "input"}
 
-STAGES = {"analyzer.fusion", "analyzer.phases", "analyzer.ideal", "analyzer.measures", "analyzer.verdict"}
-VIEWS = ("dashboard.figures", "dashboard.components", "dashboard.pages", "dashboard.debrief_parts",
-         "dashboard.takeaway")
+STAGES = {f"analyzer.engine.{stage}" for stage in ("fusion", "phases", "ideal", "measures", "verdict")}
+# What of the engine's packages are plain values, for every module of the dashboard to see.
+PLAIN_VALUES = {
+    "analyzer.model",
+    "analyzer.errors",
+    "analyzer.events.model",
+    "analyzer.seasons.model",
+    "analyzer.workspace.intake.model",
+}
+DOORS = ("dashboard.services", "dashboard.command")
 
 LONGEST_MODULE, LONG_MODULE, LONGEST_FUNCTION = 400, 300, 40
 # Function -> why it is longer than LONGEST_FUNCTION lines without its docstring.
 LONG_FUNCTIONS = {
-    "analyzer.field.follow.follow": "one numeric loop over all lines at once; cut apart it would copy its state",
-    "dashboard.debrief_parts.debrief_page": "one page's tree of components from top to bottom",
+    "analyzer.physics.line_tracing.follow": "one numeric loop over all lines at once; cut apart it would copy its state",
+    "dashboard.components.debrief.debrief_page": "one page's tree of components from top to bottom",
 }
 
 
@@ -185,30 +190,43 @@ def test_only_the_pipeline_sees_two_stages():
         others = seen - {module.part}
         if module.part in STAGES:
             assert not others, module.name
-        elif module.name != "analyzer.pipeline":
+        elif module.name != "analyzer.engine.pipeline":
             assert len(seen) <= 1, module.name
 
 
 def test_simulator_knows_nothing_of_the_estimator():
-    allowed = {"analyzer.simulate", "analyzer.model", "analyzer.geo", "analyzer.field", "analyzer.units",
-               "analyzer.errors", "analyzer"}
+    allowed = {"analyzer.lab.simulate", "analyzer.model", "analyzer.geometry", "analyzer.physics", "analyzer.errors"}
     for module in modules():
-        if module.part == "analyzer.simulate" and not module.name.endswith(".command"):
+        if module.part == "analyzer.lab.simulate" and module.name != "analyzer.lab.simulate.write":
             assert {part_of(n) for n, _ in imported(module.tree) if ours(n)} <= allowed, module.name
 
 
-def test_views_see_values_alone():
+def is_plain(name: str) -> bool:
+    """Whether an imported name lies in a module of plain values; of `from x import y` the module is x or x.y."""
+    return any(name == plain or name.startswith(f"{plain}.") for plain in PLAIN_VALUES)
+
+
+def opened(module: Module) -> set[str]:
+    """Return what a module of the dashboard imports of the engine beyond plain values."""
+    return {name for name, _ in imported(module.tree) if name.split(".")[0] == "analyzer" and not is_plain(name)}
+
+
+def test_only_services_and_the_command_open_the_engine():
     for module in modules():
-        if module.part in VIEWS:
-            seen = {part_of(n) for n, _ in imported(module.tree) if n.startswith("analyzer")}
-            assert seen <= {"analyzer.model"}, module.name
-        if module.part == "dashboard.figures":
-            assert not {n.split(".")[0] for n, _ in imported(module.tree)} & {"dash", "flask"}, module.name
+        if module.name.startswith("dashboard") and module.part not in DOORS:
+            assert not opened(module), module.name
+
+
+def test_files_see_model_and_geometry_alone():
+    for module in modules():
+        if module.part == "analyzer.files":
+            seen = {part_of(name) for name, _ in imported(module.tree) if ours(name)}
+            assert seen <= {"analyzer.files", "analyzer.model", "analyzer.geometry", "analyzer.errors"}, module.name
 
 
 def test_engine_knows_nothing_of_the_dashboard():
     for module in modules():
-        if module.name.startswith("analyzer"):
+        if module.name.startswith("analyzer") and module.part != "analyzer.cli":
             tops = {n.split(".")[0] for n, _ in imported(module.tree)}
             assert not tops & {"dash", "plotly", "flask", "dashboard"}, module.name
 
@@ -297,7 +315,7 @@ def loaded_by(statement: str) -> set[str]:
 HEAVY = {"numpy", "scipy", "pandas", "gpxpy", "lxml", "fitdecode", "pyproj", "sqlalchemy", "joblib", "dash", "plotly"}
 
 
-@pytest.mark.parametrize("statement", ["import analyzer", "import analyzer.errors, analyzer.units",
+@pytest.mark.parametrize("statement", ["import analyzer", "import analyzer.errors, analyzer.physics.constants",
                                        "import analyzer.cli"])
 def test_import_is_light(statement):
     loaded = loaded_by(statement)
@@ -306,7 +324,7 @@ def test_import_is_light(statement):
 
 
 def test_engine_does_not_load_what_only_readers_and_views_need():
-    loaded = loaded_by("import analyzer.pipeline")
+    loaded = loaded_by("import analyzer.engine.pipeline")
     assert "numpy" in loaded
     assert not loaded & {"pandas", "gpxpy", "lxml", "fitdecode", "dash", "plotly", "flask", "sqlalchemy"}
 
@@ -317,12 +335,12 @@ def test_the_checks_see_what_they_look_for():
     def made(name, text):
         return Module(name, text, ast.parse(text))
 
-    assert set(crossings(made("analyzer.phases.split", "from analyzer.fusion.fuse import fuse_drill"))) == {
-        "analyzer.fusion"}
+    assert set(crossings(made("analyzer.engine.phases.split", "from analyzer.engine.fusion.fuse import fuse_drill"))) == {
+        "analyzer.engine.fusion"}
     assert set(crossings(made("analyzer.model.path", "def f():\n    import scipy.linalg"))) == {"scipy"}
-    assert set(crossings(made("analyzer.measures.legs", "from analyzer import pipeline"))) == {"analyzer.pipeline"}
-    assert set(crossings(made("analyzer.geo.a", "from analyzer.field import dipole"))) == {"analyzer.field"}
-    fine = made("analyzer.geo.a", "import math, numpy\nfrom analyzer.model.arrays import frozen")
+    assert set(crossings(made("analyzer.engine.measures.legs", "from analyzer import pipeline"))) == {"analyzer.engine.pipeline"}
+    assert set(crossings(made("analyzer.geometry.a", "from analyzer.physics import dipole"))) == {"analyzer.physics"}
+    fine = made("analyzer.geometry.a", "import math, numpy\nfrom analyzer.model.arrays import frozen")
     assert set(crossings(fine)) == set()
     assert [name for name, _ in called(ast.parse("Path('x').read_text()\nopen('x')"))].count("open") == 1
     method = "class A:\n    def f(self):\n        '''Doc\n        doc.'''\n        return 1\n"

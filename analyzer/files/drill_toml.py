@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.gpx import parse_waypoints
 from analyzer.files.source import read_bytes
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml
-from analyzer.geo.polyline import first_crossing
-from analyzer.geo.slope_plane import LocalFrame
+from analyzer.files.tracks.gpx import parse_waypoints
+from analyzer.geometry.polyline import first_crossing
+from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 
 DRILL_KEYS = ("name", "date", "origin", "slope", "start", "time_limit_s", "strip_width_m", "waypoints")

@@ -8,17 +8,17 @@ from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
-from analyzer.files.fit import parse_fit
-from analyzer.files.fixes import Fixes
-from analyzer.files.gpx import parse_gpx, parse_waypoints
 from analyzer.files.marks_csv import parse_marks_csv
-from analyzer.files.nmea import parse_nmea
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_times import assemble
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes, sha256_hex
-from analyzer.files.tcx import parse_tcx
-from analyzer.files.track_csv import parse_track_csv
+from analyzer.files.tracks.fit import parse_fit
+from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.gpx import parse_gpx, parse_waypoints
+from analyzer.files.tracks.nmea import parse_nmea
+from analyzer.files.tracks.tcx import parse_tcx
+from analyzer.files.tracks.track_csv import parse_track_csv
 from analyzer.model.drill import Drill
 from analyzer.model.recording import InputFile, Recording, RunInfo
 

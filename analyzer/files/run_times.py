@@ -6,11 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.fixes import Fixes
 from analyzer.files.marks_csv import MarkRow
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
 from analyzer.files.toml_table import nearest
-from analyzer.files.track import Counts, place, timed, to_track
+from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.track import Counts, place, timed, to_track
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Mark, Readings, Track
 

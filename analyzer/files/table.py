@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from analyzer.errors import InputError
-from analyzer.files.fixes import too_many_points
 from analyzer.files.source import decode_text
+from analyzer.files.tracks.fixes import too_many_points
 
 MAX_ROWS = 500_000
 

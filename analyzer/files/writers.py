@@ -9,7 +9,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from analyzer.files.times import utc_text
-from analyzer.geo.slope_plane import LocalFrame
+from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Transmitter
 from analyzer.model.recording import Mark, Readings, RunInfo, Track
 from analyzer.model.rules import Rules

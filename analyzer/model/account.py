@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from analyzer.model.figures import Measured
+from analyzer.model.figure import Measured
 
 CAUSES = (
     "on_reference",

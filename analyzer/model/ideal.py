@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from analyzer.model.arrays import FloatArray, freeze_fields
-from analyzer.model.figures import Measured
+from analyzer.model.figure import Measured
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,13 +1,13 @@
 """The fused path: where the searcher was, how well that is known, and draws from what is not known.
 
-Frame: the slope plane, (contour, upslope) in metres from the drill's origin; see `analyzer.geo.slope_plane`.
+Frame: the slope plane, (contour, upslope) in metres from the drill's origin; see `analyzer.geometry.slope_plane`.
 Times: seconds from the recording's time zero, on the track's clock.
 """
 
 from dataclasses import dataclass
 
 from analyzer.model.arrays import FloatArray, freeze_fields
-from analyzer.model.figures import Measured
+from analyzer.model.figure import Measured
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,10 +2,11 @@
 
 from dash import html
 
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.comparison import (
+from dashboard.components.measure_table import as_shown
+from dashboard.view_models.comparison import (
     ALIGNMENTS,
     LEAST,
     MOST,
@@ -16,8 +17,7 @@ from dashboard.comparison import (
     measures_of,
     pressed,
 )
-from dashboard.components.measure_table import as_shown
-from dashboard.entries import DrillEntry
+from dashboard.view_models.entries import DrillEntry
 from dashboard.wording import GROUPS, PHASES, amount, figure_text, interval_text, measure_name, number
 
 

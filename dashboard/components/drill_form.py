@@ -5,12 +5,12 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
+from analyzer.model.difficulty import Outlook
 from analyzer.model.drill import Drill
-from analyzer.model.outlook import Outlook
 from dashboard import ids
 from dashboard.components.shell import notice
-from dashboard.drill_fields import NUMBERS, TEXTS, TRANSMITTER, Form, label_of, rows
-from dashboard.drill_words import STALE, around_line, headline, search_line, time_line, warnings
+from dashboard.view_models.difficulty_words import STALE, around_line, headline, search_line, time_line, warnings
+from dashboard.view_models.drill_form import NUMBERS, TEXTS, TRANSMITTER, Form, label_of, rows
 
 HINTS = {
     "date": "like 2026-02-14",

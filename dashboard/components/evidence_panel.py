@@ -2,7 +2,7 @@
 
 from dash import html
 
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.recording import InputFile
 from analyzer.model.result import Phase, RunResult
 from dashboard.wording import AXIS_SOURCES, PHASES, TIERS, clock, figure_text, interval_text, number

@@ -3,11 +3,11 @@
 from dash import html
 
 from analyzer.model.account import Finding
-from analyzer.model.figures import Figure, value_of
+from analyzer.model.figure import Figure, value_of
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.order import costliest
-from dashboard.selection import Window, widened
+from dashboard.view_models.order import costliest
+from dashboard.view_models.selection import Window, widened
 from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_interval, saving_text, span
 
 FIRST = 3

@@ -5,8 +5,8 @@ from dash import html
 from analyzer.model.account import LedgerRow
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.order import cause_totals, ledger_rows
-from dashboard.selection import Window, widened
+from dashboard.view_models.order import cause_totals, ledger_rows
+from dashboard.view_models.selection import Window, widened
 from dashboard.wording import CAUSES, PHASES, number, span
 
 

@@ -6,7 +6,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from analyzer.model.incoming import (
+from analyzer.workspace.intake.model import (
     DRILL,
     MARKS,
     NEW,

@@ -3,7 +3,7 @@
 from dash import html
 
 from analyzer.model.account import Search
-from analyzer.model.figures import Figure, Measured, NotAssessable
+from analyzer.model.figure import Figure, Measured, NotAssessable
 from dashboard.wording import GROUPS, figure_text, interval_text, measure_name
 
 _SHARES = ("covered_fraction", "overlap_fraction")

@@ -5,12 +5,12 @@ from typing import Any
 from dash import dcc, html
 
 from analyzer.model.account import Scores
-from analyzer.model.figures import Figure, value_of
+from analyzer.model.figure import Figure, value_of
 from analyzer.model.phases import PHASES as PHASE_KEYS
 from analyzer.model.rules import Rules
 from dashboard import ids
-from dashboard.entries import PreviewRow, SheetEntry
-from dashboard.rule_form import KNOTS, LENGTHS, NUMBERS, PACES, Form, form_of, weights_words
+from dashboard.view_models.entries import PreviewRow, SheetEntry
+from dashboard.view_models.rule_form import KNOTS, LENGTHS, NUMBERS, PACES, Form, form_of, weights_words
 from dashboard.wording import MEASURES, PHASES, number
 
 COLUMNS = ("overall", *PHASE_KEYS)

@@ -4,7 +4,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from dashboard.entries import DrillEntry, RunEntry
+from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.wording import clock, figure_text, interval_text
 
 

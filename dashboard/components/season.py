@@ -5,7 +5,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from analyzer.model.season import (
+from analyzer.seasons.model import (
     BETTER,
     CLEAR,
     HINT,

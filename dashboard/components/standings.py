@@ -4,9 +4,9 @@ from typing import Any
 
 from dash import dcc, html
 
-from analyzer.model.event import ShownLine, ShownRow
+from analyzer.events.model import ShownLine, ShownRow
 from dashboard import ids
-from dashboard.event_view import AccountView, EventEntry, TableView, download_address, event_address
+from dashboard.view_models.standings import AccountView, EventEntry, TableView, download_address, event_address
 
 FILES = (("list.html", "List to print"), ("standings.csv", "All tables (CSV)"), ("standings.json", "All scores (JSON)"))
 HEAD = (("Place", "num"), ("Entry", ""), ("Total", "num"), ("90 %", "num"), ("Remarks", ""))

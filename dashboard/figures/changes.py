@@ -7,7 +7,7 @@ from dashboard.figures.ledger_bar import ledger_window_shape
 from dashboard.figures.over_time import phase_labels, range_limits, time_range, window_shape
 from dashboard.figures.plan import plan_box, scale_bar
 from dashboard.figures.traces import HIGHLIGHT, highlight_points
-from dashboard.selection import Window
+from dashboard.view_models.selection import Window
 
 Changes = list[tuple[tuple[str | int, ...], Any]]
 """(path into the figure, new value) pairs."""

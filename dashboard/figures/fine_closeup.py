@@ -17,7 +17,7 @@ from dashboard.figures.traces import (
     phase_trace,
     transmitter_traces,
 )
-from dashboard.selection import Window
+from dashboard.view_models.selection import Window
 from dashboard.wording import clock
 
 LEAD_S = 8.0

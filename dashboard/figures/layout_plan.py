@@ -3,8 +3,8 @@
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
+from analyzer.model.difficulty import Outlook
 from analyzer.model.drill import Drill, Transmitter
-from analyzer.model.outlook import Outlook
 from analyzer.model.result import PlacedTransmitter
 from dashboard.figures.plan import plan_layout, roomy
 from dashboard.figures.shapes import bounds

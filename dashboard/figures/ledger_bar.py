@@ -15,8 +15,8 @@ from dashboard.figures.theme import (
     plain,
     time_axis,
 )
-from dashboard.order import segments
-from dashboard.selection import Window
+from dashboard.view_models.order import segments
+from dashboard.view_models.selection import Window
 from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, span
 
 LETTER_SHARE, REFERENCE_LETTER_SHARE = 0.025, 0.06

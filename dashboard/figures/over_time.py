@@ -18,7 +18,7 @@ from dashboard.figures.theme import (
     base_layout,
     time_axis,
 )
-from dashboard.selection import Window
+from dashboard.view_models.selection import Window
 from dashboard.wording import PHASES_SHORT
 
 LABEL_SHARE = 0.045

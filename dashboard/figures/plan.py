@@ -17,7 +17,7 @@ from dashboard.figures.traces import (
     phase_traces,
     transmitter_traces,
 )
-from dashboard.selection import Window
+from dashboard.view_models.selection import Window
 
 Box = tuple[float, float, float, float]
 

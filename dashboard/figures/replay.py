@@ -9,8 +9,8 @@ from analyzer.model.result import Phase, RunResult
 from dashboard.figures.plan import plan_box
 from dashboard.figures.shapes import AROUND_90, pace_mps
 from dashboard.figures.theme import ALARM, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
-from dashboard.order import costliest
-from dashboard.stretches import ReferenceStretch
+from dashboard.view_models.order import costliest
+from dashboard.view_models.reference_stretch import ReferenceStretch
 from dashboard.wording import PHASES, PHASES_SHORT
 
 TRUSTED = 0.5

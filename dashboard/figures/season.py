@@ -4,7 +4,7 @@ import datetime as dt
 
 import numpy as np
 
-from analyzer.model.season import CLEAR, HINT, Trend
+from analyzer.seasons.model import CLEAR, HINT, Trend
 from dashboard.figures.theme import GRID, IDEAL, INK, QUIET, FigureDict, axis, base_layout
 
 SPREAD_DAYS = 0.3

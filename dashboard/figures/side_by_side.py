@@ -9,7 +9,7 @@ from dashboard.figures.plan import plan_layout, roomy
 from dashboard.figures.shapes import bounds, path_points
 from dashboard.figures.theme import CAUSE_STYLES, INK, PAPER, PHASE_STYLES, QUIET, FigureDict, axis, base_layout, plain
 from dashboard.figures.traces import ideal_traces, line, transmitter_traces
-from dashboard.order import segments
+from dashboard.view_models.order import segments
 from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, clock, span
 
 RUN_STYLES = (

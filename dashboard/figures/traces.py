@@ -3,11 +3,11 @@
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figures import HALF_90
+from analyzer.model.figure import HALF_90
 from analyzer.model.result import Phase, PlacedTransmitter, RunResult
 from dashboard.figures.shapes import AROUND_90, band, circle, path_points, position_at, stretch
 from dashboard.figures.theme import IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT, FigureDict, plain
-from dashboard.selection import Window
+from dashboard.view_models.selection import Window
 from dashboard.wording import PHASES, PHASES_SHORT, amount, clock
 
 HIGHLIGHT = 2

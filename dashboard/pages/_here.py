@@ -3,9 +3,9 @@
 from flask import current_app
 
 from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
-from dashboard.intake.door import Intake
-from dashboard.service import Service
-from dashboard.sheets import Sheets
+from dashboard.services.intake import Intake
+from dashboard.services.results import Service
+from dashboard.services.rules import Sheets
 
 
 def service() -> Service:

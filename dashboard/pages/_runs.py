@@ -6,9 +6,9 @@ from dash import html
 
 from analyzer.model.result import RunResult
 from dashboard.components.shell import message_page
-from dashboard.entries import DrillEntry
 from dashboard.pages._here import service
-from dashboard.service import RunMissingError, RunUnusableError
+from dashboard.services.results import RunMissingError, RunUnusableError
+from dashboard.view_models.entries import DrillEntry
 
 
 def run_or_message(drill: str, run: str) -> tuple[RunResult | None, html.Div]:

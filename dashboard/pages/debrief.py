@@ -8,13 +8,13 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import ids
 from dashboard.components.charts import patch
+from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.components.run_links import run_links
-from dashboard.debrief_parts import debrief_page, window_caption
 from dashboard.figures.changes import closeup_changes, ledger_changes, over_time_changes, plan_changes
-from dashboard.order import pressed_states, window_of_trigger
 from dashboard.pages._here import service
 from dashboard.pages._runs import address, run_or_message
-from dashboard.selection import parse_window, window_query
+from dashboard.view_models.order import pressed_states, window_of_trigger
+from dashboard.view_models.selection import parse_window, window_query
 
 register_page(__name__, path_template="/run/<drill>/<run>", title="Debrief")
 

@@ -34,11 +34,11 @@ from dashboard.components.drill_form import (
     transmitter_rows,
 )
 from dashboard.components.shell import message_page, notice, panel
-from dashboard.drill_checks import GpxProblem, checked, file_of, outlook_of, with_waypoints
-from dashboard.drill_fields import Form, added, example, picked, started, without
-from dashboard.drills import DrillProblem, Drills, Opened
 from dashboard.figures.layout_plan import layout_figure
 from dashboard.pages._here import config
+from dashboard.services.drill_form import GpxProblem, checked, file_of, outlook_of, with_waypoints
+from dashboard.services.drills import DrillProblem, Drills, Opened
+from dashboard.view_models.drill_form import Form, added, example, picked, started, without
 from dashboard.wording import counted
 
 register_page(__name__, path_template="/lay-out/<drill>", title="Lay out a drill")

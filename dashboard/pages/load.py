@@ -4,13 +4,13 @@ from typing import Any
 
 from dash import Input, Output, State, callback, dcc, html, no_update, register_page
 
-from analyzer.model.incoming import Basket
+from analyzer.workspace.intake.model import Basket
 from dashboard import ids
 from dashboard.components.drop_zone import drop_zone
 from dashboard.components.load_review import came_in, progress, result, review_form
 from dashboard.components.shell import message_page, panel
-from dashboard.intake.door import DONE, MAX_UPLOAD, OPEN, seconds_since
 from dashboard.pages._here import intake
+from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since
 
 register_page(__name__, path="/load", title="Load")
 

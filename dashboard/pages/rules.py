@@ -8,11 +8,11 @@ from analyzer.model.rules import Rules
 from dashboard import ids
 from dashboard.components.rule_sheet import preview_table, rule_form, sheet_list
 from dashboard.components.shell import message_page, notice, panel
-from dashboard.entries import DrillEntry, SheetEntry
 from dashboard.pages._here import service, sheets
 from dashboard.pages._runs import drill_of, usable_runs
-from dashboard.rule_form import Form, rules_of, weights_words
-from dashboard.sheets import SheetProblem, checked
+from dashboard.services.rules import SheetProblem, checked
+from dashboard.view_models.entries import DrillEntry, SheetEntry
+from dashboard.view_models.rule_form import Form, rules_of, weights_words
 from dashboard.wording import counted
 
 register_page(__name__, path_template="/rules/<drill>", title="Rule sheet")

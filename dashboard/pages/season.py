@@ -7,7 +7,7 @@ from dash import html, register_page
 from dashboard.components.season import cause_list, group_choice, group_table
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import config
-from dashboard.seasons import Seasons, SeasonView
+from dashboard.services.seasons import Seasons, SeasonView
 from dashboard.wording import counted
 
 register_page(__name__, path="/season", title="Season")

@@ -5,14 +5,14 @@ from urllib.parse import unquote
 
 from dash import dcc, html, register_page
 
-from analyzer.model.season import CLEAR, HINT, NONE, TOO_FEW, PersonSeason, Trend
+from analyzer.seasons.model import CLEAR, HINT, NONE, TOO_FEW, PersonSeason, Trend
 from dashboard import ids
 from dashboard.components.charts import chart
 from dashboard.components.season import cause_list, measure_panel, runs_table
 from dashboard.components.shell import message_page, panel
 from dashboard.figures.season import trend_figure
 from dashboard.pages._here import config
-from dashboard.seasons import PersonMissingError, Seasons
+from dashboard.services.seasons import PersonMissingError, Seasons
 from dashboard.wording import counted
 
 register_page(__name__, path_template="/season/<person>", title="Season of a person")

@@ -7,7 +7,13 @@ from dash.exceptions import PreventUpdate
 
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.comparison import (
+from dashboard.components.charts import chart
+from dashboard.components.comparison import chooser, comparison_table, hidden, score_table
+from dashboard.components.shell import message_page, notice, panel
+from dashboard.figures.side_by_side import ledgers_figure, plans_figure, ranges_figure
+from dashboard.pages._here import service
+from dashboard.pages._runs import drill_of, usable_runs
+from dashboard.view_models.comparison import (
     ALIGNMENTS,
     LEAST,
     Selection,
@@ -18,13 +24,7 @@ from dashboard.comparison import (
     transmitters_of,
     zero_of,
 )
-from dashboard.components.charts import chart
-from dashboard.components.comparison import chooser, comparison_table, hidden, score_table
-from dashboard.components.shell import message_page, notice, panel
-from dashboard.entries import DrillEntry
-from dashboard.figures.side_by_side import ledgers_figure, plans_figure, ranges_figure
-from dashboard.pages._here import service
-from dashboard.pages._runs import drill_of, usable_runs
+from dashboard.view_models.entries import DrillEntry
 
 register_page(__name__, path_template="/side-by-side/<drill>", title="Side by side")
 

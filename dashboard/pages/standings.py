@@ -6,8 +6,8 @@ from dash import html, register_page
 
 from dashboard.components.shell import message_page
 from dashboard.components.standings import event_card
-from dashboard.events import Events
 from dashboard.pages._here import config
+from dashboard.services.events import Events
 
 register_page(__name__, path="/standings", title="Standings")
 

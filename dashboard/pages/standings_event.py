@@ -4,13 +4,13 @@ from typing import Any
 
 from dash import MATCH, Input, Output, State, callback, ctx, dcc, html, no_update, register_page
 
-from analyzer.model.event import OVERALL
+from analyzer.events.model import OVERALL
 from dashboard import ids
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.components.standings import accounts, choices, downloads, standings_table, table_name
-from dashboard.event_view import TableView
-from dashboard.events import EventMissingError, EventProblem, Events, NotScoredError
 from dashboard.pages._here import config
+from dashboard.services.events import EventMissingError, EventProblem, Events, NotScoredError
+from dashboard.view_models.standings import TableView
 
 register_page(__name__, path_template="/standings/<event>", title="Standings")
 

@@ -66,9 +66,9 @@ def _fill_baskets(workspace):
     """Take in files that need a decision, beside a bad one, and make a basket of files that were put in."""
     import dataclasses
 
-    from analyzer.model.incoming import Outcome
-    from analyzer.workspace.baskets import save_basket
-    from dashboard.intake.door import Intake
+    from analyzer.workspace.intake.model import Outcome
+    from analyzer.workspace.intake.upload_session import save_basket
+    from dashboard.services.intake import Intake
 
     intake, sample = Intake(workspace, workspace / "results"), Path(__file__).resolve().parents[2] / "sample_tracks"
     files = ("drill.toml", "runs/mara-1/track.gpx", "runs/mara-1/readings.csv", "runs/bera-1/readings.csv")
@@ -85,7 +85,7 @@ def address(tmp_path_factory):
     """Return the address of a dashboard over invented runs, served for the whole session."""
     from event_builder import make_event
 
-    from analyzer.files.result_json import write_result
+    from analyzer.files.results.result_json import write_result
     from dashboard.config import Config
 
     folder, make_result = tmp_path_factory.mktemp("results"), _builder()

@@ -7,10 +7,10 @@ from urllib.parse import quote
 import pytest
 from selenium.webdriver.common.by import By
 
-from analyzer.files.people_toml import people_bytes
-from analyzer.files.result_json import write_result
-from analyzer.model.figures import Figure
+from analyzer.files.results.result_json import write_result
+from analyzer.model.figure import Figure
 from analyzer.model.people import People, Person
+from analyzer.workspace.people.people_toml import people_bytes
 from dashboard.config import Config
 
 pytestmark = pytest.mark.browser

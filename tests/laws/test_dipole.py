@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from magpylib.core import dipole_Hfield
 
-from analyzer.field.dipole import dipole_field, harmonic_parts
-from analyzer.units import NEAR_FIELD_LENGTH_M
+from analyzer.physics.constants import NEAR_FIELD_LENGTH_M
+from analyzer.physics.dipole import dipole_field, harmonic_parts
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

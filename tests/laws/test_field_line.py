@@ -7,15 +7,15 @@ import pytest
 from magpylib.core import dipole_Hfield
 from scipy.integrate import solve_ivp
 
-from analyzer.field.dipole import dipole_field
-from analyzer.field.field_line import (
+from analyzer.geometry.polyline import length
+from analyzer.physics.dipole import dipole_field
+from analyzer.physics.field_lines import (
     even_axes,
     falling_direction,
     shown_direction,
     trace_lines,
 )
-from analyzer.field.receiver import offsets, reading_m
-from analyzer.geo.polyline import length
+from analyzer.physics.receiver import offsets, reading_m
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 SCENE = {"depth_m": 1.2, "height_m": 1.0, "stop_m": 3.0}

@@ -7,17 +7,17 @@ adds is measured elsewhere.
 import numpy as np
 import pytest
 
+from analyzer.engine.ideal.bracket import bracket_ideal, lowest_draws
+from analyzer.engine.ideal.coarse import coarse_ideal_of, positions_at
+from analyzer.engine.ideal.reference import reference_times
+from analyzer.engine.measures import Ground, measure_searches
+from analyzer.engine.verdict import account
 from analyzer.files.rules_toml import default_rules
-from analyzer.geo.slope_plane import SlopePlane
-from analyzer.ideal.bracket import bracket_ideal, lowest_draws
-from analyzer.ideal.coarse import coarse_ideal_of, positions_at
-from analyzer.ideal.reference import reference_times
-from analyzer.measures import Ground, measure_searches
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.lab.simulate import DrillSettings, simulate_drill, simulate_run
 from analyzer.model.path import Draws, FusedPath, UsedReadings
 from analyzer.model.phases import COARSE, FINE, PhaseSpan
-from analyzer.model.yardstick import Yardstick
-from analyzer.simulate import DrillSettings, simulate_drill, simulate_run
-from analyzer.verdict import account
+from analyzer.model.reference_solution import Yardstick
 
 RULES = default_rules()
 SEEDS = range(500, 510)

@@ -8,8 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from analyzer.assembly import _sigma_in
-from analyzer.model.figures import HALF_90, Figure, bounds, figure_around
+from analyzer.engine.result import _sigma_in
+from analyzer.model.figure import HALF_90, Figure, bounds, figure_around
 from analyzer.model.phases import FINE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -31,7 +31,7 @@ def test_interval_is_defined_once():
     assert found == []
     half = [path.name for top in ("analyzer", "dashboard") for path in (ROOT / top).rglob("*.py")
             if re.search(r"\b1\.64[45]", path.read_text(encoding="utf-8"))]
-    assert half == ["figures.py"]
+    assert half == ["figure.py"]
     assert NormalDist().inv_cdf(0.95) == pytest.approx(HALF_90, abs=1e-12)
     assert pair.search("low, high = np.quantile(rest, [0.05, 0.95])")
 

@@ -7,11 +7,11 @@ import builders
 import numpy as np
 import pytest
 
+from analyzer.engine.pipeline import analyze_drill
 from analyzer.files.rules_toml import default_rules
-from analyzer.geo.slope_plane import SlopePlane
-from analyzer.model.figures import Figure
-from analyzer.pipeline import analyze_drill
-from analyzer.simulate import DrillSettings, ReadingSettings, RunSettings, simulate_drill, simulate_run
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.lab.simulate import DrillSettings, ReadingSettings, RunSettings, simulate_drill, simulate_run
+from analyzer.model.figure import Figure
 
 RULES = default_rules()
 CASES = {

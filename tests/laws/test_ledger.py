@@ -8,18 +8,18 @@ from builders import exact_path, walk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analyzer.engine.ideal.bracket import bracket_ideal
+from analyzer.engine.ideal.coarse import coarse_ideal_of
+from analyzer.engine.ideal.reference import reference_times
+from analyzer.engine.measures import Ground, measure_searches
+from analyzer.engine.verdict import account, ledger, walked_m
 from analyzer.files.rules_toml import default_rules
-from analyzer.geo.slope_plane import SlopePlane
-from analyzer.ideal.bracket import bracket_ideal
-from analyzer.ideal.coarse import coarse_ideal_of
-from analyzer.ideal.reference import reference_times
-from analyzer.measures import Ground, measure_searches
+from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.account import CAUSES, Episode
 from analyzer.model.drill import Slope
-from analyzer.model.figures import Figure
+from analyzer.model.figure import Figure
 from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
-from analyzer.model.yardstick import Yardstick
-from analyzer.verdict import account, ledger, walked_m
+from analyzer.model.reference_solution import Yardstick
 
 RULES = default_rules()
 GROUND = Ground(SlopePlane(Slope()), 40.0, 0.1)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
-from analyzer.field.receiver import offsets, reading_m, seen_amplitude
+from analyzer.physics.receiver import offsets, reading_m, seen_amplitude
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 UP, ALONG = [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]

@@ -8,7 +8,7 @@ import pyproj
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from analyzer.geo.slope_plane import LocalFrame, SlopePlane
+from analyzer.geometry.slope_plane import LocalFrame, SlopePlane
 from analyzer.model.drill import Origin, Slope
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy.special import ive
 
-from analyzer.fusion.fuse import FusionSettings, fuse_drill
-from analyzer.geo.slope_plane import SlopePlane
-from analyzer.simulate.noise_models import MarkovNoise, TwoPartNoise, WhiteNoise, errors_at
+from analyzer.engine.fusion.fuse import FusionSettings, fuse_drill
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.lab.simulate.noise_models import MarkovNoise, TwoPartNoise, WhiteNoise, errors_at
 
 # d0 m, s m, rho, mean length m: Rice means, confirmed by simulation of two million samples.
 TABLE = [(1.0, 1.0, 0.0, 1.987364533), (1.0, 1.0, 0.9, 1.107213270), (1.0, 1.0, 0.99, 1.010051604),

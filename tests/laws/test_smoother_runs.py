@@ -4,9 +4,9 @@ import builders
 import numpy as np
 import pytest
 
-from analyzer.fusion.fuse import FusionSettings, fuse_drill
-from analyzer.geo.slope_plane import SlopePlane
-from analyzer.simulate import DrillSettings, simulate_drill, simulate_run
+from analyzer.engine.fusion.fuse import FusionSettings, fuse_drill
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.lab.simulate import DrillSettings, simulate_drill, simulate_run
 
 SETTINGS = FusionSettings(draws=64)
 

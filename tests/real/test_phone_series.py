@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analyzer.simulate import RecorderSettings, RunSettings, simulate_drill, simulate_run
-from analyzer.simulate.series import phone_series
+from analyzer.lab.simulate import RecorderSettings, RunSettings, simulate_drill, simulate_run
+from analyzer.lab.simulate.series import phone_series
 
 REALDATA = Path(os.environ.get("SEARCHWAKE_REALDATA", "../shared/realdata"))
 TABLE = REALDATA / "truth" / "ucalgary_tdcp_uwb_all_data.csv"

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.fit import read_fit
-from analyzer.files.gpx import read_gpx
-from analyzer.files.nmea import read_nmea
-from analyzer.files.tcx import read_tcx
-from analyzer.files.track import place, timed, to_track
+from analyzer.files.tracks.fit import read_fit
+from analyzer.files.tracks.gpx import read_gpx
+from analyzer.files.tracks.nmea import read_nmea
+from analyzer.files.tracks.tcx import read_tcx
+from analyzer.files.tracks.track import place, timed, to_track
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 
 ROOT = Path(__file__).parents[2]

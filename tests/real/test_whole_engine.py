@@ -16,18 +16,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import InputError
-from analyzer.files.fixes import Fixes
 from analyzer.files.folder import TRACK_PARSERS, parse_run
-from analyzer.files.result_json import parse_result, result_bytes
+from analyzer.files.results.result_json import parse_result, result_bytes
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.run_times import assemble
-from analyzer.files.track import subset, timed
-from analyzer.geo.slope_plane import LocalFrame
+from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.track import subset, timed
+from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
-from analyzer.model.figures import Figure, NotAssessable
+from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.recording import InputFile, Mark, Recording, RunInfo
-from analyzer.pipeline import analyze_drill
 
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / os.environ.get("SEARCHWAKE_REALDATA", "../shared/realdata")

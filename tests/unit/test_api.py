@@ -9,9 +9,9 @@ import pytest
 from analyzer.api import analyze, measures_table, read_drill
 from analyzer.cli import main
 from analyzer.errors import InputError
-from analyzer.files.result_json import result_values
+from analyzer.files.results.result_json import result_values
 from analyzer.files.rules_toml import default_rules
-from analyzer.model.figures import Figure
+from analyzer.model.figure import Figure
 from analyzer.model.recording import Recording
 from analyzer.model.result import RunResult
 

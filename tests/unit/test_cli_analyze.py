@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from analyzer import batch, cli
+from analyzer import cli
 from analyzer.errors import EstimationError
+from analyzer.workspace import batch
 
 _spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).parent / "files" / "result_builder.py")
 builder = importlib.util.module_from_spec(_spec)
@@ -43,9 +44,9 @@ def calls(monkeypatch):
             for r in recordings
         ]
 
-    fake = types.ModuleType("analyzer.pipeline")
+    fake = types.ModuleType("analyzer.engine.pipeline")
     fake.analyze_drill = analyze_drill
-    monkeypatch.setitem(sys.modules, "analyzer.pipeline", fake)
+    monkeypatch.setitem(sys.modules, "analyzer.engine.pipeline", fake)
     return made
 
 
@@ -156,21 +157,21 @@ def test_run_without_estimate_is_one_line(tmp_path, capsys, calls):
 
 def test_failure_of_the_analysis_itself_leaves_the_other_drills(bowl, tmp_path, capsys, monkeypatch, calls):
     other = make_drill(tmp_path / "ridge", runs=("c-1",))
-    good = sys.modules["analyzer.pipeline"].analyze_drill
+    good = sys.modules["analyzer.engine.pipeline"].analyze_drill
 
     def fragile(drill, recordings, rules, **more):
         if len(recordings) == 2:
             raise ZeroDivisionError("float division by zero")
         return good(drill, recordings, rules, **more)
 
-    monkeypatch.setattr(sys.modules["analyzer.pipeline"], "analyze_drill", fragile)
+    monkeypatch.setattr(sys.modules["analyzer.engine.pipeline"], "analyze_drill", fragile)
     arguments = ["analyze", str(bowl), str(other), "--out", str(tmp_path / "out")]
     assert cli.main(arguments) == 1
     (line,) = capsys.readouterr().err.splitlines()
     assert line.startswith("bowl: the analysis itself failed (ZeroDivisionError")
     assert (tmp_path / "out/ridge/c-1.json").exists()
     # Such a failure is no property of the files: the next pass tries again.
-    monkeypatch.setattr(sys.modules["analyzer.pipeline"], "analyze_drill", good)
+    monkeypatch.setattr(sys.modules["analyzer.engine.pipeline"], "analyze_drill", good)
     assert cli.main(arguments) == 0
 
 
@@ -244,7 +245,7 @@ def test_version(capsys):
 def test_a_call_that_is_stopped_keeps_what_it_measured(tmp_path, monkeypatch, calls):
     """Stopped in its third drill, the first two are there, and the next call measures the others alone."""
     drills = [make_drill(tmp_path / name, runs=("r-1",)) for name in ("a", "b", "c", "d")]
-    fake, measure = sys.modules["analyzer.pipeline"], sys.modules["analyzer.pipeline"].analyze_drill
+    fake, measure = sys.modules["analyzer.engine.pipeline"], sys.modules["analyzer.engine.pipeline"].analyze_drill
 
     def stopping(*arguments, **settings):
         if len(calls) == 2:

@@ -64,9 +64,9 @@ def pipeline(monkeypatch):
     def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):
         return [builder.make_result(r.run_id, inputs=r.inputs, ledger_rows=3, rules=rules) for r in recordings]
 
-    fake = types.ModuleType("analyzer.pipeline")
+    fake = types.ModuleType("analyzer.engine.pipeline")
     fake.analyze_drill = analyze_drill
-    monkeypatch.setitem(sys.modules, "analyzer.pipeline", fake)
+    monkeypatch.setitem(sys.modules, "analyzer.engine.pipeline", fake)
 
 
 @pytest.fixture

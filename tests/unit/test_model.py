@@ -14,7 +14,7 @@ from analyzer.errors import AnalyzerError, EstimationError, InputError
 from analyzer.model.account import CAUSES, PHASE_KEYS, Search
 from analyzer.model.arrays import frozen
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
-from analyzer.model.figures import Figure, NotAssessable, value_of
+from analyzer.model.figure import Figure, NotAssessable, value_of
 from analyzer.model.path import UsedReadings
 from analyzer.model.phases import PHASES, PhaseSpan
 from analyzer.model.recording import MARKS, Readings, Track

@@ -5,7 +5,7 @@ import pytest
 from scipy.linalg import expm
 
 from analyzer.model.recording import Track
-from analyzer.noise import (
+from analyzer.physics.recorder_noise import (
     CONSUMER,
     SURVEY_MIXES,
     FixNoise,

@@ -9,15 +9,11 @@ import builders
 import numpy as np
 import pytest
 
+from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import AnalyzerError, EstimationError
-from analyzer.files.result_json import parse_result, result_bytes
+from analyzer.files.results.result_json import parse_result, result_bytes
 from analyzer.files.rules_toml import default_rules
-from analyzer.model.account import CAUSES, PHASE_KEYS
-from analyzer.model.figures import Figure, NotAssessable
-from analyzer.model.phases import PHASES
-from analyzer.model.recording import Mark
-from analyzer.pipeline import analyze_drill
-from analyzer.simulate import (
+from analyzer.lab.simulate import (
     FAULTS,
     DrillSettings,
     ReadingSettings,
@@ -27,6 +23,10 @@ from analyzer.simulate import (
     simulate_drill,
     simulate_run,
 )
+from analyzer.model.account import CAUSES, PHASE_KEYS
+from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.phases import PHASES
+from analyzer.model.recording import Mark
 
 RULES = default_rules()
 DRAWS = 12

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.files.result_json import parse_result, result_bytes, write_result
-from analyzer.files.result_values import result_of
+from analyzer.files.results.result_json import parse_result, result_bytes, write_result
+from analyzer.files.results.result_values import result_of
 
 
 def _load_builder():

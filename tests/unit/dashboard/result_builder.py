@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from analyzer.model.account import Finding, LedgerRow, Leg, PointLoss, Scores, Search, WrongWay
-from analyzer.model.figures import Figure, NotAssessable
+from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
 from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult

@@ -8,16 +8,16 @@ import numpy as np
 import plotly.graph_objects as go
 import pytest
 
+from analyzer.commands.simulate import write_drill
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import parse_drill_toml, read_drill_toml
 from analyzer.files.source import sha256_hex
-from analyzer.simulate import DrillSettings, simulate_drill
-from analyzer.simulate.command import write_drill
-from dashboard.drill_checks import checked, file_of, outlook_of, with_waypoints
-from dashboard.drill_fields import MOST_TRANSMITTERS, added, example, form_of, picked, rows, started, without
-from dashboard.drill_words import around_line, difficulty, headline, search_line, time_line, warnings
-from dashboard.drills import Drills, Opened, folder_name
+from analyzer.lab.simulate import DrillSettings, simulate_drill
 from dashboard.figures.layout_plan import layout_figure
+from dashboard.services.drill_form import checked, file_of, outlook_of, with_waypoints
+from dashboard.services.drills import Drills, Opened, folder_name
+from dashboard.view_models.difficulty_words import around_line, difficulty, headline, search_line, time_line, warnings
+from dashboard.view_models.drill_form import MOST_TRANSMITTERS, added, example, form_of, picked, rows, started, without
 
 FORM = example("2026-02-14")
 GPX = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">{}</gpx>'

@@ -14,7 +14,7 @@ from dashboard.figures.ledger_bar import ledger_figure
 from dashboard.figures.over_time import over_time_figure, reference_pace
 from dashboard.figures.plan import plan_figure, scale_length
 from dashboard.figures.traces import HIGHLIGHT
-from dashboard.selection import Window
+from dashboard.view_models.selection import Window
 from dashboard.wording import CAUSES
 
 WINDOW = Window(168.0, 202.0)

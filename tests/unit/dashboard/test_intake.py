@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from dashboard.config import INTAKE_KEY, Config
-from dashboard.intake.door import Intake
+from dashboard.services.intake import Intake
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 TOKEN = "AAAABBBBCCCC"
@@ -165,7 +165,7 @@ def test_a_file_of_500_megabytes_is_refused_by_its_size(client, ask, tmp_path):
 
 
 def test_a_file_that_is_larger_than_it_says_is_stopped(client, monkeypatch, tmp_path):
-    from analyzer.workspace import taking
+    from analyzer.workspace.intake import import_files as taking
 
     monkeypatch.setattr(taking, "MAX_UPLOAD", 1000)
     status, line = send(client, "a.gpx", b"x" * 2000, size="10")
@@ -214,7 +214,7 @@ def test_without_a_workspace_nothing_is_taken_in(results_folder, tmp_path):
 
 
 def test_a_failure_nobody_thought_of_ends_the_work_with_a_line(app, client, monkeypatch):
-    from dashboard.intake import door
+    from dashboard.services import intake as door
 
     send(client, "drill.toml", sample("drill.toml"))
     send(client, "a.gpx", sample("runs/ilvo-2/track.gpx"))

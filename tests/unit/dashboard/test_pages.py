@@ -190,7 +190,7 @@ def test_the_answer_to_a_new_address_is_small(app):
 
 
 def test_two_dashboards_in_one_process_keep_their_own_folders(app, make_result, tmp_path_factory):
-    from analyzer.files.result_json import write_result
+    from analyzer.files.results.result_json import write_result
     from dashboard.app import create_app
     from dashboard.config import Config
 

@@ -9,7 +9,7 @@ import pytest
 from analyzer.model.result import Phase, PlanLine
 from analyzer.model.rules import PaceKnot
 from dashboard.figures.replay import replay_data
-from dashboard.reference import reference_walk
+from dashboard.services.reference import reference_walk
 
 
 def level(result, **changes):

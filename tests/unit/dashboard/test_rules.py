@@ -7,17 +7,17 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.batch import Batch, analyze_drills
+from analyzer.commands.simulate import write_drill, write_run
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules, parse_rules_toml
-from analyzer.model.figures import Figure
+from analyzer.lab.simulate import RunSettings, simulate_drill, simulate_run
+from analyzer.model.figure import Figure
 from analyzer.model.rules import PaceKnot
-from analyzer.simulate import RunSettings, simulate_drill, simulate_run
-from analyzer.simulate.command import write_drill, write_run
-from dashboard.entries import BUILT_IN
-from dashboard.rule_form import KNOTS, form_of, rules_of, same_searcher, weights_words
-from dashboard.service import Service
-from dashboard.sheets import Sheets, checked
+from analyzer.workspace.batch import Batch, analyze_drills
+from dashboard.services.results import Service
+from dashboard.services.rules import Sheets, checked
+from dashboard.view_models.entries import BUILT_IN
+from dashboard.view_models.rule_form import KNOTS, form_of, rules_of, same_searcher, weights_words
 
 RULES = default_rules()
 

@@ -7,17 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyzer.files.people_toml import people_bytes
-from analyzer.files.result_json import write_result
-from analyzer.model.figures import Figure
+from analyzer.files.results.result_json import write_result
+from analyzer.model.figure import Figure
 from analyzer.model.people import People, Person
-from analyzer.model.season import CLEAR, HINT, NONE, RunLine
-from analyzer.season.group import group_season
-from analyzer.season.measures import BY_KEY
-from analyzer.season.trend import person_season
+from analyzer.seasons.group import group_season
+from analyzer.seasons.measures import BY_KEY
+from analyzer.seasons.model import CLEAR, HINT, NONE, RunLine
+from analyzer.seasons.trend import person_season
+from analyzer.workspace.people.people_toml import people_bytes
 from dashboard.components.season import cause_list, change_words, group_table, measure_panel, person_address
 from dashboard.figures.season import places, short_date, trend_figure
-from dashboard.seasons import PersonMissingError, Seasons
+from dashboard.services.seasons import PersonMissingError, Seasons
 
 FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
 DAYS = 8
@@ -182,7 +182,7 @@ def test_lines_of_the_database_are_those_of_the_files(workspace, monkeypatch):
     score = ("score", Figure(1.0, 1.0, 1.0, "points"))
     marked = RunLine("Ilvo", "elsewhere", "x", FIRST.isoformat(), 1.0, 1.0, (score,), ())
     known = {sha256_hex(path.read_bytes()): marked, "f" * 64: marked}
-    monkeypatch.setattr("dashboard.seasons.known_lines", lambda _: known)
+    monkeypatch.setattr("dashboard.services.seasons.known_lines", lambda _: known)
     season = Seasons(workspace / "results", workspace).person("Ilvo")
     points = trend_of(season, "score").points
     assert [(p.drill, p.run, p.figure.value) for p in points if p.figure.value == 1.0] == [("day-0", "Ilvo", 1.0)]

@@ -6,10 +6,10 @@ import os
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.result_json import parse_result, result_bytes, result_values, write_result
-from analyzer.files.result_values import result_of
-from analyzer.model.figures import NotAssessable
-from dashboard.service import RunMissingError, RunUnusableError, Service
+from analyzer.files.results.result_json import parse_result, result_bytes, result_values, write_result
+from analyzer.files.results.result_values import result_of
+from analyzer.model.figure import NotAssessable
+from dashboard.services.results import RunMissingError, RunUnusableError, Service
 
 
 def test_runs_are_listed_with_the_damaged_one_named(results_folder):

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyzer.model.figures import Figure, NotAssessable
-from dashboard.comparison import (
+from analyzer.model.figure import Figure, NotAssessable
+from dashboard.figures.side_by_side import RUN_STYLES, ledgers_figure, plans_figure, ranges_figure
+from dashboard.view_models.comparison import (
     Selection,
     asked_by_address,
     chosen,
@@ -19,8 +20,7 @@ from dashboard.comparison import (
     transmitters_of,
     zero_of,
 )
-from dashboard.figures.side_by_side import RUN_STYLES, ledgers_figure, plans_figure, ranges_figure
-from dashboard.order import segments
+from dashboard.view_models.order import segments
 
 KNOWN = tuple(f"run-{n}" for n in range(8))
 
@@ -172,7 +172,7 @@ def test_a_link_that_does_not_fit_says_so(ask, path, search, part):
 
 
 def test_runs_by_different_sheets_are_told(app, make_result, results_folder, ask):
-    from analyzer.files.result_json import write_result
+    from analyzer.files.results.result_json import write_result
 
     odd = make_result(run_id="vera-1")
     write_result(results_folder / "lower_bowl" / "vera-1.json", replace(odd, rules=replace(odd.rules, sha256="d" * 64)))

@@ -8,9 +8,9 @@ import pytest
 from event_builder import make_event
 
 from analyzer.errors import InputError
-from analyzer.model.event import OVERALL
-from dashboard.event_view import event_address, table_address
-from dashboard.events import EventMissingError, Events, NotScoredError
+from analyzer.events.model import OVERALL
+from dashboard.services.events import EventMissingError, Events, NotScoredError
+from dashboard.view_models.standings import event_address, table_address
 
 
 @pytest.fixture

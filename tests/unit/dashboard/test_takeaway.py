@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.model.figures import Figure, NotAssessable
-from dashboard.takeaway.measures import harmless, measures_csv, measures_json
-from dashboard.takeaway.paper import HEIGHT_MM, WIDTH_MM, width_of, wrapped
-from dashboard.takeaway.sheet import sheet_figure, sheet_pdf
-from dashboard.takeaway.standalone import standalone_page
+from analyzer.model.figure import Figure, NotAssessable
+from dashboard.export.measures import harmless, measures_csv, measures_json
+from dashboard.export.paper import HEIGHT_MM, WIDTH_MM, width_of, wrapped
+from dashboard.export.sheet import sheet_figure, sheet_pdf
+from dashboard.export.standalone import standalone_page
 from dashboard.wording import SAFETY
 
 

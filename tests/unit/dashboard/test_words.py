@@ -3,10 +3,10 @@
 import pytest
 
 from analyzer.model.account import CAUSES, PHASE_KEYS
-from analyzer.model.figures import Figure, NotAssessable
+from analyzer.model.figure import Figure, NotAssessable
 from dashboard import wording
-from dashboard.order import cause_totals, costliest, segments, window_of_trigger
-from dashboard.selection import Window, parse_window, widened, window_query
+from dashboard.view_models.order import cause_totals, costliest, segments, window_of_trigger
+from dashboard.view_models.selection import Window, parse_window, widened, window_query
 
 
 def test_a_window_survives_its_address():

@@ -6,8 +6,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from analyzer.files.drill_key import drill_key, is_current, keep_entry, read_index, write_index
 from analyzer.files.source import write_atomic
+from analyzer.workspace.drill_key import drill_key, is_current, keep_entry, read_index, write_index
 
 SETTINGS = ("1", "rules")
 
@@ -79,7 +79,7 @@ def test_atomic_write_leaves_the_old_file_when_it_fails(tmp_path):
 
 def test_the_index_needs_no_numerical_library():
     code = (
-        "import analyzer.batch, analyzer.cli, sys; print([m for m in ('numpy', 'pandas', 'scipy') if m in sys.modules])"
+        "import analyzer.workspace.batch, analyzer.cli, sys; print([m for m in ('numpy', 'pandas', 'scipy') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

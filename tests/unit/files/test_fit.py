@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
-from analyzer.files.fit import parse_fit
+from analyzer.files.tracks.fit import parse_fit
 
 FIT_EPOCH = dt.datetime(1989, 12, 31, tzinfo=dt.UTC).timestamp()
 NO_POSITION = 0x7FFFFFFF

@@ -6,8 +6,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
-from analyzer.files import xml_points
-from analyzer.files.gpx import parse_gpx, parse_waypoints
+from analyzer.files.tracks import xml_points
+from analyzer.files.tracks.gpx import parse_gpx, parse_waypoints
 
 BOMB = (
     '<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "ha">'

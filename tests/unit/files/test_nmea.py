@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
-from analyzer.files.nmea import parse_nmea
+from analyzer.files.tracks.nmea import parse_nmea
 
 # The pair of sentences by which NMEA is usually explained: 48 deg 07.038' N, 11 deg 31.000' E, 545.4 m, HDOP 0.9,
 # 23 March 1994, 12:35:19 UTC; their checksums 47 and 6A are part of the quotation.

@@ -5,8 +5,8 @@ import datetime as dt
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.people_toml import change_people, parse_people, people_bytes, read_people
 from analyzer.model.people import People, Person, name_key
+from analyzer.workspace.people.people_toml import change_people, parse_people, people_bytes, read_people
 
 MARA = Person("Mara", "Tuesday", True, dt.date(2026, 1, 17), ("mk", 'M "K" \\ é'), "left-handed")
 TEXT = """# Our people.

@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
-from analyzer.files.result_json import parse_result, result_bytes
-from analyzer.files.summary_csv import COLUMNS, summary_bytes, summary_row
+from analyzer.files.results.result_json import parse_result, result_bytes
+from analyzer.files.results.summary_csv import COLUMNS, summary_bytes, summary_row
 
 _spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).with_name("result_builder.py"))
 builder = importlib.util.module_from_spec(_spec)

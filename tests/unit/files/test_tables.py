@@ -8,7 +8,7 @@ import pytest
 from analyzer.errors import InputError
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
-from analyzer.files.track_csv import parse_track_csv
+from analyzer.files.tracks.track_csv import parse_track_csv
 
 T = "2026-01-17T09:30:0"
 

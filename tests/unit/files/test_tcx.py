@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.tcx import parse_tcx
+from analyzer.files.tracks.tcx import parse_tcx
 
 HEAD = '<?xml version="1.0"?><TrainingCenterDatabase xmlns="urn:tcx"><Activities>'
 

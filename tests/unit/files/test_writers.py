@@ -23,7 +23,7 @@ from analyzer.files.writers import (
     write_run_toml,
     write_track_csv,
 )
-from analyzer.geo.slope_plane import LocalFrame
+from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 from analyzer.model.recording import Mark, Readings, RunInfo, Track
 

@@ -95,5 +95,5 @@ def club(request, tmp_path, monkeypatch):
 def measured(monkeypatch):
     """Put an invented pipeline in the place of the true one; return the list of names of drills measured."""
     fake, calls = tiny.fake_pipeline()
-    monkeypatch.setitem(sys.modules, "analyzer.pipeline", fake)
+    monkeypatch.setitem(sys.modules, "analyzer.engine.pipeline", fake)
     return calls

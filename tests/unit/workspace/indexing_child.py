@@ -22,10 +22,10 @@ from sqlalchemy import select
 sys.path.insert(0, str(Path.cwd()))
 
 import analyzer.files.folder
-import analyzer.files.result_json  # noqa: F401 (loaded before the children are made, not in each)
-from analyzer.workspace.index import index_workspace
-from analyzer.workspace.store import opened
-from analyzer.workspace.tables import DrillRow
+import analyzer.files.results.result_json  # noqa: F401 (loaded before the children are made, not in each)
+from analyzer.workspace.database.connection import opened
+from analyzer.workspace.database.index import index_workspace
+from analyzer.workspace.database.tables import DrillRow
 
 _spec = importlib.util.spec_from_file_location("tiny_workspace", Path(__file__).with_name("tiny_workspace.py"))
 tiny = importlib.util.module_from_spec(_spec)
@@ -97,7 +97,7 @@ def say(line: str) -> None:
 def main() -> None:
     """Do what the command line says."""
     what, club, log = sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3])
-    sys.modules["analyzer.pipeline"], _ = tiny.fake_pipeline(0.01, log)
+    sys.modules["analyzer.engine.pipeline"], _ = tiny.fake_pipeline(0.01, log)
     if what == "once":
         index_workspace(club, kept=say)
     else:

@@ -8,8 +8,8 @@ import zipfile
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.workspace import archive
-from analyzer.workspace.archive import is_zip, members
+from analyzer.workspace.intake import archive
+from analyzer.workspace.intake.archive import is_zip, members
 
 
 def zipped(tmp_path, content, name="day.zip", compression=zipfile.ZIP_DEFLATED):

@@ -13,11 +13,11 @@ from sqlalchemy import select, text
 
 from analyzer.errors import InputError
 from analyzer.files.source import sha256_hex
-from analyzer.workspace import index
-from analyzer.workspace.index import index_workspace
-from analyzer.workspace.queries import audit_lines, failures, run_lines, searchers, stale_runs, workspace_lines
-from analyzer.workspace.store import opened
-from analyzer.workspace.tables import DrillRow, EventRow, RunRow
+from analyzer.workspace.database import index
+from analyzer.workspace.database.connection import opened
+from analyzer.workspace.database.index import index_workspace
+from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers, stale_runs, workspace_lines
+from analyzer.workspace.database.tables import DrillRow, EventRow, RunRow
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -59,9 +59,9 @@ def test_rows_are_those_of_the_files(two):
 
 def test_lines_are_those_of_a_season(two):
     """The line that comes out of the database is the one that the season makes of the result file."""
-    from analyzer.files.result_json import read_result
-    from analyzer.files.result_values import result_of
-    from analyzer.season.lines import run_line
+    from analyzer.engine.run_line import run_line
+    from analyzer.files.results.result_json import read_result
+    from analyzer.files.results.result_values import result_of
 
     lines = workspace_lines(two)
     assert [(line.drill, line.run) for line in lines] == [("bowl", "ilo-1"), ("bowl", "mara-1"), ("gully", "mara-2")]
@@ -168,8 +168,8 @@ def test_rows_of_a_drill_that_is_gone_go(two):
 
 def test_measured_elsewhere_is_taken_over(two, measured):
     """What another command measured into the same results is read, not measured again."""
-    from analyzer.batch import Batch, analyze_drills
     from analyzer.files.rules_toml import default_rules
+    from analyzer.workspace.batch import Batch, analyze_drills
 
     (two / "drills/bowl/runs/ilo-1/run.toml").write_text('searcher = "Bera"')
     analyze_drills([two / "drills/bowl"], Batch(two / "results", default_rules(), index.DRAWS, index.SEED))

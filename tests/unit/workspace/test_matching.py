@@ -4,7 +4,8 @@ import itertools
 
 import pytest
 
-from analyzer.model.incoming import (
+from analyzer.workspace.intake.matching import plan_of
+from analyzer.workspace.intake.model import (
     DRILL,
     MARKS,
     NO,
@@ -18,8 +19,7 @@ from analyzer.model.incoming import (
     DrillPlace,
     IncomingFile,
 )
-from analyzer.workspace.matching import plan_of
-from analyzer.workspace.names import free_name, safe_name, words_of
+from analyzer.workspace.intake.names import free_name, safe_name, words_of
 
 BOWL = DrillPlace("bowl", "Bowl", "d" * 64, (("mara-1", "m1"),))
 

@@ -8,8 +8,8 @@ import os
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.workspace import originals
-from analyzer.workspace.originals import keep, original_path, read_original
+from analyzer.workspace.intake import originals
+from analyzer.workspace.intake.originals import keep, original_path, read_original
 
 
 def log(workspace):

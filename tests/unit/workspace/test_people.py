@@ -12,16 +12,16 @@ import pytest
 import tiny_workspace as tiny
 
 from analyzer.errors import InputError
-from analyzer.files.people_toml import read_people
+from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import Person
-from analyzer.season.as_json import from_json
-from analyzer.workspace.export import export_person
-from analyzer.workspace.forget import forget_person
-from analyzer.workspace.index import index_workspace
-from analyzer.workspace.originals import keep
-from analyzer.workspace.people import add_person, change_person, merge_people
-from analyzer.workspace.queries import audit_lines, failures, run_lines, searchers, workspace_lines
-from analyzer.workspace.store import opened
+from analyzer.workspace.database.connection import opened
+from analyzer.workspace.database.index import index_workspace
+from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers, workspace_lines
+from analyzer.workspace.intake.originals import keep
+from analyzer.workspace.people.changes import add_person, change_person, merge_people
+from analyzer.workspace.people.export import export_person
+from analyzer.workspace.people.forget import forget_person
+from analyzer.workspace.people.people_toml import read_people
 
 DAY = dt.date(2026, 1, 17)
 
@@ -153,8 +153,8 @@ def test_forgotten_to_the_last_byte(indexed, measured):
     load = indexed / "incoming" / "abcdefghijkl"
     load.mkdir(parents=True)
     (load / "basket.json").write_text(json.dumps({"sha256": hashlib.sha256(track).hexdigest(), "path": "Mara Zwick"}))
-    from analyzer.batch import Batch, analyze_drills
     from analyzer.files.rules_toml import default_rules
+    from analyzer.workspace.batch import Batch, analyze_drills
 
     folders = sorted((indexed / "drills").iterdir())
     analyze_drills(folders, Batch(indexed / "results", default_rules(), 64, 0))  # writes summary.csv
@@ -219,7 +219,7 @@ def test_forget_says_nothing_of_a_failed_run_either(club, measured):
 
 def test_forget_can_be_repeated_where_it_was_stopped(indexed, monkeypatch):
     """Stopped by a folder that cannot be removed, the entry is still there, and a second call does the rest."""
-    from analyzer.workspace import forget
+    from analyzer.workspace.people import forget
 
     add_person(indexed, Person("Mara", spellings=("Mara Zwick", "MZ")))
 

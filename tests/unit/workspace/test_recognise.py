@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.model.incoming import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
-from analyzer.workspace.recognise import recognise
+from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
+from analyzer.workspace.intake.recognise import recognise
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 WPT = b'<gpx xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="46" lon="7"><name>A</name></wpt></gpx>'

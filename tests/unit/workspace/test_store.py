@@ -11,10 +11,10 @@ import pytest
 from sqlalchemy import text
 
 from analyzer.errors import InputError
-from analyzer.workspace.people_rows import note
-from analyzer.workspace.queries import audit_lines
-from analyzer.workspace.store import SCHEMA, opened
-from analyzer.workspace.tables import Base, DrillRow, RunRow
+from analyzer.workspace.database.connection import SCHEMA, opened
+from analyzer.workspace.database.queries import audit_lines
+from analyzer.workspace.database.tables import Base, DrillRow, RunRow
+from analyzer.workspace.people.rows import note
 
 
 @pytest.fixture

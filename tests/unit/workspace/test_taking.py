@@ -9,12 +9,12 @@ import pytest
 
 from analyzer.errors import InputError
 from analyzer.files.folder import read_drill_folder, read_run
-from analyzer.model.incoming import OTHER, READINGS, TRACK, Basket, IncomingFile, Outcome
-from analyzer.workspace import taking
-from analyzer.workspace.baskets import basket_folder, load_basket, save_basket
-from analyzer.workspace.matching import plan_of
-from analyzer.workspace.placing import drill_places, put, put_sheets
-from analyzer.workspace.taking import clean_path, take_in, with_files
+from analyzer.workspace.intake import import_files as taking
+from analyzer.workspace.intake.import_files import clean_path, take_in, with_files
+from analyzer.workspace.intake.matching import plan_of
+from analyzer.workspace.intake.model import OTHER, READINGS, TRACK, Basket, IncomingFile, Outcome
+from analyzer.workspace.intake.store import drill_places, put, put_sheets
+from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 TOKEN = "AAAABBBBCCCC"

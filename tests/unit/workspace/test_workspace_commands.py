@@ -9,7 +9,7 @@ import pytest
 import tiny_workspace as tiny
 
 from analyzer import cli
-from analyzer.files.people_toml import read_people
+from analyzer.workspace.people.people_toml import read_people
 
 ROOT = Path(__file__).resolve().parents[3]
 

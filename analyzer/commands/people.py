@@ -1,0 +1,226 @@
+"""`searchwake index` and `searchwake people`: the workspace's database and the people in it."""
+
+import argparse
+import datetime as dt
+import os
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from analyzer.commands.arguments import count
+from analyzer.errors import InputError
+from analyzer.model.people import Person, name_key
+
+if TYPE_CHECKING:
+    from analyzer.workspace.people.personal_data import Traces
+
+OK, SOME_FAILED, WRONG_USAGE = 0, 1, 2
+REFUSED = dt.date.min
+
+
+def add_index_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `searchwake index`."""
+    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
+    parser.add_argument("--rules", type=Path, metavar="FILE", help="a rule sheet; the built-in one if left out")
+    parser.add_argument(
+        "--jobs",
+        type=count,
+        default=os.cpu_count() or 1,
+        metavar="N",
+        help="drills measured at the same time; one per processor if left out",
+    )
+    parser.add_argument("--again", action="store_true", help="measure again what has not changed")
+    parser.epilog = (
+        "The database is WORKSPACE/searchwake.db, or what SEARCHWAKE_DB names (a path or postgresql+psycopg://...). "
+        "A call that was stopped goes on where it was. Example: searchwake index club"
+    )
+
+
+def run_index(arguments: argparse.Namespace) -> int:
+    """Bring the database of a workspace up to date; return the exit code."""
+    # Set before numpy loads: the systems are small, and more threads only get in each other's way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    from analyzer.files.rules_toml import read_rules_toml
+    from analyzer.workspace.database.index import index_workspace
+
+    rules = read_rules_toml(arguments.rules) if arguments.rules is not None else None
+    report = index_workspace(arguments.workspace, jobs=arguments.jobs, again=arguments.again, rules=rules)
+    _say(
+        f"{report.drills} drills, {report.runs} runs: {report.measured} measured, {report.read} read from results, "
+        f"{report.runs - report.measured - report.read} as they were"
+    )
+    for name in report.gone:
+        _say(f"{name}: the drill is gone, and its rows with it")
+    for line in report.failures:
+        _complain(line)
+    return SOME_FAILED if report.failures else OK
+
+
+def add_people_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `searchwake people`."""
+    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
+    actions.add_parser("list", help="who searched, how often, and who agreed to be named")
+    for action, words in (("add", "add a person"), ("change", "change what is known of a person")):
+        one = actions.add_parser(action, help=words)
+        one.add_argument("name", metavar="NAME", help="a name of their choice")
+        one.add_argument("--group", metavar="GROUP", help="the group they train with")
+        one.add_argument(
+            "--consent", metavar="DAY", type=_consent, help="the day they agreed to be named to others, or no"
+        )
+        one.add_argument("--note", metavar="TEXT", help="anything you want to keep")
+        if action == "add":
+            one.add_argument("--spelling", metavar="NAME", action="append", default=[], help="another name in runs")
+    merge = actions.add_parser("merge", help="make two names one person")
+    merge.add_argument("name", metavar="NAME", help="the person that stays")
+    merge.add_argument("other", metavar="OTHER", help="a person, or a spelling in runs, that becomes a spelling of it")
+    export = actions.add_parser("export", help="write all data of a person into a zip")
+    export.add_argument("name", metavar="NAME")
+    export.add_argument("--out", type=Path, metavar="FILE", help="the zip; NAME.zip here if left out")
+    forget = actions.add_parser("forget", help="remove all data of a person, files too")
+    forget.add_argument("name", metavar="NAME")
+    forget.add_argument("--yes", action="store_true", help="do not ask")
+    actions.add_parser("log", help="what was done to the workspace, when, and on which account")
+    parser.epilog = "Example: searchwake people club merge 'Mara Kern' mk"
+
+
+def _consent(text: str) -> dt.date:
+    if text.lower() == "no":
+        return REFUSED
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text} is neither a day like 2026-01-17 nor no") from None
+
+
+def run_people(arguments: argparse.Namespace) -> int:
+    """Do one thing with the people of a workspace; return the exit code."""
+    action = {"list": _list, "add": _add, "change": _change, "merge": _merge, "export": _export, "forget": _forget}
+    return action.get(arguments.action, _log)(arguments)
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    from analyzer.workspace.database.connection import opened
+    from analyzer.workspace.database.queries import searchers
+
+    with opened(arguments.workspace) as store:
+        found = searchers(store)
+    table = Table(title=f"{len(found)} searcher{'' if len(found) == 1 else 's'}", title_justify="left")
+    for column in ("name", "group", "named to others", "runs", "first", "last"):
+        table.add_column(column, justify="right" if column == "runs" else "left", overflow="fold")
+    for one in found:
+        consent = ("yes" if one.consent else "no") if one.listed else "no (not in people.toml)"
+        cells = (one.name, one.group, consent, str(one.runs), one.first[:10], one.last[:10])
+        table.add_row(*map(Text, cells))
+    Console(width=None if sys.stdout.isatty() else 140).print(table)
+    return OK
+
+
+def _given(arguments: argparse.Namespace) -> dict[str, Any]:
+    """Return the fields of a person that were given; a refusal carries the day it was given on, today."""
+    fields: dict[str, Any] = {k: getattr(arguments, k) for k in ("group", "note") if getattr(arguments, k) is not None}
+    if arguments.consent is not None:
+        refused = arguments.consent == REFUSED
+        day = dt.datetime.now().astimezone().date() if refused else arguments.consent
+        fields |= {"consent": not refused, "consent_date": day}
+    return fields
+
+
+def _add(arguments: argparse.Namespace) -> int:
+    from analyzer.workspace.people.changes import add_person
+
+    person = Person(name=arguments.name, spellings=tuple(arguments.spelling), **_given(arguments))
+    add_person(arguments.workspace, person)
+    _say(f"{arguments.name}: added")
+    return OK
+
+
+def _change(arguments: argparse.Namespace) -> int:
+    from analyzer.workspace.people.changes import change_person
+
+    fields = _given(arguments)
+    if not fields:
+        raise InputError(where="people change", what="nothing to change", do="give --group, --consent or --note")
+    change_person(arguments.workspace, arguments.name, **fields)
+    _say(f"{arguments.name}: changed")
+    return OK
+
+
+def _merge(arguments: argparse.Namespace) -> int:
+    from analyzer.workspace.people.changes import merge_people
+
+    person = merge_people(arguments.workspace, arguments.name, arguments.other)
+    _say(f"{person.name}: also {', '.join(person.spellings)}")
+    return OK
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    from analyzer.workspace.people.export import export_person
+
+    plain = re.sub(r"[^\w-]+", "_", name_key(arguments.name)).strip("_") or "person"
+    out = arguments.out or Path(f"{plain}.zip")
+    traces = export_person(arguments.workspace, arguments.name, out)
+    _say(f"{out}: {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals")
+    return _tell_rest(traces)
+
+
+def _forget(arguments: argparse.Namespace) -> int:
+    from analyzer.workspace.people.forget import forget_person, to_forget
+
+    if not arguments.yes:
+        traces, _ = to_forget(arguments.workspace, arguments.name)
+        name = traces.person.name
+        for path in traces.runs:
+            _say(f"  run {path.parent.parent.name}/{path.name}")
+        _say(
+            f"This removes {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} loaded "
+            f"files and the entry of {name}, for good. Export first to keep a copy."
+        )
+        if not _agreed(name):
+            _complain("nothing was removed")
+            return WRONG_USAGE
+    traces = forget_person(arguments.workspace, arguments.name)
+    _say(f"{len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals removed")
+    _say("the other runs of these drills are measured anew at the next searchwake index")
+    return _tell_rest(traces)
+
+
+def _agreed(name: str) -> bool:
+    sys.stdout.write(f"Type {name} to go on: ")
+    sys.stdout.flush()
+    return name_key(sys.stdin.readline()) == name_key(name)
+
+
+def _tell_rest(traces: "Traces") -> int:
+    """Say what was left alone; return the exit code."""
+    if traces.shared:
+        _complain(f"{traces.shared} files are byte for byte those of other runs as well; their originals stay")
+    for path in traces.mentions:
+        _complain(f"{path}: this record of an event names them; it is the organiser's, and was left as it is")
+    for line in traces.unread:
+        _complain(f"{line} (whose this is cannot be told; it was left as it is)")
+    return SOME_FAILED if traces.mentions or traces.unread else OK
+
+
+def _log(arguments: argparse.Namespace) -> int:
+    from analyzer.workspace.database.connection import opened
+    from analyzer.workspace.database.queries import audit_lines
+
+    with opened(arguments.workspace) as store:
+        lines = audit_lines(store)
+    for line in lines:
+        _say(f"{line.at}  {line.by} at {line.place}: {line.what}")
+    return OK
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(line + "\n")
+
+
+def _complain(line: str) -> None:
+    sys.stderr.write(" ".join(line.split()) + "\n")

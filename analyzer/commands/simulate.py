@@ -1,0 +1,213 @@
+"""`searchwake simulate`: drill folders with known truth, written to disk."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+from analyzer.errors import InputError
+from analyzer.files.writers import (
+    write_drill_toml,
+    write_gpx,
+    write_marks_csv,
+    write_readings_csv,
+    write_run_toml,
+    write_track_csv,
+)
+from analyzer.geometry.slope_plane import LocalFrame, SlopePlane
+from analyzer.lab.simulate.faults import FAULTS, fault_names
+from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel
+from analyzer.lab.simulate.recorder import KINDS as RECORDERS
+from analyzer.lab.simulate.recorder import as_track
+from analyzer.lab.simulate.sample_day import sample_day
+from analyzer.lab.simulate.scenario import SimulatedDrill, SimulatedRun, simulate_drill, simulate_run
+from analyzer.lab.simulate.season import EVENT_FOLDER, event_toml, people_of_club, season_drills, season_truth
+from analyzer.lab.simulate.series import series_from_csv
+from analyzer.lab.simulate.settings import (
+    DrillSettings,
+    ReadingSettings,
+    RecorderSettings,
+    RunSettings,
+    SearcherSettings,
+)
+from analyzer.lab.simulate.shown import KINDS as READINGS
+from analyzer.lab.simulate.truth_json import truth_text
+from analyzer.workspace.people.people_toml import NAME as PEOPLE_FILE
+from analyzer.workspace.people.people_toml import people_bytes
+
+PROGRESS_FROM_RUNS = 20
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command to a parser."""
+    parser.formatter_class = argparse.ArgumentDefaultsHelpFormatter
+    parser.epilog = (
+        "Units: metres, seconds, degrees. Each run gets a truth.json beside its files. Example: "
+        "searchwake simulate training --runs 6 --fault none wrong_way late_slow_down+oblique_bracketing --slope 25"
+    )
+    add = parser.add_argument
+    add("out", metavar="OUT", type=Path, help="folder of the new drill (or of the sample day's drills)")
+    add("--runs", metavar="N", type=int, default=1, help="number of runs")
+    add("--fault", metavar="NAME", nargs="+", default=["none"],
+        help=f"faults, taken in turn by the runs; join several in one run with +: none, {', '.join(FAULTS)}")
+    add("--transmitters", metavar="K", type=int, default=1, help="number of transmitters")
+    add("--slope", metavar="DEG", type=float, help="slope in degrees from level; drawn from 0 to 35 where left out")
+    add("--aspect", metavar="DEG", type=float, help="true bearing of the downhill direction; drawn where left out")
+    add("--antennas", type=int, choices=(1, 2, 3), default=3, help="antennas of the receiver")
+    add("--recorder", choices=RECORDERS, default="phone",
+        help="phone: 1 fix per second; watch: sometimes every 1 to 4 s; survey: 10 per second, 2 cm")
+    add("--noise", metavar="MODEL", default="two-part",
+        help="position error: two-part (smooth fast part 0.9 m over 16 s, slow part 1 to 3 m), markov (2.5 m over "
+        "120 s), or a CSV file with time_s, east_m, north_m of errors really made")
+    add("--noise-scale", metavar="F", type=float, default=1.0, help="factor on the position error")
+    add("--readings", choices=READINGS, default="logged", help="how readings are logged")
+    add("--lag", metavar="S", type=float, default=0.0, help="lag of the reading shown, seconds")
+    add("--axis-withheld", action="store_true", help="leave the antenna axes out of drill.toml")
+    add("--stated-off", metavar="M", type=float, default=0.2,
+        help="standard deviation per axis of the stated transmitter positions, metres")
+    add("--seed", metavar="S", type=int, default=0, help="the same seed gives the same files")
+    add("--season", action="store_true",
+        help="write the workspace of an invented club over a winter, with an event; of the other options only --seed "
+        "is used")
+    add("--sample-day", action="store_true", help="write the invented sample day; the other options are not used")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write what the arguments ask for; return the exit code."""
+    if args.season:
+        return _write_season(args.out, args.seed)
+    if args.sample_day:
+        for sample in sample_day():
+            write_drill(args.out / sample.folder, sample.drill)
+            for simulated in sample.runs:
+                write_run(args.out / sample.folder, sample.drill, simulated, truth_step_s=1.0)
+            _say(f"{args.out / sample.folder}: {len(sample.runs)} runs of the invented sample day")
+        return 0
+    faults = _fault_turns(args.fault)
+    if args.runs < 1 or args.transmitters < 1:
+        raise InputError(where="simulate", what="--runs or --transmitters is below 1", do="give 1 or more")
+    drill = simulate_drill(_drill_settings(args, missing=any("missed_strip" in f for f in faults)), seed=args.seed)
+    settings = _run_settings(args)
+    write_drill(args.out, drill)
+    for i in _with_progress(args.runs):
+        name = f"run-{i + 1:0{len(str(args.runs))}d}"
+        simulated = simulate_run(drill, settings, fault=faults[i % len(faults)], seed=1000 * args.seed + i, run_id=name,
+                                 searcher=f"simulated searcher {i + 1}")
+        write_run(args.out, drill, simulated)
+    _say(f"{args.out}: {args.runs} runs")
+    return 0
+
+
+def _write_season(out: Path, seed: int) -> int:
+    """Write the workspace of the sample season: drills, people, the event, and the truth about its people."""
+    drills, people = season_drills(seed), people_of_club()
+    taken = next((p for p in (out / "drills", out / PEOPLE_FILE, out / "events") if p.exists()), None)
+    if taken is not None:
+        raise InputError(where=str(taken), what="there is a workspace already", do="give a new folder for OUT")
+    pairs = [(one, run) for one in drills for run in range(len(one.starters))]
+    making = {one.folder: one.runs() for one in drills}
+    for number in _with_progress(len(pairs)):
+        one, first = pairs[number]
+        if first == 0:
+            write_drill(out / "drills" / one.folder, one.drill)
+        write_run(out / "drills" / one.folder, one.drill, next(making[one.folder]), truth_step_s=1.0)
+    (out / PEOPLE_FILE).write_bytes(people_bytes(people))
+    event = out / "events" / EVENT_FOLDER
+    event.mkdir(parents=True)
+    (event / "event.toml").write_text(event_toml(), encoding="utf-8")
+    text = json.dumps(season_truth(seed), ensure_ascii=False, indent=1) + "\n"
+    (out / "truth_season.json").write_text(text, encoding="utf-8")
+    _say(f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
+         f"Next: searchwake index {out}")
+    return 0
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(line + "\n")
+
+
+def _with_progress(runs: int) -> Iterator[int]:
+    """Yield the run numbers, with a bar on a terminal where there are many."""
+    if runs < PROGRESS_FROM_RUNS or not sys.stderr.isatty():
+        yield from range(runs)
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    yield from track(range(runs), description="simulating", console=Console(stderr=True))
+
+
+def _fault_turns(words: list[str]) -> list[tuple[str, ...]]:
+    return [fault_names(() if word == "none" else word.split("+")) for word in words]
+
+
+def _drill_settings(args: argparse.Namespace, *, missing: bool) -> DrillSettings:
+    settings = DrillSettings(name=args.out.name, transmitters=args.transmitters, slope_deg=args.slope,
+                             aspect_deg=args.aspect, axis_given=not args.axis_withheld,
+                             position_sigma_m=args.stated_off)
+    # A strip can only be missed where the others do not hear its transmitter.
+    return replace(settings, area_width_m=120.0, near_strip_m=5.0) if missing else settings
+
+
+def _run_settings(args: argparse.Namespace) -> RunSettings:
+    return RunSettings(
+        SearcherSettings(antennas=args.antennas),
+        RecorderSettings(kind=args.recorder, noise=_noise(args.noise), noise_scale=args.noise_scale),
+        ReadingSettings(kind=args.readings, lag_s=args.lag),
+    )
+
+
+def _noise(word: str) -> NoiseModel | None:
+    if word == "two-part":
+        return None
+    if word == "markov":
+        return MarkovNoise()
+    path = Path(word)
+    if not path.is_file():
+        raise InputError(where="--noise", what=f"{word!r} is neither a model nor a file",
+                         do="use two-part, markov or a CSV file")
+    return series_from_csv(path.read_text(encoding="utf-8"), name=path.name)
+
+
+def write_drill(folder: Path, drill: SimulatedDrill) -> None:
+    """Write drill.toml into a new drill folder.
+
+    Raises
+    ------
+    InputError
+        Where the folder holds a drill already: nothing is ever overwritten.
+    """
+    if (folder / "drill.toml").exists():
+        raise InputError(where=str(folder), what="there is a drill in this folder already", do="give a new folder")
+    (folder / "runs").mkdir(parents=True, exist_ok=True)
+    (folder / "drill.toml").write_bytes(write_drill_toml(drill.drill))
+
+
+def write_run(folder: Path, drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> None:
+    """Write one run into its folder under `folder`/runs."""
+    target = folder / "runs" / simulated.recording.run_id
+    target.mkdir(parents=True, exist_ok=True)
+    for name, data in run_files(drill, simulated, truth_step_s=truth_step_s).items():
+        (target / name).write_bytes(data)
+
+
+def run_files(drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> dict[str, bytes]:
+    """Return the files of a run by name, as bytes."""
+    recording, fixes = simulated.recording, simulated.fixes
+    zero = recording.time_zero
+    track = as_track(fixes, drill.drill, before_start=True)
+    files = {
+        "marks.csv": write_marks_csv(recording.marks, time_zero=zero),
+        "run.toml": write_run_toml(recording.info),
+        "truth.json": truth_text(simulated.truth, SlopePlane(drill.drill.slope), step_s=truth_step_s).encode(),
+    }
+    if fixes.metric:
+        files["track.csv"] = write_track_csv(track, time_zero=zero)
+    else:
+        files["track.gpx"] = write_gpx(track, LocalFrame(drill.drill.origin), time_zero=zero, name=recording.run_id,
+                                       decimals=fixes.decimals)
+    if recording.readings is not None:
+        files["readings.csv"] = write_readings_csv(recording.readings, time_zero=zero)
+    return files

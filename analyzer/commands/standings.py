@@ -1,0 +1,139 @@
+"""`searchwake standings` and `searchwake verify`: an event's places, and the proof that they still hold."""
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from analyzer.commands.arguments import count
+from analyzer.errors import InputError
+from analyzer.events.files.folder import read_event_folder
+from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
+from analyzer.events.files.standings_csv import standings_csv
+from analyzer.events.files.standings_html import standings_html
+from analyzer.events.model import OVERALL, Standings
+from analyzer.events.store import Changed, changes, score_event, stale_bibs
+from analyzer.events.verify import verify_event, written_faults
+from analyzer.events.words import shown_lines, shown_rows
+from analyzer.files.source import read_bytes, write_atomic
+
+OK, SOME_FAILED = 0, 1
+
+
+def add_standings_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `searchwake standings`."""
+    _add_event(parser)
+    add = parser.add_argument
+    add("--again", action="store_true", help="measure and score anew; noted in the event's log.jsonl")
+    add("--field", metavar="DRILL", default=OVERALL, help="the field that is shown; overall if left out")
+    add("--class", metavar="CLASS", dest="class_id", default="", help="the class that is shown; all if left out")
+    add("--bib", metavar="BIB", default="", help="show one entry line by line, down to evidence and rule")
+    add("--csv", metavar="FILE", type=Path, help="write all tables as CSV")
+    add("--json", metavar="FILE", type=Path, help="write all scores and tables as JSON")
+    add("--sheet", metavar="FILE", type=Path, help="write a page to print (HTML)")
+    parser.epilog = (
+        "Times are minutes and seconds since the start mark. Exit code 1: a file was changed after the scoring, or a "
+        "run could not be measured. Example: searchwake standings club/events/cup --csv cup.csv"
+    )
+
+
+def add_verify_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `searchwake verify`."""
+    _add_event(parser)
+    parser.epilog = "Exit code 1 where anything differs. Example: searchwake verify club/events/cup"
+
+
+def _add_event(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("event", metavar="EVENT", type=Path, help="folder of the event, or its event.toml")
+    parser.add_argument("--jobs", type=count, default=os.cpu_count() or 1, metavar="N",
+                        help="drills measured at the same time; one per processor if left out")
+
+
+def run_standings(arguments: argparse.Namespace) -> int:
+    """Score the event where that was not done yet, show its standings, and return the exit code."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    folder = read_event_folder(arguments.event)
+    target = folder.path / SCORED_FILE
+    if arguments.again or not target.is_file():
+        score_event(folder, jobs=arguments.jobs, again=arguments.again)
+    scored, values = read_scored(target)
+    faults = written_faults(folder.path, scored, values)
+    changed = changes(scored, folder.inputs)
+    table = _table(scored, arguments.field, arguments.class_id)
+    _show(scored, table, changed)
+    if arguments.bib:
+        _show_entry(table, arguments.bib)
+    if arguments.csv:
+        write_atomic(arguments.csv, standings_csv(scored, stale_bibs(changed)))
+    if arguments.json:
+        write_atomic(arguments.json, read_bytes(target))
+    if arguments.sheet:
+        write_atomic(arguments.sheet, standings_html(scored, (*(c.line for c in changed), *faults)))
+    for line in (*(c.line for c in changed), *faults, *scored.notes):
+        _complain(line)
+    failed = any(place.score.run and place.score.seconds is None and place.score.status == "finished"
+                 for t in scored.standings for place in t.places)
+    return SOME_FAILED if changed or faults or failed else OK
+
+
+def _table(scored: Scored, scope: str, class_id: str) -> Standings:
+    table = scored.table(scope, class_id)
+    if table is None:
+        fields, classes = ", ".join(key for key, _ in scored.fields), ", ".join(key for key, _ in scored.classes)
+        raise InputError(where="standings", what=f"there is no table of field {scope!r} and class {class_id!r}",
+                         do=f"fields: {fields}, {OVERALL}; classes: {classes}")
+    return table
+
+
+def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
+    names, classes = dict(scored.fields) | {OVERALL: "overall"}, dict(scored.classes)
+    title = f"{scored.name}: {names[table.scope]}" + (f", {classes[table.class_id]}" if table.class_id else "")
+    shown = Table(title=Text(title), title_justify="left", caption=Text(f"Rule sheet: {scored.rules['name']}"),
+                  caption_justify="left")
+    for name in ("place", "bib", "name", "class", "total", "90 %", "remarks"):
+        shown.add_column(name, justify="right" if name in ("place", "bib", "total") else "left", overflow="fold")
+    stale = stale_bibs(changed)
+    for row in shown_rows(table, str(scored.rules["kind"]), classes):
+        remarks = [*row.remarks, *(["a file was changed after the scoring"] if row.bib in stale else [])]
+        cells = (row.place or "-", row.bib, row.name, row.class_name, row.total, row.interval, "; ".join(remarks))
+        shown.add_row(*(Text(cell) for cell in cells))
+    _print(shown)
+
+
+def _show_entry(table: Standings, bib: str) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
+    place = next((p for p in table.places if p.score.bib == bib), None)
+    if place is None:
+        raise InputError(where="--bib", what=f"no entry of this table has the bib {bib!r}", do="give one of the table")
+    shown = Table(title=Text(f"bib {bib}, {place.name}: {place.score.why or 'line by line'}"), title_justify="left")
+    for name in ("what", "figure (90 %)", "rule", "adds", "evidence"):
+        shown.add_column(name, justify="right" if name == "adds" else "left", overflow="fold")
+    for line in shown_lines(place):
+        shown.add_row(*(Text(cell) for cell in (line.what, line.figure, line.rule, line.adds, line.evidence)))
+    _print(shown)
+
+
+def _print(table: object) -> None:
+    from rich.console import Console
+
+    Console(width=None if sys.stdout.isatty() else 160).print(table)
+
+
+def _complain(line: str) -> None:
+    sys.stderr.write(" ".join(line.split()) + "\n")
+
+
+def run_verify(arguments: argparse.Namespace) -> int:
+    """Compute the event anew, name every difference, and return the exit code."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    lines, compared = verify_event(arguments.event, jobs=arguments.jobs)
+    for line in lines:
+        _complain(line)
+    ending = "all as stored" if not lines else f"{len(lines)} difference{'' if len(lines) == 1 else 's'}"
+    sys.stdout.write(f"{compared} files computed anew and compared: {ending}\n")
+    return SOME_FAILED if lines else OK

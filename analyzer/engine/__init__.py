@@ -1,0 +1,1 @@
+"""From checked values to a measured, accounted and scored run; `pipeline` joins the stages."""

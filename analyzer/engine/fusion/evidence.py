@@ -1,0 +1,132 @@
+"""Noise levels from the data: the level whose evidence (marginal likelihood, Laplace) is highest, held by a prior."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyzer.engine.fusion.banded import factorize
+from analyzer.engine.fusion.problem import RunProblem
+from analyzer.engine.fusion.rows import Shared
+from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
+from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of
+from analyzer.physics.recorder_noise import SURVEY_DEFAULT_SIGMA_M, SURVEY_MIXES, FixNoise, survey_noise
+
+QUICK_S = 0.3  # consumer recorders log about once a second
+CARRIER_PART, CARRIER_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
+CARRIER_WORTH = 12.0  # a walk alone seldom shows that
+FINER_WORTH, FINER_ROUNDS = 10.0, 6
+WORTH = 2.0  # log evidence that another level must gain
+WHITE_LEVELS_M = (0.15, 0.4, 1.0, 2.0)
+MOTION_LEVELS = (0.35, 2.8)
+SURVEY_MOTION_LEVELS = (4.0, 16.0)  # positions this good show the sway of every step
+FAST_STEP = 1.5  # ratio between neighbouring levels of the fast error
+FAST_SPREAD = 0.6  # standard deviation of ln(level) between runs; our own choice
+
+
+def fixes_evidence(problem: RunProblem) -> float:
+    """Return the log evidence of the fixes alone, spikes left out, constants dropped."""
+    prior = axis_prior(np.diff(problem.node_s), problem.noise, problem.intensity, problem.damping)
+    good = problem.fix_start_weight > 0.5
+    info = 1.0 / problem.noise.white_m**2
+    n = problem.nodes
+    per_node = np.bincount(problem.fix_node[good], minlength=n) * info
+    factor = factorize(prior.diagonal + per_node[:, None, None] * np.outer(FIX_PATTERN, FIX_PATTERN), prior.lower)
+    fixes = problem.fix_m[good]
+    pull = np.stack([np.bincount(problem.fix_node[good], weights=info * fixes[:, j], minlength=n) for j in (0, 1)], -1)
+    rhs = (pull[:, None, :] * FIX_PATTERN[:, None]).reshape(-1, 2)
+    explained = float(np.sum(rhs * factor.solve(rhs)))
+    count = 2 * int(np.count_nonzero(good))
+    return float(
+        0.5 * (explained - info * float(np.sum(fixes**2)))
+        + 0.5 * count * np.log(info)
+        + prior.log_det
+        - factor.log_determinant()
+    )
+
+
+def _value(problem: RunProblem) -> float:
+    return fixes_evidence(replace(problem, fix_m=problem.fix_m - np.median(problem.fix_m, axis=0)))
+
+
+def choose_white(problem: RunProblem) -> RunProblem:
+    """Return the problem with the noise mix of the fixes that the track itself asks for."""
+    best, top = problem, _value(problem)
+    for noise in _mixes(problem):
+        trial = replace(problem, noise=noise)
+        level = _value(trial)
+        if level > top + (CARRIER_WORTH if noise.fast_m < problem.noise.fast_m else WORTH):
+            best, top = trial, level
+    return best
+
+
+def choose_motion(problem: RunProblem) -> RunProblem:
+    """Return the problem with the intensity of the walk that the track itself asks for."""
+    best, top = problem, _value(problem)
+    for step in SURVEY_MOTION_LEVELS if problem.survey_grade else MOTION_LEVELS:
+        trial = replace(problem, intensity=problem.intensity * step)
+        level = _value(trial)
+        if level > top + WORTH:
+            best, top = trial, level
+    return best
+
+
+def _mixes(problem: RunProblem) -> list[FixNoise]:
+    """Return other noise mixes to try: for survey-grade fixes white against smooth, else more white noise."""
+    noise = problem.noise
+    if problem.survey_grade:
+        sigma = noise.fast_m / SURVEY_MIXES[1][1]
+        return [survey_noise(sigma, mix) for mix in SURVEY_MIXES]
+    more = [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
+    return [replace(noise.quickened(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M)), *more]
+
+
+def run_evidence(solution: Solution, priors_log_det: float) -> float:
+    """Return the log evidence of a one-run solution: its cost, and how tightly it is held."""
+    own = np.linalg.slogdet(solution.own_information[0])[1] + np.linalg.slogdet(solution.shared_information)[1]
+    return -solution.cost - 0.5 * (solution.systems[0].factor.log_determinant() + float(own)) + priors_log_det
+
+
+def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPrior) -> RunProblem | None:
+    """Return the problem as survey-grade where a recorder that states no accuracy fits its readings far better so.
+
+    Readings know the place to decimetres: fixes that agree with them that well are not from a consumer receiver.
+    """
+    quick = float(np.median(np.diff(problem.node_s))) <= QUICK_S
+    if problem.accuracy_stated or problem.survey_grade or problem.readings is None or not quick:
+        return None
+    finer = choose_motion(choose_white(replace(problem, noise=survey_noise(SURVEY_DEFAULT_SIGMA_M), survey_grade=True)))
+    values = []
+    for candidate in (problem, finer):
+        prior = prior_of(candidate)
+        found = solve((candidate,), (prior,), solution.states, solution.shared, stated, rounds=FINER_ROUNDS)
+        fixes = 2 * np.count_nonzero(candidate.fix_start_weight > 0.5)
+        values.append(run_evidence(found, prior.log_det) - fixes * np.log(candidate.noise.white_m))
+    return finer if values[1] > values[0] + FINER_WORTH else None
+
+
+def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: Shared) -> float:
+    """Return the factor on the fast error of one run with the highest evidence, the drill's globals near `shared`.
+
+    A walk over a geometric ladder from 1, then a parabola through the best three.
+    """
+
+    def level(step: int) -> float:
+        factor = FAST_STEP**step
+        prior = prior_of(problem, factor)
+        found = solve((problem,), (prior,), solution.states, shared, stated, rounds=2)
+        return float(run_evidence(found, prior.log_det) - 0.5 * (step * np.log(FAST_STEP) / FAST_SPREAD) ** 2)
+
+    values = {step: level(step) for step in (-1, 0, 1)}
+    for _ in range(5):
+        best = max(values, key=values.__getitem__)
+        missing = [step for step in (best - 1, best + 1) if step not in values]
+        if not missing:
+            break
+        values.update({step: level(step) for step in missing})
+    best = max(values, key=values.__getitem__)
+    if best - 1 not in values or best + 1 not in values:
+        return FAST_STEP**best
+    left, mid, right = values[best - 1], values[best], values[best + 1]
+    bend = left - 2.0 * mid + right
+    shift = 0.5 * (left - right) / bend if bend < -1e-9 else 0.0
+    return float(FAST_STEP ** (best + np.clip(shift, -0.5, 0.5)))

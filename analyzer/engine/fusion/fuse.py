@@ -1,0 +1,173 @@
+"""The fused paths of all runs of a drill, which share its transmitters."""
+
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import Any
+
+import numpy as np
+
+from analyzer.engine.fusion.decimated import filled
+from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma, widened
+from analyzer.engine.fusion.evidence import choose_fast_level, finer_than_stated
+from analyzer.engine.fusion.posterior_modes import Answer, run_modes, weigh, worth_keeping
+from analyzer.engine.fusion.problem import RunProblem
+from analyzer.engine.fusion.rows import RunState, Shared, reading_residuals, robust_weight
+from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, view, without
+from analyzer.engine.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
+from analyzer.engine.fusion.system import prior_of
+from analyzer.errors import AnalyzerError
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.model.arrays import FloatArray
+from analyzer.model.drill import Drill
+from analyzer.model.path import FusedPath, UsedReadings
+from analyzer.model.recording import Recording
+
+JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
+MODEL_DOUBT = 1.07  # what no model of consumer fixes and of people holds, measured on simulated runs of two kinds
+LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
+LEVEL_RANGE = (0.8, 3.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """What the search on the lean copies found: answers per run, best first, and the joint fit."""
+
+    answers: list[list[Answer]]
+    joint: Solution
+
+
+def fuse_drill(
+    recordings: list[Recording], drill: Drill, plane: SlopePlane, settings: FusionSettings
+) -> list[FusedPath | AnalyzerError]:
+    """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed."""
+    stated, given = stated_shared(drill, plane)
+    shared = Shared(stated.transmitter_m, stated.axis)
+    out: list[FusedPath | AnalyzerError | None] = [None] * len(recordings)
+    starts: list[Start] = []
+    for i, recording in enumerate(recordings):
+        try:
+            starts.append(start_run(recording, drill, plane, shared, settings))
+        except AnalyzerError as error:
+            out[i] = error
+    if starts:
+        paths = iter(_fused(starts, drill, shared, stated, given, settings))
+        return [item if item is not None else next(paths) for item in out]
+    return [item for item in out if item is not None]
+
+
+def _fused(
+    starts: list[Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray, settings: FusionSettings
+) -> list[FusedPath]:
+    found = _search(starts, axis_starts(starts, shared, given), shared, stated)
+    leans = tuple(s.lean for s in starts)
+    helds = [without(found.joint, leans, i, stated) for i in range(len(starts))]
+    starts = [_levelled(s, found.joint.states[i], found.joint, helds[i]) for i, s in enumerate(starts)]
+    weighed = [
+        weigh(s.lean, [Answer(found.joint.states[i], found.joint.shared, 0.0), *found.answers[i]], helds[i])
+        for i, s in enumerate(starts)
+    ]
+    first = tuple(filled(s.problem, s.state, s.lean, w[0][1].state) for s, w in zip(starts, weighed, strict=True))
+    problems = tuple(s.problem for s in starts)
+    world = weighed[0][0][1].shared if len(starts) == 1 else found.joint.shared
+    joint = solve(problems, tuple(prior_of(p) for p in problems), first, world, stated, **_effort(problems))
+    paths = []
+    for i, (start, shares) in enumerate(zip(starts, weighed, strict=True)):
+        fits, held = [view(joint, i)], without(joint, problems, i, stated)
+        for _, answer in shares[1:]:
+            state = filled(start.problem, start.state, start.lean, answer.state)
+            fits.append(_alone(start.problem, state, answer.shared, held))
+        paths.append(_path(start, drill, [(s, f) for (s, _), f in zip(shares, fits, strict=True)], i, given, settings))
+    return paths
+
+
+def _effort(problems: tuple[RunProblem, ...]) -> dict[str, Any]:
+    """Return how long a joint fit is worth going on: a gain that no figure of any run would show is none."""
+    return {"rounds": JOINT_ROUNDS, "tolerance": GAIN_PER_RUN * len(problems)}
+
+
+def _alone(problem: RunProblem, state: RunState, shared: Shared, held: SharedPrior) -> Solution:
+    return solve((problem,), (prior_of(problem),), (state,), shared, held, rounds=3)
+
+
+def _search(starts: list[Start], axes: list[FloatArray], shared: Shared, stated: SharedPrior) -> _Found:
+    """Return the best joint answer on the lean copies and every run's own answers."""
+    tried = []
+    for axis in axes:
+        world = Shared(shared.transmitter_m, axis)
+        tried.append([run_modes(s.lean, s.lean_state, world, stated) for s in starts])
+    best = min(tried, key=lambda modes: sum(run[0].cost for run in modes))
+    surest = min((run[0] for run in best), key=lambda m: float(np.trace(np.linalg.inv(m.shared_information))))
+    problems = tuple(s.lean for s in starts)
+    priors = tuple(prior_of(p) for p in problems)
+    first = tuple(run[0].states[0] for run in best)
+    joint = solve(problems, priors, first, surest.shared, stated, **_effort(problems))
+    # A run alone may have its antenna either way; with others the drill's best axis stands.
+    pools = [
+        list(chain.from_iterable(modes[i] for modes in tried)) if len(starts) == 1 else best[i]
+        for i in range(len(starts))
+    ]
+    return _Found(answers=[worth_keeping(pool) for pool in pools], joint=joint)
+
+
+def _levelled(start: Start, state: RunState, joint: Solution, stated: SharedPrior) -> Start:
+    """Return the start with noise levels set by the data: readings by their residuals, the fast error by evidence."""
+    problem = start.problem
+    if problem.readings is not None:
+        residual, information = reading_residuals(start.lean, state, joint.shared)
+        weight = robust_weight(residual, information, np.ones(residual.size, bool)) * (information > 0)
+        spread = float(np.sum(weight * residual**2 * information)) + LEVEL_BELIEF
+        ratio = spread / (max(int(np.count_nonzero(weight)) - 8, 1) + LEVEL_BELIEF)
+        sigma = problem.readings.sigma * float(np.clip(np.sqrt(ratio), *LEVEL_RANGE))
+        start = start.with_levels(replace(problem, readings=replace(problem.readings, sigma=sigma)))
+    if start.problem.readings is None and not len(problem.anchors.over):
+        return start
+    own = replace(joint, states=(filled(start.problem, start.state, start.lean, state),))
+    finer = finer_than_stated(start.problem, own, stated)
+    if finer is not None:
+        return start.with_levels(finer)
+    factor = choose_fast_level(start.lean, replace(joint, states=(state,)), stated, joint.shared)
+    return start.with_levels(replace(start.problem, noise=start.problem.noise.quickened(factor)))
+
+
+def _path(
+    start: Start,
+    drill: Drill,
+    answers: list[tuple[float, Solution]],
+    run: int,
+    given: FloatArray,
+    settings: FusionSettings,
+) -> FusedPath:
+    """Return the fused path: the likeliest answer, with the spread within and between all answers."""
+    problem, solution = start.problem, answers[0][1]
+    covariances = [globals_covariance(s, 0) for _, s in answers]
+    sigmas = [path_sigma(s, 0, c) for (_, s), c in zip(answers, covariances, strict=True)]
+    draws = mixed_worlds(answers, covariances, np.random.default_rng([settings.seed, run]), settings.draws)
+    doubt = 1.0 if problem.survey_grade else MODEL_DOUBT
+    used, height = _used(problem, solution, start.recording.info.carry_height_m)
+    source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")
+    place = np.diag(covariances[0])[2 : 2 + 2 * len(given)].reshape(-1, 2)
+    return FusedPath(
+        time_s=problem.node_s,
+        sigma_m=doubt * spread_sigma(answers, sigmas),
+        height_m=height,
+        draws=widened(draws, doubt),
+        readings=used,
+        transmitter_ids=tuple(t.id for t in drill.transmitters),
+        depth_m=problem.depth_m,
+        transmitter_sigma_m=np.sqrt(np.mean(place, axis=1)),
+        axis_source=source,
+        antennas=problem.antennas,
+        survey_grade=problem.survey_grade,
+    )
+
+
+def _used(problem: RunProblem, solution: Solution, carry_m: float) -> tuple[UsedReadings | None, FloatArray]:
+    """Return the readings on the track's clock with the trust the fit put in them, and the receiver's height (n,)."""
+    height, r, state = np.full(problem.nodes, carry_m), problem.readings, solution.states[0]
+    if r is None:
+        return None, height
+    residual, information = reading_residuals(problem, state, solution.shared)
+    trust = np.minimum(robust_weight(residual, information, np.ones(residual.size, bool)), 1.0) * (information > 0)
+    for low, high in r.low_spans_s + state.offset_s:
+        height[(problem.node_s >= low) & (problem.node_s <= high)] = r.fine_height_m
+    return UsedReadings(r.time_s + state.offset_s, np.exp(r.log_reading), r.transmitter, trust), height

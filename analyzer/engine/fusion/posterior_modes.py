@@ -1,0 +1,89 @@
+"""The answers that one run allows, and their shares of the posterior."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyzer.engine.fusion.evidence import run_evidence
+from analyzer.engine.fusion.mode_guesses import good_shifts, near_distance, near_parts, shifted
+from analyzer.engine.fusion.problem import RunProblem
+from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
+from analyzer.engine.fusion.system import prior_of
+
+SOFT_STEPS_M = (2.0, 1.0, 0.5, 0.25)
+FIRST_ROUNDS, FIRST_GAIN = 6, 0.1  # a fit that is only to be compared need not be polished
+SIDE_STARTS = 4
+SAME_M = 0.3  # answers closer than this are one
+REACH, MOST = 8.0, 6  # answers whose log posterior is this near are kept, so many at most
+LEAST_SHARE = 0.02
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """One answer of a run: its state, the drill's globals that go with it, and its log posterior or evidence."""
+
+    state: RunState
+    shared: Shared
+    value: float
+
+
+def _softened(problem: RunProblem, doubt_m: float) -> RunProblem:
+    """Return the problem with readings trusted only as far as a place in doubt by `doubt_m` allows.
+
+    Far from the answer a near reading pulls to the nearest side of its ring, which may be the wrong one; trusting the
+    readings little by little lets the shape of the track decide the side.
+    """
+    if problem.readings is None:
+        return problem
+    r = problem.readings
+    sigma = np.hypot(r.sigma, doubt_m / np.maximum(np.exp(r.log_reading), 1.0))
+    return replace(problem, readings=replace(r, sigma=sigma))
+
+
+def _soft_solve(problem: RunProblem, state: RunState, shared: Shared, stated: SharedPrior) -> Solution:
+    prior = (prior_of(problem),)
+    states: tuple[RunState, ...] = (state,)
+    for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
+        half = solve((_softened(problem, doubt_m),), prior, states, shared, stated, rounds=2)
+        states, shared = half.states, half.shared
+    return solve((problem,), prior, states, shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
+
+
+def run_modes(problem: RunProblem, state: RunState, shared: Shared, stated: SharedPrior) -> list[Solution]:
+    """Return the distinct answers of one run, best first: the soft fit, and fits from other sides of the rings."""
+    prior = (prior_of(problem),)
+    found = [_soft_solve(problem, state, shared, stated)]
+    for part in near_parts(problem):
+        best = min(found, key=lambda s: s.cost)
+        for shift in good_shifts(problem, best.states[0], best.shared, part, SIDE_STARTS):
+            moved = shifted(problem, best.states[0], part, shift)
+            trial = solve((problem,), prior, (moved,), best.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
+            near = [s for s in found if near_distance(problem, s.states[0], trial.states[0]) < SAME_M]
+            if not near:
+                found.append(trial)
+            elif trial.cost < near[0].cost:
+                found[found.index(near[0])] = trial
+    return sorted(found, key=lambda s: s.cost)
+
+
+def worth_keeping(solutions: list[Solution]) -> list[Answer]:
+    """Return the answers near the best one, best first."""
+    best = min(s.cost for s in solutions)
+    near = sorted((s for s in solutions if s.cost <= best + REACH), key=lambda s: s.cost)
+    return [Answer(s.states[0], s.shared, -s.cost) for s in near[:MOST]]
+
+
+def weigh(problem: RunProblem, answers: list[Answer], stated: SharedPrior) -> list[tuple[float, Answer]]:
+    """Return distinct answers, fitted again, with their shares of the posterior (Laplace), largest first."""
+    prior = prior_of(problem)
+    found: list[Answer] = []
+    for answer in answers:
+        trial = solve(
+            (problem,), (prior,), (answer.state,), answer.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN
+        )
+        if all(near_distance(problem, a.state, trial.states[0]) > SAME_M for a in found):
+            found.append(Answer(trial.states[0], trial.shared, run_evidence(trial, prior.log_det)))
+    share = np.exp([a.value - max(b.value for b in found) for a in found])
+    share /= np.sum(share)
+    return [(float(share[i]), found[i]) for i in np.argsort(-share) if share[i] > LEAST_SHARE]

@@ -1,0 +1,115 @@
+"""One run as an estimation problem: nodes in time, fixes on nodes, readings and marks between nodes.
+
+State of a node, per axis of the slope plane: position p, velocity v, fast error f and its rate, slow error s. Both:
+[p, v, f, f', s] of the contour axis, then the same of the upslope axis.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.model.arrays import FloatArray, IndexArray
+from analyzer.physics.recorder_noise import FixNoise
+
+AXIS_STATES = 5
+NODE_STATES = 2 * AXIS_STATES
+P, V, F, G, S = range(AXIS_STATES)
+GAP_S, GAP_DAMPING = 10.0, 0.2  # nobody knows what a searcher does in a longer gap; a pace lasts about 5 s then
+OWN = 2  # globals of a run's own: ln(reading scale), clock offset
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReadingRows:
+    """Readings as fitted, arrays (m,): clock time, ln(reading), transmitter index, standard deviation of ln(reading),
+    the receiver's height above the surface, and a 0..1 doubt of it while it is being lowered or lifted.
+
+    `carry_height_m`, `fine_height_m`: the two heights; `low_spans_s` (c, 2): when it is low, on the reading clock.
+    """
+
+    time_s: FloatArray
+    log_reading: FloatArray
+    transmitter: IndexArray
+    sigma: FloatArray
+    height_m: FloatArray
+    doubt: FloatArray
+    carry_height_m: float
+    fine_height_m: float
+    low_spans_s: FloatArray
+    shown_rad: FloatArray | None = None
+    """Direction shown as an angle in the slope plane from the contour axis (m,), modulo pi; NaN where not usable."""
+
+    @property
+    def directions(self) -> IndexArray:
+        """Numbers of the readings whose direction is known."""
+        return np.flatnonzero(np.isfinite(self.shown_rad)) if self.shown_rad is not None else np.zeros(0, int)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Anchors:
+    """Moments at which the place or the pace is known. `over`: (time_s, transmitter index, sigma_m) rows;
+    `at`: (time_s, contour, upslope, sigma_m) rows; `still`: times (h,) of standing still, with `still_sigma_mps`."""
+
+    over: FloatArray
+    at: FloatArray
+    still: FloatArray
+    still_sigma_mps: float = 0.03
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunProblem:
+    """All that the fit of one run needs. `node_s` (n,), `fix_node` (m,) node index of each fix, `fix_m` (m, 2)."""
+
+    node_s: FloatArray
+    fix_node: IndexArray
+    fix_m: FloatArray
+    fix_start_weight: FloatArray
+    noise: FixNoise
+    intensity: FloatArray
+    readings: ReadingRows | None
+    anchors: Anchors
+    antennas: int
+    depth_m: FloatArray
+    damping: FloatArray | float = 0.0
+    survey_grade: bool = False
+    accuracy_stated: bool = False
+    offset_prior_s: float = 60.0
+    offset_known: bool = False
+
+    @property
+    def log(self) -> ReadingRows:
+        """The readings of a run that has some; a programming error where there are none."""
+        if self.readings is None:
+            raise ValueError("this run has no readings")
+        return self.readings
+
+    @property
+    def nodes(self) -> int:
+        """Number of nodes."""
+        return int(self.node_s.size)
+
+
+def node_times(fix_s: FloatArray, *, longest_step_s: float = 2.0) -> FloatArray:
+    """Return fix times (n,) with filler nodes in gaps, so that readings inside a gap have nodes near them."""
+    gaps = np.diff(fix_s)
+    pieces = [fix_s[:1]]
+    if not np.any(gaps > 1.5 * longest_step_s):
+        return fix_s
+    for start, gap in zip(fix_s[:-1], gaps, strict=True):
+        count = int(np.ceil(gap / max(longest_step_s, gap / 300.0))) if gap > 1.5 * longest_step_s else 1
+        pieces.append(start + gap * np.arange(1, count + 1) / count)
+    return np.concatenate(pieces)
+
+
+def gap_damping(fix_s: FloatArray, node_s: FloatArray) -> FloatArray:
+    """Return the damping of the velocity (n-1,) between nodes: GAP_DAMPING inside gaps longer than GAP_S, else 0."""
+    i = np.clip(np.searchsorted(fix_s, node_s[:-1], side="right") - 1, 0, fix_s.size - 2)
+    return np.where(np.diff(fix_s)[i] > GAP_S, GAP_DAMPING, 0.0)
+
+
+def spike_weights(fix_m: FloatArray, *, reach_m: float) -> FloatArray:
+    """Return first weights (m,): near 0 for fixes further than `reach_m` from the running median of seven fixes."""
+    from scipy.ndimage import median_filter
+
+    centre = median_filter(fix_m, size=(min(7, 2 * ((len(fix_m) - 1) // 2) + 1), 1), mode="nearest")
+    away = np.linalg.norm(fix_m - centre, axis=1)
+    return np.where(away > reach_m, 1e-4, 1.0)

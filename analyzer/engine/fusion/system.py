@@ -1,0 +1,188 @@
+"""The linear system of one run: prior of motion and errors, fixes, linearised rows, bordered by the globals."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.engine.fusion.banded import BandFactor, block_product, factorize
+from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, RunProblem, S
+from analyzer.engine.fusion.rows import STUDENT_DOF, Rows, RunState, Shared, all_rows, robust_weight, rows_cost
+from analyzer.model.arrays import FloatArray
+from analyzer.physics.recorder_noise import FixNoise, gauss_markov_step, matern32_step, walking_step
+
+FIX_PATTERN = np.zeros(AXIS_STATES)
+FIX_PATTERN[[P, F, S]] = 1.0
+START_SPEED_MPS = 3.0  # standard deviation of the unknown first velocity
+START_PLACE_M = 1e4  # and place: the fixes decide
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prior:
+    """Information of one axis before any measurement: blocks (n, 5, 5) and (n-1, 5, 5), and its ln determinant."""
+
+    diagonal: FloatArray
+    lower: FloatArray
+    log_det: float
+
+
+def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray, damping: FloatArray | float = 0.0) -> Prior:
+    """Return the joint information of walking and both error parts along one axis."""
+    n = dt_s.size + 1
+    step = np.zeros((n - 1, AXIS_STATES, AXIS_STATES))
+    info = np.zeros_like(step)
+    log_det = 0.0
+    for at, (f, q) in (
+        (P, walking_step(dt_s, intensity, damping)),
+        (F, matern32_step(dt_s, noise.fast_m, noise.fast_s)),
+    ):
+        det = q[:, 0, 0] * q[:, 1, 1] - q[:, 0, 1] ** 2
+        step[:, at : at + 2, at : at + 2] = f
+        info[:, at, at], info[:, at + 1, at + 1] = q[:, 1, 1] / det, q[:, 0, 0] / det
+        info[:, at, at + 1] = info[:, at + 1, at] = -q[:, 0, 1] / det
+        log_det -= float(np.sum(np.log(det)))
+    f, q = gauss_markov_step(dt_s, noise.slow_m, noise.slow_s)
+    step[:, S, S], info[:, S, S] = f, 1.0 / q
+    log_det -= float(np.sum(np.log(q)))
+    start = (
+        1.0 / np.array([START_PLACE_M, START_SPEED_MPS, noise.fast_m, noise.fast_m / noise.fast_s, noise.slow_m]) ** 2
+    )
+    log_det += float(np.sum(np.log(start)))
+    lower = -info @ step
+    diagonal = np.zeros((n, AXIS_STATES, AXIS_STATES))
+    diagonal[0] = np.diag(start)
+    diagonal[1:] += info
+    diagonal[:-1] -= np.swapaxes(step, 1, 2) @ lower
+    return Prior(diagonal=diagonal, lower=lower, log_det=log_det)
+
+
+def prior_of(problem: RunProblem, factor: float = 1.0) -> Prior:
+    """Return the prior of a run with its fast error scaled by `factor`."""
+    return axis_prior(np.diff(problem.node_s), problem.noise.quickened(factor), problem.intensity, problem.damping)
+
+
+def fix_residuals(problem: RunProblem, nodes: FloatArray) -> FloatArray:
+    """Return (m, 2) fix minus place and errors."""
+    out = np.empty_like(problem.fix_m)
+    for axis in (0, 1):
+        block = nodes[problem.fix_node, AXIS_STATES * axis : AXIS_STATES * (axis + 1)]
+        out[:, axis] = problem.fix_m[:, axis] - block @ FIX_PATTERN
+    return out
+
+
+def fix_weights(problem: RunProblem, nodes: FloatArray) -> FloatArray:
+    """Return robust weights (m,) of fixes: Student-t in two dimensions."""
+    squared = np.sum(fix_residuals(problem, nodes) ** 2, axis=1) / problem.noise.white_m**2
+    return np.asarray((STUDENT_DOF + 2.0) / (STUDENT_DOF + squared), np.float64)
+
+
+def cost(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> float:
+    """Return the negative log posterior of a run up to a constant, the globals' priors left out."""
+    total = rows_cost(problem, state, shared)
+    for axis in (0, 1):
+        x = state.nodes[:, AXIS_STATES * axis : AXIS_STATES * (axis + 1)]
+        total += 0.5 * float(np.sum(x * block_product(prior.diagonal, prior.lower, x)))
+    squared = np.sum(fix_residuals(problem, state.nodes) ** 2, axis=1) / problem.noise.white_m**2
+    return total + 0.5 * (STUDENT_DOF + 2.0) * float(np.sum(np.log1p(squared / STUDENT_DOF)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bordered:
+    """A factored run with its border: for increments d of the globals the nodes are `base` - `slope` d, and what the
+    run knows of d is the information `schur` (q, q) with vector `vector` (q,)."""
+
+    factor: BandFactor
+    base: FloatArray
+    slope: FloatArray
+    schur: FloatArray
+    vector: FloatArray
+
+
+def border(
+    problem: RunProblem, prior: Prior, state: RunState, shared: Shared, weights: FloatArray, rows: Rows | None
+) -> Bordered:
+    """Linearise a run at `state` and eliminate its nodes. `weights` (m,): robust weights of the fixes."""
+    n, q = problem.nodes, 2 + shared.size
+    diagonal = np.zeros((n, NODE_STATES, NODE_STATES))
+    lower = np.zeros((n - 1, NODE_STATES, NODE_STATES))
+    rhs = np.zeros((n, NODE_STATES))
+    weight = weights / problem.noise.white_m**2
+    pattern = np.outer(FIX_PATTERN, FIX_PATTERN)
+    per_node = np.bincount(problem.fix_node, weights=weight, minlength=n)
+    for axis in (0, 1):
+        cut = slice(AXIS_STATES * axis, AXIS_STATES * (axis + 1))
+        diagonal[:, cut, cut] = prior.diagonal + per_node[:, None, None] * pattern
+        lower[:, cut, cut] = prior.lower
+        pull = np.bincount(problem.fix_node, weights=weight * problem.fix_m[:, axis], minlength=n)
+        rhs[:, cut] = pull[:, None] * FIX_PATTERN
+    edge = np.zeros((n, NODE_STATES, q))
+    corner, vector = np.zeros((q, q)), np.zeros(q)
+    if rows is not None:
+        _add_rows(rows, state, diagonal, lower, rhs, edge, corner, vector)
+    factor = factorize(diagonal, lower)
+    solved = factor.solve(np.concatenate([rhs.reshape(-1, 1), edge.reshape(-1, q)], axis=1))
+    base, slope = solved[:, 0], solved[:, 1:]
+    flat = edge.reshape(-1, q)
+    return Bordered(factor=factor, base=base, slope=slope, schur=corner - flat.T @ slope, vector=vector - flat.T @ base)
+
+
+def _add_rows(
+    rows: Rows,
+    state: RunState,
+    diagonal: FloatArray,
+    lower: FloatArray,
+    rhs: FloatArray,
+    edge: FloatArray,
+    corner: FloatArray,
+    vector: FloatArray,
+) -> None:
+    """Add the rows' information in place to a system that `border` has just made."""
+    jac = np.zeros((rows.node.size, 2 * NODE_STATES))
+    for axis in (0, 1):
+        at = AXIS_STATES * axis
+        jac[:, [at, at + 1, NODE_STATES + at, NODE_STATES + at + 1]] = rows.basis * rows.gradient[:, axis : axis + 1]
+    info = rows.information * robust_weight(rows.residual, rows.information, rows.robust)
+    here = np.concatenate([state.nodes[rows.node], state.nodes[rows.node + 1]], axis=1)
+    target = rows.residual + np.sum(jac * here, axis=1)  # rows are linear in the nodes themselves, not in increments
+    weighted = jac * info[:, None]
+    order = np.argsort(rows.node, kind="stable")
+    firsts = np.flatnonzero(np.diff(rows.node[order], prepend=-1))
+    node, b = rows.node[order][firsts], NODE_STATES
+
+    def gathered(values: FloatArray) -> FloatArray:
+        """Return the sums of `values` (m, ...) over the rows of each node that has any."""
+        return np.add.reduceat(values[order], firsts, axis=0)
+
+    outer = gathered(weighted[:, :, None] * jac[:, None, :])
+    diagonal[node] += outer[:, :b, :b]
+    diagonal[node + 1] += outer[:, b:, b:]
+    lower[node] += outer[:, b:, :b]
+    pull = gathered(weighted * target[:, None])
+    rhs[node] += pull[:, :b]
+    rhs[node + 1] += pull[:, b:]
+    cross = gathered(weighted[:, :, None] * rows.globals_[:, None, :])
+    edge[node] += cross[:, :b]
+    edge[node + 1] += cross[:, b:]
+    scaled = rows.globals_ * info[:, None]
+    corner += scaled.T @ rows.globals_
+    vector += scaled.T @ target
+
+
+def fixes_only(problem: RunProblem, shared: Shared) -> RunState:
+    """Return the state that fixes and motion alone give, the smooth errors at their prior mean as far as they allow.
+
+    Two robust rounds: spikes lose their weight before any reading is looked at.
+    """
+    prior = prior_of(problem)
+    state = RunState(nodes=np.zeros((problem.nodes, NODE_STATES)), log_scale=0.0, offset_s=0.0)
+    weights = problem.fix_start_weight
+    for _ in range(3):
+        solved = border(problem, prior, state, shared, weights, None)
+        state = RunState(nodes=solved.base.reshape(-1, NODE_STATES), log_scale=0.0, offset_s=0.0)
+        weights = np.minimum(fix_weights(problem, state.nodes), 1.0)
+    return state
+
+
+def linearise(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> Bordered:
+    """Return the bordered system at `state`."""
+    rows = all_rows(problem, state, shared)
+    return border(problem, prior, state, shared, fix_weights(problem, state.nodes), rows)

@@ -1,0 +1,267 @@
+"""All measures of a run: one `Search` per transmitter, in the order found."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from analyzer.engine.measures.coarse_search import coarse_figures, longer_metres, off_line_peak
+from analyzer.engine.measures.fine_search import fine_figures, pinpoint_figures, probing_shift, probing_walk
+from analyzer.engine.measures.line import Progress, progress_of
+from analyzer.engine.measures.off_line_walking import astray_metres
+from analyzer.engine.measures.signal_search import astray, signal_figures
+from analyzer.engine.measures.standing import stops
+from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_episodes
+from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
+from analyzer.engine.measures.wrong_way import excursions
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.model.account import Episode, Leg, Search, WrongWay
+from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.path import FusedPath
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
+from analyzer.model.recording import Mark
+from analyzer.model.reference_solution import Yardstick
+from analyzer.model.rules import Rules
+
+NAMES = {
+    SIGNAL: ("covered_fraction", "overlap_fraction", "duration_s", "duration_reference_s"),
+    COARSE: (
+        "walked_m",
+        "field_line_m",
+        "path_ratio",
+        "off_line_rms_m",
+        "wrong_way_m",
+        "wrong_way_s",
+        "turnaround_s",
+        "standing_s",
+        "speed_at_10_m",
+        "speed_at_3_m",
+    ),
+    FINE: (
+        "duration_s",
+        "crossing_angle_deg",
+        "reach_m",
+        "overshoot_m",
+        "lowest_reading_m",
+        "ended_on_lowest_m",
+        "final_offset_m",
+        "final_offset_physics_m",
+    ),
+    PINPOINT: ("duration_s", "probe_offset_m"),
+}
+"""The figures of each phase that every result has."""
+
+NOT_REACHED = {
+    SIGNAL: "the signal was there at once: no signal search",
+    COARSE: "no coarse search in this run",
+    FINE: "no fine search in this run",
+    PINPOINT: "the run ended before the probing",
+}
+FINE_STOP_S = 5.0
+"""A shorter stop in the fine search is part of bracketing: every turn has one."""
+FINE_STOP_MPS = 0.06
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What the measures need of the drill and the run besides the path: the plane, the strips, the carried height."""
+
+    plane: SlopePlane
+    strip_width_m: float
+    fine_height_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The measures of one phase."""
+
+    figures: tuple[tuple[str, Measured], ...]
+    episodes: tuple[Episode, ...] = ()
+    events: tuple[WrongWay, ...] = ()
+    legs: tuple[Leg, ...] = ()
+    extra: tuple[tuple[str, Any], ...] = ()
+
+
+def measure_searches(
+    fused: FusedPath,
+    spans: Sequence[PhaseSpan],
+    yardsticks: Mapping[str, Yardstick],
+    rules: Rules,
+    *,
+    ground: Ground,
+    marks: Sequence[Mark] = (),
+) -> tuple[Search, ...]:
+    """Return the measures of every search of a run.
+
+    Parameters
+    ----------
+    fused : FusedPath
+        All measures are taken in every one of its draws; rows of `yardsticks` match them.
+    spans : sequence of PhaseSpan
+        In order; at most one of each phase and transmitter.
+    yardsticks : mapping of transmitter id to Yardstick
+        Missing ones make the figures that need them not assessable.
+    rules : Rules
+    ground : Ground
+    marks : sequence of Mark
+        Probe hits tell which transmitters were found.
+
+    Returns
+    -------
+    tuple of Search
+        Those searched, in order, then the drill's other transmitters with `found` False.
+    """
+    order = list(dict.fromkeys(s.transmitter for s in spans if s.transmitter))
+    searches = []
+    for name in order:
+        own = {s.phase: s for s in spans if s.transmitter == name}
+        searches.append(
+            _search(fused, own, yardsticks.get(name, Yardstick(name)), rules, ground, _hit(marks, name, own))
+        )
+    missing = [name for name in fused.transmitter_ids if name not in order]
+    return (*searches, *(_never(name) for name in missing))
+
+
+def _hit(marks: Sequence[Mark], name: str, own: Mapping[str, PhaseSpan]) -> float | None:
+    """Return the time of the probe hit on a transmitter: marked with its id, or without id at its pinpoint's end."""
+    named = [m.time_s for m in marks if m.mark == "probe_hit" and m.transmitter == name]
+    if named:
+        return named[0]
+    if PINPOINT not in own:
+        return None
+    span = own[PINPOINT]
+    near = [
+        m.time_s
+        for m in marks
+        if m.mark == "probe_hit" and m.transmitter is None and span.start_s <= m.time_s <= span.end_s + 1.0
+    ]
+    return near[-1] if near else None
+
+
+def _search(
+    fused: FusedPath,
+    own: Mapping[str, PhaseSpan],
+    yardstick: Yardstick,
+    rules: Rules,
+    ground: Ground,
+    hit_s: float | None,
+) -> Search:
+    parts = {}
+    for phase, measure in ((SIGNAL, _signal), (COARSE, _coarse)):
+        if phase in own:
+            parts[phase] = measure(fused, cut(fused, own[phase]), yardstick, rules, ground)
+    if FINE in own:
+        parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), yardstick, rules, ground)
+    if PINPOINT in own:
+        parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, hit_s)
+    done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
+    return Search(
+        transmitter=yardstick.transmitter,
+        found=PINPOINT in own,
+        signal=done[SIGNAL].figures,
+        coarse=done[COARSE].figures,
+        wrong_way_events=done[COARSE].events,
+        fine=done[FINE].figures,
+        legs=done[FINE].legs,
+        pinpoint=done[PINPOINT].figures,
+        extra=tuple(pair for part in done.values() for pair in part.extra),
+        episodes=tuple(e for part in done.values() for e in part.episodes),
+    )
+
+
+def _never(name: str) -> Search:
+    why = "this transmitter was not searched in the run"
+    return Search(
+        name, False, _nothing(SIGNAL, why), _nothing(COARSE, why), (), _nothing(FINE, why), (), _nothing(PINPOINT, why)
+    )
+
+
+def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], ...]:
+    reason = NotAssessable(why or NOT_REACHED[phase])
+    return tuple((name, reason) for name in NAMES[phase])
+
+
+def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
+    figures = signal_figures(window, yardstick)
+    explained = astray(window, ground.strip_width_m)
+    # In which order good strips are taken is luck: the ideal strips' time is a figure, not a charge.
+    episodes = plain_episodes(
+        window,
+        stops(window),
+        explained,
+        reference_s=None,
+        reference_m=None,
+        extra_cause="off_line",
+        pace_mps=rules.signal_pace_mps,
+    )
+    return Part(tuple(figures.items()), episodes)
+
+
+def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
+    events, halts = excursions(window), stops(window)
+    figures = coarse_figures(window, yardstick, events, halts)
+    progress = _progress(fused, window, yardstick, rules)
+    line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
+    episodes = coarse_episodes(window, progress, line, events, halts)
+    extra: tuple[tuple[str, Any], ...] = (
+        ("detour_m", longer_metres(window, yardstick, events)),
+        ("longer_m", longer_metres(window, yardstick)),
+    )
+    aside = off_line_peak(window, line)
+    if aside is not None:
+        peak, spell_s = aside
+        astray = astray_metres(fused, window, spell_s)
+        extra += (("off_line_peak_m", peak), ("off_line_spell_s", spell_s), ("astray_m", astray))
+    return Part(tuple(figures.items()), episodes, tuple(e.event for e in events), (), extra)
+
+
+def _progress(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules) -> Progress | None:
+    ideal = yardstick.coarse
+    if ideal is None or len(ideal.line_m) < 2 or np.isnan(window.transmitter_m[0]).any():
+        return None
+    stretch, length = 1.0, float(ideal.length_draws_m[0])
+    if fused.axis_source == "unknown" and isinstance(ideal.length_m, Figure) and length > 0.0:
+        # Nobody is blamed for the longer line where the axis is not known.
+        stretch = max(ideal.length_m.high / length, 1.0)
+    seconds = None
+    if yardstick.reference is not None and yardstick.reference.coarse_s is not None:
+        seconds = yardstick.reference.coarse_s * stretch
+    return progress_of(ideal, window.transmitter_m[0], rules, stretch=stretch, seconds=seconds)
+
+
+def _fine(
+    fused: FusedPath, span: PhaseSpan, probing: PhaseSpan | None, yardstick: Yardstick, rules: Rules, ground: Ground
+) -> Part:
+    probed_s = None if probing is None else probing.end_s
+    margin_s = MARGIN_S if probed_s is None else max(MARGIN_S, probed_s - span.end_s)
+    window = cut(fused, span, margin_s=margin_s)
+    figures, legs = fine_figures(
+        fused, window, yardstick, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
+    )
+    halts = stops(window, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
+    seconds = None if yardstick.reference is None else yardstick.reference.fine_s
+    metres = None if yardstick.bracket is None else yardstick.bracket.length_m
+    episodes = plain_episodes(
+        window, halts, marked(window, (), ()), reference_s=seconds, reference_m=metres, extra_cause="extra_bracketing"
+    )
+    return Part(tuple(figures.items()), episodes, (), legs)
+
+
+def _pinpoint(fused: FusedPath, window: Window, rules: Rules, hit_s: float | None) -> Part:
+    figures = pinpoint_figures(fused, window, hit_s)
+    span = window.span
+    spent, walked = span.end_s - span.start_s, float(walked_draws(window)[0])
+    over = spent - rules.pinpoint_reference_s
+    at_first, beyond = probing_walk(window)
+    extra = (
+        ("probing_shift_m", probing_shift(window)),
+        ("probing_first_walk_m", at_first),
+        ("probing_wander_m", beyond),
+    )
+    if over < 1.0:
+        return Part(tuple(figures.items()), extra=extra)
+    start = span.end_s - over
+    metres = walked * over / max(spent, 1e-9)
+    probing = Episode("probing", span.phase, span.transmitter, start, span.end_s, span.start_s, span.end_s, metres)
+    return Part(tuple(figures.items()), (probing,), extra=extra)

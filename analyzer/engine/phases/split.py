@@ -1,0 +1,298 @@
+"""Where the phases of a run begin and end, transmitter after transmitter, in every draw of the path."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.engine.phases.decode import Decoded, decode, spread_draws
+from analyzer.engine.phases.reading_evidence import log_says
+from analyzer.model.arrays import FloatArray
+from analyzer.model.path import FusedPath
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
+from analyzer.model.recording import Mark
+from analyzer.physics.receiver import offsets, reading_m
+
+STILL_SPOT_M, FINE_SPREAD_M = 0.30, 0.90  # spread around the probed spot while probing, and while still searching
+STILL_SPEED_MPS, PACE_SPREAD_MPS = 0.05, 0.06  # as a fitted path shows standing, and a steady pace
+PACES_MPS = (0.12, 0.17, 0.23, 0.32, 0.45)  # of bracketing; the one that fits a run best is taken
+RESTING_PART, SHIFTING_PART = 0.15, 0.25  # rests of one who brackets, steps of one who probes
+SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independent: places even less than speeds
+TRACK_TEMPER = 0.5  # of both once more, where no reading helps to know the pace
+SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
+USABLE_WEIGHT = 0.02
+AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
+LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
+MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Target:
+    """One transmitter in the order of the searches: index, first and last second in which it can be searched."""
+
+    index: int
+    begin_s: float
+    end_s: float
+    hit_s: float | None
+
+
+def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
+    """Return (S, n) what bounds the fine search: with readings the noise-free reading, else metres over the surface.
+
+    The reading is that of a receiver still carried: it is lowered because the bound is reached, not before.
+    """
+    d = fused.draws
+    if fused.readings is None or not np.any(fused.readings.transmitter == which):
+        away = d.path_m - d.transmitter_m[:, which, None, :]
+        return np.asarray(np.linalg.norm(away, axis=-1), np.float64)
+    was = np.interp(fused.time_s - LOWERED_S, fused.time_s, fused.height_m)
+    shift = offsets(d.path_m, np.maximum(fused.height_m, was), d.transmitter_m[:, which, None, :], fused.depth_m[which])
+    heading = None
+    if fused.antennas == 1:
+        heading = d.velocity_mps / np.maximum(np.linalg.norm(d.velocity_mps, axis=-1, keepdims=True), 1e-3)
+    return reading_m(
+        shift, d.axis[:, which, None, :], scale=d.reading_scale[:, None], antennas=fused.antennas, heading=heading
+    )
+
+
+def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:
+    """Return when the run ends: the last hit if all are hit, else the finish mark, else the track's end."""
+    hits = {m.transmitter or fused.transmitter_ids[0]: m.time_s for m in marks if m.mark == "probe_hit"}
+    last = float(fused.time_s[-1])
+    finish = [m.time_s for m in marks if m.mark == "finish"]
+    if set(hits) >= set(fused.transmitter_ids):
+        return min(max(hits.values()), last)
+    return min(finish[0], last) if finish else last
+
+
+def _order(fused: FusedPath, marks: tuple[Mark, ...], metric: list[FloatArray], end_s: float) -> list[_Target]:
+    """Return the transmitters in the order in which they were searched."""
+    ids = fused.transmitter_ids
+    hits = {
+        ids.index(m.transmitter) if m.transmitter else 0: m.time_s
+        for m in marks
+        if m.mark == "probe_hit" and (m.transmitter or len(ids) == 1)
+    }
+    inside = fused.time_s <= end_s
+    keys = []
+    for k in range(len(ids)):
+        nearest = float(fused.time_s[inside][int(np.argmin(metric[k][0][inside]))])
+        heard = fused.readings is not None and bool(np.any(fused.readings.transmitter == k))
+        if k in hits or heard or len(ids) == 1:
+            keys.append((hits.get(k, nearest), k))
+    keys.sort()
+    targets, begin = [], 0.0
+    for place, (when, k) in enumerate(keys):
+        stop = hits.get(k, end_s if place == len(keys) - 1 else min(when + 5.0, end_s))
+        if stop <= begin:
+            continue
+        targets.append(_Target(k, begin, min(stop, end_s), hits.get(k)))
+        begin = min(stop, end_s)
+    return targets
+
+
+def _acquired(
+    fused: FusedPath,
+    target: _Target,
+    marks: tuple[Mark, ...],
+    metric: FloatArray,
+    guess_m: float,
+) -> tuple[float, FloatArray, bool, str]:
+    """Return when the transmitter was first heard, in every draw; whether that is evidence; and a note."""
+    count, r = len(metric), fused.readings
+    name = fused.transmitter_ids[target.index]
+    if r is not None and np.any(r.transmitter == target.index):
+        own = (r.transmitter == target.index) & (r.weight > USABLE_WEIGHT)
+        times = r.time_s[own & (r.time_s >= target.begin_s - AT_ONCE_S)]  # heard long ago says nothing of now
+        usual = float(np.median(np.diff(times))) if times.size > 2 else 1.0
+        follow = np.flatnonzero(np.diff(times) <= max(3.0 * usual, 3.0))
+        if follow.size:
+            first = float(times[follow[0]])
+            shift = fused.draws.clock_offset_s - fused.draws.clock_offset_s[0]
+            at = max(first, target.begin_s)
+            if target.begin_s > 0.0 and first <= target.begin_s + AT_ONCE_S:
+                return target.begin_s, np.full(count, target.begin_s), True, ""  # shown at once: nothing to search
+            return (
+                at,
+                np.maximum(first + shift, target.begin_s) if first > target.begin_s else np.full(count, at),
+                True,
+                "",
+            )
+    for mark in marks:
+        named = mark.transmitter in (None, name)
+        if mark.mark == "first_reading" and named and target.begin_s <= mark.time_s <= target.end_s:
+            late = MARK_LATE_S * (1.0 - spread_draws(np.ones(20) / 20.0, np.linspace(0.0, 1.2, 20), count, seed=1))
+            late[0] = 0.0
+            return mark.time_s, mark.time_s - np.array(late), True, "from the first_reading mark"
+    inside = (fused.time_s >= target.begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
+    at = float(fused.time_s[inside][0]) if np.any(inside) else target.begin_s
+    why = "no reading log and no first_reading mark: the start of the coarse search is a guess"
+    return at, np.full(count, at), False, why
+
+
+def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: FloatArray, near_s: float) -> FloatArray:
+    """Return (S,) when each draw first falls to `radius_m`, at most 10 s from the decoded moment `near_s`."""
+    inside = (metric <= radius_m) & (time_s >= from_s[:, None]) & (np.abs(time_s - near_s) <= 10.0)
+    i = np.argmax(inside, axis=1)
+    row = np.arange(len(metric))
+    j = np.maximum(i - 1, 0)
+    drop = metric[row, j] - metric[row, i]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(drop > 0, (metric[row, j] - radius_m) / drop, 1.0)
+    at = time_s[j] + np.clip(share, 0.0, 1.0) * (time_s[i] - time_s[j])
+    return np.maximum(np.where(np.any(inside, axis=1), at, near_s), from_s)  # not before the signal was heard
+
+
+def _outside(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float) -> FloatArray:
+    """Return (T,) the share of draws that are still outside the fine-search radius."""
+    return np.interp(grid, fused.time_s, np.mean(metric > radius_m, axis=0))
+
+
+def _log_likelihoods(
+    fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float, readings_say: FloatArray
+) -> list[FloatArray]:
+    """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint, one array per pace of bracketing.
+
+    `readings_say` (T,): how far the log itself speaks for bracketing.
+    """
+    path = np.column_stack([np.interp(grid, fused.time_s, fused.draws.path_m[0, :, j]) for j in (0, 1)])
+    speed = np.interp(grid, fused.time_s, np.linalg.norm(fused.draws.velocity_mps[0], axis=1))
+    spot = np.median(path[grid >= grid[-1] - 2.5], axis=0)
+    away2 = np.minimum(np.sum((path - spot) ** 2, axis=1), 9.0)
+    temper = 1.0 if fused.readings is not None else TRACK_TEMPER
+    wide, narrow = _spot_density(away2, FINE_SPREAD_M), _spot_density(away2, STILL_SPOT_M)
+    out = _outside(fused, metric, grid, radius_m)
+    coarse = np.log(np.maximum(out, 0.5 / len(metric)))
+    near = np.log(np.maximum(1.0 - out, 0.9))  # a fine search that ran out of the circle goes on being one
+    rest = 2.5 * (speed + 0.01) / STILL_SPEED_MPS**2 * np.exp(-0.5 * (speed / STILL_SPEED_MPS) ** 2)
+    quick = 0.17 * np.exp(-0.5 * ((np.minimum(speed, 1.0) - 0.5) / 0.3) ** 2)
+    tables = []
+    for pace in PACES_MPS:
+        width = PACE_SPREAD_MPS * max(pace, 0.15) / 0.15
+        steady = np.exp(-0.5 * ((speed - pace) / width) ** 2) / width
+        moving = SPEED_TEMPER * np.log((1.0 - RESTING_PART) * steady + RESTING_PART * rest + quick)
+        still = SPEED_TEMPER * np.log((1.0 - SHIFTING_PART) * rest + SHIFTING_PART * steady + 0.2 * quick)
+        moving = temper * (moving + PLACE_TEMPER * np.log(wide))
+        still = temper * (still + PLACE_TEMPER * np.log((1.0 - SHIFTING_PART) * narrow + SHIFTING_PART * wide))
+        moving = moving + readings_say
+        tables.append(np.column_stack([coarse + moving, near + moving, near + still]))
+    return tables
+
+
+def _spot_density(squared: FloatArray, sigma: float) -> FloatArray:
+    """Return the density of a two-dimensional normal up to a constant, never quite 0."""
+    return np.exp(-0.5 * squared / sigma**2) / sigma**2 + 1e-9
+
+
+def _decoded(tables: list[FloatArray], phases: int) -> tuple[Decoded | None, FloatArray]:
+    """Return the best decoding over the paces, and the posterior of the last phase's start over all of them."""
+    found = [d for d in (decode(table[:, :phases], SHORTEST_S[:phases]) for table in tables) if d is not None]
+    if not found:
+        return None, np.zeros(0)
+    best = max(found, key=lambda d: d.score)
+    posterior = sum(np.exp(d.score - best.score) * d.posterior[phases - 1] for d in found)
+    return best, posterior / np.sum(posterior)
+
+
+def _inner_bounds(
+    fused: FusedPath,
+    target: _Target,
+    metric: FloatArray,
+    start_draws: FloatArray,
+    radius_m: float,
+) -> tuple[FloatArray | None, FloatArray | None]:
+    """Return start of fine search and of pinpoint in every draw (S,), None where the phase was not reached."""
+    begin = float(start_draws[0])
+    grid = np.arange(begin, target.end_s, 1.0) + 0.5
+    grid = grid[grid <= target.end_s]
+    if (
+        grid.size < sum(SHORTEST_S)
+        or np.mean(
+            np.min(metric[:, (fused.time_s >= begin) & (fused.time_s <= target.end_s)], axis=1, initial=np.inf)
+            <= radius_m
+        )
+        < 0.5
+    ):
+        return None, None
+    readings_say = log_says(fused.readings, target.index, grid, target.end_s)
+    tables = _log_likelihoods(fused, metric, grid, radius_m, readings_say)
+    full, posterior = _decoded(tables, 3)
+    if full is None:
+        return None, None
+    settled = True
+    if target.hit_s is None:
+        without, _ = _decoded(tables, 2)
+        settled = without is not None and full.score > without.score + 3.0
+        full = full if settled or without is None else without
+    edges = np.append(grid - 0.5, target.end_s)
+    fine = _crossing(fused.time_s, metric, radius_m, start_draws, float(edges[int(full.starts[1])]))
+    pinpoint = None
+    if settled:
+        pinpoint = spread_draws(posterior, edges, len(metric), seed=target.index)
+        pinpoint[0] = edges[int(full.starts[2])]
+        pinpoint = np.maximum(pinpoint, fine + 0.5)
+    return fine, pinpoint
+
+
+def split_run(
+    fused: FusedPath, marks: tuple[Mark, ...], *, fine_radius_m: float, guess_m: float
+) -> tuple[PhaseSpan, ...]:
+    """Return the phases of a run: from 0 to its end, in order, without gap or overlap; none if it ends before 0.
+
+    Parameters
+    ----------
+    fused : FusedPath
+    marks : tuple of Mark
+    fine_radius_m : float
+        Reading (track only: distance over the surface) at which the fine search begins.
+    guess_m : float
+        Distance over the surface at which a coarse search is taken to begin where nothing tells.
+    """
+    count = len(fused.draws.path_m)
+    end_s = run_end_s(fused, marks)
+    if end_s <= fused.time_s[0]:
+        return ()
+    metric = [shown_or_range(fused, k) for k in range(len(fused.transmitter_ids))]
+    spans: list[PhaseSpan] = []
+    from_draws = np.zeros(count)
+    for target in _order(fused, marks, metric, end_s):
+        m = metric[target.index]
+        _, heard, known, note = _acquired(fused, target, marks, m, guess_m)
+        heard = np.clip(heard, from_draws, target.end_s)
+        fine, pinpoint = _inner_bounds(fused, target, m, heard, fine_radius_m)
+        bounds = [(SIGNAL, from_draws, True), (COARSE, heard, known)]
+        bounds += [(FINE, fine, True)] if fine is not None else []
+        bounds += [(PINPOINT, pinpoint, True)] if pinpoint is not None else []
+        stop = np.full(count, target.end_s)
+        spans += _spans(bounds, stop, fused.transmitter_ids[target.index], note)
+        from_draws = stop
+    if from_draws[0] < end_s - 1e-9:
+        left = [t for t in fused.transmitter_ids if t not in {s.transmitter for s in spans}]
+        name = left[0] if len(left) == 1 else ""
+        spans += _spans([(SIGNAL, from_draws, True)], np.full(count, end_s), name, "")
+    return tuple(spans)
+
+
+def _spans(
+    bounds: list[tuple[str, FloatArray, bool]], stop: FloatArray, transmitter: str, note: str
+) -> list[PhaseSpan]:
+    """Return spans between neighbouring bounds, those without length left out."""
+    out = []
+    for i, (phase, start, known) in enumerate(bounds):
+        end, end_known = (bounds[i + 1][1], bounds[i + 1][2]) if i + 1 < len(bounds) else (stop, True)
+        start, end = np.minimum(start, stop), np.minimum(end, stop)
+        if end[0] - start[0] <= 1e-9:
+            continue
+        out.append(
+            PhaseSpan(
+                phase=phase,
+                transmitter=transmitter,
+                start_s=float(start[0]),
+                end_s=float(end[0]),
+                start_sigma_s=float(np.std(start[1:])) if known and len(start) > 2 else (0.0 if known else np.nan),
+                end_sigma_s=float(np.std(end[1:])) if end_known and len(end) > 2 else (0.0 if end_known else np.nan),
+                start_draws_s=start,
+                end_draws_s=end,
+                note=note if phase in (SIGNAL, COARSE) else "",
+            )
+        )
+    return out

@@ -1,0 +1,166 @@
+"""Joins the stages in order: recordings -> fused path -> phases -> ideal -> measures -> account -> result.
+
+Pure: no files, no clock. The only module that sees more than one stage.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.engine.fusion.fuse import fuse_drill
+from analyzer.engine.fusion.start import FusionSettings
+from analyzer.engine.ideal.bracket import bracket_ideal, lowest_draws
+from analyzer.engine.ideal.coarse import coarse_ideal_of, positions_at
+from analyzer.engine.ideal.reference import reference_times
+from analyzer.engine.ideal.strips import coverage, ideal_strips, length_to_range
+from analyzer.engine.measures.searches import Ground, measure_searches
+from analyzer.engine.phases.split import run_end_s, split_run
+from analyzer.engine.result import evidence_of, result_of
+from analyzer.engine.verdict.account import account
+from analyzer.errors import AnalyzerError, EstimationError
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.model.arrays import FloatArray
+from analyzer.model.drill import Drill
+from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.path import FusedPath
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
+from analyzer.model.recording import Recording
+from analyzer.model.reference_solution import Yardstick
+from analyzer.model.result import PlanLine, RunResult
+from analyzer.model.rules import Rules
+
+COVERAGE_ROWS = 5  # draws in which the covered area is counted; it changes little between draws
+
+
+def analyze_drill(
+    drill: Drill, recordings: Sequence[Recording], rules: Rules, *, draws: int = 64, seed: int = 0
+) -> list[RunResult | AnalyzerError]:
+    """Return the result of every run of a drill, or the error that kept a run out.
+
+    The runs are fitted together: they share the transmitters' places and antenna axes.
+
+    Parameters
+    ----------
+    drill : Drill
+    recordings : sequence of Recording
+    rules : Rules
+    draws : int
+        Posterior samples for the intervals; 0 gives figures without intervals.
+    seed : int
+        Of the samples; the same seed gives the same result.
+    """
+    fused = fuse_runs(drill, recordings, fine_radius_m=rules.fine_radius_m, draws=draws, seed=seed)
+    return analyze_paths(fused, drill, recordings, rules)
+
+
+def fuse_runs(
+    drill: Drill, recordings: Sequence[Recording], *, fine_radius_m: float, draws: int = 64, seed: int = 0
+) -> list[FusedPath | AnalyzerError]:
+    """Return the fused path of every run of a drill: of a rule sheet, only its radius has a part in it."""
+    settings = FusionSettings(fine_radius_m=fine_radius_m, draws=draws, seed=seed)
+    return fuse_drill(list(recordings), drill, SlopePlane(drill.slope), settings)
+
+
+def analyze_paths(
+    paths: Sequence[FusedPath | AnalyzerError], drill: Drill, recordings: Sequence[Recording], rules: Rules
+) -> list[RunResult | AnalyzerError]:
+    """Return the result of every run from its fused path, in order; an error stays where it is.
+
+    `rules` has the radius that the paths were fused with.
+    """
+    plane = SlopePlane(drill.slope)
+    out: list[RunResult | AnalyzerError] = []
+    for recording, fused in zip(recordings, paths, strict=True):
+        if isinstance(fused, AnalyzerError):
+            out.append(fused)
+            continue
+        try:
+            out.append(analyze_fused(fused, recording, drill, plane, rules))
+        except AnalyzerError as error:
+            out.append(error)
+    return out
+
+
+def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: SlopePlane, rules: Rules) -> RunResult:
+    """Return the result of one run from its fused path."""
+    spans = split_run(
+        fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m
+    )
+    duration_s = run_end_s(fused, recording.marks)
+    if not spans:
+        raise EstimationError(
+            where=f"{recording.run_id}, marks.csv",
+            what=f"the run ends at {duration_s:.1f} s, not after its first fix at {fused.time_s[0]:.1f} s",
+            do="check the times of the probe_hit and finish marks against the track",
+        )
+    yardsticks, lines = {}, []
+    for name in dict.fromkeys(s.transmitter for s in spans if s.transmitter):
+        own = {s.phase: s for s in spans if s.transmitter == name}
+        yardsticks[name], drawn = _yardstick(fused, own, name, drill, plane, rules, recording.info.fine_height_m)
+        lines += drawn
+    searches = measure_searches(
+        fused, spans, yardsticks, rules, marks=recording.marks,
+        ground=Ground(plane=plane, strip_width_m=drill.strip_width_m, fine_height_m=recording.info.fine_height_m),
+    )
+    verdict = account(fused.time_s, fused.draws.path_m[0], spans, searches, rules, duration_s=duration_s)
+    return result_of(
+        fused, recording, drill, plane, rules, spans=spans, searches=searches, verdict=verdict, lines=tuple(lines),
+        evidence=evidence_of(fused, spans), duration_s=duration_s,
+    )
+
+
+def _yardstick(
+    fused: FusedPath, own: dict[str, PhaseSpan], name: str, drill: Drill, plane: SlopePlane, rules: Rules, low_m: float
+) -> tuple[Yardstick, list[PlanLine]]:
+    """Return what one search is held against, and its lines for the plan in horizontal metres."""
+    k = fused.transmitter_ids.index(name)
+    place = fused.draws.transmitter_m[0, k]
+    coarse = bracket = lowest = None
+    lines: list[PlanLine] = []
+    if COARSE in own:
+        coarse = coarse_ideal_of(
+            fused, transmitter=name, acquired_s=own[COARSE].start_draws_s, fine_radius_m=rules.fine_radius_m
+        )
+        lines.append(PlanLine("field_line", name, plane.to_horizontal(coarse.line_m)))
+    if FINE in own:
+        lowest = lowest_draws(fused, transmitter=name, fine_height_m=low_m)
+        entry = positions_at(fused.time_s, fused.draws.path_m[:1], own[FINE].start_draws_s[:1])[0]
+        bracket = bracket_ideal(entry, lowest[0], transmitter=name, arm_m=rules.bracket_arm_m)
+        lines.append(PlanLine("bracket", name, plane.to_horizontal(bracket.cross_m)))
+        lines.append(PlanLine("lowest", name, plane.to_horizontal(lowest[:1])))
+    covered, overlap, signal_m, strips = _ground_covered(fused, own.get(SIGNAL), own.get(COARSE), place, drill, plane)
+    if strips is not None:
+        lines.append(PlanLine("strips", name, plane.to_horizontal(strips)))
+    reference = reference_times(
+        transmitter=name, rules=rules, transmitter_m=place, signal_m=signal_m, coarse=coarse, bracket=bracket,
+        pinpoint=PINPOINT in own,
+    )
+    return Yardstick(name, coarse, bracket, reference, covered, overlap, lowest), lines
+
+
+def _ground_covered(
+    fused: FusedPath, signal: PhaseSpan | None, coarse: PhaseSpan | None, place: FloatArray, drill: Drill,
+    plane: SlopePlane,
+) -> tuple[Measured, Measured, float | None, FloatArray | None]:
+    """Return covered and overlapping share of the area, the reference length of the signal search, and its strips."""
+    if signal is None:
+        why = NotAssessable("the signal was there at once: no signal search")
+        return why, why, None, None
+    if drill.corners_m is None:
+        why = NotAssessable("the drill file gives no area")
+        return why, why, None, None
+    if not np.isfinite(signal.end_sigma_s):
+        why = NotAssessable("no reading log and no first_reading mark: when the signal was found is not known")
+        return why, why, None, None
+    corners = plane.to_plane(drill.corners_m)
+    inside = (fused.time_s >= signal.start_s) & (fused.time_s <= signal.end_s)
+    if np.count_nonzero(inside) < 2:
+        why = NotAssessable("the signal search was too short to cover ground")
+        return why, why, None, None
+    rows = fused.draws.path_m[:COVERAGE_ROWS, inside]
+    found = [coverage(row, corners, strip_width_m=drill.strip_width_m) for row in rows]
+    shares = ([c.covered_fraction for c in found], [c.overlap_fraction for c in found])
+    figures = [Figure(values[0], min(values), max(values), "1") for values in shares]
+    strips = ideal_strips(corners, rows[0, 0], strip_width_m=drill.strip_width_m)
+    heard_m = float(np.linalg.norm(rows[0, -1] - place)) if coarse is not None else 0.5 * drill.strip_width_m
+    return figures[0], figures[1], length_to_range(strips, place, heard_m), strips

@@ -1,0 +1,111 @@
+"""From the values of the stages to one result: frames turned back to horizontal metres, figures gathered."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.model.account import Finding, LedgerRow, Scores, Search
+from analyzer.model.arrays import FloatArray
+from analyzer.model.drill import Drill
+from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
+from analyzer.model.path import Evidence, FusedPath
+from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
+from analyzer.model.recording import Recording
+from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
+from analyzer.model.rules import Rules
+
+Verdict = tuple[tuple[LedgerRow, ...], tuple[Finding, ...], Scores]
+
+
+def spread_figure(draws: FloatArray, unit: str) -> Figure:
+    """Return a figure from (S,) draws: row 0 the value, 5 and 95 % of the others its interval."""
+    return figure_around(float(draws[0]), draws[1:], unit)
+
+
+def evidence_of(fused: FusedPath, spans: Sequence[PhaseSpan]) -> Evidence:
+    """Return the evidence panel of a run."""
+    tier = ("survey" if fused.survey_grade else "track") + ("+readings" if fused.readings is not None else "")
+    no_log = NotAssessable("the run has no reading log")
+    heard = fused.readings is not None
+    return Evidence(
+        tier=tier,
+        position_sigma_coarse_m=_sigma_in(fused, spans, COARSE),
+        position_sigma_fine_m=_sigma_in(fused, spans, FINE),
+        clock_offset_s=spread_figure(fused.draws.clock_offset_s, "s") if heard else no_log,
+        reading_scale=spread_figure(fused.draws.reading_scale, "1") if heard else no_log,
+        axis_source=fused.axis_source,
+    )
+
+
+def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measured:
+    """Return the rms one-axis standard deviation in a phase; its interval: of the rms error there, in the draws."""
+    inside = np.zeros(fused.time_s.size, bool)
+    for span in spans:
+        if span.phase == phase:
+            inside |= (fused.time_s >= span.start_s) & (fused.time_s <= span.end_s)
+    if not np.any(inside):
+        return NotAssessable(f"no {phase.replace('_', ' ')} in this run")
+    sigma = fused.sigma_m[inside]
+    path = fused.draws.path_m[:, inside]
+    errors = np.sqrt(np.mean((path[1:] - path[0]) ** 2, axis=(1, 2)))
+    return figure_around(float(np.sqrt(np.mean(sigma**2))), errors, "m")
+
+
+def walked_at(time_s: FloatArray, path_m: FloatArray, when_s: FloatArray | float) -> FloatArray:
+    """Return metres walked since the first node at times `when_s`, linear between nodes."""
+    steps = np.linalg.norm(np.diff(path_m, axis=0), axis=1)
+    return np.asarray(np.interp(when_s, time_s, np.concatenate([[0.0], np.cumsum(steps)])), np.float64)
+
+
+def _phases(fused: FusedPath, spans: Sequence[PhaseSpan]) -> tuple[Phase, ...]:
+    out = []
+    for s in spans:
+        start, end = walked_at(fused.time_s, fused.draws.path_m[0], np.array([s.start_s, s.end_s]))
+        sigmas = [float(v) if np.isfinite(v) else None for v in (s.start_sigma_s, s.end_sigma_s)]
+        out.append(Phase(s.phase, s.transmitter, s.start_s, s.end_s, sigmas[0], sigmas[1], float(end - start), s.note))
+    return tuple(out)
+
+
+def _path_table(fused: FusedPath, spans: Sequence[PhaseSpan], plane: SlopePlane) -> PathTable:
+    place = plane.to_horizontal(fused.draws.path_m[0])
+    metres = np.full(fused.time_s.size, np.nan)
+    for s in spans:
+        if s.transmitter and s.phase in (COARSE, FINE, PINPOINT):
+            k = fused.transmitter_ids.index(s.transmitter)
+            inside = (fused.time_s >= s.start_s) & (fused.time_s <= s.end_s)
+            away = fused.draws.path_m[0, inside] - fused.draws.transmitter_m[0, k]
+            metres[inside] = np.linalg.norm(away, axis=1)
+    return PathTable(fused.time_s, place[:, 0], place[:, 1], fused.sigma_m, metres)
+
+
+def _placed(fused: FusedPath, drill: Drill, plane: SlopePlane) -> tuple[PlacedTransmitter, ...]:
+    out = []
+    for k, t in enumerate(drill.transmitters):
+        east, north = plane.to_horizontal(fused.draws.transmitter_m[0, k])
+        given = t.axis_bearing_deg is not None and t.axis_tilt_deg is not None
+        heard = fused.readings is not None and bool(np.any(fused.readings.transmitter == k))
+        bearing, tilt = plane.axis_angles(fused.draws.axis[0, k]) if given or heard else (None, None)
+        out.append(PlacedTransmitter(
+            t.id, float(east), float(north), float(fused.transmitter_sigma_m[k]), t.depth_m, bearing, tilt))
+    return tuple(out)
+
+
+def result_of(
+    fused: FusedPath, recording: Recording, drill: Drill, plane: SlopePlane, rules: Rules, *,
+    spans: Sequence[PhaseSpan], searches: tuple[Search, ...], verdict: Verdict, lines: tuple[PlanLine, ...],
+    evidence: Evidence, duration_s: float,
+) -> RunResult:
+    """Return the whole result of a run."""
+    rows, remarks, scores = verdict
+    used = fused.readings
+    table = None if used is None else np.column_stack([used.time_s, used.reading_m, used.weight, used.transmitter])
+    struck = [m for m in recording.marks if m.mark == "probe_hit"]
+    hits = tuple((m.transmitter or drill.transmitters[0].id, m.time_s) for m in struck)
+    return RunResult(
+        run_id=recording.run_id, searcher=recording.info.searcher, drill=drill.name, time_zero=recording.time_zero,
+        duration_s=duration_s, inputs=recording.inputs, evidence=evidence, path=_path_table(fused, spans, plane),
+        transmitters=_placed(fused, drill, plane), phases=_phases(fused, spans), searches=searches, ledger=rows,
+        findings=remarks, scores=scores, rules=rules, lines=lines, readings=table, corners_m=drill.corners_m,
+        slope=(drill.slope.angle_deg, drill.slope.aspect_deg), probe_hits_s=hits,
+    )

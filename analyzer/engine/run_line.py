@@ -1,0 +1,214 @@
+"""One run reduced to the line that a season is made of.
+
+What a drill makes hard (long lines, deep burials, several transmitters) is divided by what its reference searcher
+needs, so that drills compare. Of the searches of a run, times and metres are added up, other figures averaged.
+
+How long the signal search takes is luck, even of good strips: what counts of it is the share that its ledger finds
+avoidable, and the time over the reference searcher's counts from the signal on.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.engine.ideal.result_timing import reference_s
+from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.model.account import Search
+from analyzer.model.drill import Slope
+from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.figure_sums import exact, mean, reason, share, spread, total, usable
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL
+from analyzer.model.result import Phase, RunResult
+from analyzer.seasons.model import RunLine
+
+LEAST_REFERENCE_S = 5.0
+"""A shorter reference makes a share of it mean nothing: a search that began on top of the transmitter."""
+LEAST_LINE_M = 3.0
+NO_REFERENCE = "there is no reference searcher's time for it"
+NOT_ALL_FOUND = "not all transmitters were found"
+ON_REFERENCE = "on_reference"
+
+
+@dataclass(frozen=True, slots=True)
+class _Timed:
+    """A phase of one search: seconds spent, seconds of the reference searcher, why there is none."""
+
+    phase: str
+    spent: Measured
+    reference: Measured
+
+
+def run_line(result: RunResult, drill: str, run: str) -> RunLine:
+    """Return the season's line of a run.
+
+    Parameters
+    ----------
+    result : RunResult
+    drill, run : str
+        Names of the drill folder and of the run's folder.
+    """
+    timed = [_timed(result, phase) for phase in result.phases]
+    measures: dict[str, Measured] = {"time_ratio": _whole(result, timed), "signal_lost_share": _signal_lost(result)}
+    for key, phase in (("coarse", COARSE), ("fine", FINE), ("pinpoint", PINPOINT)):
+        measures[f"{key}_ratio"] = _ratio([t for t in timed if t.phase == phase], phase)
+    measures |= _coarse(result, timed)
+    measures |= _averages(result)
+    measures["score"] = dict(result.scores.by_phase).get("overall", NotAssessable("the run has no score"))
+    return RunLine(
+        searcher=result.searcher, drill=drill, run=run,
+        time_zero=result.time_zero.isoformat().replace("+00:00", "Z"),
+        duration_s=result.duration_s, reference_s=_reference_total(result, timed),
+        measures=tuple(measures.items()), causes=tuple(_causes(result).items()),
+    )
+
+
+def _timed(result: RunResult, phase: Phase) -> _Timed:
+    """Return a phase in time. Bounds that are not known make its time not assessable."""
+    search = next((s for s in result.searches if s.transmitter == phase.transmitter), None)
+    return _Timed(phase.phase, _spent(phase, search), _reference(result, phase, search))
+
+
+def _spent(phase: Phase, search: Search | None) -> Measured:
+    group = {FINE: "fine", PINPOINT: "pinpoint"}.get(phase.phase)
+    figure = search.figure(group, "duration_s") if search is not None and group else None
+    if figure is not None:
+        return figure
+    if phase.start_sigma_s is None or phase.end_sigma_s is None:
+        return NotAssessable("when this phase began or ended is not known")
+    return spread(phase.end_s - phase.start_s, float(np.hypot(phase.start_sigma_s, phase.end_sigma_s)), "s")
+
+
+def _reference(result: RunResult, phase: Phase, search: Search | None) -> Measured:
+    """Return the reference searcher's seconds; in the coarse search as uncertain as the length of its line."""
+    if phase.phase == SIGNAL:
+        return NotAssessable(NO_REFERENCE)
+    seconds = reference_s(result, phase, SlopePlane(Slope(*result.slope)))
+    if seconds is None:
+        return NotAssessable(NO_REFERENCE)
+    line = search.figure("coarse", "field_line_m") if search is not None and phase.phase == COARSE else None
+    if isinstance(line, Figure) and line.value > 0.0:
+        return Figure(seconds, seconds * line.low / line.value, seconds * line.high / line.value, "s")
+    return exact(seconds, "s")
+
+
+def _ratio(timed: list[_Timed], phase: str) -> Measured:
+    pairs = [(t.spent, t.reference) for t in timed]
+    both = [(s, r) for s, r in pairs if isinstance(s, Figure) and isinstance(r, Figure)]
+    if not both:
+        name = phase.replace("_", " ")
+        return reason([f for pair in pairs for f in pair], f"no {name} in this run")
+    spent, reference = total([s for s, _ in both]), total([r for _, r in both])
+    if reference.value < LEAST_REFERENCE_S:
+        return NotAssessable(f"the reference searcher needs {reference.value:.0f} s only: too little to compare with")
+    return share(spent, reference)
+
+
+def _whole(result: RunResult, timed: list[_Timed]) -> Measured:
+    """Return the time from the signal on over the reference searcher's, where all was found."""
+    if not all(s.found for s in result.searches):
+        return NotAssessable(NOT_ALL_FOUND)
+    counted = [t for t in timed if t.phase != SIGNAL]
+    figures = [f for t in counted for f in (t.spent, t.reference)]
+    if len(usable(figures)) < len(figures):
+        return reason(figures, NO_REFERENCE)
+    return _ratio(counted, "search")
+
+
+def _signal_lost(result: RunResult) -> Measured:
+    """Return the share of the signal search that the ledger finds avoidable."""
+    phases = [p for p in result.phases if p.phase == SIGNAL]
+    spent = [_spent(p, None) for p in phases]
+    if not phases or len(usable(spent)) < len(spent):
+        return reason(spent, "no signal search in this run")
+    whole = total(usable(spent))
+    if whole.value < LEAST_REFERENCE_S:
+        return NotAssessable("the signal was there almost at once")
+    lost = sum(r.seconds for r in result.ledger if r.phase == SIGNAL and r.cause not in (ON_REFERENCE, "unexplained"))
+    return share(exact(lost, "s"), whole)
+
+
+def _reference_total(result: RunResult, timed: list[_Timed]) -> float:
+    """Return the reference searcher's seconds; where it has none, as in the signal search, what was on reference."""
+    seconds = 0.0
+    for phase, one in zip(result.phases, timed, strict=True):
+        if isinstance(one.reference, Figure):
+            seconds += one.reference.value
+        else:
+            seconds += sum(r.seconds for r in result.ledger if r.cause == ON_REFERENCE
+                           and (r.phase, r.transmitter) == (phase.phase, phase.transmitter))
+    return seconds
+
+
+def _coarse(result: RunResult, timed: list[_Timed]) -> dict[str, Measured]:
+    """Return what belongs to the way along the field line."""
+    spent = [t.spent for t in timed if t.phase == COARSE]
+    turned = [s.figure("coarse", "turnaround_s") for s in result.searches]
+    longest = max(usable(turned), key=lambda f: f.value, default=None)
+    standing = [s.figure("coarse", "standing_s") for s in _with_coarse(result)]
+    stood, took = usable(standing), usable(spent)
+    shared: Measured = reason([*standing, *spent], "no coarse search in this run")
+    if stood and len(stood) == len(took) and total(took).value > 0.0:
+        shared = share(total(stood), total(took))
+    return {
+        "path_ratio": _over_line(result, "walked_m", whole="path_ratio"),
+        "wrong_way_share": _over_line(result, "wrong_way_m"),
+        "turnaround_s": reason(turned, "no wrong way to turn round from") if longest is None else longest,
+        "standing_share": shared,
+    }
+
+
+def _with_coarse(result: RunResult) -> list[Search]:
+    names = {p.transmitter for p in result.phases if p.phase == COARSE}
+    return [s for s in result.searches if s.transmitter in names]
+
+
+def _over_line(result: RunResult, name: str, *, whole: str = "") -> Measured:
+    """Return metres per metre of field line; of a single search the figure `whole`, where the result has it."""
+    searches = _with_coarse(result)
+    if whole and len(searches) == 1:
+        return searches[0].figure("coarse", whole) or NotAssessable("this run gives no figure for it")
+    pairs = [(s.figure("coarse", name), s.figure("coarse", "field_line_m")) for s in searches]
+    both = [(a, b) for a, b in pairs if isinstance(a, Figure) and isinstance(b, Figure)]
+    if not both or sum(b.value for _, b in both) < LEAST_LINE_M:
+        return reason([f for pair in pairs for f in pair], "there is no field line to compare with")
+    return share(total([a for a, _ in both]), total([b for _, b in both]))
+
+
+def _averages(result: RunResult) -> dict[str, Measured]:
+    """Return the figures that are averaged over the searches."""
+    measures: dict[str, Measured] = {}
+    for range_m in (10.0, 3.0):
+        name = f"{range_m:.0f}_m"
+        pace = _reference_pace(result, range_m)
+        figure = _average(result, "coarse", f"speed_at_{name}")
+        if isinstance(figure, Figure):
+            figure = NotAssessable(NO_REFERENCE) if pace is None else share(figure, exact(pace, "m/s"))
+        measures[f"pace_at_{name}"] = figure
+    for group, key in (("fine", "reach_m"), ("fine", "crossing_angle_deg"), ("fine", "ended_on_lowest_m"),
+                       ("fine", "final_offset_m"), ("pinpoint", "probe_offset_m")):
+        measures[key] = _average(result, group, key)
+    return measures
+
+
+def _average(result: RunResult, group: str, key: str) -> Measured:
+    found = [s.figure(group, key) for s in result.searches]
+    figures = usable(found)
+    return mean(figures) if figures else reason(found, "this run gives no figure for it")
+
+
+def _reference_pace(result: RunResult, range_m: float) -> float | None:
+    knots = sorted(result.rules.pace, key=lambda knot: knot.range_m)
+    if not knots:
+        return None
+    pace = float(np.interp(range_m, [k.range_m for k in knots], [k.pace_mps for k in knots]))
+    return pace if pace > 0.0 else None
+
+
+def _causes(result: RunResult) -> Mapping[str, float]:
+    """Return the seconds of the ledger beyond the reference, by cause, most first."""
+    seconds: dict[str, float] = {}
+    for row in result.ledger:
+        if row.cause != ON_REFERENCE:
+            seconds[row.cause] = seconds.get(row.cause, 0.0) + row.seconds
+    return dict(sorted(seconds.items(), key=lambda pair: (-pair[1], pair[0])))

@@ -1,0 +1,39 @@
+"""The verdict of a run: ledger, findings, scores."""
+
+from collections.abc import Sequence
+
+from analyzer.engine.verdict.findings import findings
+from analyzer.engine.verdict.ledger import ledger
+from analyzer.engine.verdict.score import score
+from analyzer.model.account import Finding, LedgerRow, Scores, Search
+from analyzer.model.arrays import FloatArray
+from analyzer.model.phases import PhaseSpan
+from analyzer.model.rules import Rules
+
+
+def account(
+    time_s: FloatArray,
+    path_m: FloatArray,
+    spans: Sequence[PhaseSpan],
+    searches: Sequence[Search],
+    rules: Rules,
+    *,
+    duration_s: float,
+) -> tuple[tuple[LedgerRow, ...], tuple[Finding, ...], Scores]:
+    """Return ledger, findings and scores of a run.
+
+    Parameters
+    ----------
+    time_s : array, shape (n,)
+    path_m : array, shape (n, 2)
+        Best estimate of the path (row 0 of the draws), slope-plane metres.
+    spans : sequence of PhaseSpan
+    searches : sequence of Search
+        As measured; their episodes make the ledger.
+    rules : Rules
+    duration_s : float
+        End of the run.
+    """
+    episodes = tuple(e for s in searches for e in s.episodes)
+    rows = ledger(time_s, path_m, spans, episodes, duration_s)
+    return rows, findings(searches, rows, spans, rules), score(searches, rows, spans, rules)

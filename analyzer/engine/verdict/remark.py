@@ -1,0 +1,114 @@
+"""What all remarks share: the case they look at, how they are ranked, how they speak of times."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analyzer.model.account import Episode, Finding, LedgerRow, Search
+from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.phases import PhaseSpan
+from analyzer.model.rules import Rules
+
+COSTLY_S, SEVERE_S = 6.0, 20.0
+"""Our choice: with these a remark is costly or severe; below it is a note."""
+UNTIMED = "it costs certainty, not seconds that can be counted"
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One search with its account."""
+
+    search: Search
+    rows: tuple[LedgerRow, ...]
+    spans: tuple[PhaseSpan, ...]
+    rules: Rules
+
+    def figure(self, group: str, name: str) -> Figure | None:
+        """Return a figure, None where it is not assessable."""
+        found = self.search.figure(group, name)
+        return found if isinstance(found, Figure) else None
+
+    def extra(self, name: str) -> Figure | None:
+        """Return a figure that is not part of the result's contract."""
+        found = dict(self.search.extra).get(name)
+        return found if isinstance(found, Figure) else None
+
+    def span(self, phase: str) -> PhaseSpan | None:
+        """Return the span of a phase, None where it was not reached."""
+        return next((s for s in self.spans if s.phase == phase and s.transmitter == self.search.transmitter), None)
+
+    def seconds(self, phase: str, cause: str) -> float:
+        """Return the ledger's seconds of a cause in a phase of this search."""
+        return sum(r.seconds for r in self.rows if (r.phase, r.cause) == (phase, cause))
+
+    def episodes(self, phase: str, cause: str) -> tuple[Episode, ...]:
+        """Return the episodes of a cause in a phase."""
+        return tuple(e for e in self.search.episodes if (e.phase, e.cause) == (phase, cause))
+
+    def points(self, phase: str, measure: str) -> float:
+        """Return the points a measure loses by the sheet, without the cap of the phase."""
+        group, name = measure.split(".", 1)
+        figure = self.figure(group, name)
+        if figure is None:
+            return 0.0
+        lost = 0.0
+        for d in self.rules.deductions:
+            if (d.phase, d.measure) == (phase, measure):
+                lost += min(max((figure.value - d.free) * d.points_per_unit, 0.0), d.at_most)
+        return lost
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A finding and the seconds it is ranked by."""
+
+    finding: Finding
+    rank_s: float
+
+
+def remark(
+    case: Case,
+    name: str,
+    phase: str,
+    window: tuple[float, float],
+    text: str,
+    saving: Measured,
+    figures: Sequence[tuple[str, Measured | None]],
+    *,
+    points: float = 0.0,
+) -> Remark:
+    """Return a remark.
+
+    Parameters
+    ----------
+    name : str
+        What it is about; with the transmitter it makes the id.
+    window : tuple
+        Where to look, seconds.
+    saving : Measured
+        Seconds; where they cannot be counted, the points lost stand in for the ranking: points / (points per second).
+    points : float
+    """
+    per_s = dict(case.rules.seconds_points).get(phase, 0.0) or 0.5
+    rank = max(saving.value if isinstance(saving, Figure) else 0.0, points / per_s)
+    severity = "severe" if rank >= SEVERE_S else "costly" if rank >= COSTLY_S else "note"
+    kept = tuple((n, f) for n, f in figures if f is not None)
+    who = case.search.transmitter
+    return Remark(Finding(f"{name}:{who}", phase, who, window[0], window[1], severity, text, saving, kept), rank)
+
+
+def untimed() -> Measured:
+    """Return the saving of a fault that costs certainty and not seconds."""
+    return NotAssessable(UNTIMED)
+
+
+def clock(seconds: float) -> str:
+    """Return m:ss of seconds since the start."""
+    whole = max(round(seconds), 0)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def saving_of(seconds: float, low: float | None = None, high: float | None = None) -> Figure:
+    """Return a saving in seconds; without bounds a quarter either way, our estimate of what an account is good for."""
+    low = 0.75 * seconds if low is None else low
+    high = 1.25 * seconds if high is None else high
+    return Figure(seconds, max(min(low, seconds), 0.0), max(high, seconds), "s")

@@ -1,0 +1,1 @@
+"""The files of an event: bytes to checked values and back."""

@@ -1,0 +1,88 @@
+"""Rule sheets of events: a table [event_rules] in the event file, in a file of its own, or one that is built in."""
+
+from importlib import resources
+
+from analyzer.errors import InputError
+from analyzer.events.model import FASTEST, KINDS, EventRules, FaultPenalty
+from analyzer.files.rules_toml import MEASURES
+from analyzer.files.source import sha256_hex
+from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+
+BUILT_IN = ("fastest", "targets_3_in_7_min", "targets_4_in_8_min")
+FINDINGS = (
+    "missed_strip", "wrong_way", "detour", "standing", "slow_pace", "late_slow_down", "rushed_bracketing",
+    "narrow_bracketing", "oblique_bracketing", "extra_bracketing", "off_minimum_probing", "long_probing",
+)
+"""What a penalty may be given for: the names of findings, as in their ids before the colon."""
+KEYS = ("name", "version", "kind", "resolution_s", "mark_sigma_s", "missed_transmitter_s", "penalty", "targets",
+        "time_limit_s", "without_result_s", "source")
+
+
+def built_in_rules_bytes(name: str) -> bytes:
+    """Return the file of a built-in sheet, with its comments; `name`: one of BUILT_IN."""
+    return resources.files("analyzer.events.files").joinpath("rules", f"{name}.toml").read_bytes()
+
+
+def built_in_rules(name: str) -> EventRules:
+    """Return a built-in sheet."""
+    return parse_event_rules(built_in_rules_bytes(name), name=f"{name}.toml")
+
+
+def parse_event_rules(data: bytes, *, name: str) -> EventRules:
+    """Return the checked rules of a file that holds a table [event_rules] and nothing else.
+
+    Raises
+    ------
+    InputError
+        Where a key, finding or measure is not known, or a number is out of its range.
+    """
+    outer = parse_toml(data, name=name)
+    outer.allow("event_rules")
+    return rules_of_table(outer.table("event_rules", needed=True), sha256=sha256_hex(data))
+
+
+def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
+    """Return the rules of a table; `sha256` of the bytes it was read from."""
+    table.allow(*KEYS)
+    kind = table.text("kind")
+    if kind not in KINDS:
+        raise table.fault("kind", f"the kind {kind!r} is not known", nearest(kind, KINDS))
+    wrong = ("targets",) if kind == FASTEST else ("missed_transmitter_s", "penalty", "without_result_s")
+    for key in wrong:
+        if table.has(key):
+            raise table.fault(key, f"a sheet of the kind {kind} has no {key}", "remove it, or use the other kind")
+    targets = table.optional_number("targets", low=1.0, high=50.0)
+    if targets is not None and targets != int(targets):
+        raise table.fault("targets", f"{targets:g} is no whole number", "write how many transmitters are wanted")
+    return EventRules(
+        name=table.text("name"), version=table.text("version"), sha256=sha256, kind=kind,
+        resolution_s=table.number("resolution_s", 1.0, low=0.001, high=60.0),
+        mark_sigma_s=table.number("mark_sigma_s", 0.5, low=0.0, high=60.0),
+        missed_transmitter_s=table.number("missed_transmitter_s", low=0.0, high=86400.0) if kind == FASTEST else 0.0,
+        penalties=tuple(_penalty(item) for item in table.tables("penalty")),
+        targets=None if targets is None else int(targets),
+        time_limit_s=table.optional_number("time_limit_s", above=0.0, high=86400.0),
+        without_result_s=table.optional_number("without_result_s", above=0.0, high=86400.0),
+        source=table.text("source", ""),
+    )
+
+
+def _penalty(table: TomlTable) -> FaultPenalty:
+    by_finding = table.has("finding")
+    if by_finding == table.has("measure"):
+        raise InputError(where=table.where, what="a penalty is for a finding or for a measure",
+                         do='write finding = "off_minimum_probing", or measure = "pinpoint.probe_offset_m"')
+    known: tuple[str, ...]
+    if by_finding:
+        table.allow("finding", "seconds")
+        word, known, key = table.text("finding"), FINDINGS, "finding"
+    else:
+        table.allow("measure", "free", "seconds_per_unit", "at_most_s")
+        word, known, key = table.text("measure"), MEASURES, "measure"
+    if word not in known:
+        raise table.fault(key, f"the {key} {word!r} is not known", nearest(word, known))
+    if by_finding:
+        return FaultPenalty(word, "", table.number("seconds", above=0.0, high=86400.0))
+    return FaultPenalty("", word, table.number("seconds_per_unit", above=0.0, high=86400.0),
+                        free=table.number("free", 0.0, low=0.0),
+                        at_most=table.number("at_most_s", 3600.0, above=0.0, high=86400.0))

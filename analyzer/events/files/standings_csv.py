@@ -1,0 +1,39 @@
+"""Standings as CSV for a spreadsheet: no text can run as a formula, numbers stay numbers."""
+
+import csv
+import io
+
+from analyzer.events.files.scored_json import Scored
+from analyzer.events.model import Place
+
+COLUMNS = ("field", "class", "place", "bib", "name", "entry_class", "status", "targets", "seconds", "low_s", "high_s",
+           "not_clearly_apart_from", "why", "changed_since")
+RISKY = ("=", "+", "-", "@", "\t", "\r")
+"""A spreadsheet takes a cell that begins with one of these for a formula."""
+
+
+def harmless(text: str) -> str:
+    """Return a text with an apostrophe before what a spreadsheet could take for a formula."""
+    return f"'{text}" if text.startswith(RISKY) or text.lstrip(" \n").startswith(RISKY) else text
+
+
+def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:
+    """Return one row per place of every table; `stale`: bib -> lines on files replaced since the scoring."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for table in scored.standings:
+        for place in table.places:
+            writer.writerow([harmless(table.scope), harmless(table.class_id), *_cells(place),
+                             harmless("; ".join(stale.get(place.score.bib, [])))])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _cells(place: Place) -> list[str | int | float]:
+    score = place.score
+    numbers: list[str | int | float] = ["", "", ""]
+    if score.seconds is not None:
+        numbers = [round(value, 3) for value in (score.seconds.value, score.seconds.low, score.seconds.high)]
+    return ["" if place.rank is None else place.rank, *(harmless(t) for t in (score.bib, place.name, place.class_id)),
+            score.status, score.targets if score.seconds is not None else "", *numbers,
+            harmless(" ".join(u.bib for u in place.unclear)), harmless(score.why)]

@@ -1,0 +1,134 @@
+"""Compute an event anew from its files and name everything that differs from what is stored."""
+
+import json
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from analyzer.errors import AnalyzerError
+from analyzer.events.decisions_log import last_log, log_faults
+from analyzer.events.files import folder as event_folder
+from analyzer.events.files.folder import EventFolder
+from analyzer.events.files.scored_json import SCORED_FILE, Scored, integrity_of, parse_scored, scored_bytes
+from analyzer.events.store import RESULTS, changes, computed
+from analyzer.files.source import read_bytes
+
+MOST_PER_FILE = 20
+
+
+def verify_event(place: Path, *, jobs: int = 1) -> tuple[list[str], int]:
+    """Return a line for every difference, and how many files were compared; nothing of the event is written.
+
+    Everything is measured again into a folder that is thrown away afterwards.
+
+    Raises
+    ------
+    InputError
+        Where the event itself cannot be read.
+    """
+    event_folder.forget_hashes()
+    folder = event_folder.read_event_folder(place)
+    target = folder.path / SCORED_FILE
+    if not target.is_file():
+        return [f"{SCORED_FILE}: the event is not scored yet"], 0
+    lines = _stored_lines(folder)
+    with tempfile.TemporaryDirectory(prefix="searchwake-verify-") as temporary:
+        out = Path(temporary)
+        anew = computed(folder, out, jobs=jobs, again=True)
+        compared = 1
+        for name in sorted(_names(folder.path / RESULTS) | _names(out)):
+            compared += 1
+            lines += _compared(f"{RESULTS}/{name}", folder.path / RESULTS / name, out / name)
+        (out / SCORED_FILE).write_bytes(scored_bytes(anew))
+        lines += _compared(SCORED_FILE, target, out / SCORED_FILE)
+    return lines, compared
+
+
+def _names(results: Path) -> set[str]:
+    found = {p.relative_to(results).as_posix() for p in results.glob("*/*.json")}
+    return found | ({"summary.csv"} if (results / "summary.csv").is_file() else set())
+
+
+def _stored_lines(folder: EventFolder) -> list[str]:
+    """Return what is wrong with the stored files by their own hashes, and what has changed since the scoring."""
+    lines = log_faults(folder.path)
+    try:
+        scored, values = parse_scored(read_bytes(folder.path / SCORED_FILE))
+    except AnalyzerError as error:
+        return [*lines, str(error)]
+    lines += written_faults(folder.path, scored, values)
+    noted = last_log(folder.path).get("integrity", "")
+    if noted != values["integrity"]:
+        lines.append(f"{SCORED_FILE}, integrity: stored {values['integrity']}, the log's last scoring has {noted}")
+    return [*lines, *(change.line for change in changes(scored, folder.inputs))]
+
+
+def written_faults(event: Path, scored: Scored, values: dict[str, Any]) -> list[str]:
+    """Return a line for scored.json and for every result file that is not as it was written, by their hashes."""
+    whole = integrity_of(values) == values["integrity"]
+    own = [] if whole else [f"{SCORED_FILE}, integrity: the file was changed after it was written"]
+    return [*own, *changed_results(event, scored)]
+
+
+def changed_results(event: Path, scored: Scored) -> list[str]:
+    """Return a line for every result file whose bytes are not those that were scored."""
+    lines, root = [], str(event / RESULTS)
+    for name, sha256 in scored.results.items():
+        found = event_folder.hash_at(f"{root}/{name}")
+        if found is None:
+            lines.append(f"{RESULTS}/{name}: the file is missing")
+        elif found != sha256:
+            lines.append(f"{RESULTS}/{name}: the file was changed after the scoring (SHA-256 differs)")
+    return lines
+
+
+def _compared(name: str, stored: Path, anew: Path) -> list[str]:
+    """Return a line per value that differs; where only the spelling does, one that says so."""
+    if not stored.is_file() or not anew.is_file():
+        which = "is not stored, but computed anew" if anew.is_file() else "is stored, but nothing gives it any more"
+        return [f"{name}: {which}"]
+    old, new = stored.read_bytes(), anew.read_bytes()
+    if old == new:
+        return []
+    if name.endswith(".csv"):
+        return _lines_differing(name, old, new)
+    try:
+        a, b = json.loads(old), json.loads(new)
+    except ValueError as error:
+        return [f"{name}: what is stored cannot be read ({error})"]
+    found = [f"{name}, {key}: stored {_shown(x)}, computed anew {_shown(y)}" for key, x, y in differences(a, b)]
+    if not found:
+        return [f"{name}: equal values, but the bytes differ from how they are written"]
+    more = len(found) - MOST_PER_FILE
+    return [*found[:MOST_PER_FILE], *([f"{name}: and {more} more values"] if more > 0 else [])]
+
+
+def _lines_differing(name: str, old: bytes, new: bytes) -> list[str]:
+    a, b = old.decode(errors="replace").splitlines(), new.decode(errors="replace").splitlines()
+    count = max(len(a), len(b))
+    a, b = a + [""] * (count - len(a)), b + [""] * (count - len(b))
+    found = [f"{name}, line {i}: stored {_shown(x)}, computed anew {_shown(y)}"
+             for i, (x, y) in enumerate(zip(a, b, strict=True), start=1) if x != y]
+    return found[:MOST_PER_FILE] or [f"{name}: the ends of its lines differ"]
+
+
+MISSING = "nothing"
+
+
+def differences(stored: Any, anew: Any, key: str = "") -> Iterator[tuple[str, Any, Any]]:
+    """Yield (key, stored, anew) of every value that is not exactly equal, with keys like `phases[2].end_s`."""
+    if isinstance(stored, dict) and isinstance(anew, dict):
+        for name in (*stored, *(n for n in anew if n not in stored)):
+            inner = f"{key}.{name}" if key else str(name)
+            yield from differences(stored.get(name, MISSING), anew.get(name, MISSING), inner)
+    elif isinstance(stored, list) and isinstance(anew, list) and len(stored) == len(anew):
+        for number, (a, b) in enumerate(zip(stored, anew, strict=True)):
+            yield from differences(a, b, f"{key}[{number}]")
+    elif stored != anew or type(stored) is not type(anew):
+        yield key, stored, anew
+
+
+def _shown(value: Any) -> str:
+    text = value if value == MISSING else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 80 else f"{text[:77]}..."

@@ -1,0 +1,1 @@
+"""Tracks of recorders: one reader per format, and what all of them share."""

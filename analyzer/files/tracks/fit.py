@@ -1,0 +1,111 @@
+"""FIT activities, read with fitdecode."""
+
+import datetime as dt
+import io
+import struct
+from pathlib import Path
+from typing import Any
+
+import fitdecode
+import numpy as np
+
+from analyzer.errors import InputError
+from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, too_many_points
+from analyzer.files.tracks.xml_points import MAX_POINTS
+
+DEGREES_PER_SEMICIRCLE = 180.0 / 2**31
+"""The unit of positions in FIT: half a turn is 2^31."""
+
+
+def read_fit(path: Path) -> Fixes:
+    """Return the fixes of a FIT file; see `parse_fit`."""
+    return parse_fit(read_bytes(path), name=path.name)
+
+
+def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:
+    """Return the fixes of the record messages; records without position are set aside and counted.
+
+    A `gps_accuracy` is taken as the radius of 68 % of the error, which is an assumption.
+
+    Raises
+    ------
+    InputError
+        Where the file is no FIT file, is damaged (checksum) or cut off, or holds no position.
+    """
+    check_not_empty(data, name=name)
+    if data[8:12] != b".FIT":
+        raise InputError(where=name, what="this is not a FIT file", do="export the activity as FIT, GPX or TCX")
+    try:
+        rows, seen = _records(data, name)
+    except InputError:
+        raise  # a ValueError itself
+    except (fitdecode.FitError, struct.error, ValueError, KeyError, IndexError, TypeError, EOFError) as error:
+        raise InputError(
+            where=name,
+            what=f"the FIT file is damaged or cut off ({type(error).__name__})",
+            do="copy it from the recorder again",
+        ) from None
+    if not rows:
+        raise InputError(where=name, what="the file holds no track", do="record with positioning switched on")
+    return _fixes(rows, seen, name)
+
+
+def _fixes(rows: list[tuple[float, ...]], seen: int, name: str) -> Fixes:
+    time_s, latitude, longitude, elevation, sigma, number = np.array(rows, float).T
+    return Fixes(
+        name=name,
+        unit="record",
+        geographic=True,
+        time_s=time_s,
+        first=latitude,
+        second=longitude,
+        elevation_m=elevation,
+        sigma_m=sigma,
+        hdop=np.full(len(rows), np.nan),
+        number=number,
+        step=DEGREES_PER_SEMICIRCLE,
+        rows=seen,
+        dropped=(("no position", seen - len(rows)),) if seen > len(rows) else (),
+    )
+
+
+def _records(data: bytes, name: str) -> tuple[list[tuple[float, ...]], int]:
+    rows: list[tuple[float, ...]] = []
+    seen = 0
+    with fitdecode.FitReader(
+        io.BytesIO(data), check_crc=fitdecode.CrcCheck.RAISE, error_handling=fitdecode.ErrorHandling.RAISE
+    ) as frames:
+        for frame in frames:
+            if frame.frame_type != fitdecode.FIT_FRAME_DATA or frame.name != "record":
+                continue
+            seen += 1
+            if seen > MAX_POINTS:
+                raise too_many_points(name, MAX_POINTS)
+            latitude, longitude = _number(frame, "position_lat"), _number(frame, "position_long")
+            if np.isfinite(latitude + longitude):
+                altitude = _number(frame, "enhanced_altitude")
+                rows.append(
+                    (
+                        _time(frame),
+                        latitude * DEGREES_PER_SEMICIRCLE,
+                        longitude * DEGREES_PER_SEMICIRCLE,
+                        altitude if np.isfinite(altitude) else _number(frame, "altitude"),
+                        _number(frame, "gps_accuracy") / R68_PER_SIGMA or np.nan,
+                        seen,
+                    )
+                )
+    return rows, seen
+
+
+def _number(frame: Any, field: str) -> float:
+    value = frame.get_value(field, fallback=None)
+    return float(value) if isinstance(value, int | float) else float("nan")
+
+
+def _time(frame: Any) -> float:
+    value = frame.get_value("timestamp", fallback=None)
+    if not isinstance(value, dt.datetime):
+        return float("nan")
+    # FIT counts seconds of UTC; the library marks them so.
+    return (value if value.tzinfo else value.replace(tzinfo=dt.UTC)).timestamp()

@@ -1,0 +1,196 @@
+"""NMEA 0183 logs: GGA and RMC positions, dates from RMC and ZDA, standard deviations from GST.
+
+A sentence is used only where its checksum is right. Other bytes (a receiver's binary messages) lie between sentences
+in many logs and are passed over.
+"""
+
+import calendar
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from analyzer.errors import InputError
+from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.tracks.fixes import Fixes, too_many_points
+from analyzer.files.tracks.xml_points import MAX_POINTS
+
+_SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC|ZDA|GST),([ -)+-~]*)\*([0-9A-Fa-f]{2})")
+DAY_S = 86_400.0
+
+
+@dataclass(slots=True)
+class _Epoch:
+    """One position. `day_s`: seconds of the day; `order`: number of its sentence."""
+
+    order: int
+    day_s: float
+    latitude: float
+    longitude: float
+    elevation_m: float
+    hdop: float
+    digits: int
+    line: int
+    sigma_m: float = float("nan")
+
+
+def read_nmea(path: Path) -> Fixes:
+    """Return the fixes of an NMEA log; see `parse_nmea`."""
+    return parse_nmea(read_bytes(path), name=path.name)
+
+
+def parse_nmea(data: bytes, *, name: str = "track.nmea") -> Fixes:
+    """Return the fixes of a log: those of GGA sentences, or of RMC where there is no GGA.
+
+    Sentences with a wrong checksum, without a fix, or cut off are set aside and counted.
+
+    Raises
+    ------
+    InputError
+        Where there is no GGA or RMC sentence, no fix, or no date.
+    """
+    check_not_empty(data, name=name)
+    epochs: dict[str, list[_Epoch]] = {"GGA": [], "RMC": []}
+    dated: list[tuple[int, float, float]] = []
+    counts = dict.fromkeys(("wrong checksum", "no fix", "cut off or damaged"), 0)
+    sigmas: dict[float, float] = {}
+    order = 0
+    last, line = 0, 1
+    for order, match in enumerate(_SENTENCE.finditer(data), start=1):
+        if order > 6 * MAX_POINTS:
+            raise too_many_points(name, MAX_POINTS)
+        line += data.count(b"\n", last, match.start())
+        last = match.start()
+        kind = match.group(2).decode()
+        if not _checksum_right(match):
+            counts["wrong checksum"] += kind in epochs
+            continue
+        try:
+            _take(kind, match.group(3).decode("ascii").split(","), order, line, epochs, dated, sigmas, counts)
+        except (ValueError, IndexError):
+            counts["cut off or damaged"] += kind in epochs
+    kind = "GGA" if epochs["GGA"] else "RMC"
+    used = epochs[kind]
+    if not used:
+        what = "no sentence has a fix" if any(counts.values()) else "there is no GGA or RMC sentence"
+        raise InputError(where=name, what=what, do="check that the receiver had a view of the sky and logged NMEA 0183")
+    if not dated:
+        raise InputError(where=name, what="no RMC or ZDA sentence gives the date", do="log RMC sentences as well")
+    return _fixes(used, dated, sigmas, counts, kind, data, name)
+
+
+def _checksum_right(match: re.Match[bytes]) -> bool:
+    total = 0
+    for byte in match.group(0)[1:-3]:
+        total ^= byte
+    return total == int(match.group(4), 16)
+
+
+def _take(
+    kind: str,
+    fields: list[str],
+    order: int,
+    line: int,
+    epochs: dict[str, list[_Epoch]],
+    dated: list[tuple[int, float, float]],
+    sigmas: dict[float, float],
+    counts: dict[str, int],
+) -> None:
+    """Put one sentence where it belongs. Field numbers: NMEA 0183, counted from the one after the sentence name."""
+    day_s = _day_seconds(fields[0])
+    if kind == "ZDA":
+        dated.append((order, day_s, _date_s(int(fields[3]), int(fields[2]), int(fields[1]))))
+    elif kind == "GST":
+        # One number per axis from the two standard deviations: their root mean square.
+        sigmas[day_s] = float(np.sqrt((float(fields[5]) ** 2 + float(fields[6]) ** 2) / 2.0))
+    elif kind == "RMC":
+        if len(fields[8]) == 6:
+            # Two digits of the year: receivers with positioning did not exist before 1980.
+            year = int(fields[8][4:6])
+            dated.append(
+                (
+                    order,
+                    day_s,
+                    _date_s(1900 + year if year >= 80 else 2000 + year, int(fields[8][2:4]), int(fields[8][:2])),
+                )
+            )
+        if fields[1] != "A":
+            counts["no fix"] += 1
+            return
+        epochs["RMC"].append(_epoch(fields[2:6], order, day_s, line, np.nan, np.nan))
+    else:
+        if fields[5] in ("", "0"):
+            counts["no fix"] += 1
+            return
+        epochs["GGA"].append(_epoch(fields[1:5], order, day_s, line, _or_nan(fields[8]), _or_nan(fields[7])))
+
+
+def _epoch(place: list[str], order: int, day_s: float, line: int, elevation_m: float, hdop: float) -> _Epoch:
+    latitude, north, longitude, east = place
+    return _Epoch(
+        order=order,
+        day_s=day_s,
+        latitude=_degrees(latitude, 2) * (-1.0 if north == "S" else 1.0),
+        longitude=_degrees(longitude, 3) * (-1.0 if east == "W" else 1.0),
+        elevation_m=elevation_m,
+        hdop=hdop,
+        digits=len(latitude.partition(".")[2]),
+        line=line,
+    )
+
+
+def _degrees(text: str, whole: int) -> float:
+    return int(text[:whole]) + float(text[whole:]) / 60.0
+
+
+def _or_nan(text: str) -> float:
+    return float(text) if text else float("nan")
+
+
+def _day_seconds(text: str) -> float:
+    if len(text.partition(".")[0]) != 6:
+        raise ValueError(text)
+    return int(text[:2]) * 3600.0 + int(text[2:4]) * 60.0 + float(text[4:])
+
+
+def _date_s(year: int, month: int, day: int) -> float:
+    if not (1 <= month <= 12 and 1 <= day <= 31 and year >= 1980):
+        raise ValueError((year, month, day))
+    return float(calendar.timegm((year, month, day, 0, 0, 0)))
+
+
+def _fixes(
+    used: list[_Epoch],
+    dated: list[tuple[int, float, float]],
+    sigmas: dict[float, float],
+    counts: dict[str, int],
+    kind: str,
+    data: bytes,
+    name: str,
+) -> Fixes:
+    orders = np.array([d[0] for d in dated])
+    moments = np.array([d[1] + d[2] for d in dated])
+    times = []
+    for epoch in used:
+        at = moments[int(np.argmin(np.abs(orders - epoch.order)))]
+        # The day that brings the fix nearest to the dated sentence beside it: right across midnight.
+        times.append(epoch.day_s + DAY_S * round((at - epoch.day_s) / DAY_S))
+    digits = max(e.digits for e in used)
+    rows = len(used) + sum(counts.values())
+    del kind, data
+    return Fixes(
+        name=name,
+        unit="line",
+        geographic=True,
+        time_s=np.array(times),
+        first=np.array([e.latitude for e in used]),
+        second=np.array([e.longitude for e in used]),
+        elevation_m=np.array([e.elevation_m for e in used]),
+        sigma_m=np.array([sigmas.get(e.day_s, np.nan) or np.nan for e in used]),
+        hdop=np.array([e.hdop for e in used]),
+        number=np.array([e.line for e in used]),
+        step=10.0**-digits / 60.0,
+        rows=rows,
+        dropped=tuple((reason, n) for reason, n in counts.items() if n),
+    )

@@ -1,0 +1,83 @@
+"""TCX activities, read from the safe pass over the XML."""
+
+from pathlib import Path
+
+import numpy as np
+
+from analyzer.errors import InputError
+from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.times import parse_utc
+from analyzer.files.tracks.fixes import Fixes, decimal_step
+from analyzer.files.tracks.gpx import sigma_of
+from analyzer.files.tracks.xml_points import PointText, number_of, scan_points
+
+
+def read_tcx(path: Path) -> Fixes:
+    """Return the fixes of a TCX file; see `parse_tcx`."""
+    return parse_tcx(read_bytes(path), name=path.name)
+
+
+def parse_tcx(data: bytes, *, name: str = "track.tcx") -> Fixes:
+    """Return the fixes of the one activity in a TCX file; points without position are set aside and counted.
+
+    Raises
+    ------
+    InputError
+        Where the XML is unsafe or broken, there is no activity or more than one, or a number or time is bad.
+    """
+    check_not_empty(data, name=name)
+    scan = scan_points(data, name=name, point="Trackpoint", group="Activity")
+    if scan.root.rpartition(":")[2] != "TrainingCenterDatabase":
+        raise InputError(
+            where=name,
+            what=f"the XML is <{scan.root}>, not <TrainingCenterDatabase>",
+            do="export the track as TCX, or name the file by its format",
+        )
+    placed = [(i + 1, p) for i, p in enumerate(scan.points) if "LatitudeDegrees" in p.deep]
+    if not placed:
+        raise InputError(where=name, what="the file holds no track", do="export the recorded track with positions")
+    if len({p.group for _, p in placed}) > 1:
+        raise InputError(
+            where=name,
+            what=f"the file holds {len({p.group for _, p in placed})} tracks, one run has one",
+            do="keep the activity of this run and remove the others",
+        )
+    return _fixes(placed, rows=len(scan.points), name=name)
+
+
+def _fixes(placed: list[tuple[int, PointText]], *, rows: int, name: str) -> Fixes:
+    table = [_row(point, number, f"{name}, point {number} (line {point.line})") for number, point in placed]
+    time_s, latitudes, longitudes, elevation, sigma, numbers = np.array(table, float).T
+    without = rows - len(placed)
+    return Fixes(
+        name=name,
+        unit="point",
+        geographic=True,
+        time_s=time_s,
+        first=latitudes,
+        second=longitudes,
+        elevation_m=elevation,
+        sigma_m=sigma,
+        hdop=np.full(len(table), np.nan),
+        number=numbers,
+        step=decimal_step(latitudes, longitudes),
+        rows=rows,
+        dropped=(("no position", without),) if without else (),
+    )
+
+
+def _row(point: PointText, number: int, where: str) -> tuple[float, ...]:
+    """Return time, latitude, longitude, elevation, sigma and number of a point."""
+    latitude = number_of(point.deep["LatitudeDegrees"], where=where, what="latitude")
+    longitude = number_of(point.deep.get("LongitudeDegrees"), where=where, what="longitude")
+    if not np.isfinite(latitude + longitude):
+        raise InputError(where=where, what="the position is incomplete", do="mend or remove the point")
+    time = point.fields.get("Time", "")
+    return (
+        parse_utc(time, where=where) if time else np.nan,
+        latitude,
+        longitude,
+        number_of(point.fields.get("AltitudeMeters"), where=where, what="elevation"),
+        sigma_of(point, where=where),
+        number,
+    )

@@ -1,0 +1,227 @@
+"""From the fixes of a file to the track of a run: checked against the drill, in its frame, from its time zero."""
+
+import math
+
+import numpy as np
+import pyproj
+
+from analyzer.errors import InputError
+from analyzer.files.tracks.fixes import METRES_PER_DEGREE, Fixes
+from analyzer.geometry.slope_plane import LocalFrame
+from analyzer.model.arrays import FloatArray
+from analyzer.model.drill import Drill
+from analyzer.model.recording import Track
+
+MAX_FROM_DRILL_M = 2000.0
+MAX_STRAY_SHARE = 0.2
+MAX_UNTIMED_SHARE = 0.2
+MAX_CONFLICT_SHARE = 0.05
+SAME_PLACE_M = 1.0
+MIN_FIXES = 10
+SURVEY_COARSEST_SIGMA_M = 0.3
+"""A track is survey-grade where more than half of its fixes state no more than this; our choice: between what survey
+equipment states (centimetres, a few decimetres with a float solution) and what consumer receivers do (metres)."""
+FINEST_STEP_M = 1e-3
+
+Counts = tuple[tuple[str, int], ...]
+
+
+def timed(fixes: Fixes) -> tuple[Fixes, Counts]:
+    """Return the fixes that have a time, checked to run forwards, one per time, and what was set aside.
+
+    Raises
+    ------
+    InputError
+        Where too many fixes have no time, times run backwards, or one time has many places.
+    """
+    has_time = np.isfinite(fixes.time_s)
+    without = int(np.sum(~has_time))
+    if without == len(has_time):
+        raise InputError(
+            where=fixes.name,
+            what="the track has no time stamps",
+            do="export the recorded track with times; a planned route has none",
+        )
+    if without > MAX_UNTIMED_SHARE * len(has_time):
+        raise InputError(
+            where=fixes.where(int(np.argmin(has_time))),
+            what=f"{without} of {len(has_time)} points have no time, this is the first",
+            do="export the recorded track with all times",
+        )
+    kept = subset(fixes, has_time)
+    step = np.diff(kept.time_s)
+    if np.any(step < 0.0):
+        at = int(np.argmax(step < 0.0)) + 1
+        raise InputError(
+            where=kept.where(at),
+            what=f"the time runs back by {-step[at - 1]:g} s",
+            do="put the points in the order in which they were recorded, or remove the second track",
+        )
+    distinct, same, conflicting = _without_doubles(kept)
+    return distinct, _counts(
+        {"no time": without, "the same point again": same, "a second place at the same time": conflicting}
+    )
+
+
+def _without_doubles(fixes: Fixes) -> tuple[Fixes, int, int]:
+    repeats = np.concatenate([[False], np.diff(fixes.time_s) == 0.0])
+    if not np.any(repeats):
+        return fixes, 0, 0
+    # The first fix of each time is kept: its index, for every fix.
+    kept_index = np.maximum.accumulate(np.where(repeats, 0, np.arange(len(repeats))))
+    places = np.column_stack([fixes.first, fixes.second])
+    apart = places - places[kept_index]
+    if fixes.geographic:
+        apart = apart * METRES_PER_DEGREE
+        apart[:, 1] *= np.cos(np.radians(fixes.first))
+    elsewhere = repeats & ~(np.hypot(apart[:, 0], apart[:, 1]) <= SAME_PLACE_M)
+    conflicting = int(np.sum(elsewhere))
+    if conflicting > MAX_CONFLICT_SHARE * len(repeats):
+        at = int(np.argmax(elsewhere))
+        raise InputError(
+            where=fixes.where(at),
+            what=f"{conflicting} of {len(repeats)} points give a second place at the same time, this is the first",
+            do="keep one recorder per track",
+        )
+    return subset(fixes, ~repeats), int(np.sum(repeats)) - conflicting, conflicting
+
+
+def place(fixes: Fixes, drill: Drill) -> tuple[Fixes, Counts]:
+    """Return the fixes in horizontal metres from the drill's origin, those far from the drill set aside and counted.
+
+    Raises
+    ------
+    InputError
+        Where coordinates are out of range or swapped, or the track is nowhere near the drill.
+    """
+    centre = np.median([[t.east_m, t.north_m] for t in drill.transmitters] or [[0.0, 0.0]], axis=0)
+    frame = LocalFrame(drill.origin)
+    if fixes.geographic:
+        home = frame.to_degrees(centre[0], centre[1])[0]
+        _check_degrees(fixes, home)
+        away = _distance_m(fixes.first, fixes.second, home)
+    else:
+        away = np.hypot(fixes.first - centre[0], fixes.second - centre[1])
+    far = ~(away <= MAX_FROM_DRILL_M)
+    median = float(np.median(away))
+    if median > MAX_FROM_DRILL_M:
+        raise InputError(
+            where=fixes.name,
+            what=f"the track is {_kilometres(median)} from the drill",
+            do="check that it belongs to this drill, and the drill's origin",
+        )
+    if np.mean(far) >= MAX_STRAY_SHARE:
+        raise InputError(
+            where=fixes.where(int(np.argmax(far))),
+            what=f"{int(far.sum())} of {len(far)} points are over {MAX_FROM_DRILL_M / 1000:g} km from the "
+            "drill, this is the first",
+            do="check the recording, and cut it to this run",
+        )
+    near = subset(fixes, ~far)
+    if fixes.geographic:
+        east_north = frame.to_metres(near.first, near.second)
+        near = _with_metres(near, east_north)
+    return near, _counts({"far from the drill": int(far.sum())})
+
+
+def _check_degrees(fixes: Fixes, home: FloatArray) -> None:
+    in_range = (np.abs(fixes.first) <= 90.0) & (np.abs(fixes.second) <= 180.0)
+    swappable = np.abs(fixes.second) <= 90.0
+    if np.mean(swappable) > 0.5:
+        swapped = _distance_m(fixes.second[swappable], fixes.first[swappable], home)
+        straight = _distance_m(fixes.first[in_range], fixes.second[in_range], home)
+        if np.median(swapped) <= MAX_FROM_DRILL_M and not (len(straight) and np.median(straight) <= MAX_FROM_DRILL_M):
+            raise InputError(
+                where=fixes.name,
+                what="latitude and longitude are swapped: the other way round the track lies at the drill",
+                do="exchange the two columns",
+            )
+    if not np.all(in_range):
+        at = int(np.argmin(in_range))
+        raise InputError(
+            where=fixes.where(at),
+            what=f"latitude {fixes.first[at]:g}, longitude {fixes.second[at]:g} is not on Earth",
+            do="mend or remove the point",
+        )
+
+
+def _distance_m(latitude: FloatArray, longitude: FloatArray, home: FloatArray) -> FloatArray:
+    n = len(latitude)
+    _, _, metres = pyproj.Geod(ellps="WGS84").inv(np.full(n, home[1]), np.full(n, home[0]), longitude, latitude)
+    return np.asarray(metres, float)
+
+
+def _kilometres(metres: float) -> str:
+    return f"{metres / 1000.0:.1f} km" if metres < 1e5 else f"{metres / 1000.0:.0f} km"
+
+
+def to_track(placed: Fixes, *, time_zero_s: float, degrees_step: float) -> tuple[Track, Counts]:
+    """Return the track from time zero on; `degrees_step`: step of the coordinates in degrees, 0 for metres.
+
+    Raises
+    ------
+    InputError
+        Where fewer than 10 fixes are left.
+    """
+    late = placed.time_s >= time_zero_s - 5e-4  # marks are written to milliseconds
+    kept = subset(placed, late)
+    if len(kept.time_s) < MIN_FIXES:
+        raise InputError(
+            where=placed.name,
+            what=f"only {len(kept.time_s)} usable fixes from the start of the run on, {MIN_FIXES} are needed",
+            do="check the start mark's time, and record at one fix per second",
+        )
+    step = degrees_step * METRES_PER_DEGREE if degrees_step else placed.step
+    stated = kept.sigma_m[np.isfinite(kept.sigma_m)]
+    track = Track(
+        time_s=kept.time_s - time_zero_s,
+        east_m=kept.first,
+        north_m=kept.second,
+        elevation_m=kept.elevation_m,
+        sigma_m=kept.sigma_m,
+        hdop=kept.hdop,
+        resolution_m=step if step >= FINEST_STEP_M else 0.0,
+        survey_grade=bool(np.sum(stated <= SURVEY_COARSEST_SIGMA_M) > 0.5 * len(kept.time_s)),
+    )
+    return track, _counts({"before the start": int(np.sum(~late))})
+
+
+def subset(fixes: Fixes, keep: np.ndarray) -> Fixes:
+    """Return the fixes where `keep` is true; the counts of the file stay."""
+    return Fixes(
+        name=fixes.name,
+        unit=fixes.unit,
+        geographic=fixes.geographic,
+        time_s=fixes.time_s[keep],
+        first=fixes.first[keep],
+        second=fixes.second[keep],
+        elevation_m=fixes.elevation_m[keep],
+        sigma_m=fixes.sigma_m[keep],
+        hdop=fixes.hdop[keep],
+        number=fixes.number[keep],
+        step=fixes.step,
+        rows=fixes.rows,
+        dropped=fixes.dropped,
+    )
+
+
+def _with_metres(fixes: Fixes, east_north: FloatArray) -> Fixes:
+    return Fixes(
+        name=fixes.name,
+        unit=fixes.unit,
+        geographic=False,
+        time_s=fixes.time_s,
+        first=east_north[:, 0],
+        second=east_north[:, 1],
+        elevation_m=fixes.elevation_m,
+        sigma_m=fixes.sigma_m,
+        hdop=fixes.hdop,
+        number=fixes.number,
+        step=fixes.step,
+        rows=fixes.rows,
+        dropped=fixes.dropped,
+    )
+
+
+def _counts(by_reason: dict[str, int]) -> Counts:
+    return tuple((reason, n) for reason, n in by_reason.items() if n and not math.isnan(n))

@@ -1,0 +1,1 @@
+"""Drills with known truth, and how well the engine finds it."""

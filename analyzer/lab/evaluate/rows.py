@@ -1,0 +1,264 @@
+"""The rows of the accuracy table, from trials by block."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from analyzer.lab.evaluate.blocks import COLUMN_TITLES, COLUMNS, NOISE_WORDS
+from analyzer.lab.evaluate.cells import Cell, Row, Section, absent, between, pair, share, size, values_of
+from analyzer.lab.evaluate.claims import Claim
+from analyzer.lab.evaluate.trial import Trial
+from analyzer.lab.simulate import FAULTS
+from analyzer.model.arrays import FloatArray
+
+Trials = Mapping[str, Sequence[Trial]]
+HELD = (0.85, 0.95)
+FINDING_OF = {
+    "hesitation": "standing",
+    "extra_brackets": "extra_bracketing",
+}
+"""Fault -> kind of the finding that names it, where the two are not called the same."""
+NO_PHONES = Cell("no recordings at hand")
+
+
+def sections_of(trials: Trials, noises: Sequence[str]) -> tuple[Section, ...]:
+    """Return the whole table."""
+    titles = tuple(COLUMN_TITLES[c] for c in COLUMNS)
+    rows = (*position_rows(trials), *claimed_rows(trials), *figure_rows(trials), *held_rows(trials))
+    return (
+        Section("Accuracy on simulated runs", titles, rows),
+        Section("Findings and account, with readings", ("measured",), finding_rows(trials)),
+        Section("Noise other than assumed", titles[:2], noise_rows(trials, noises)),
+        Section("90 % intervals that hold the truth, by figure", titles, coverage_rows(trials)),
+        Section("Figures not assessable, share of runs", titles, silence_rows(trials)),
+    )
+
+
+def of(trials: Trials, *keys: str) -> tuple[Trial, ...]:
+    """Return the trials of several blocks."""
+    return tuple(t for key in keys for t in trials.get(key, ()))
+
+
+def middle_of(values: FloatArray) -> float:
+    """Return the median of the values there are, NaN without any."""
+    good = values[np.isfinite(values)]
+    return float(np.median(good)) if len(good) else np.nan
+
+
+def _whole(trials: Trials, column: str) -> tuple[Trial, ...]:
+    return of(trials, f"plain/{column}", f"wrong_way/{column}", f"hesitation/{column}")
+
+
+def position_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return the rows on the error of the fused path in the fine search."""
+    main = tuple(
+        pair(of(trials, f"taped/{c}"), "fused_rms_m", w)
+        for c, w in zip(COLUMNS, ((0.35, 0.75), (1.2, 2.0), (0.04, 0.06)), strict=True)
+    )
+    raw = tuple(pair(of(trials, f"taped/{c}"), "raw_rms_m") for c in COLUMNS)
+    axis = pair(of(trials, "axis/readings"), "fused_rms_m", (0.45, 0.9))
+    off = (
+        pair(of(trials, "off/readings"), "relative_rms_m", (0.45, 0.9)),
+        None,
+        pair(of(trials, "off/survey"), "relative_rms_m", (0.15, 0.3)),
+    )
+    return (
+        Row("fused error in fine search, rms, median / 90th percentile", main, "transmitters taped without error"),
+        Row("  the fixes themselves", raw),
+        Row("  antenna axis not given", (axis, None, None), "one run per drill: no other run helps"),
+        *_phone_rows(trials),
+        Row("  relative to a transmitter stated 2.5 m off (each axis)", off, "one run per drill"),
+    )
+
+
+def _phone_rows(trials: Trials) -> tuple[Row, ...]:
+    kinds = sorted({key.split("/")[1] for key in trials if key.startswith("phone/")})
+    title = "  noise taken from real phones on foot"
+    if not kinds:
+        return (Row(title, (NO_PHONES, NO_PHONES, None)),)
+    wanted = {"readings": (0.25, 0.6), "track": (0.7, 1.1)}
+    both = tuple(pair(of(trials, *(f"phone/{k}/{c}" for k in kinds)), "fused_rms_m", wanted[c]) for c in wanted)
+    rows = [Row(title, (*both, None), "both kinds of fix, half of the runs each")]
+    for kind in kinds:
+        cells = tuple(pair(of(trials, f"phone/{kind}/{c}"), "fused_rms_m") for c in wanted)
+        raw = of(trials, f"phone/{kind}/readings")
+        middle = middle_of(values_of(raw, "raw_rms_m"))
+        rows.append(Row(f"    {kind.replace('_', ' ')} fixes", (*cells, None), f"fixes themselves: {middle:.2g} m"))
+    return tuple(rows)
+
+
+def claimed_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return the row on the error against the claimed variance."""
+    limits = {"readings": (0.6, 1.6), "track": (0.6, 1.6), "survey": (0.5, 2.0)}
+    cells = tuple(claimed(of(trials, f"plain/{c}"), limits[c]) for c in COLUMNS)
+    note = "mean over runs is compared; over a short search the error hardly changes, so the median run of a perfect " \
+           "claim lies near 0.7"
+    return (Row("mean squared error over claimed variance", cells, note),)
+
+
+def claimed(trials: Sequence[Trial], limits: tuple[float, float]) -> Cell:
+    """Return mean and median over runs of the squared error over the claimed variance; the mean is compared."""
+    values = values_of(trials, "error_over_claim")
+    good = values[np.isfinite(values)]
+    wanted = f"{limits[0]:g} .. {limits[1]:g}"
+    if not len(good):
+        return Cell("no runs", wanted, False)
+    mean, middle = float(np.mean(good)), float(np.median(good))
+    numbers = (("mean", mean), ("median", middle), ("p90", float(np.quantile(good, 0.9))))
+    return between(mean, f"mean {mean:.2f}, median {middle:.2f}", limits, wanted, numbers)
+
+
+def figure_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return the rows on starts, lengths, times and angles."""
+
+    def row(title: str, kind: str, name: str, unit: str, *limits: float | None, note: str = "") -> Row:
+        pairs = zip(COLUMNS, limits, strict=True)
+        return Row(title, tuple(size(of(trials, f"{kind}/{c}"), name, unit, limit) for c, limit in pairs), note)
+
+    coarse = row("start of coarse search", "plain", "coarse_start_s", "s", 1.0, None, 1.0)
+    unmarked = absent(of(trials, "unmarked/track"), "coarse_start_s")
+    crossing = row("crossing angle of the bracket", "plain", "crossing_angle_deg", "deg", 15.0, None, 5.0)
+    clock = row("clock offset of up to 30 s", "plain", "clock_offset_s", "s", 0.7, None, 0.3)
+    return (
+        Row(coarse.figure, (coarse.cells[0], unmarked, coarse.cells[2]), "track only: without a first_reading mark"),
+        row("start of fine search", "plain", "fine_start_s", "s", 1.5, 5.0, 1.0),
+        row("walked / field line ratio, absolute", "plain", "path_ratio", "", 0.03, 0.08, 0.01,
+            note="the field line ends at the transmitter, and with it moves the tape's error"),
+        row("  transmitters taped without error", "taped", "path_ratio", "", None, None, None),
+        *_event_rows(trials),
+        Row("wrong way length", tuple(wrong_way_length(of(trials, f"wrong_way/{c}"), c) for c in COLUMNS),
+            "runs with a wrong way; the metres of the way out"),
+        row("standing, runs with stops", "hesitation", "standing_s", "s", 1.5, 3.0, 0.5),
+        row("  runs without a planned stop", "plain", "standing_s", "s", None, None, None),
+        Row(crossing.figure, (_angle(crossing.cells[0]), absent(of(trials, "plain/track"), "crossing_angle_deg"),
+                              _angle(crossing.cells[2])), "of the runs in which it is assessable"),
+        Row(clock.figure, (clock.cells[0], None, clock.cells[2])),
+    )
+
+
+def _angle(cell: Cell | None) -> Cell | None:
+    """Return a cell on an angle that may be not assessable: silence is allowed, the worst is told."""
+    if cell is None or not cell.numbers:
+        return cell
+    numbers = dict(cell.numbers)
+    limit = float(cell.wanted.split()[1])
+    return Cell(f"{cell.measured}, worst {numbers['worst']:.0f}", f"{cell.wanted} or not assessable",
+                numbers["median"] <= limit, cell.numbers)
+
+
+def _event_rows(trials: Trials) -> tuple[Row, ...]:
+    limits = {"readings": (0.95, 0.05), "track": (0.80, 0.10), "survey": (1.0, 0.0)}
+    found, false = [], []
+    for column in COLUMNS:
+        counts = np.array([t.events for t in _whole(trials, column)], int).reshape(-1, 4).sum(axis=0)
+        found.append(share(int(counts[1]), int(counts[0]), at_least=limits[column][0]))
+        false.append(share(int(counts[3]), int(counts[2]), at_most=limits[column][1]))
+    return (
+        Row("wrong way: events over 4 m found", tuple(found)),
+        Row("wrong way: reported events that are false", tuple(false),
+            "of all events reported in runs with and without a wrong way; true from 1.5 m"),
+    )
+
+
+def wrong_way_length(trials: Sequence[Trial], column: str) -> Cell:
+    """Return the median error of the wrong-way length, as a share and in metres."""
+    limit, metres = {"readings": (0.15, 1.5), "track": (0.30, 0.0), "survey": (0.05, 0.0)}[column]
+    wanted = f"≤ {100 * limit:.0f} %" + (f" or {metres:g} m" if metres else "")
+    shares, off = np.abs(values_of(trials, "wrong_way_share")), np.abs(values_of(trials, "wrong_way_m"))
+    good = np.isfinite(shares)
+    if not good.any():
+        return Cell("no case", wanted, None)
+    part, length = float(np.median(shares[good])), float(np.median(off[good]))
+    numbers = (("median_share", part), ("median_m", length), ("p90_share", float(np.quantile(shares[good], 0.9))))
+    return Cell(f"{100 * part:.1f} %, {length:.2f} m", wanted, part <= limit or length <= metres, numbers)
+
+
+def _claims(trials: Iterable[Trial]) -> tuple[Claim, ...]:
+    return tuple(c for t in trials for c in t.claims)
+
+
+def held_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return the row on all intervals together."""
+    cells = tuple(held(_claims(_whole(trials, c)), HELD) for c in COLUMNS)
+    return (Row("90 % intervals that hold the truth", cells, "all figures with a truth; by figure below"),)
+
+
+def held(claims: Sequence[Claim], wanted: tuple[float, float] | None = None) -> Cell:
+    """Return the share of intervals that hold their truth."""
+    made = [c for c in claims if c.made]
+    if not made:
+        return Cell("none given")
+    part = sum(c.holds for c in made) / len(made)
+    numbers = (("share", part), ("of", float(len(made))))
+    if wanted is None:
+        return Cell(f"{100 * part:.0f} % of {len(made)}", numbers=numbers)
+    return between(part, f"{100 * part:.1f} % of {len(made)}", wanted,
+                   f"{100 * wanted[0]:g} .. {100 * wanted[1]:g} %", numbers)
+
+
+def coverage_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return the share of intervals that hold the truth, figure by figure."""
+    by_column = [_claims(_whole(trials, c)) for c in COLUMNS]
+    names = dict.fromkeys(c.figure for claims in by_column for c in claims)
+    return tuple(Row(name, tuple(held([c for c in claims if c.figure == name]) for claims in by_column))
+                 for name in names)
+
+
+def silence_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return how often figures that have a truth are not assessable, those that ever are."""
+    by_column = [_claims(of(trials, f"plain/{c}")) for c in COLUMNS]
+    names = dict.fromkeys(c.figure for claims in by_column for c in claims if not c.made)
+    return tuple(Row(name, tuple(_silence([c for c in claims if c.figure == name]) for claims in by_column))
+                 for name in names)
+
+
+def _silence(claims: Sequence[Claim]) -> Cell:
+    return share(sum(not c.made for c in claims), len(claims))
+
+
+def finding_rows(trials: Trials) -> tuple[Row, ...]:
+    """Return how often a planned fault is the first finding, and what faultless runs are told."""
+    rows = [first_finding(fault, of(trials, f"{fault}/readings")) for fault in FAULTS]
+    plain = of(trials, "plain/readings")
+    told = [kind for t in plain for kind in t.findings]
+    per_run = len(told) / len(plain) if plain else np.nan
+    cell = Cell(f"{per_run:.2f} per run", "≤ 0.1 per run", bool(per_run <= 0.1), (("per_run", per_run),))
+    rows.append(Row("findings on runs without a fault", (cell,), _counted(told)))
+    lost = values_of(plain, "unexplained")
+    middle = middle_of(lost)
+    rows.append(Row("unexplained share of the time, median", (
+        Cell(f"{100 * middle:.1f} %", "< 5 %", bool(middle < 0.05), (("median", middle),)),)))
+    return tuple(rows)
+
+
+def first_finding(fault: str, trials: Sequence[Trial]) -> Row:
+    """Return how often one planned fault is the first finding; the note counts what is first in its place."""
+    done = [t for t in trials if fault in t.faults or t.error]
+    kind = FINDING_OF.get(fault, fault)
+    first = [t.findings[0] if t.findings else "none" for t in done]
+    return Row(f"first finding: {fault.replace('_', ' ')}", (share(first.count(kind), len(first), at_least=0.9),),
+               _counted([name for name in first if name != kind]))
+
+
+def _counted(names: Sequence[str]) -> str:
+    return ", ".join(f"{name} {names.count(name)}" for name in dict.fromkeys(sorted(names)))
+
+
+def noise_rows(trials: Trials, noises: Sequence[str]) -> tuple[Row, ...]:
+    """Return what is left of the accuracy on noise that the engine does not assume. Nothing is asked for here."""
+    rows = []
+    for name in noises:
+        own = [of(trials, f"noise/{name}/{c}") for c in COLUMNS[:2]]
+        words = NOISE_WORDS[name]
+        rows += [
+            Row(f"{words}: fused error in fine search", tuple(pair(t, "fused_rms_m") for t in own)),
+            Row("  the fixes themselves", tuple(pair(t, "raw_rms_m") for t in own)),
+            Row("  mean squared error over claimed variance", tuple(_unasked(claimed(t, (0.0, 0.0))) for t in own)),
+            Row("  intervals that hold the truth", tuple(held(_claims(t)) for t in own)),
+            Row("  false wrong ways", tuple(Cell(f"{sum(x.events[3] for x in t)} in {len(t)} runs") for t in own)),
+        ]
+    return tuple(rows)
+
+
+def _unasked(cell: Cell) -> Cell:
+    return Cell(cell.measured, numbers=cell.numbers)

@@ -1,0 +1,93 @@
+"""What is true of a simulated run, by the definitions that hold for its evidence.
+
+With readings the fine search begins where the noise-free reading falls to the radius, on a track alone where the
+distance over the surface does. The simulator tells the first; the second follows here from its path.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.lab.simulate.motion import STANDING_MPS
+from analyzer.lab.simulate.scenario import SimulatedRun
+from analyzer.lab.simulate.truth import TrueSearch, TrueWrongWay, Truth, wrong_ways
+from analyzer.lab.simulate.world import Receiver, trace_line
+from analyzer.model.arrays import FloatArray
+
+EVENT_LEAST_M = 1.5
+"""A smaller rise of the range is the sway of following an arrow: it neither has to be found nor counts as false."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """True starts in seconds: coarse search, fine search, pinpoint, and the probe hit."""
+
+    coarse_s: float
+    fine_s: float
+    pinpoint_s: float
+    hit_s: float
+
+
+def bounds_of(truth: Truth, search: TrueSearch, *, radius_m: float, heard: bool) -> Bounds:
+    """Return the true bounds of a search. `heard`: with a reading log."""
+    own = {p.phase: p for p in truth.phases if p.transmitter == search.transmitter}
+    coarse, fine = own["coarse_search"].start_s, own["fine_search"].start_s
+    if not heard:
+        near = np.flatnonzero((range_m(truth, search) <= radius_m) & (truth.time_s >= coarse))
+        fine = float(truth.time_s[near[0]]) if len(near) else fine
+    return Bounds(coarse, fine, own["fine_search"].end_s, search.probe_hit_s)
+
+
+def place_of(truth: Truth, search: TrueSearch) -> FloatArray:
+    """Return the (2,) true slope-plane point over the transmitter."""
+    source = next(s for s in truth.sources if s.id == search.transmitter)
+    return np.array([source.x, source.y])
+
+
+def range_m(truth: Truth, search: TrueSearch) -> FloatArray:
+    """Return (n,) the true distance over the surface to the transmitter."""
+    return np.asarray(np.hypot(*(truth.plane_m - place_of(truth, search)).T), np.float64)
+
+
+def path_at(truth: Truth, time_s: FloatArray | float) -> FloatArray:
+    """Return the true slope-plane positions (..., 2) at times."""
+    return np.stack([np.interp(time_s, truth.time_s, truth.plane_m[:, j]) for j in (0, 1)], axis=-1)
+
+
+def walked_m(truth: Truth, start_s: float, end_s: float) -> float:
+    """Return the metres truly walked between two times."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(truth.plane_m, axis=0).T))])
+    return float(np.interp(end_s, truth.time_s, along) - np.interp(start_s, truth.time_s, along))
+
+
+def field_line_m(run: SimulatedRun, search: TrueSearch, *, radius_m: float, heard: bool) -> float:
+    """Return the true length of the field line, down to the radius of reading or of distance over the surface."""
+    if heard:
+        return search.field_line_m
+    truth, info = run.truth, run.recording.info
+    source = next(s for s in truth.sources if s.id == search.transmitter)
+    receiver = Receiver(info.antennas, truth.reading_scale)
+    line = trace_line(source, receiver, search.acquired_m, height_m=info.carry_height_m, radius_m=radius_m / 3.0)
+    away = np.hypot(*(line - (source.x, source.y)).T)
+    near = np.flatnonzero(away <= radius_m)
+    line = line[: near[0] + 1] if len(near) else line
+    return float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
+
+
+def true_events(truth: Truth, search: TrueSearch, bounds: Bounds) -> tuple[TrueWrongWay, ...]:
+    """Return the stretches of the coarse search in which the range truly rises by EVENT_LEAST_M and more."""
+    inside = (truth.time_s >= bounds.coarse_s - 1e-9) & (truth.time_s <= bounds.fine_s + 1e-9)
+    return wrong_ways(truth.time_s[inside], range_m(truth, search)[inside], at_least_m=EVENT_LEAST_M)
+
+
+def way_out(truth: Truth, search: TrueSearch, events: tuple[TrueWrongWay, ...]) -> tuple[float, float]:
+    """Return metres walked and seconds spent moving with the range rising, on the ways out."""
+    ranges = range_m(truth, search)
+    steps, lasted = np.hypot(*np.diff(truth.plane_m, axis=0).T), np.diff(truth.time_s)
+    away = (np.diff(ranges) > 0.0) & (steps >= STANDING_MPS * lasted)
+    metres = seconds = 0.0
+    for event in events:
+        on_it = away & (truth.time_s[:-1] >= event.from_s - 1e-9) & (truth.time_s[1:] <= event.turn_s + 1e-9)
+        metres += float(np.sum(steps[on_it]))
+        seconds += float(np.sum(lasted[on_it]))
+    return metres, seconds

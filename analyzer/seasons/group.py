@@ -1,0 +1,92 @@
+"""A group's season: people by measures, and what cost it most. Who has not agreed to be named is not named."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from analyzer.model.people import People, name_key
+from analyzer.seasons.measures import MEASURES
+from analyzer.seasons.model import GroupCell, GroupRow, GroupSeason, PersonSeason, RunLine, SeasonMeasure, Trend
+from analyzer.seasons.trend import UNEXPLAINED, cause_costs, person_season, practice_days
+
+LATEST_DAYS = 3
+"""How many of the last days of practice make up where a person stands now."""
+COSTLIEST = 3
+
+
+def lines_by_person(lines: Sequence[RunLine], people: People) -> dict[str, list[RunLine]]:
+    """Return the lines by person, under the name of their choice, in order of the names; "" holds those of nobody.
+
+    Spellings that differ in capitals, spaces or the form of accents alone are one person, as are those that the people
+    of the workspace list.
+    """
+    found: dict[str, list[RunLine]] = {}
+    spelled: dict[str, str] = {}
+    for searcher in sorted({line.searcher for line in lines}):
+        person, key = people.find(searcher), name_key(searcher)
+        spelled[searcher] = person.name if person is not None else searcher.strip() if key else ""
+    own = {name_key(name): name for name in reversed(spelled.values())}
+    for line in lines:
+        found.setdefault(own[name_key(spelled[line.searcher])], []).append(line)
+    return dict(sorted(found.items(), key=lambda pair: name_key(pair[0])))
+
+
+def may_be_named(name: str, people: People) -> bool:
+    """Return whether a list that others see may name someone: who has agreed. Without any people listed, all may."""
+    person = people.find(name)
+    return not people.persons or (person is not None and person.consent)
+
+
+def group_season(
+    lines: Sequence[RunLine],
+    people: People,
+    *,
+    group: str = "",
+    measures: Sequence[SeasonMeasure] = MEASURES,
+    season_of: Callable[[str, tuple[RunLine, ...]], PersonSeason] = person_season,
+) -> GroupSeason:
+    """Return a group's season.
+
+    Parameters
+    ----------
+    lines : sequence of RunLine
+    people : People
+        Who they are and who has agreed to be named.
+    group : str
+        This group's people alone; everybody where empty.
+    measures : sequence of SeasonMeasure
+        The columns.
+    season_of : function
+        What gives a person's season; a caller that keeps seasons gives its own.
+    """
+    own = lines_by_person(lines, people)
+    if group:
+        own = {name: mine for name, mine in own.items() if group_of(name, people) == group}
+    unnamed = own.pop("", [])
+    named = {name: mine for name, mine in own.items() if may_be_named(name, people)}
+    rows = tuple(_row(season_of(name, tuple(mine)), group_of(name, people), measures) for name, mine in named.items())
+    every = sorted((line for mine in (*own.values(), unnamed) for line in mine), key=lambda line: line.time_zero)
+    costs = cause_costs(every)
+    return GroupSeason(
+        runs=len(every), days=max(practice_days(every), default=0), measures=tuple(measures), rows=rows,
+        causes=tuple(c for c in costs if c.cause != UNEXPLAINED)[:COSTLIEST], lost_s=sum(c.seconds for c in costs),
+        others=len(own) - len(named), unnamed=len(unnamed),
+    )
+
+
+def group_of(name: str, people: People) -> str:
+    """Return the group of a person, "" where none is known."""
+    person = people.find(name)
+    return "" if person is None else person.group
+
+
+def _row(season: PersonSeason, group: str, measures: Sequence[SeasonMeasure]) -> GroupRow:
+    trends = {t.measure.key: t for t in season.trends}
+    cells = tuple(GroupCell(latest(trends[m.key], len(season.dates)), trends[m.key]) for m in measures)
+    return GroupRow(season.name, group, season.runs, len(season.dates), cells)
+
+
+def latest(trend: Trend, days: int) -> float | None:
+    """Return the median of a measure over the runs of a person's last days of practice, None without any there."""
+    values = [p.figure.value for p in trend.points if p.day > days - LATEST_DAYS]
+    return float(np.median(values)) if values else None

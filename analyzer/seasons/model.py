@@ -1,0 +1,146 @@
+"""What a season is made of: one line per run, small enough that a database keeps hundreds of them at hand."""
+
+from dataclasses import dataclass
+
+from analyzer.model.figure import Figure, Measured
+
+
+@dataclass(frozen=True, slots=True)
+class RunLine:
+    """One run of a person, reduced to what is compared over a season.
+
+    `searcher`: the name in the result. `drill`, `run`: the folders' names. `time_zero`: ISO 8601 UTC. `duration_s`, and
+    `reference_s`: what the drill's reference searcher would have spent. `measures`: name -> figure, related to the
+    reference searcher where a drill's difficulty would show. `causes`: cause -> seconds beyond the reference.
+    """
+
+    searcher: str
+    drill: str
+    run: str
+    time_zero: str
+    duration_s: float
+    reference_s: float
+    measures: tuple[tuple[str, Measured], ...]
+    causes: tuple[tuple[str, float], ...]
+
+
+LESS, MORE, ONE = "less", "more", "one"
+"""What is better of a measure: less, more, or nearer to 1 (the reference)."""
+CLEAR, HINT, NONE, TOO_FEW = "clear", "hint", "none", "too_few"
+"""How sure a trend is: clear on the whole page, sure by itself only, not sure, not enough runs to tell."""
+BETTER, WORSE, OTHER = "better", "worse", "other"
+"""Which way a trend goes; `other`: past the reference and not much nearer to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonMeasure:
+    """A measure that is followed over a season. `better`: LESS, MORE or ONE. `falls`, `rises`: what it says of a
+    person ("Turns back sooner") when the measure falls or rises."""
+
+    key: str
+    name: str
+    unit: str
+    better: str
+    falls: str
+    rises: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonPoint:
+    """A measure in one run. `day`: number of the person's day of practice, from 1; `date`: of that day, ISO 8601."""
+
+    day: int
+    date: str
+    drill: str
+    run: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """How one measure of a person went over a season.
+
+    `state`: CLEAR, HINT, NONE or TOO_FEW. `way`: BETTER, WORSE or OTHER, "" where there is no trend. `slope`: change
+    per day of practice, None where there are too few runs. `line`: (day, value) of the first and the last day on the
+    trend line. `chance`: how often chance alone gives as much of a trend, either way. `compared`: how many measures of
+    the person were looked at together. `best`: the best run, None where there is none.
+    """
+
+    measure: SeasonMeasure
+    points: tuple[SeasonPoint, ...]
+    state: str
+    way: str = ""
+    slope: Figure | None = None
+    line: tuple[tuple[float, float], ...] = ()
+    chance: float = 1.0
+    compared: int = 0
+    best: "PersonalBest | None" = None
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PersonalBest:
+    """The best run by a measure. `clear`: better than the next best beyond the uncertainty of both (90 %)."""
+
+    point: SeasonPoint
+    clear: bool
+    next_best: SeasonPoint | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CauseCost:
+    """Seconds that a cause cost beyond the reference in all runs; `runs`: in how many; `share`: of all such seconds."""
+
+    cause: str
+    seconds: float
+    runs: int
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class PersonSeason:
+    """One person's season. `dates`: of the days of practice, in order. `causes`: most seconds first."""
+
+    name: str
+    runs: int
+    dates: tuple[str, ...]
+    trends: tuple[Trend, ...]
+    causes: tuple[CauseCost, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GroupCell:
+    """A person's present standing by a measure: median of the last days, and the trend. None: never assessable."""
+
+    latest: float | None
+    trend: Trend
+
+
+@dataclass(frozen=True, slots=True)
+class GroupRow:
+    """A person of the group, a cell per measure. `group`: "" where none is known."""
+
+    name: str
+    group: str
+    runs: int
+    days: int
+    cells: tuple[GroupCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GroupSeason:
+    """A group's season.
+
+    `causes`: those that cost the group most, most first. `lost_s`: seconds beyond the reference in all its runs.
+    `others`: how many people have not agreed to be named, and `unnamed`: runs that name nobody. Neither are in a row;
+    their runs count in the causes.
+    """
+
+    runs: int
+    days: int
+    measures: tuple[SeasonMeasure, ...]
+    rows: tuple[GroupRow, ...]
+    causes: tuple[CauseCost, ...]
+    lost_s: float
+    others: int = 0
+    unnamed: int = 0

@@ -1,0 +1,1 @@
+"""Files in: kept as they came, recognised, matched, and put into a drill."""

@@ -1,0 +1,103 @@
+"""Taking files in: their bytes are kept first, then each is recognised, and a zip is opened into its files."""
+
+import dataclasses
+from collections.abc import Iterable
+from pathlib import Path
+
+from analyzer.errors import InputError
+from analyzer.files.source import MAX_BYTES
+from analyzer.workspace.intake.archive import is_zip, members
+from analyzer.workspace.intake.model import OTHER, Basket, IncomingFile
+from analyzer.workspace.intake.originals import Original, keep, original_path
+from analyzer.workspace.intake.recognise import recognise
+
+MAX_UPLOAD = 100_000_000
+"""Our own limit on one file or zip as it comes."""
+MAX_FILES = 2500
+"""Our own limit on the files of one basket."""
+
+
+def take_in(workspace: Path, path: str, chunks: Iterable[bytes]) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
+    """Keep a file, and return what it is, or what is in it, and a line for each part that was not opened.
+
+    Parameters
+    ----------
+    workspace : Path
+    path : str
+        Name as given, with the folders that came with it.
+    chunks : iterable of bytes
+        Its content.
+
+    Raises
+    ------
+    InputError
+        Where the file is too large, or the workspace is full or cannot be written to: nothing was kept then.
+    """
+    name = clean_path(path)
+    original = keep(workspace, name, chunks, most=MAX_UPLOAD)
+    place = original_path(workspace, original.sha256)
+    with place.open("rb") as stream:
+        zipped = is_zip(stream.read(4))
+    if zipped:
+        return _unpacked(workspace, place, name, original)
+    if original.size > MAX_BYTES:
+        what = f"{name}: the file has {original.size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
+        problem = f"{what}; cut the recording to this run and export it again"
+        return (IncomingFile(0, name, original.sha256, original.size, OTHER, problem=problem),), ()
+    return (_recognised(original, place.read_bytes()),), ()
+
+
+def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[str]) -> Basket:
+    """Return a basket with further files; one that is in it already, by name and bytes, is not added again.
+
+    Raises
+    ------
+    InputError
+        Where the basket holds too many files.
+    """
+    known = {(f.path, f.sha256) for f in basket.files}
+    new: list[IncomingFile] = []
+    lines = [line for line in refused if line not in basket.refused]
+    for file in files:
+        if (file.path, file.sha256) not in known:
+            known.add((file.path, file.sha256))
+            new.append(dataclasses.replace(file, id=len(basket.files) + len(new) + 1))
+    if len(basket.files) + len(new) > MAX_FILES:
+        raise InputError(
+            where="this load", what=f"it would hold more than {MAX_FILES} files", do="load the drill in parts"
+        )
+    return dataclasses.replace(basket, files=(*basket.files, *new), refused=(*basket.refused, *lines))
+
+
+def clean_path(path: str) -> str:
+    """Return a path as it is shown and compared: "/" between folders, no empty or dotted parts, at most 300 signs."""
+    parts = [p.strip() for p in path.replace("\\", "/").split("/")]
+    plain = "/".join(p for p in parts if p not in ("", ".", ".."))
+    printable = "".join(c if c.isprintable() else "\ufffd" for c in plain)
+    return printable[-300:].lstrip("/") or "file without a name"
+
+
+def _unpacked(
+    workspace: Path, place: Path, name: str, archive: Original
+) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
+    """Return the files in an archive, each kept under its own hash; the folder they share is theirs alone."""
+    files, lines = [], []
+    try:
+        for member in members(place, name=name):
+            if member.problem is not None:
+                lines.append(str(member.problem))
+                continue
+            inside = clean_path(member.path)
+            kept = keep(workspace, inside, (member.data,), most=MAX_BYTES, source=archive.sha256)
+            files.append(_recognised(kept, member.data))
+    except InputError as error:
+        return (), (str(error),)
+    if not files and not lines:
+        lines.append(f"{name}: the zip holds no file; zip the folder of the drill or of the runs")
+    return tuple(files), tuple(lines)
+
+
+def _recognised(original: Original, data: bytes) -> IncomingFile:
+    found = recognise(data, name=original.name)
+    values = {f.name: getattr(found, f.name) for f in dataclasses.fields(found)}
+    return IncomingFile(0, original.name, original.sha256, original.size, **values)

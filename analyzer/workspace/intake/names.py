@@ -1,0 +1,36 @@
+"""Names: of runs and drills as folders can have them, and what of a file's name tells whose it is; pure."""
+
+import re
+import unicodedata
+from collections.abc import Collection
+
+from analyzer.workspace.intake.model import IncomingFile
+
+ROLE_WORDS = frozenset({"track", "tracks", "reading", "readings", "mark", "marks", "run", "log", "gps", "gpx"})
+RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+"""Names that one family of systems keeps for devices."""
+LONGEST_NAME = 60
+
+
+def safe_name(text: str) -> str:
+    """Return a name for a folder: letters, digits, dots, dashes and underscores; "" where nothing is left."""
+    plain = re.sub(r"[^\w.-]+", "-", unicodedata.normalize("NFC", text))
+    plain = re.sub(r"-{2,}", "-", plain)[:LONGEST_NAME].strip("-._ ")
+    return f"run-{plain}" if RESERVED.fullmatch(plain) else plain
+
+
+def free_name(wanted: str, taken: Collection[str]) -> str:
+    """Return `wanted`, or the first of wanted-2, wanted-3, ... that is not taken (in any case of letters)."""
+    number, name = 1, wanted
+    while name.casefold() in taken:
+        number += 1
+        name = f"{wanted}-{number}"
+    return name
+
+
+def words_of(file: IncomingFile) -> tuple[str, ...]:
+    """Return the words of a file's name that tell whose it is: without its role, ending, and marks of a copy."""
+    stem = file.name.rpartition(".")[0] or file.name
+    stem = re.sub(r"\(\d+\)", " ", stem)
+    parts = re.findall(r"[^\W\d_]+|\d+", unicodedata.normalize("NFC", stem).casefold())
+    return tuple(p for p in parts if p not in ROLE_WORDS)

@@ -1,0 +1,192 @@
+"""What a file is, by its content and never by its name alone; pure.
+
+The name only helps to word what is wrong with a table or TOML file that is nearly one that is read.
+"""
+
+import html
+import re
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
+
+from analyzer.errors import InputError
+from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
+from analyzer.files.marks_csv import parse_marks_csv
+from analyzer.files.readings_csv import parse_readings_csv
+from analyzer.files.rules_toml import parse_rules_toml
+from analyzer.files.run_toml import KEYS as RUN_KEYS
+from analyzer.files.run_toml import parse_run_toml
+from analyzer.files.source import MAX_BYTES, check_not_empty, decode_text
+from analyzer.files.toml_table import parse_toml
+from analyzer.files.tracks.fit import parse_fit
+from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.gpx import parse_gpx, parse_waypoints
+from analyzer.files.tracks.nmea import parse_nmea
+from analyzer.files.tracks.tcx import parse_tcx
+from analyzer.files.tracks.track import timed
+from analyzer.files.tracks.track_csv import parse_track_csv
+from analyzer.files.tracks.xml_points import scan_points
+from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
+
+TRACK_NAME = re.compile(r"<(?:\w+:)?trk>\s*<(?:\w+:)?name>([^<]{1,80})</")
+NMEA_LINE = re.compile(rb"\$[A-Z]{2}[A-Z]{3},[ -)+-~]*\*[0-9A-Fa-f]{2}")
+TOML_LINE = re.compile(r"\s*(\[|[A-Za-z_][\w-]*\s*=)")
+KNOWN = "read are tracks (GPX, CSV, NMEA, FIT, TCX), reading logs, marks, drill.toml, run.toml, rule sheets and zips"
+
+
+@dataclass(frozen=True, slots=True)
+class Recognised:
+    """What a file is; the fields are those of `IncomingFile`."""
+
+    kind: str
+    ending: str = ""
+    begin_s: float | None = None
+    end_s: float | None = None
+    elapsed: bool = False
+    rows: int = 0
+    title: str = ""
+    needs: str = ""
+    problem: str = ""
+
+
+def recognise(data: bytes, *, name: str) -> Recognised:
+    """Return what a file is. A file that cannot be used has the reader's one line in `problem`; nothing is raised."""
+    kind = OTHER
+    try:
+        if len(data) > MAX_BYTES:
+            raise InputError(
+                where=name,
+                what=f"the file has {len(data) / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read",
+                do="cut the recording to this run and export it again",
+            )
+        check_not_empty(data, name=name)
+        kind, reader = _reader(data, name)
+        return reader(data, name)
+    except InputError as error:
+        return Recognised(kind, problem=str(error))
+
+
+Reader = Callable[[bytes, str], Recognised]
+
+
+def _reader(data: bytes, name: str) -> tuple[str, Reader]:
+    """Return the kind of a file and what reads it."""
+    head = data[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
+    if data[8:12] == b".FIT":
+        return TRACK, _track(parse_fit, ".fit")
+    if head.startswith(b"<") or (data[:2] in (b"\xff\xfe", b"\xfe\xff") and b"<" in data[2:4]):
+        return _xml_reader(data, name)
+    if NMEA_LINE.search(data[:65_536]):
+        return TRACK, _track(parse_nmea, ".nmea")
+    if b"\x00" in data[:4096]:
+        raise _unknown(name, "this is binary data of a kind that is not read")
+    return _text_reader(decode_text(data, name=name), name)
+
+
+def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
+    scan = scan_points(data, name=name, point="trkpt", group="trk")
+    root = scan.root.rpartition(":")[2]
+    if root == "gpx":
+        only_waypoints = not scan.points and "wpt" in scan.elements
+        return (WAYPOINTS, _waypoints) if only_waypoints else (TRACK, _track(parse_gpx, ".gpx"))
+    if root == "TrainingCenterDatabase":
+        return TRACK, _track(parse_tcx, ".tcx")
+    raise _unknown(name, f"the XML is <{scan.root[:40]}>, neither GPX nor TCX")
+
+
+def _text_reader(text: str, name: str) -> tuple[str, Reader]:
+    lines = [line for line in text.splitlines() if line.strip(" \t,;") and not line.lstrip().startswith("#")]
+    first = lines[0] if lines else ""
+    by_name = {"readings.csv": (READINGS, _readings), "marks.csv": (MARKS, _marks), "run.toml": (RUN, _run),
+               "track.csv": (TRACK, _track(parse_track_csv, ".csv")), "drill.toml": (DRILL, _drill)}
+    if TOML_LINE.match(first):
+        kind = _toml_kind(text)
+        found = {DRILL: _drill, RUN: _run, RULES: _rules}.get(kind)
+        if found is not None:
+            return kind, found
+    else:
+        columns = {cell.strip().lower() for cell in re.split(r"[,;\t]", first)}
+        if "reading_m" in columns:
+            return READINGS, _readings
+        if "mark" in columns:
+            return MARKS, _marks
+        if {"latitude", "longitude"} <= columns or {"east_m", "north_m"} <= columns:
+            return TRACK, _track(parse_track_csv, ".csv")
+    nearly = by_name.get(PurePosixPath(name).name.lower())
+    if nearly is not None:
+        return nearly
+    raise _unknown(name, f"the text, which begins with {first[:40]!r}, is of no kind that is read")
+
+
+def _toml_kind(text: str) -> str:
+    """Return which TOML file a text is by its tables and keys; broken TOML by the headings that can be seen."""
+    try:
+        keys = set(tomllib.loads(text))
+    except tomllib.TOMLDecodeError:
+        keys = set(re.findall(r"^\s*\[+([\w-]+)[\].]", text, re.MULTILINE))
+        keys |= set(re.findall(r"^([\w-]+)\s*=", text, re.MULTILINE))
+    if keys & {"drill", "transmitter"}:
+        return DRILL
+    if keys & {"rules", "seconds_points", "deduction"}:
+        return RULES
+    return RUN if keys & {"run", *RUN_KEYS} else OTHER
+
+
+def _track(parse: Callable[..., Fixes], ending: str) -> Reader:
+    def read(data: bytes, name: str) -> Recognised:
+        fixes = parse(data, name=name)
+        kept, _ = timed(fixes)
+        title = TRACK_NAME.search(data.decode("utf-8", "replace")) if ending == ".gpx" else None
+        return Recognised(
+            TRACK,
+            ending=ending,
+            begin_s=float(kept.time_s[0]),
+            end_s=float(kept.time_s[-1]),
+            rows=fixes.rows,
+            title=html.unescape(title.group(1)).strip() if title else "",
+        )
+
+    return read
+
+
+def _waypoints(data: bytes, name: str) -> Recognised:
+    return Recognised(WAYPOINTS, rows=len(parse_waypoints(data, name=name)))
+
+
+def _readings(data: bytes, name: str) -> Recognised:
+    log = parse_readings_csv(data, name=name)
+    found = Recognised(READINGS, elapsed=log.elapsed, rows=log.rows)
+    if log.elapsed:
+        return found
+    return replace(found, begin_s=log.readings[0].time_s, end_s=log.readings[-1].time_s)
+
+
+def _marks(data: bytes, name: str) -> Recognised:
+    marks = parse_marks_csv(data, name=name)
+    times = [m.time_s for m in marks if not m.elapsed]
+    found = Recognised(MARKS, elapsed=not times, rows=len(marks))
+    return replace(found, begin_s=min(times), end_s=max(times)) if times else found
+
+
+def _run(data: bytes, name: str) -> Recognised:
+    return Recognised(RUN, rows=1, title=parse_run_toml(data, name=name).searcher)
+
+
+def _drill(data: bytes, name: str) -> Recognised:
+    """Return a drill. One that takes positions from a waypoint file is checked when both are there."""
+    needs = waypoint_file(data, name=name)
+    if needs is not None:
+        table = parse_toml(data, name=name).table("drill", needed=True)
+        return Recognised(DRILL, rows=1, title=table.text("name"), needs=needs)
+    drill = parse_drill_toml(data, name=name)
+    return Recognised(DRILL, rows=len(drill.transmitters), title=drill.name)
+
+
+def _rules(data: bytes, name: str) -> Recognised:
+    rules = parse_rules_toml(data, name=name)
+    return Recognised(RULES, rows=1, title=f"{rules.name}, version {rules.version}")
+
+
+def _unknown(name: str, what: str) -> InputError:
+    return InputError(where=name, what=what, do=f"it is kept and not used ({KNOWN})")

@@ -1,0 +1,204 @@
+"""Files into a drill: each run is checked against the drill, built aside, and moved into place as a whole.
+
+Bytes are those of the originals. What is there already is never overwritten, and a run that the drill's reader would
+refuse is not put in: its line says why.
+"""
+
+import dataclasses
+import os
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+
+from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.drill_toml import read_drill_toml
+from analyzer.files.folder import parse_run
+from analyzer.files.source import read_bytes, sha256_hex, write_new
+from analyzer.model.drill import Drill
+from analyzer.workspace.intake.model import (
+    MARKS,
+    NEW,
+    OLD,
+    READINGS,
+    RULES,
+    RUN,
+    TRACK,
+    WAYPOINTS,
+    YES,
+    IncomingFile,
+    Plan,
+)
+from analyzer.workspace.intake.model import DrillPlace as Place
+from analyzer.workspace.intake.names import safe_name
+from analyzer.workspace.intake.originals import read_original, storage_error, sync_folder
+
+DRILLS, RUNS = "drills", "runs"
+FILE_NAMES = {READINGS: "readings.csv", MARKS: "marks.csv", RUN: "run.toml"}
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Placed:
+    """What was put where. `files`: id of each file and the run or drill that it is part of now."""
+
+    drill: str
+    runs: tuple[str, ...] = ()
+    files: tuple[tuple[int, str], ...] = ()
+    failures: tuple[str, ...] = ()
+
+
+def drill_places(workspace: Path) -> tuple[Place, ...]:
+    """Return the drills of a workspace; one that cannot be read has its folder's name."""
+    return tuple(_place(path) for _, path in sorted(drill_paths(workspace).items()))
+
+
+def drill_paths(workspace: Path) -> dict[str, Path]:
+    """Return the folder of each drill by its name: those in `drills/`, and those that lie in the workspace itself."""
+    found: dict[str, Path] = {}
+    for folder in (workspace, workspace / DRILLS):
+        for path in folder.iterdir() if folder.is_dir() else ():
+            if not path.name.startswith(".") and (path / "drill.toml").is_file():
+                found[path.name] = path
+    return found
+
+
+def put(workspace: Path, plan: Plan, *, scratch: Path) -> Placed:
+    """Put the files of a plan into its drill.
+
+    Parameters
+    ----------
+    workspace : Path
+    plan : Plan
+        With nothing open.
+    scratch : Path
+        A folder on the same disk, in which runs are built.
+
+    Raises
+    ------
+    InputError
+        Where the drill itself cannot be used or made. Runs that cannot be used are in the answer.
+    """
+    files: list[tuple[int, str]] = []
+    if plan.drill.startswith(NEW):
+        key, own = plan.folder, _new_drill(workspace, plan, scratch)
+        files += [(file.id, key) for file in own]
+    else:
+        key = plan.drill.removeprefix(OLD)
+    folder = drill_paths(workspace).get(key)
+    if folder is None:
+        raise InputError(where=key, what="there is no such drill any more", do="choose another one")
+    drill = read_drill_toml(folder / "drill.toml")
+    runs, failures = [], []
+    for row in plan.runs:
+        if row.use != YES:
+            continue
+        parts = plan.parts_of(row)
+        try:
+            _put_run(workspace, folder, row.name, parts, drill, scratch)
+        except AnalyzerError as error:
+            failures.append(f"{error} (run {row.name}, from {row.track.path}; not put in)")
+        else:
+            runs.append(row.name)
+            files += [(part.id, f"{key}/{row.name}") for part in parts]
+    return Placed(key, tuple(runs), tuple(files), tuple(failures))
+
+
+def put_sheets(workspace: Path, files: Sequence[IncomingFile]) -> Placed:
+    """Put rule sheets beside the others; one that is there with the same bytes counts as put."""
+    done, failures = [], []
+    for file in files:
+        if file.kind != RULES:
+            continue
+        name = f"{safe_name(file.name.rpartition('.')[0]) or 'sheet'}.toml"
+        try:
+            _write_sheet(workspace, name, file)
+        except InputError as error:
+            failures.append(str(error))
+        else:
+            done.append((file.id, f"rules/{name}"))
+    return Placed("", (), tuple(done), tuple(failures))
+
+
+def _place(path: Path) -> Place:
+    try:
+        data = read_bytes(path / "drill.toml")
+        name = read_drill_toml(path / "drill.toml").name
+    except AnalyzerError:
+        return Place(path.name, path.name)
+    runs = path / RUNS
+    folders = sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []
+    tracks = [(p.name, next(p.glob("track.*"), None)) for p in folders if not p.name.startswith(".")]
+    return Place(
+        path.name,
+        name,
+        sha256_hex(data),
+        tuple((run, sha256_hex(track.read_bytes()) if track is not None else "") for run, track in tracks),
+    )
+
+
+def _new_drill(workspace: Path, plan: Plan, scratch: Path) -> list[IncomingFile]:
+    """Make the folder of a new drill and return the files that it was made of."""
+    file = next(f for f in plan.new_drills if plan.drill == f"{NEW}{f.id}")
+    own = [file, *[f for f in plan.others if f.kind == WAYPOINTS and f.name == file.needs][:1]]
+    target = workspace / DRILLS / plan.folder
+    if plan.folder in drill_paths(workspace) or target.exists():
+        raise InputError(where=plan.folder, what="there is a drill of this name already", do="give it another name")
+    content = {"drill.toml": file} | {f.name: f for f in own[1:]}
+    with_files = {name: read_original(workspace, f.sha256, name=f.path) for name, f in content.items()}
+    try:
+        built = _build(scratch, with_files)
+        try:
+            read_drill_toml(built / "drill.toml")
+            (built / RUNS).mkdir()
+            _move(built, target)
+        finally:
+            shutil.rmtree(built, ignore_errors=True)
+    except OSError as error:
+        raise storage_error(file.path, error) from None
+    return own
+
+
+def _put_run(
+    workspace: Path, folder: Path, name: str, parts: Sequence[IncomingFile], drill: Drill, scratch: Path
+) -> None:
+    """Check a run as the drill's reader will, then move it into place."""
+    names = [f"track{f.ending}" if f.kind == TRACK else FILE_NAMES[f.kind] for f in parts]
+    content = {n: read_original(workspace, f.sha256, name=f.path) for n, f in zip(names, parts, strict=True)}
+    parse_run(name, content, drill)
+    target = folder / RUNS / name
+    if target.exists():
+        raise InputError(where=name, what="the drill has a run of this name already", do="give it another name")
+    try:
+        built = _build(scratch, content)
+        try:
+            _move(built, target)
+        finally:
+            shutil.rmtree(built, ignore_errors=True)
+    except OSError as error:
+        raise storage_error(name, error) from None
+
+
+def _build(scratch: Path, content: dict[str, bytes]) -> Path:
+    """Write files into a folder of their own, on the disk for certain."""
+    built = scratch / "building"
+    shutil.rmtree(built, ignore_errors=True)
+    built.mkdir(parents=True)
+    for name, data in content.items():
+        with (built / name).open("xb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+    sync_folder(built)
+    return built
+
+
+def _move(built: Path, target: Path) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    built.rename(target)
+    sync_folder(target.parent)
+
+
+def _write_sheet(workspace: Path, name: str, file: IncomingFile) -> None:
+    data, path = read_original(workspace, file.sha256, name=file.path), workspace / "rules" / name
+    if path.is_file() and sha256_hex(read_bytes(path)) == file.sha256:
+        return
+    write_new(path, data)

@@ -1,0 +1,154 @@
+"""Forget a person: files, results, rows and their entry. What was done stays in the audit log, not of whom.
+
+The order is such that a call that is killed can be repeated: the entry in people.toml goes last.
+"""
+
+import csv
+import io
+import json
+import shutil
+from pathlib import Path
+
+from sqlalchemy import select
+
+from analyzer.errors import InputError
+from analyzer.files.source import write_atomic
+from analyzer.model.people import People, name_key
+from analyzer.workspace.database.connection import Store, opened
+from analyzer.workspace.database.tables import DrillRow
+from analyzer.workspace.drill_key import keep_entry
+from analyzer.workspace.people.changes import person_named
+from analyzer.workspace.people.people_toml import change_people
+from analyzer.workspace.people.personal_data import Traces, find_traces, log_lines
+from analyzer.workspace.people.rows import note, put_people
+
+FORGOTTEN = "forgotten"
+
+
+def to_forget(workspace: Path, name: str) -> tuple[Traces, bool]:
+    """Return what forgetting a person would remove, and whether people.toml has them; nothing is changed.
+
+    Raises
+    ------
+    InputError
+        Where nothing is known of the name.
+    """
+    person, listed = person_named(workspace, name)
+    traces = find_traces(workspace, person)
+    if not (listed or traces.runs or traces.results):
+        raise InputError(
+            where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
+        )
+    return traces, listed
+
+
+def forget_person(workspace: Path, name: str) -> Traces:
+    """Remove a person's runs, results, originals, rows and entry, and return what was removed.
+
+    Raises
+    ------
+    InputError
+        Where nothing is known of the name, or a file or the database cannot be changed: the call can be repeated.
+    """
+    with opened(workspace) as store:
+        traces, listed = to_forget(workspace, name)
+        try:
+            _remove_files(workspace, traces)
+        except OSError as error:
+            raise InputError(
+                where=str(error.filename or workspace),
+                what=f"it cannot be removed ({error.strerror})",
+                do="allow writing to the workspace and repeat the command; a part is removed already",
+            ) from None
+        _remove_rows(store, traces)
+        if listed:
+            people = change_people(workspace, lambda people: _without(people, traces))
+            with store.writing() as session:
+                put_people(session, people)
+        with store.writing() as session:
+            note(
+                session,
+                f"a person was forgotten: {len(traces.runs)} runs, {len(traces.results)} results, "
+                f"{len(traces.originals)} originals",
+            )
+        _sweep(store)
+    return traces
+
+
+def _without(people: People, traces: Traces) -> People:
+    return People(tuple(p for p in people.persons if p.name != traces.person.name))
+
+
+def _remove_files(workspace: Path, traces: Traces) -> None:
+    """Originals first: it is by the files of the runs that they are found."""
+    removed = {path.name for path in (*traces.originals, *traces.archives)}
+    for path in (*traces.originals, *traces.archives):
+        path.unlink(missing_ok=True)
+    _clean_log(workspace / "originals", removed)
+    for load in traces.loads:
+        shutil.rmtree(load)
+    for path in traces.results:
+        path.unlink(missing_ok=True)
+    out = workspace / "results"
+    for drill in sorted({drill for drill, _ in traces.places}):
+        keep_entry(out, drill, None)
+        for left in (out / drill).glob(".*.part"):  # what a killed process had begun to write
+            left.unlink(missing_ok=True)
+    _clean_summary(out / "summary.csv", traces.places)
+    for run in traces.runs:
+        shutil.rmtree(run)
+
+
+def _clean_log(originals: Path, removed: set[str]) -> None:
+    """Leave of each removed file that it came, not under which name."""
+    lines = log_lines(originals)
+    if not any(line.get("sha256") in removed for line in lines):
+        return
+    for line in lines:
+        if line.get("sha256") in removed:
+            line["name"] = FORGOTTEN
+    text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
+    write_atomic(originals / "log.jsonl", text.encode("utf-8", "surrogateescape"))
+
+
+def _clean_summary(path: Path, places: frozenset[tuple[str, str]]) -> None:
+    if not path.is_file():
+        return
+    rows = list(csv.reader(io.StringIO(path.read_text(encoding="utf-8"), newline="")))
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerows(
+        row for row in rows if tuple(cell.removeprefix("'") for cell in row[:2]) not in places
+    )
+    write_atomic(path, stream.getvalue().encode())
+
+
+def _remove_rows(store: Store, traces: Traces) -> None:
+    """Remove the person's runs and what is said of them; their drills are measured again at the next index."""
+    keys, places = {name_key(name) for name in traces.person.names}, traces.places
+    with store.writing() as session:
+        for drill in session.scalars(select(DrillRow)):
+            gone = [r for r in drill.runs if r.searcher_key in keys or (drill.name, r.name) in places]
+            names = {row.name for row in gone} | {run for name, run in places if name == drill.name}
+            if not names:
+                continue
+            drill.runs = [row for row in drill.runs if row not in gone]
+            starts = tuple(f"{drill.name}/{run}{end}" for run in names for end in ("/", ":", ","))
+            drill.failures = [line for line in drill.failures if not line.startswith(starts)]
+            drill.key = ""
+
+
+def _sweep(store: Store) -> None:
+    """Leave nothing of removed rows in the pages of an SQLite file; PostgreSQL has its own vacuum for that."""
+    if store.engine.dialect.name != "sqlite":
+        return
+    from analyzer.workspace.database.errors import explained
+
+    with explained(store.where):
+        connection = store.engine.raw_connection()
+        try:
+            for command in ("VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"):
+                connection.cursor().execute(command).fetchall()
+        finally:
+            connection.close()
+
+

@@ -1,0 +1,143 @@
+"""people.toml: who the searchers of a workspace are. The file is the truth; a database only repeats it."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+from analyzer.errors import InputError
+from analyzer.files.source import decode_text, read_bytes, write_atomic
+from analyzer.files.toml_table import TomlTable, parse_toml
+from analyzer.files.writers import quoted
+from analyzer.model.people import People, Person, name_key
+from analyzer.workspace.lock import locked
+
+NAME = "people.toml"
+LOCK = ".people-lock"
+KEYS = ("name", "group", "consent", "consent_date", "spellings", "note")
+HEAD = "# The people of this workspace. Commands of searchwake keep these first lines of comment, and no others.\n"
+STRINGS = re.compile(r'"""(?:\\.|[^\\])*?"""' + r"|'''.*?'''" + r'|"(?:\\.|[^"\\\n])*"' + r"|'[^'\n]*'", re.DOTALL)
+
+
+def read_people(workspace: Path) -> People:
+    """Return the people of a workspace, nobody where there is no people.toml; see `parse_people`."""
+    path = workspace / NAME
+    if not path.exists() or not path.read_bytes().strip():
+        return People()
+    return parse_people(read_bytes(path))
+
+
+def parse_people(data: bytes, *, name: str = NAME) -> People:
+    """Return the checked people.
+
+    Raises
+    ------
+    InputError
+        Where a key is unknown, a name is missing, a consent has no date, or two people share a spelling.
+    """
+    if not decode_text(data, name=name).strip():
+        return People()
+    outer = parse_toml(data, name=name)
+    outer.allow("person")
+    persons: list[Person] = []
+    taken: dict[str, int] = {}
+    for number, table in enumerate(outer.tables("person")):
+        person = _person(table)
+        for spelling in person.names:
+            other = taken.setdefault(name_key(spelling), number)
+            if other != number:
+                raise table.fault(
+                    "name" if spelling == person.name else "spellings",
+                    f"{spelling!r} already stands for {persons[other].name!r}",
+                    "keep it with one person (capitals and spaces make no difference)",
+                )
+        persons.append(person)
+    return People(tuple(persons))
+
+
+def _person(table: TomlTable) -> Person:
+    table.allow(*KEYS)
+    consent = table.values.get("consent", False)
+    if not isinstance(consent, bool):
+        raise table.fault("consent", f"{consent!r} is neither true nor false", "write true or false")
+    date = table.day("consent_date")
+    if consent and date is None:
+        raise table.fault("consent_date", "a consent without its date", "write the day, like 2026-01-17")
+    spellings = table.values.get("spellings", [])
+    if not isinstance(spellings, list) or not all(isinstance(s, str) for s in spellings):
+        raise table.fault("spellings", "this is not a list of names", 'write ["Mara K", "mk"]')
+    return Person(
+        name=_name(table, "name", table.text("name")),
+        group=table.text("group", ""),
+        consent=consent,
+        consent_date=date,
+        spellings=tuple(_name(table, "spellings", s) for s in spellings),
+        note=table.text("note", ""),
+    )
+
+
+def _name(table: TomlTable, key: str, text: str) -> str:
+    if not name_key(text) or any(ord(c) < 32 for c in text):
+        raise table.fault(key, f"{text!r} is no name", "write a name of at least one letter, on one line")
+    return text
+
+
+def people_bytes(people: People, *, head: str = HEAD) -> bytes:
+    """Return people.toml."""
+    return (head + "".join(f"\n{person_text(person)}" for person in people.persons)).encode()
+
+
+def person_text(person: Person) -> str:
+    """Return one person's table."""
+    lines = ["[[person]]", f"name = {quoted(person.name)}"]
+    if person.group:
+        lines.append(f"group = {quoted(person.group)}")
+    lines.append(f"consent = {str(person.consent).lower()}")
+    if person.consent_date is not None:
+        lines.append(f"consent_date = {person.consent_date.isoformat()}")
+    if person.spellings:
+        lines.append(f"spellings = [{', '.join(map(quoted, person.spellings))}]")
+    if person.note:
+        lines.append(f"note = {quoted(person.note)}")
+    return "\n".join(lines) + "\n"
+
+
+def change_people(workspace: Path, change: Callable[[People], People]) -> People:
+    """Read people.toml, change it and write it back, with nobody in between; return the people after it.
+
+    Raises
+    ------
+    InputError
+        Where the file is bad, cannot be written, or holds comments that a rewriting would lose.
+    """
+    path = workspace / NAME
+    try:
+        with locked(workspace / LOCK):
+            head = _head(path)
+            people = change(read_people(workspace))
+            parse_people(data := people_bytes(people, head=head))
+            write_atomic(path, data)
+    except OSError as error:
+        raise InputError(
+            where=NAME,
+            what=f"the file cannot be written ({error.strerror})",
+            do="allow writing to the workspace; nothing was changed",
+        ) from None
+    return people
+
+
+def _head(path: Path) -> str:
+    """Return the comment at the top of the file; comments further down are an error, for they would be lost."""
+    if not path.is_file() or not path.read_bytes().strip():
+        return HEAD
+    text = decode_text(path.read_bytes(), name=NAME)
+    lines = text.splitlines(keepends=True)
+    top = next((i for i, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), len(lines))
+    bare = STRINGS.sub(lambda found: "\n" * found.group().count("\n"), "".join(lines[top:]))
+    for number, line in enumerate(bare.splitlines(), start=top + 1):
+        if "#" in line:
+            raise InputError(
+                where=f"{NAME}, line {number}",
+                what="this command would lose the comment",
+                do='move it to the top of the file, or into note = "..." of the person',
+            )
+    return "".join(lines[:top]).rstrip("\n") + "\n" if top else ""

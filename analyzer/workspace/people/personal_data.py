@@ -1,0 +1,145 @@
+"""Everything that a workspace's files hold of one person: what is exported for them, and what is forgotten."""
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from analyzer.errors import AnalyzerError
+from analyzer.files.results.result_json import read_result
+from analyzer.files.run_toml import read_run_toml
+from analyzer.files.source import sha256_hex
+from analyzer.model.people import Person, name_key
+
+NOT_THEIRS = ("drill", "waypoints")
+"""Roles of input files that belong to the drill, not to the run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Traces:
+    """What there is of a person.
+
+    `runs`: run folders. `results`: result files. `originals`: loaded files with the same bytes as theirs; `archives`:
+    zips that those came in. `shared`: how many of their files others have as well, byte for byte: not theirs alone.
+    `loads`: lists of loads that speak of their files. `unread`: a line for each run or result of which nobody can say
+    whose it is. `mentions`: files of events that name them.
+    """
+
+    person: Person
+    runs: tuple[Path, ...]
+    results: tuple[Path, ...]
+    originals: tuple[Path, ...]
+    archives: tuple[Path, ...]
+    shared: int
+    loads: tuple[Path, ...]
+    unread: tuple[str, ...]
+    mentions: tuple[Path, ...]
+
+    @property
+    def places(self) -> frozenset[tuple[str, str]]:
+        """Drill and run of all of their runs and results."""
+        return frozenset((p.parent.parent.name, p.name) for p in self.runs) | frozenset(
+            (p.parent.name, p.stem) for p in self.results
+        )
+
+
+def find_traces(workspace: Path, person: Person) -> Traces:
+    """Return what the files of a workspace hold of a person; the files are looked at, not the database."""
+    keys, unread = {name_key(name) for name in person.names}, list[str]()
+    mine: list[Path] = []
+    others: list[Path] = []
+    for run in _run_folders(workspace):
+        (mine if _searcher_of_run(run, unread) in keys else others).append(run)
+    places = {(run.parent.parent.name, run.name) for run in mine}
+    results, hashes = [], set[str]()
+    for path in sorted((workspace / "results").glob("*/*.json")):
+        values = _values(workspace, path, unread)
+        known = name_key(values["run"]["searcher"]) in keys if values is not None else False
+        if known or (path.parent.name, path.stem) in places:
+            results.append(path)
+            hashes |= {i["sha256"] for i in (values or {}).get("inputs", ()) if i["role"] not in NOT_THEIRS}
+    hashes |= {digest for run in mine for digest in _hashes(run)}
+    theirs = hashes - {digest for run in others for digest in _hashes(run)}
+    folder = workspace / "originals"
+    archives = _archives(folder, theirs)
+    return Traces(
+        person=person,
+        runs=tuple(mine),
+        results=tuple(results),
+        originals=tuple(p for p in (folder / h for h in sorted(theirs)) if p.is_file()),
+        archives=tuple(p for p in (folder / h for h in sorted(archives)) if p.is_file()),
+        shared=len(hashes - theirs),
+        loads=_loads(workspace, theirs | archives),
+        unread=tuple(unread),
+        mentions=_mentions(workspace, person),
+    )
+
+
+def _run_folders(workspace: Path) -> Iterator[Path]:
+    for path in sorted((workspace / "drills").glob("*/runs/*")):
+        if path.is_dir() and not path.is_symlink():
+            yield path
+
+
+def _searcher_of_run(run: Path, unread: list[str]) -> str:
+    path = run / "run.toml"
+    if not path.exists():
+        return ""
+    try:
+        return name_key(read_run_toml(path).searcher)
+    except AnalyzerError as error:
+        unread.append(f"{run.parent.parent.name}/{run.name}/{error}")
+        return ""
+
+
+def _values(workspace: Path, path: Path, unread: list[str]) -> dict[str, Any] | None:
+    try:
+        values: dict[str, Any] = read_result(path)
+        name_key(values["run"]["searcher"])
+    except (AnalyzerError, KeyError, TypeError) as error:
+        unread.append(f"{path.relative_to(workspace).as_posix()}: {error}")
+        return None
+    return values
+
+
+def _hashes(run: Path) -> Iterator[str]:
+    for path in sorted(run.iterdir()):
+        if path.is_file() and path.name != "truth.json":
+            yield sha256_hex(path.read_bytes())
+
+
+def _archives(originals: Path, hashes: set[str]) -> set[str]:
+    """Return the hashes of zips out of which files with these hashes came; their other files are kept singly."""
+    return {line["from"] for line in log_lines(originals) if line.get("sha256") in hashes and "from" in line}
+
+
+def log_lines(originals: Path) -> list[dict[str, Any]]:
+    """Return the lines of the log of loaded files; what is no line of it is left out."""
+    path, lines = originals / "log.jsonl", []
+    for text in path.read_bytes().splitlines() if path.is_file() else []:
+        try:
+            line = json.loads(text)
+        except ValueError:
+            continue
+        if isinstance(line, dict):
+            lines.append(line)
+    return lines
+
+
+def _loads(workspace: Path, hashes: set[str]) -> tuple[Path, ...]:
+    found = []
+    for path in sorted((workspace / "incoming").glob("*/basket.json")):
+        text = path.read_text(encoding="utf-8", errors="replace")
+        if any(digest in text for digest in hashes):
+            found.append(path.parent)
+    return tuple(found)
+
+
+def _mentions(workspace: Path, person: Person) -> tuple[Path, ...]:
+    """Return files of events in which one of the names stands as a word of its own."""
+    names = "|".join(re.escape(name) for name in person.names)
+    plain = re.compile(rf"(?<!\w)(?:{names})(?!\w)", re.IGNORECASE)
+    files = (p for p in sorted((workspace / "events").rglob("*")) if p.is_file())
+    return tuple(p for p in files if plain.search(p.read_text(encoding="utf-8", errors="replace")))

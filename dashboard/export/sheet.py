@@ -1,0 +1,179 @@
+"""One page of A4 for the searcher: what cost most, the ledger, the plan, the measures, and the safety words."""
+
+import io
+import threading
+
+from matplotlib.figure import Figure
+
+from analyzer.model.account import Search
+from analyzer.model.figure import Figure as Measure
+from analyzer.model.figure import Measured
+from analyzer.model.result import RunResult
+from dashboard.components.measure_table import as_shown
+from dashboard.export.drawings import draw_ledger, draw_plan, draw_range
+from dashboard.export.paper import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Paper, new_paper
+from dashboard.figures.theme import CAUSE_STYLES, EDGE, INK, PAPER, QUIET
+from dashboard.view_models.order import cause_totals, costliest
+from dashboard.wording import (
+    CAUSES,
+    NAME,
+    PHASES,
+    SAFETY,
+    TIERS,
+    clock,
+    figure_text,
+    interval_text,
+    measure_name,
+    saving_text,
+    span,
+)
+
+INNER_MM = WIDTH_MM - 2.0 * MARGIN_MM
+FINDINGS, SEARCHES = 3, 3
+ROWS = (
+    ("signal", "duration_s"), ("signal", "covered_fraction"), ("coarse", "path_ratio"), ("coarse", "wrong_way_m"),
+    ("coarse", "turnaround_s"), ("coarse", "standing_s"), ("coarse", "speed_at_10_m"), ("coarse", "speed_at_3_m"),
+    ("fine", "duration_s"), ("fine", "crossing_angle_deg"), ("fine", "reach_m"), ("fine", "ended_on_lowest_m"),
+    ("fine", "final_offset_m"), ("fine", "final_offset_physics_m"), ("pinpoint", "duration_s"),
+    ("pinpoint", "probe_offset_m"),
+)
+ROW_MM = 3.95
+PLAN_KEY = "Green dashes: field line. Grey: where the path lies with 90 %. Dotted ring: likewise the transmitter."
+_ONE_AT_A_TIME = threading.Lock()  # the drawing library is not made for several threads
+
+
+def sheet_pdf(result: RunResult) -> bytes:
+    """Return the sheet as PDF; equal results give equal bytes."""
+    out = io.BytesIO()
+    with _ONE_AT_A_TIME:
+        title = f"{result.searcher or result.run_id}, {result.drill}"
+        about = {"Title": title, "Creator": NAME, "Producer": None, "CreationDate": None}
+        sheet_figure(result).savefig(out, format="pdf", metadata=about)
+    return out.getvalue()
+
+
+def sheet_figure(result: RunResult) -> Figure:
+    """Return the sheet as a figure of the drawing library."""
+    paper = new_paper()
+    _title(paper, result)
+    _findings(paper, result, 30.0)
+    _ledger(paper, result, 84.0)
+    _drawings(paper, result, 133.0)
+    _measures(paper, result, 203.0)
+    _foot(paper, result)
+    return paper.figure
+
+
+def _heading(paper: Paper, y_mm: float, text: str) -> None:
+    paper.text(MARGIN_MM, y_mm, text, size=10.5, bold=True)
+
+
+def _title(paper: Paper, result: RunResult) -> None:
+    place = MARGIN_MM + INNER_MM
+    paper.lines(MARGIN_MM, 17.0, result.searcher or result.run_id, width_mm=120.0, size=20, bold=True, most=1)
+    day = result.time_zero.strftime("%Y-%m-%d %H:%M UTC")
+    paper.lines(MARGIN_MM, 23.0, f"{result.drill}, run {result.run_id}, {day}", width_mm=125.0, size=9, most=1)
+    paper.text(place - 28.0, 16.5, clock(result.duration_s), size=18, bold=True, align="right")
+    overall = dict(result.scores.by_phase).get("overall")
+    if isinstance(overall, Measure):
+        paper.text(place, 16.5, f"{overall.value:.0f}", size=18, bold=True, align="right")
+        paper.text(place, 23.0, f"score, {overall.low:.0f} to {overall.high:.0f}", size=8, align="right")
+    else:
+        paper.text(place, 23.0, "score not assessable", size=8, align="right")
+    paper.text(place - 28.0, 23.0, "time", size=8, align="right")
+
+
+def _findings(paper: Paper, result: RunResult, y_mm: float) -> None:
+    _heading(paper, y_mm, "What cost most")
+    found = costliest(result.findings)
+    if not found:
+        paper.text(MARGIN_MM, y_mm + 8.0, "Nothing in the evidence cost time that a remark could save.", size=9)
+    for number, finding in enumerate(found[:FINDINGS]):
+        top = y_mm + 2.5 + 15.8 * number
+        paper.box(MARGIN_MM, top, INNER_MM, 14.6, facecolor=PAPER, edgecolor=EDGE, lw=0.8)
+        paper.box(MARGIN_MM, top, 27.0, 14.6, facecolor=INK, edgecolor=INK)
+        cost = saving_text(finding.saving_s)
+        paper.lines(
+            MARGIN_MM + 2.5, top + 8.8, cost, width_mm=23.0, size=14 if len(cost) < 6 else 8.5, bold=True,
+            colour=PAPER, most=1 if len(cost) < 12 else 2,
+        )
+        paper.lines(MARGIN_MM + 30.0, top + 3.7, finding.text, width_mm=INNER_MM - 33.0, size=7.8, bold=True, most=3)
+        who = f", transmitter {finding.transmitter}" if finding.transmitter else ""
+        where = f"{PHASES[finding.phase]}{who}, {span(finding.from_s, finding.to_s)}"
+        paper.lines(MARGIN_MM + 30.0, top + 13.4, where, width_mm=INNER_MM - 33.0, size=7, colour=QUIET, most=1)
+    more = len(found) - FINDINGS
+    if more > 0:
+        place = MARGIN_MM + INNER_MM
+        paper.text(place, y_mm, f"{more} more in the debrief", size=7.5, colour=QUIET, align="right")
+
+
+def _ledger(paper: Paper, result: RunResult, y_mm: float) -> None:
+    _heading(paper, y_mm, "Where the time went")
+    draw_ledger(paper.axes(MARGIN_MM, y_mm + 2.0, INNER_MM, 21.0), result)
+    totals = cause_totals(result.ledger)
+    for number, (cause, seconds, _) in enumerate(totals):
+        x = MARGIN_MM + (number % 3) * INNER_MM / 3.0
+        y = y_mm + 32.0 + 5.0 * (number // 3)
+        letter, name, _ = CAUSES[cause]
+        style = CAUSE_STYLES[cause]
+        paper.box(x, y - 3.2, 6.0, 4.0, facecolor=style.fill, edgecolor=style.mark, hatch=2 * style.pattern, lw=0)
+        paper.box(x, y - 3.2, 6.0, 4.0, facecolor="none", edgecolor=INK, lw=0.5)
+        share = 100.0 * seconds / max(result.duration_s, 1e-9)
+        paper.text(x + 7.5, y, f"{letter}  {name}: {seconds:.0f} s, {share:.0f} %", size=8)
+
+
+def _drawings(paper: Paper, result: RunResult, y_mm: float) -> None:
+    _heading(paper, y_mm, "Plan")
+    draw_plan(paper.axes(MARGIN_MM, y_mm + 2.0, 88.0, 57.0), result)
+    paper.text(MARGIN_MM, y_mm + 62.2, PLAN_KEY, size=6.2, colour=QUIET)
+    _heading_right(paper, y_mm, "Range and readings")
+    draw_range(paper.axes(MARGIN_MM + 104.0, y_mm + 2.0, INNER_MM - 104.0, 53.0), result)
+
+
+def _heading_right(paper: Paper, y_mm: float, text: str) -> None:
+    paper.text(MARGIN_MM + 98.0, y_mm, text, size=10.5, bold=True)
+
+
+def _measures(paper: Paper, result: RunResult, y_mm: float) -> None:
+    shown = result.searches[:SEARCHES]
+    left = len(result.searches) - len(shown)
+    more = f"; {left} more in the debrief" if left else ""
+    _heading(paper, y_mm, "Measures")
+    note = f"Low to high: 90 %, the true figure lies in it in nine cases of ten{more}"
+    paper.text(MARGIN_MM + INNER_MM, y_mm, note, size=7, colour=QUIET, align="right")
+    name_mm = 62.0
+    column_mm = (INNER_MM - name_mm) / max(len(shown), 1)
+    for number, search in enumerate(shown):
+        x = MARGIN_MM + name_mm + column_mm * number
+        head = f"Transmitter {search.transmitter}{'' if search.found else ', not found'}"
+        paper.lines(x, y_mm + 4.8, head, width_mm=column_mm - 2.0, size=8, bold=True, most=1)
+    for row, (group, key) in enumerate(ROWS):
+        y = y_mm + 9.0 + ROW_MM * row
+        if row % 2 == 0:
+            paper.box(MARGIN_MM, y - 2.85, INNER_MM, ROW_MM, facecolor="#f1f4f1", edgecolor="none")
+        paper.lines(MARGIN_MM + 1.0, y, measure_name(group, key), width_mm=name_mm - 2.0, size=7.5, most=1)
+        for number, search in enumerate(shown):
+            x = MARGIN_MM + name_mm + column_mm * number
+            text = _figure(search, group, key, short=len(shown) > 2)
+            paper.lines(x, y, text, width_mm=column_mm - 1.5, size=7.5, most=1)
+
+
+def _figure(search: Search, group: str, key: str, *, short: bool) -> str:
+    measured: Measured | None = search.figure(group, key)
+    if measured is None:
+        return "-"
+    measured = as_shown(key, measured)
+    if not isinstance(measured, Measure):
+        return "not assessable" if short else f"not assessable: {measured.why}"
+    return f"{figure_text(measured)}  ({interval_text(measured)})"
+
+
+def _foot(paper: Paper, result: RunResult) -> None:
+    rules = f"Rule sheet {result.rules.name}, version {result.rules.version} ({result.rules.sha256[:8]})"
+    tier = TIERS.get(result.evidence.tier, result.evidence.tier)
+    y = HEIGHT_MM - 18.0
+    text = f"{tier}. {rules}. {NAME} {result.engine}."
+    paper.lines(MARGIN_MM, y, text, width_mm=INNER_MM, size=6.5, colour=QUIET, most=1)
+    paper.box(MARGIN_MM, y + 1.2, INNER_MM, 0.5, facecolor=INK, edgecolor="none")
+    paper.text(MARGIN_MM, y + 4.8, SAFETY[0], size=7.5, bold=True)
+    paper.lines(MARGIN_MM, y + 8.0, " ".join(SAFETY[1:]), width_mm=INNER_MM, size=6.8, most=2)

@@ -1,1 +1,0 @@
-"""The way in: files that a browser sends are kept, recognised, matched, put into a drill and measured. No Dash."""

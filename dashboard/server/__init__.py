@@ -1,0 +1,1 @@
+"""What every answer passes: compression, and files that come in."""

@@ -1,0 +1,1 @@
+"""The only door from the pages to the engine; one service a subject."""

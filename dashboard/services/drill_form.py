@@ -1,0 +1,221 @@
+"""What is wrong with the form of a drill, field by field, and how hard the drill is. No files, no Dash.
+
+One set of rules: a form is written as drill.toml and read back by the reader that measures drills. First each field is
+read so by itself among plain ones, so that each says what is wrong with it, then all together.
+"""
+
+import copy
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from analyzer.engine.ideal.difficulty import outlook
+from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.drill_toml import parse_drill_toml
+from analyzer.files.rules_toml import default_rules
+from analyzer.files.tracks.gpx import parse_waypoints
+from analyzer.files.writers import write_drill_toml
+from analyzer.geometry.polyline import polygon_area
+from analyzer.model.difficulty import Outlook
+from analyzer.model.drill import Drill
+from dashboard.view_models.drill_form import (
+    EXAMPLE_ORIGIN,
+    MOST_TRANSMITTERS,
+    NUMBERS,
+    TRANSMITTER,
+    FieldError,
+    Form,
+    Tables,
+    added,
+    drill_tables,
+    number,
+    rows,
+    text,
+    toml_of,
+    transmitter_table,
+)
+
+GROUPS = (("name",), ("date",), ("latitude",), ("longitude",), ("elevation_m",), ("angle_deg", "aspect_deg"),
+          ("start",), ("time_limit_s",), ("strip_width_m",), ("corners",))
+TRANSMITTER_GROUPS = (("id",), ("east_m", "north_m", "latitude", "longitude"), ("depth_m",),
+                      ("axis_bearing_deg", "axis_tilt_deg"), ("position_sigma_m",))
+PLAIN_ORIGIN = {"latitude": 0.0, "longitude": 0.0}
+PLAIN_DRILL: Tables = {"name": "x", "origin": PLAIN_ORIGIN}
+PLAIN_TRANSMITTER: Tables = {"id": "x", "east_m": 0.0, "north_m": 0.0, "depth_m": 1.0}
+MOST_START_M, MOST_REACH_M, MOST_GPX_BYTES = 2000.0, 200.0, 5_000_000
+KEY_WORDS = {key: label.lower() for key, (label, _) in (TRANSMITTER | {"aspect_deg": NUMBERS["aspect_deg"]}).items()
+             if key.endswith(("_m", "_deg"))}
+LONGEST_STRIPS_M = 50_000.0
+"""Our own limit: strips this long are searched for a day, and are likely a slip of the keyboard."""
+GpxProblem = AnalyzerError
+"""What is wrong with a waypoint file, in one line for the reader."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Checked:
+    """What a form makes: the drill, None where something is wrong, with a line for each wrong field."""
+
+    drill: Drill | None
+    errors: dict[str, str]
+    start_m: tuple[float, float] = (0.0, 0.0)
+    reach_m: float | None = None
+
+
+def checked(form: Form) -> Checked:
+    """Return the drill of a form, or a line for every field that is wrong."""
+    errors: dict[str, str] = {}
+    for keys in GROUPS:
+        errors |= _wrong(keys, lambda keys=keys: _alone(form, keys), form)
+    origin = {} if errors.keys() & EXAMPLE_ORIGIN.keys() else drill_tables(form, tuple(EXAMPLE_ORIGIN))["drill"]
+    names: list[str] = []
+    for row in rows(form):
+        for keys in TRANSMITTER_GROUPS:
+            own = tuple(f"t{row}.{key}" for key in keys)
+            errors |= _wrong(own, lambda keys=keys, row=row: _among(form, row, keys, names, origin), form)
+        names.append(form[f"t{row}.id"].strip())
+    errors |= _wrong_start(form)
+    if not rows(form):
+        errors["transmitters"] = "there is no transmitter; add one"
+    if errors:
+        return Checked(None, errors)
+    try:
+        drill = parse_drill_toml(toml_of(_whole(form)), name="drill")
+    except InputError as error:
+        return Checked(None, {"all": _words(error)})
+    if drill.corners_m is not None:
+        strips_m = polygon_area(drill.corners_m) / drill.strip_width_m
+        if strips_m > LONGEST_STRIPS_M:
+            return Checked(None, {"strip_width_m": f"the strips over this area would be {strips_m / 1000:.0f} km long; "
+                                                   "check the strip width and the corners"})
+    reach = form["reach_m"].strip()
+    start = (number(form["start_east"]), number(form["start_north"]))
+    return Checked(drill, {}, start, number(reach) if reach else None)
+
+
+def _alone(form: Form, keys: tuple[str, ...]) -> Tables:
+    """Return a plain drill with some of its fields from the form."""
+    own = drill_tables(form, keys)
+    tables = {"drill": PLAIN_DRILL | own["drill"], "transmitter": [PLAIN_TRANSMITTER]}
+    for key in keys:
+        if key in ("latitude", "longitude"):
+            tables["drill"]["origin"] = {k: v for k, v in PLAIN_ORIGIN.items() if k != key}
+            tables["drill"]["origin"] |= own["drill"].get("origin", {})
+        elif key == "elevation_m":
+            tables["drill"]["origin"] = PLAIN_ORIGIN | own["drill"].get("origin", {})
+    return tables | ({"area": own["area"]} if "area" in own else {})
+
+
+def _among(form: Form, row: int, keys: tuple[str, ...], names: list[str], origin: Tables) -> Tables:
+    """Return a plain drill with one transmitter of which some fields are from the form, after those named before."""
+    own = transmitter_table(form, row, keys)
+    table = {k: v for k, v in PLAIN_TRANSMITTER.items() if k not in keys} | own
+    if not origin and "latitude" in own and "longitude" in own:  # the origin is wrong, and says so itself
+        origin = {"origin": {key: own[key] for key in ("latitude", "longitude")}}
+    before = [PLAIN_TRANSMITTER | {"id": name} for name in dict.fromkeys(names) if name] if "id" in keys else []
+    return {"drill": copy.deepcopy(PLAIN_DRILL) | origin, "transmitter": [*before, table]}
+
+
+def _whole(form: Form) -> Tables:
+    plain = drill_tables(form, tuple(key for keys in GROUPS for key in keys if key != "corners"))
+    area = drill_tables(form, ("corners",))
+    return plain | ({"area": area["area"]} if "area" in area else {}) | {
+        "transmitter": [transmitter_table(form, row) for row in rows(form)]}
+
+
+def _wrong(keys: tuple[str, ...], make: Callable[[], Tables], form: Form) -> dict[str, str]:
+    """Return what is wrong with some fields, under the field that it is about; nothing where they are right."""
+    for key in keys:  # which of them is no number is known by itself
+        problem = _no_number(key, form)
+        if problem:
+            return {key: problem}
+    try:
+        parse_drill_toml(toml_of(make()), name="drill")
+    except FieldError as error:
+        return {keys[0]: str(error)}
+    except InputError as error:
+        named = error.where.rpartition(", ")[2]
+        about = next((key for key in keys if key.rpartition(".")[2] == named), None)
+        empty = next((key for key in keys if not form.get(key, "").strip()), keys[0])
+        return {about or empty: _words(error)}
+    return {}
+
+
+def _no_number(key: str, form: Form) -> str:
+    start, _, own = key.rpartition(".")
+    try:
+        if start:
+            transmitter_table(form, int(start[1:]), (own,))
+        else:
+            drill_tables(form, (key,))
+    except FieldError as error:
+        return str(error)
+    return ""
+
+
+def _words(error: InputError) -> str:
+    """Return the line of an error with the words of the form in place of the keys of the file."""
+    return re.sub("|".join(KEY_WORDS), lambda found: KEY_WORDS[found[0]], f"{error.what}; {error.do}")
+
+
+def _wrong_start(form: Form) -> dict[str, str]:
+    """Return what is wrong with the fields that drill.toml does not hold."""
+    errors: dict[str, str] = {}
+    for key, most in (("start_east", MOST_START_M), ("start_north", MOST_START_M), ("reach_m", MOST_REACH_M)):
+        typed = form[key].strip()
+        try:
+            value = number(typed) if typed or key != "reach_m" else 1.0
+        except FieldError as error:
+            errors[key] = str(error) if typed else "the start is missing; write metres from the origin, or pick it"
+            continue
+        if abs(value) > most or (key == "reach_m" and value <= 0.0):
+            low = "above 0" if key == "reach_m" else f"at least {-most:g}"
+            errors[key] = f"{value:g} is out of range; write a number {low} and at most {most:g}"
+    return errors
+
+
+def outlook_of(made: Checked) -> Outlook | None:
+    """Return how hard the drill of a form is by the built-in rule sheet, None where the form is wrong."""
+    if made.drill is None:
+        return None
+    return outlook(made.drill, made.start_m, default_rules(), reach_m=made.reach_m)
+
+
+def file_of(drill: Drill) -> bytes:
+    """Return drill.toml of a drill."""
+    return write_drill_toml(drill)
+
+
+def with_waypoints(form: Form, data: bytes, name: str) -> tuple[Form, str]:
+    """Return the form with the waypoints of a GPX file as transmitters, and what was done in words.
+
+    A waypoint with the name of a transmitter moves it; others are added, their depth to be filled in. As long as the
+    origin is that of the example, the first waypoint becomes the origin.
+
+    Raises
+    ------
+    InputError
+        Where the file is no GPX file, or has no waypoint or too many.
+    """
+    if len(data) > MOST_GPX_BYTES:
+        raise InputError(where=name, what=f"the file has {len(data) / 1e6:.0f} MB; at most 5 MB are read here",
+                         do="export the waypoints alone")
+    found = parse_waypoints(data, name=name)
+    if not found:
+        raise InputError(where=name, what="the file holds no waypoint", do="export waypoints as GPX, not a track")
+    named = {form[f"t{row}.id"].strip(): row for row in rows(form)}
+    fresh = [label for label in found if label.strip() not in named]
+    if len(named) + len(fresh) > MOST_TRANSMITTERS:
+        raise InputError(where=name, what=f"with its {len(found)} waypoints there would be over {MOST_TRANSMITTERS} "
+                         "transmitters", do="export those of this drill alone; nothing was taken")
+    said = f"{len(found)} waypoint{'s' if len(found) != 1 else ''} taken from {name}."
+    if all(form[key].strip() == value for key, value in EXAMPLE_ORIGIN.items()):
+        label, (latitude, longitude) = next(iter(found.items()))
+        form = form | {"latitude": text(latitude), "longitude": text(longitude)}
+        said += f" The origin was still the example's: it is {label or 'the first waypoint'!r} now. Check its height."
+    for label, (latitude, longitude) in found.items():
+        place = {"latitude": text(latitude), "longitude": text(longitude), "east_m": "", "north_m": ""}
+        if label.strip() in named:
+            form = form | {f"t{named[label.strip()]}.{key}": value for key, value in place.items()}
+        else:
+            form = added(form, id=label, **place)
+    return form, said + (" Fill in the depth of each new one." if fresh else "")

@@ -1,0 +1,162 @@
+"""The files of the drills that can be laid out: which there are, opening one, and saving it. Nothing else of the page
+touches files."""
+
+import datetime as dt
+import re
+import shutil
+import tempfile
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.drill_toml import read_drill_toml
+from analyzer.files.source import read_bytes, sha256_hex, write_atomic, write_new
+from analyzer.files.writers import write_drill_toml
+from analyzer.model.drill import Drill
+from analyzer.workspace.intake.originals import keep
+from analyzer.workspace.intake.store import drill_paths
+from dashboard.view_models.drill_form import Form, example, form_of
+
+DrillProblem = AnalyzerError
+"""What is wrong with a drill, in one line for the reader: the pages know errors by this name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A drill to edit. `key`: its folder's name, empty for a new one. `sha256`: of its file. `runs`: how many it has.
+    `problem`: why it cannot be opened, empty where it can."""
+
+    key: str
+    name: str
+    sha256: str = ""
+    runs: int = 0
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """What saving came to. `question`: what has to be answered first, empty where the drill was saved."""
+
+    key: str
+    sha256: str
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Drills:
+    """The drills at hand, and the workspace that new ones are saved in."""
+
+    folders: tuple[Path, ...] = ()
+    workspace: Path | None = None
+
+    def _places(self) -> dict[str, Path]:
+        own = {} if self.workspace is None else drill_paths(self.workspace)
+        return {folder.resolve().name: folder for folder in self.folders} | own
+
+    def entries(self) -> tuple[Opened, ...]:
+        """Return the drills that can be opened, by name of their folder; one that cannot be read says why."""
+        return tuple(self._entry(key, folder) for key, folder in sorted(self._places().items()))
+
+    def _entry(self, key: str, folder: Path) -> Opened:
+        try:
+            name = read_drill_toml(folder / "drill.toml").name
+            return Opened(key, name, sha256_hex(read_bytes(folder / "drill.toml")), _runs(folder))
+        except AnalyzerError as error:
+            return Opened(key, key, problem=str(error))
+
+    def opened(self, key: str) -> tuple[Opened, Form] | None:
+        """Return a drill and its form, None where there is no drill of that name.
+
+        Raises
+        ------
+        InputError
+            Where its file cannot be read.
+        """
+        folder = self._places().get(key)
+        if folder is None:
+            return None
+        entry = self._entry(key, folder)
+        if entry.problem:
+            raise InputError(where=key, what=entry.problem, do="mend the file in the drill's folder")
+        return entry, form_of(read_drill_toml(folder / "drill.toml"))
+
+    def new(self) -> tuple[Opened, Form]:
+        """Return an invented drill to begin with."""
+        return Opened("", ""), example(dt.datetime.now(dt.UTC).astimezone().date().isoformat())
+
+    def save(self, drill: Drill, opened: Opened, *, sure: bool = False) -> Saved:
+        """Save a drill: a new one in a folder of its name, an opened one in its own folder.
+
+        A drill that has runs is replaced only where `sure`; what it replaces is kept under its hash in `originals`.
+
+        Raises
+        ------
+        InputError
+            Where there is no workspace, the name is taken, the file was changed since it was opened, or the place is
+            read-only or full. Nothing is changed then.
+        """
+        if self.workspace is None:
+            raise InputError(where="drill", what="no workspace is open to save in", do="download the file instead")
+        data = write_drill_toml(drill)
+        if not opened.key:
+            return self._save_new(drill.name, data)
+        folder = drill_paths(self.workspace).get(opened.key)
+        if folder is None:
+            raise InputError(where=opened.key, what="this drill is not in the workspace (any more)",
+                             do="save it as a new drill, or download the file")
+        before = read_bytes(folder / "drill.toml")
+        if sha256_hex(before) != opened.sha256:
+            raise InputError(where=opened.key, what="the drill was changed by someone else since this page opened it",
+                             do="save yours as a new drill under another name, or reload the page to see theirs")
+        runs = _runs(folder)
+        if runs and not sure and before != data:
+            count = "a run" if runs == 1 else f"{runs} runs"
+            return Saved(opened.key, opened.sha256, f"This drill has {count} already. If you change where things "
+                         "lie, they will be measured against the new layout at the next start. Change it all the same?")
+        keep(self.workspace, f"{opened.key}/drill.toml", [before], most=len(before))
+        _written(lambda: write_atomic(folder / "drill.toml", data), opened.key)
+        return Saved(opened.key, sha256_hex(data))
+
+    def _save_new(self, name: str, data: bytes) -> Saved:
+        drills = (self.workspace or Path()) / "drills"
+        key = folder_name(name)
+        if key in self._places() or (drills / key).exists():
+            raise InputError(where="drill", what=f"there is a drill in the folder {key!r} already",
+                             do="give this one another name; the other drill was not touched")
+        _written(lambda: _new_folder(drills, key, data), key)
+        return Saved(key, sha256_hex(data))
+
+
+def folder_name(name: str) -> str:
+    """Return a folder's name for a drill: letters, digits and underscores."""
+    letters = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "_", letters).strip("_")[:60].strip("_") or "drill"
+
+
+def _runs(folder: Path) -> int:
+    runs = folder / "runs"
+    return sum(path.is_dir() for path in runs.iterdir()) if runs.is_dir() else 0
+
+
+def _new_folder(drills: Path, key: str, data: bytes) -> None:
+    """Put a folder with its file in place at once: a reader sees it whole or not at all."""
+    drills.mkdir(parents=True, exist_ok=True)
+    made = Path(tempfile.mkdtemp(dir=drills, prefix=".new-"))
+    try:
+        write_new(made / "drill.toml", data)
+        made.chmod(0o755)
+        made.rename(drills / key)  # refuses where there is a folder with something in it by now
+    except BaseException:
+        shutil.rmtree(made, ignore_errors=True)
+        raise
+
+
+def _written(write: Callable[[], None], where: str) -> None:
+    try:
+        write()
+    except OSError as error:
+        raise InputError(where=where, what=f"the drill cannot be written ({error.strerror})",
+                         do="make room, or allow writing to the workspace; nothing was changed, the fields are "
+                            "still here") from None

@@ -1,0 +1,154 @@
+"""The door from the pages to the events of a workspace: which there are, their tables, and files to take away.
+
+Nothing is scored or written here: an organiser scores with `searchwake standings`. Names in an address are compared
+with the folder's own names and never become part of a path.
+"""
+
+import functools
+from dataclasses import dataclass, replace
+from pathlib import Path
+from urllib.parse import quote, unquote
+
+from analyzer.errors import AnalyzerError, InputError
+from analyzer.events.files.event_toml import parse_event_toml
+from analyzer.events.files.scored_json import SCORED_FILE, Json, Scored, integrity_of, parse_scored
+from analyzer.events.files.standings_csv import standings_csv
+from analyzer.events.files.standings_html import standings_html
+from analyzer.events.model import OVERALL, ShownRow
+from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
+from analyzer.events.verify import changed_results
+from analyzer.events.words import shown_lines, shown_rows
+from analyzer.files.source import read_bytes
+from dashboard.view_models.standings import AccountView, EventEntry, TableView
+
+KEPT = 8
+EventProblem = AnalyzerError
+"""What is wrong with an event, in one line for the reader: the pages know errors by this name."""
+
+
+class EventMissingError(LookupError):
+    """There is no such event, or no such table in it."""
+
+
+class NotScoredError(LookupError):
+    """The event is there and has not been scored."""
+
+
+@dataclass(frozen=True, slots=True)
+class Events:
+    """The events of a workspace; none where there is no workspace."""
+
+    workspace: Path | None
+
+    def entries(self) -> tuple[EventEntry, ...]:
+        """Return every event by the name of its folder; one that cannot be read says why."""
+        return tuple(_entry(folder) for folder in self._folders())
+
+    def table(self, key: str, scope: str, class_id: str) -> TableView:
+        """Return one table of an event.
+
+        Raises
+        ------
+        EventMissingError, NotScoredError, InputError
+            Where there is no such event or table; where it is not scored; where what is stored cannot be read.
+        """
+        folder, scored, broken = self._scored(key)
+        table = scored.table(scope, class_id)
+        if table is None:
+            raise EventMissingError(f"no table of field {scope!r} and class {class_id!r}")
+        changed = changes(scored, inputs_now(folder, scored))
+        stale = stale_bibs(changed)
+        rows = shown_rows(table, str(scored.rules["kind"]), dict(scored.classes))
+        return TableView(
+            key=folder.name, name=scored.name, date=scored.date, rules=_sheet(scored.rules),
+            source=str(scored.rules.get("source") or ""), engine=scored.engine, integrity=scored.integrity,
+            fields=((OVERALL, "Overall"), *scored.fields), classes=scored.classes, scope=scope, class_id=class_id,
+            rows=tuple(_marked(row, stale) for row in rows), changed=tuple(c.line for c in changed),
+            broken=(*broken, *changed_results(folder, scored)), notes=scored.notes,
+        )
+
+    def account(self, key: str, scope: str, bib: str) -> tuple[AccountView, ...]:
+        """Return how an entry's total comes about: on one field, or overall and then on every field.
+
+        Raises
+        ------
+        EventMissingError
+            Where there is no such entry.
+        """
+        _, scored, _ = self._scored(key)
+        names = {OVERALL: "Overall"} | dict(scored.fields)
+        scopes = (OVERALL, *(field for field, _ in scored.fields)) if scope == OVERALL else (scope,)
+        return tuple(_account(scored, one, bib, names.get(one, one)) for one in scopes)
+
+    def file(self, key: str, name: str) -> bytes:
+        """Return a file to take away: standings.csv, standings.json or list.html.
+
+        Raises
+        ------
+        EventMissingError, NotScoredError, InputError
+            As `table`.
+        """
+        folder, scored, broken = self._scored(key)
+        if name == "standings.json":
+            return read_bytes(folder / SCORED_FILE)
+        changed: tuple[Changed, ...] = changes(scored, inputs_now(folder, scored))
+        if name == "standings.csv":
+            return standings_csv(scored, stale_bibs(changed))
+        if name == "list.html":
+            return standings_html(scored, (*(c.line for c in changed), *broken))
+        raise EventMissingError(f"no file {name!r} of an event")
+
+    def _folders(self) -> list[Path]:
+        if self.workspace is None:
+            return []
+        return sorted(path.parent for path in (self.workspace / "events").glob("*/event.toml"))
+
+    def _scored(self, key: str) -> tuple[Path, Scored, tuple[str, ...]]:
+        folder = next((path for path in self._folders() if path.name in (key, unquote(key))), None)
+        if folder is None:
+            raise EventMissingError(f"no event {unquote(key)!r}")
+        target = folder / SCORED_FILE
+        if not target.is_file():
+            raise NotScoredError(folder.name)
+        status = target.stat()
+        scored, broken = _read(str(target), status.st_mtime_ns, status.st_size)
+        return folder, scored, broken
+
+
+def _entry(folder: Path) -> EventEntry:
+    try:
+        draft = parse_event_toml(read_bytes(folder / "event.toml"))
+    except InputError as error:
+        return EventEntry(folder.name, folder.name, problem=str(error))
+    return EventEntry(folder.name, draft.name, "" if draft.date is None else draft.date.isoformat(), len(draft.entries),
+                      len(draft.fields), (folder / SCORED_FILE).is_file())
+
+
+@functools.lru_cache(maxsize=KEPT)
+def _read(path: str, modified_ns: int, size: int) -> tuple[Scored, tuple[str, ...]]:
+    """Return a stored scoring and what is wrong with it; time and size of the file are part of the key only."""
+    del modified_ns, size
+    values: Json
+    scored, values = parse_scored(read_bytes(Path(path)))
+    whole = integrity_of(values) == scored.integrity
+    return scored, () if whole else (f"{SCORED_FILE} was changed after it was written: its integrity hash differs",)
+
+
+def _sheet(rules: Json) -> str:
+    return f"{rules['name']}, version {rules['version']} ({str(rules['sha256'])[:8]})"
+
+
+def _marked(row: ShownRow, stale: dict[str, list[str]]) -> ShownRow:
+    if row.bib not in stale:
+        return row
+    return replace(row, remarks=(*row.remarks, "stale: a file was changed after the scoring"))
+
+
+def _account(scored: Scored, scope: str, bib: str, title: str) -> AccountView:
+    table = scored.table(scope, "")
+    place = next((p for p in table.places if p.score.bib == bib), None) if table is not None else None
+    if place is None:
+        raise EventMissingError(f"no entry with the bib {bib!r}")
+    run = place.score.run
+    debrief = f"/run/{quote(scope, safe='')}/{quote(run, safe='')}" if run else ""
+    return AccountView(title, place.score.why, shown_lines(place), debrief)

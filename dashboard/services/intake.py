@@ -1,0 +1,231 @@
+"""The only door from the Load page to the workspace. What is in a basket is on the disk; here is only who works now.
+
+Several people may load at once: each basket has its own token, changes of baskets take turns, and so does measuring.
+"""
+
+import contextlib
+import dataclasses
+import secrets
+import threading
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.folder import run_folders
+from analyzer.files.rules_toml import default_rules
+from analyzer.workspace.batch import Batch, analyze_drills
+from analyzer.workspace.intake.import_files import MAX_UPLOAD, clean_path, take_in, with_files
+from analyzer.workspace.intake.matching import plan_of
+from analyzer.workspace.intake.model import OLD, Basket, DrillPlace, Outcome, Plan
+from analyzer.workspace.intake.originals import too_large
+from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, put, put_sheets
+from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
+
+OPEN, WORKING, DONE = "open", "working", "done"
+DRAWS, SEED = 64, 0
+"""As `searchwake analyze` has them, so that what was measured here is not measured again there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What is taken into a workspace. `drills`: further drill folders that the results are of."""
+
+    workspace: Path | None
+    results: Path
+    drills: tuple[Path, ...] = ()
+    owner: str = field(default_factory=lambda: secrets.token_hex(8))
+    _turn: threading.RLock = field(default_factory=threading.RLock)
+    _measuring: threading.Lock = field(default_factory=threading.Lock)
+    _at_work: set[str] = field(default_factory=set)
+
+    def places(self) -> tuple[DrillPlace, ...]:
+        """Return the drills that runs can be put into."""
+        return drill_places(self.workspace) if self.workspace is not None else ()
+
+    def folders(self) -> tuple[Path, ...]:
+        """Return all drill folders whose runs are shown, those of the workspace as they are now."""
+        own = drill_paths(self.workspace) if self.workspace is not None else {}
+        others = {path.resolve().name: path for path in self.drills if path.is_dir()}
+        return tuple((others | own).values())
+
+    def new_token(self) -> str:
+        """Return the token of a basket that is still to be filled."""
+        return secrets.token_urlsafe(12)
+
+    def basket(self, token: str) -> Basket | None:
+        """Return a basket, None where there is none. One whose work was broken off is open again and says so."""
+        basket = load_basket(self.workspace, token) if self.workspace is not None else None
+        if basket is None or basket.state != WORKING or token in self._at_work:
+            return basket
+        line = "The work was broken off, for the program was stopped: what was put in is in its drill. Go on below."
+        return dataclasses.replace(basket, state=OPEN, refused=(*basket.refused, line))
+
+    def plan(self, basket: Basket, drill: str = "") -> Plan:
+        """Return where the files of a basket go. `drill`: the one to choose where nothing else tells."""
+        places = self.places()
+        wanted = {"drill": OLD + drill} if any(p.key == drill for p in places) else {}
+        return plan_of(basket.files, places, wanted | basket.choices)
+
+    def take(self, token: str, path: str, size: int, chunks: Iterable[bytes]) -> str:
+        """Take one file into a basket and return a line that says what it is.
+
+        Raises
+        ------
+        InputError
+            Where it is refused; the basket remembers the line.
+        """
+        workspace = self._workspace()
+        try:
+            basket_folder(workspace, token)
+        except ValueError:
+            raise InputError(where="this load", what="its address is damaged", do="open Load again") from None
+        name = clean_path(path)
+        try:
+            if size > MAX_UPLOAD:
+                raise too_large(name, size, MAX_UPLOAD)
+            files, lines = take_in(workspace, name, chunks)
+        except InputError as error:
+            with contextlib.suppress(InputError):
+                self._add(token, (), (str(error),))
+            raise
+        self._add(token, files, lines)
+        problems = [f.problem for f in files if f.problem]
+        return "; ".join([*lines, *problems[:1]]) if len(files) <= 1 else f"{name}: {len(files)} files"
+
+    def settle(self, token: str, form: Mapping[str, str], *, drill: str = "") -> None:
+        """Note what a person chose; where nothing is open any more, start the work.
+
+        Raises
+        ------
+        InputError
+            Where there is no such basket, or the workspace cannot be written to.
+        """
+        with self._turn:
+            basket = self._open_basket(token)
+            before = shown_fields(self.plan(basket, drill), basket.choices)
+            changed = {k: v for k, v in form.items() if v and k in before and v != before[k]}
+            basket = dataclasses.replace(basket, choices=basket.choices | changed)
+            drilled = {"drill": form["drill"]} if form.get("drill") else {}
+            basket = dataclasses.replace(basket, choices=basket.choices | drilled)
+            plan = self.plan(basket)
+            if plan.open:
+                save_basket(self._workspace(), basket)
+                return
+            words = "putting the files in place"
+            save_basket(self._workspace(), dataclasses.replace(basket, state=WORKING, owner=self.owner, stage=words,
+                                                                since_s=time.time()))
+            self._at_work.add(token)
+        threading.Thread(target=self.work, args=(token,), daemon=True).start()
+
+    def reopen(self, token: str) -> None:
+        """Open a basket again whose files were not all put in.
+
+        Raises
+        ------
+        InputError
+            As `settle`.
+        """
+        with self._turn:
+            basket = self._found(token)
+            if basket.state == DONE:
+                save_basket(self._workspace(), dataclasses.replace(
+                    basket, state=OPEN, choices={}, outcome=Outcome(), refused=()))
+
+    def work(self, token: str) -> None:
+        """Put the files of a basket in place and measure their drill; whatever happens, the basket says it."""
+        basket = load_basket(self._workspace(), token) or Basket(token)
+        placed, outcome = Placed(""), Outcome()
+        try:
+            with self._measuring:
+                placed = self._put(basket)
+                outcome = self._measured(basket, placed)
+        except AnalyzerError as error:
+            outcome = Outcome(placed.drill, (), (*placed.failures, str(error)))
+        except Exception as error:
+            line = f"loading itself failed ({type(error).__name__}: {error}); please report it with the files"
+            outcome = Outcome(placed.drill, (), (*placed.failures, line))
+        finally:
+            with self._turn, contextlib.suppress(InputError):
+                save_basket(self._workspace(), dataclasses.replace(
+                    basket, files=_marked(basket, placed), state=DONE, stage="", outcome=outcome))
+            self._at_work.discard(token)
+
+    def _put(self, basket: Basket) -> Placed:
+        workspace, plan = self._workspace(), self.plan(basket)
+        sheets = put_sheets(workspace, plan.others)
+        if not plan.new_drills and not plan.runs:
+            return sheets
+        placed = put(workspace, plan, scratch=basket_folder(workspace, basket.token))
+        return dataclasses.replace(placed, files=(*placed.files, *sheets.files),
+                                   failures=(*placed.failures, *sheets.failures))
+
+    def _measured(self, basket: Basket, placed: Placed) -> Outcome:
+        """Measure the drill that files were put into; drills that did not change are only read for the summary."""
+        if not placed.runs:
+            return Outcome(placed.drill, (), placed.failures)
+        words = f"measuring the runs of {placed.drill}"
+        self._save(dataclasses.replace(basket, files=_marked(basket, placed), state=WORKING, owner=self.owner,
+                                       stage=words, since_s=time.time()))
+        batch = Batch(out=self.results, rules=default_rules(), draws=DRAWS, seed=SEED)
+        rows, failures = analyze_drills([f for f in self.folders() if _has_runs(f)], batch)
+        done = {row["run"] for row in rows if row["drill"] == placed.drill}
+        mine = tuple(line for line in failures if line.startswith((f"{placed.drill}/", f"{placed.drill}:")))
+        return Outcome(placed.drill, tuple(r for r in placed.runs if r in done), (*placed.failures, *mine))
+
+    def _add(self, token: str, files: Iterable, lines: Iterable[str]) -> None:
+        with self._turn:
+            basket = self.basket(token) or Basket(token)
+            if basket.state != OPEN:
+                raise InputError(where="this load", what="its files are already being put into a drill",
+                                 do="open Load again for further files")
+            self._save(with_files(basket, files, lines))
+
+    def _save(self, basket: Basket) -> None:
+        save_basket(self._workspace(), basket)
+
+    def _open_basket(self, token: str) -> Basket:
+        basket = self._found(token)
+        if basket.state != OPEN:
+            raise InputError(where="this load", what="its files are already being put into a drill",
+                             do="open its page again to see how far it is")
+        return basket
+
+    def _found(self, token: str) -> Basket:
+        basket = self.basket(token)
+        if basket is None:
+            raise InputError(where="this load", what="it is not in the workspace", do="open Load and drop files again")
+        return basket
+
+    def _workspace(self) -> Path:
+        if self.workspace is None:
+            raise InputError(where="this dashboard", what="it has no workspace to load into",
+                             do="start searchwake serve WORKSPACE")
+        return self.workspace
+
+
+def seconds_since(basket: Basket) -> float:
+    """Return how long the present stage of the work has taken."""
+    return max(time.time() - basket.since_s, 0.0)
+
+
+def shown_fields(plan: Plan, choices: Mapping[str, str]) -> dict[str, str]:
+    """Return what the form's fields hold as the page shows them; a choice made before stays changeable."""
+    fields = {"drill": plan.drill, "folder": plan.folder}
+    fields |= {f"name-{row.track.id}": row.name for row in plan.runs}
+    fields |= {f"use-{row.track.id}": row.use for row in plan.runs}
+    return fields | {f"of-{row.file.id}": row.of for row in plan.companions}
+
+
+def _marked(basket: Basket, placed: Placed) -> tuple:
+    """Return the files of a basket with what was put in marked so."""
+    where = dict(placed.files)
+    return tuple(dataclasses.replace(f, placed=where.get(f.id, f.placed)) for f in basket.files)
+
+
+def _has_runs(folder: Path) -> bool:
+    try:
+        return bool(run_folders(folder))
+    except InputError:
+        return False

@@ -1,0 +1,112 @@
+"""The only door from the pages to the engine: which runs there are, and the result of one.
+
+Results are read from a folder, `<results>/<drill>/<run>.json`, every time their file changes; what was read is
+kept under the file's name, time and size, and is never altered. Keys in an address are compared with the folder's
+own names and never become part of a path.
+"""
+
+import functools
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import unquote
+
+from analyzer.errors import AnalyzerError
+from analyzer.files.results.result_json import read_result
+from analyzer.files.results.result_values import result_of
+from analyzer.model.figure import NotAssessable, value_of
+from analyzer.model.result import RunResult
+from dashboard.services.reference import reference_walk
+from dashboard.view_models.entries import DrillEntry, RunEntry
+from dashboard.view_models.reference_stretch import ReferenceStretch
+
+KEPT_RESULTS, KEPT_ENTRIES = 64, 4096
+
+
+class RunMissingError(LookupError):
+    """There is no such run in the results folder."""
+
+
+class RunUnusableError(ValueError):
+    """The result file of a run cannot be shown; the text says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """The results in one folder."""
+
+    results: Path
+
+    def drills(self) -> tuple[DrillEntry, ...]:
+        """Return every drill of the folder with its runs."""
+        found: dict[str, list[RunEntry]] = {}
+        for (drill, run), path in self._files().items():
+            found.setdefault(drill, []).append(_entry(drill, run, *_stamp(path)))
+        return tuple(
+            DrillEntry(key, next((e.drill_name for e in runs if e.drill_name), key), tuple(runs))
+            for key, runs in found.items()
+        )
+
+    def result(self, drill: str, run: str) -> RunResult:
+        """Return the result of one run.
+
+        Parameters
+        ----------
+        drill, run : str
+            Names as in the folder, or as they stand in an address.
+
+        Raises
+        ------
+        RunMissingError
+            Where the folder has no such run.
+        RunUnusableError
+            Where the file cannot be used.
+        """
+        files = self._files()
+        path = files.get((drill, run)) or files.get((unquote(drill), unquote(run)))
+        if path is None:
+            raise RunMissingError(f"{unquote(drill)}/{unquote(run)}")
+        try:
+            return _result(*_stamp(path))
+        except AnalyzerError as error:
+            raise RunUnusableError(str(error)) from error
+
+    def reference(self, result: RunResult) -> tuple[ReferenceStretch, ...]:
+        """Return the reference searcher of a run in time."""
+        return reference_walk(result)
+
+    def _files(self) -> dict[tuple[str, str], Path]:
+        if not self.results.is_dir():
+            return {}
+        return {(path.parent.name, path.stem): path for path in sorted(self.results.glob("*/*.json"))}
+
+
+def _stamp(path: Path) -> tuple[str, int, int]:
+    status = path.stat()
+    return str(path), status.st_mtime_ns, status.st_size
+
+
+@functools.lru_cache(maxsize=KEPT_RESULTS)
+def _result(path: str, modified_ns: int, size: int) -> RunResult:
+    """Return a result file's content; the time and size of the file are part of the key only."""
+    del modified_ns, size
+    return result_of(read_result(Path(path)), name=Path(path).name)
+
+
+@functools.lru_cache(maxsize=KEPT_ENTRIES)
+def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunEntry:
+    """Return the line of a run; a file that cannot be used becomes a line that says why."""
+    try:
+        result = _result(path, modified_ns, size)
+    except AnalyzerError as error:
+        return RunEntry(drill, run, problem=str(error))
+    dearest = max(result.findings, key=lambda f: value_of(f.saving_s) or 0.0, default=None)
+    overall = dict(result.scores.by_phase).get("overall")
+    return RunEntry(
+        drill,
+        run,
+        result.drill,
+        result.searcher,
+        result.duration_s,
+        None if isinstance(overall, NotAssessable) else overall,
+        dearest.text if dearest else "",
+    )

@@ -1,0 +1,133 @@
+"""The door from the pages to seasons: everybody's lines, a person's season, a group's table.
+
+Lines come from the result files of the dashboard's folder. What the workspace's database holds of a file with the very
+same bytes is taken from there; other files are read themselves. What was read is kept under a file's name, time and
+size, and seasons under their lines: nothing that is kept is ever altered.
+"""
+
+import functools
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from analyzer.errors import AnalyzerError
+from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.model.people import People, Person, name_key
+from analyzer.seasons.group import group_of, group_season, lines_by_person
+from analyzer.seasons.model import GroupSeason, PersonSeason, RunLine
+from analyzer.seasons.source import database_files, known_lines, line_of_bytes
+from analyzer.seasons.trend import person_season
+from analyzer.workspace.people.people_toml import read_people
+
+KEPT_LINES, KEPT_SEASONS = 8192, 512
+Stamp = tuple[str, int, int]
+"""A file's path, time and size."""
+NOBODY_AGREES = People((Person("-"),))
+"""Stands in for a people.toml that cannot be read: nobody in it has agreed to be named."""
+
+
+class PersonMissingError(LookupError):
+    """Nobody of this name has a run."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonView:
+    """What a page of a group shows. `groups`: those that can be chosen; `problems`: lines on what could not be read."""
+
+    season: GroupSeason
+    groups: tuple[str, ...]
+    group: str
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seasons:
+    """The seasons in the results of a dashboard. `workspace`: where people.toml and the database are, if any."""
+
+    results: Path
+    workspace: Path | None
+
+    def group(self, group: str = "") -> SeasonView:
+        """Return the table of everybody, or of one group of people.toml."""
+        lines, people, problems = self._read()
+        groups = sorted({group_of(name, people) for name in {line.searcher for line in lines}} - {""})
+        chosen = group if group in groups else ""
+        season = group_season(lines, people, group=chosen, season_of=_season)
+        return SeasonView(season, tuple(groups), chosen, problems)
+
+    def person(self, name: str) -> PersonSeason:
+        """Return one person's season, by name or another spelling.
+
+        Raises
+        ------
+        PersonMissingError
+            Where nobody of this name has a run.
+        """
+        lines, people, _ = self._read()
+        person = people.find(name)
+        wanted = name_key(person.name if person is not None else name)
+        for own, mine in lines_by_person(lines, people).items():
+            if own and name_key(own) == wanted:
+                return _season(own, tuple(mine))
+        raise PersonMissingError(name)
+
+    def _read(self) -> tuple[tuple[RunLine, ...], People, tuple[str, ...]]:
+        problems: list[str] = []
+        known, people = {}, People()
+        if self.workspace is not None:
+            try:
+                people = read_people(self.workspace)
+            except AnalyzerError as error:
+                # Who has agreed to be named cannot be told then: nobody is.
+                people, problems = NOBODY_AGREES, [str(error)]
+            try:
+                known = _known(self.workspace)
+            except AnalyzerError as error:
+                problems.append(str(error))
+        lines = []
+        for path in sorted(self.results.glob("*/*.json")) if self.results.is_dir() else ():
+            try:
+                lines.append(_line(path, known))
+            except AnalyzerError as error:
+                problems.append(f"{path.parent.name}/{error}")
+        return tuple(lines), people, tuple(problems)
+
+
+def _line(path: Path, known: dict[str, RunLine]) -> RunLine:
+    stamp = _stamp(path)
+    line = known.get(_sha256(stamp))
+    if line is None:
+        return _line_of(stamp)
+    return line if (line.drill, line.run) == (path.parent.name, path.stem) else replace(
+        line, drill=path.parent.name, run=path.stem)
+
+
+def _known(workspace: Path) -> dict[str, RunLine]:
+    files = database_files(workspace)
+    return _kept_known(workspace, tuple(_stamp(path) for path in files)) if files else known_lines(workspace)
+
+
+@functools.lru_cache(maxsize=2)
+def _kept_known(workspace: Path, stamps: tuple[Stamp, ...]) -> dict[str, RunLine]:
+    del stamps  # part of the key only
+    return known_lines(workspace)
+
+
+def _stamp(path: Path) -> Stamp:
+    status = path.stat()
+    return str(path), status.st_mtime_ns, status.st_size
+
+
+@functools.lru_cache(maxsize=KEPT_LINES)
+def _sha256(stamp: Stamp) -> str:
+    return sha256_hex(read_bytes(Path(stamp[0])))
+
+
+@functools.lru_cache(maxsize=KEPT_LINES)
+def _line_of(stamp: Stamp) -> RunLine:
+    path = Path(stamp[0])
+    return line_of_bytes(read_bytes(path), drill=path.parent.name, run=path.stem)
+
+
+@functools.lru_cache(maxsize=KEPT_SEASONS)
+def _season(name: str, lines: tuple[RunLine, ...]) -> PersonSeason:
+    return person_season(name, lines)

@@ -1,0 +1,63 @@
+"""The lines of the lists that pages show: drills and runs, rule sheets, and what a sheet does to a run. No Dash."""
+
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from analyzer.model.account import Scores
+from analyzer.model.figure import Measured
+
+BUILT_IN = "comes with the program"
+
+
+@dataclass(frozen=True, slots=True)
+class RunEntry:
+    """One line of the list of runs. `problem`: why the file cannot be shown, None where it can."""
+
+    drill: str
+    run: str
+    drill_name: str = ""
+    searcher: str = ""
+    duration_s: float = 0.0
+    score: Measured | None = None
+    first_finding: str = ""
+    problem: str | None = None
+
+    @property
+    def href(self) -> str:
+        """Return the address of the run's page."""
+        return f"/run/{quote(self.drill, safe='')}/{quote(self.run, safe='')}"
+
+
+@dataclass(frozen=True, slots=True)
+class DrillEntry:
+    """A drill and its runs, in the order of their names."""
+
+    key: str
+    name: str
+    runs: tuple[RunEntry, ...]
+
+    def page(self, name: str) -> str:
+        """Return the address of a page of the whole drill."""
+        return f"/{name}/{quote(self.key, safe='')}"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetEntry:
+    """A rule sheet one can start from. `place`: its file's name, or `BUILT_IN`. `problem`: why it cannot be used."""
+
+    name: str
+    version: str
+    sha256: str
+    place: str
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewRow:
+    """Scores of one run as they are and by another sheet; `after` None with the reason in `problem`."""
+
+    run: str
+    searcher: str
+    before: Scores
+    after: Scores | None
+    problem: str = ""

@@ -1,0 +1,173 @@
+"""Remarks: one per fault that the evidence supports, the dearest first, none without evidence."""
+
+import numpy as np
+import pytest
+
+from analyzer.engine.verdict import findings
+from analyzer.files.rules_toml import default_rules
+from analyzer.model.account import Episode, LedgerRow, Search, WrongWay
+from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
+
+RULES = default_rules()
+SPANS = tuple(
+    PhaseSpan(p, "A", a, b, 0.0, 0.0, np.array([a]), np.array([b]))
+    for p, a, b in ((SIGNAL, 0.0, 20.0), (COARSE, 20.0, 80.0), (FINE, 80.0, 130.0), (PINPOINT, 130.0, 150.0))
+)
+
+
+def sure(value, unit="m", half=0.0):
+    return Figure(value, value - half, value + half, unit)
+
+
+def episode(cause, a, b, phase=COARSE):
+    return Episode(cause, phase, "A", a, b, a, b, b - a)
+
+
+def run(*, coarse=(), fine=(), events=(), episodes=(), extra=(), signal=()):
+    search = Search("A", True, tuple(signal), tuple(coarse), tuple(events), tuple(fine), (), (), tuple(extra), episodes)
+    rows = tuple(LedgerRow(e.phase, "A", e.cause, e.from_s, e.to_s, e.to_s - e.from_s, e.metres) for e in episodes)
+    return findings([search], rows, SPANS, RULES)
+
+
+def names(found):
+    return [f.id.split(":")[0] for f in found]
+
+
+WRONG = {
+    "coarse": [("wrong_way_m", sure(8.0, half=0.8)), ("wrong_way_s", sure(7.0, "s"))],
+    "events": [WrongWay(30.0, 37.0, 44.0, 8.0)],
+    "episodes": (episode("wrong_way", 30.0, 44.0),),
+}
+
+
+def test_a_clean_run_draws_no_remark():
+    assert (
+        run(
+            coarse=[("wrong_way_m", sure(0.0)), ("standing_s", sure(0.0, "s")), ("speed_at_3_m", sure(0.55, "m/s"))],
+            fine=[
+                ("crossing_bounds_deg", sure(86.0, "deg")),
+                ("reach_m", sure(1.2)),
+                ("pace_mps", sure(0.3, "m/s")),
+                ("ended_on_lowest_m", sure(0.05)),
+            ],
+        )
+        == ()
+    )
+
+
+def test_a_wrong_way_names_its_times_and_its_cost():
+    (found,) = run(**WRONG)
+    assert (found.from_s, found.to_s) == (30.0, 44.0)
+    assert found.saving_s.value == pytest.approx(14.0)
+    assert "0:30" in found.text
+    assert "8 m" in found.text
+    assert dict(found.figures)["wrong_way_m"].value == 8.0
+
+
+def test_a_rise_to_the_side_of_the_line_is_told_as_a_detour():
+    extra = (("off_line_peak_m", sure(15.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(8.0)))
+    (found,) = run(**WRONG, extra=extra)
+    assert names([found]) == ["detour"]
+    assert found.saving_s.value == pytest.approx(14.0)
+
+
+@pytest.mark.parametrize(("peak", "half", "told"), [(6.0, 1.0, True), (6.0, 4.0, False), (3.0, 0.2, False)])
+def test_a_detour_needs_to_be_wide_and_certain(peak, half, told):
+    extra = (("off_line_peak_m", sure(peak, half=half)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(4.0)))
+    assert names(run(extra=extra)) == (["detour"] if told else [])
+
+
+def test_a_way_beside_the_line_that_is_no_longer_is_no_detour():
+    """2026-11-25: on runs of the second simulator people walked 5 m beside the line at no cost and were told of it."""
+    extra = (("off_line_peak_m", sure(6.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(0.2)))
+    assert names(run(extra=(*extra, ("astray_m", sure(6.5, half=1.0))))) == []
+    assert names(run(extra=(*extra, ("astray_m", sure(14.0, half=2.0))))) == ["detour"]
+
+
+def test_back_along_the_line_is_the_wrong_way_and_no_detour():
+    """2026-11-25: who walks back along the line is as far from it as he walked; that is not to the side."""
+    extra = (("off_line_peak_m", sure(9.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(0.2)))
+    assert names(run(**WRONG, extra=extra)) == ["wrong_way"]
+
+
+@pytest.mark.parametrize(("seconds", "half", "told"), [(8.0, 1.0, True), (2.0, 0.2, False), (4.0, 3.5, False)])
+def test_standing_needs_to_be_long_and_certain(seconds, half, told):
+    found = run(
+        coarse=[("standing_s", sure(seconds, "s", half))], episodes=(episode("standing", 40.0, 40.0 + seconds),)
+    )
+    assert names(found) == (["standing"] if told else [])
+
+
+@pytest.mark.parametrize(("speed", "half", "told"), [(1.2, 0.1, True), (0.6, 0.1, False), (0.8, 0.4, False)])
+def test_too_fast_into_the_fine_search(speed, half, told):
+    found = run(coarse=[("speed_at_3_m", sure(speed, "m/s", half))])
+    assert names(found) == (["late_slow_down"] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "remark"),
+    [
+        ("reach_m", sure(0.3, half=0.2), "narrow_bracketing"),
+        ("pace_mps", sure(0.8, "m/s", 0.1), "rushed_bracketing"),
+        ("ended_on_lowest_m", sure(0.5, half=0.1), "off_minimum_probing"),
+    ],
+)
+def test_fine_search_faults(name, figure, remark):
+    assert names(run(fine=[(name, figure)])) == [remark]
+
+
+@pytest.mark.parametrize(("share", "lines", "told"), [(0.95, 2.0, True), (0.5, 2.0, False), (0.95, 4.0, False)])
+def test_an_oblique_line_is_told_where_it_is_likely_and_there_is_one_cross(share, lines, told):
+    figures = [
+        ("crossing_bounds_deg", sure(45.0, "deg", 15.0)),
+        ("oblique_share", sure(share, "1")),
+        ("lines_seen", sure(lines, "1")),
+    ]
+    assert ("oblique_bracketing" in names(run(fine=figures))) == told
+
+
+def test_who_hurries_and_turns_early_is_told_of_the_hurry_first():
+    hurry = ("pace_mps", sure(0.8, "m/s", 0.1))
+    assert names(run(fine=[hurry, ("reach_m", sure(0.58, half=0.1))])) == ["rushed_bracketing", "narrow_bracketing"]
+
+
+@pytest.mark.parametrize(
+    ("name", "figure"),
+    [
+        ("reach_m", sure(0.6, half=0.6)),
+        ("pace_mps", sure(0.4, "m/s", 0.15)),
+        ("ended_on_lowest_m", sure(0.31, half=0.3)),
+        ("oblique_share", NotAssessable("too coarse")),
+    ],
+)
+def test_poor_evidence_draws_no_remark(name, figure):
+    assert run(fine=[(name, figure)]) == ()
+
+
+def test_the_dearest_comes_first():
+    found = run(
+        coarse=[*WRONG["coarse"], ("standing_s", sure(30.0, "s", 1.0))],
+        events=WRONG["events"],
+        episodes=(*WRONG["episodes"], episode("standing", 45.0, 75.0)),
+        fine=[("reach_m", sure(0.5, half=0.1))],
+    )
+    assert names(found) == ["standing", "wrong_way", "narrow_bracketing"]
+    assert [f.severity for f in found] == ["severe", "costly", "costly"]
+
+
+def test_extra_brackets_count_from_the_ledger():
+    episodes = (episode("extra_bracketing", 95.0, 130.0, FINE),)
+    (found,) = run(fine=[("duration_s", sure(50.0, "s"))], episodes=episodes)
+    assert found.saving_s.value == pytest.approx(35.0)
+
+
+def test_a_strip_left_out():
+    (found,) = run(episodes=(episode("off_line", 2.0, 18.0, SIGNAL),), signal=[("duration_s", sure(20.0, "s"))])
+    assert found.phase == SIGNAL
+    assert "strip" in found.text
+
+
+def test_ids_are_unique():
+    found = run(**WRONG, fine=[("reach_m", sure(0.3))])
+    assert len({f.id for f in found}) == len(found) == 2

@@ -1,0 +1,136 @@
+"""A run's line: measures related to the reference searcher, by hand from invented results; the round trip."""
+
+import importlib.util
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyzer.engine.run_line import run_line
+from analyzer.files.results.result_json import result_values
+from analyzer.files.results.result_values import result_of
+from analyzer.files.results.run_line_json import from_json, to_json
+from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.figure_sums import exact, mean, share, total
+from analyzer.model.result import PlanLine
+from analyzer.model.rules import PaceKnot
+
+
+def _make_result(**changes):
+    path = Path(__file__).resolve().parents[1] / "dashboard" / "result_builder.py"
+    spec = importlib.util.spec_from_file_location("season_result_builder", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.make_result(**changes)
+
+
+@pytest.fixture
+def result():
+    """Return an invented run over two transmitters on level ground, its reference paced evenly: 1 m/s, 0.5 m/s."""
+    made = _make_result(angle_deg=0.0)
+    rules = replace(made.rules, pace=(PaceKnot(3.0, 1.0),), bracket_pace_mps=0.5, pinpoint_reference_s=20.0)
+    lines = (
+        PlanLine("field_line", "A", np.array([(-24.0, 34.0), (16.0, 34.0)])),  # 40 m
+        PlanLine("field_line", "B", np.array([(16.0, 52.0), (-14.0, 52.0)])),  # 30 m
+        PlanLine("bracket", "A", np.array([(16.0, 34.0), (21.0, 34.0)])),  # 5 m
+        PlanLine("bracket", "B", np.array([(-14.0, 52.0), (-14.0, 57.0)])),
+    )
+    return replace(made, rules=rules, lines=lines)
+
+
+def measured(result):
+    return dict(run_line(result, "lower_bowl", "mara-1").measures)
+
+
+def test_times_are_related_to_the_reference_by_hand(result):
+    got = measured(result)
+    # Coarse 106 + 68 s against 40 + 30 s; fine 56 + 58 s against 10 + 10; pinpoint 58 + 144 s against 20 + 20.
+    assert got["coarse_ratio"].value == pytest.approx((106 + 68) / 70)
+    assert got["fine_ratio"].value == pytest.approx((56 + 58) / 20)
+    assert got["pinpoint_ratio"].value == pytest.approx((58 + 144) / 40)
+    assert got["time_ratio"].value == pytest.approx((174 + 114 + 202) / 130)
+    assert got["signal_lost_share"].value == pytest.approx(22 / 110)
+    assert got["pace_at_3_m"].value == pytest.approx(0.61)
+    assert got["wrong_way_share"].value == pytest.approx(12.6 / 44.1)
+    assert got["standing_share"].why
+
+
+def test_bounds_of_a_ratio_come_from_both_of_its_parts(result):
+    got = measured(result)["coarse_ratio"]
+    # Spent: two phases, 0.6 and 0.8 s at their bounds. Reference: lines of 44.1 +- 1.2 m, as a share of 40 and 30 s.
+    spent, reference = 174.0, 70.0
+    spent_half = math.hypot(1.645 * 1.0, 1.645 * 1.0)
+    reference_half = math.hypot(40.0 * 1.2 / 44.1, 30.0 * 1.2 / 44.1)
+    value = spent / reference
+    half = math.hypot(spent_half / reference, value * reference_half / reference)
+    assert got.low == pytest.approx(value - half, rel=1e-3)
+    assert got.high == pytest.approx(value + half, rel=1e-3)
+
+
+def test_causes_and_reference_account_for_the_run(result):
+    line = run_line(result, "lower_bowl", "mara-1")
+    causes = dict(line.causes)
+    assert "on_reference" not in causes
+    assert causes["wrong_way"] == pytest.approx(34.0)
+    assert causes["probing"] == pytest.approx(138.0)
+    assert list(causes.values()) == sorted(causes.values(), reverse=True)
+    on_reference = sum(r.seconds for r in result.ledger if r.cause == "on_reference")
+    assert sum(causes.values()) + on_reference == pytest.approx(result.duration_s)
+    # 88 s of signal search on the reference, then 70, 20 and 40 s.
+    assert line.reference_s == pytest.approx(88.0 + 70.0 + 20.0 + 40.0)
+
+
+def test_a_transmitter_not_found_leaves_no_time_to_compare(result):
+    searches = (result.searches[0], replace(result.searches[1], found=False))
+    got = measured(replace(result, searches=searches))
+    assert got["time_ratio"] == NotAssessable("not all transmitters were found")
+
+
+def test_without_paces_there_is_no_reference(result):
+    bare = replace(result.rules, pace=(), bracket_pace_mps=math.nan, pinpoint_reference_s=math.nan)
+    got = measured(replace(result, rules=bare))
+    for name in ("time_ratio", "coarse_ratio", "fine_ratio", "pinpoint_ratio", "pace_at_3_m"):
+        assert "reference" in got[name].why, name
+
+
+@pytest.mark.parametrize("factor", [0.5, 3.0])
+def test_a_longer_line_walked_in_proportion_gives_the_same_ratios(result, factor):
+    """Twice the way in twice the time is no worse: what the drill asks for drops out."""
+    def scaled(figure):
+        return Figure(figure.value * factor, figure.low * factor, figure.high * factor, figure.unit)
+
+    lines = tuple(replace(item, points_m=item.points_m[0] + factor * (item.points_m - item.points_m[0]))
+                  for item in result.lines)
+    searches = tuple(
+        replace(s, coarse=tuple((k, scaled(f) if k in ("walked_m", "field_line_m", "wrong_way_m") else f)
+                                for k, f in s.coarse))
+        for s in result.searches)
+    phases = tuple(replace(p, start_s=p.start_s * factor, end_s=p.end_s * factor) for p in result.phases)
+    before, after = measured(result), measured(replace(result, lines=lines, searches=searches, phases=phases))
+    for name in ("coarse_ratio", "wrong_way_share"):
+        assert after[name].value == pytest.approx(before[name].value), name
+
+
+def test_line_goes_through_a_file_and_back(result):
+    line = run_line(result_of(result_values(result), name="mara-1.json"), "lower_bowl", "mara-1")
+    assert from_json(json.loads(json.dumps(to_json(line), allow_nan=False))) == line
+    assert line.time_zero == "2026-01-17T09:30:00Z"
+
+
+def test_a_damaged_line_is_refused(result):
+    values = to_json(run_line(result, "lower_bowl", "mara-1"))
+    del values["measures"]
+    with pytest.raises(KeyError):
+        from_json(values)
+
+
+def test_combining_intervals():
+    a, b = Figure(3.0, 2.0, 5.0, "s"), Figure(6.0, 5.0, 7.0, "s")
+    assert total([a, b]) == Figure(9.0, 9.0 - math.sqrt(2.0), 9.0 + math.sqrt(5.0), "s")
+    assert mean([a, a]).value == 3.0
+    assert share(a, exact(2.0, "s")) == Figure(1.5, 1.0, 2.5, "1")
+    # A larger whole makes the share smaller: the upper bound of the whole goes into the lower one of the share.
+    assert share(exact(6.0, "s"), Figure(3.0, 2.0, 3.0, "s")) == Figure(2.0, 2.0, 2.0 + 2.0 / 3.0, "1")

@@ -1,0 +1,212 @@
+"""A person's season: days of practice, what is called a trend and how often wrongly, words, bests, causes."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.people import People, Person
+from analyzer.seasons.group import group_season, lines_by_person
+from analyzer.seasons.measures import BY_KEY, MEASURES
+from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, OTHER, TOO_FEW, WORSE, RunLine, SeasonPoint
+from analyzer.seasons.theil_sen import line_through
+from analyzer.seasons.trend import cause_costs, person_season, personal_best, practice_days
+from analyzer.seasons.words import amount, state_words
+
+FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
+TURN = (BY_KEY["turnaround_s"],)
+
+
+def line(day, number, measures, *, searcher="Mara", causes=()):
+    """Return a run of a day (from 0, a week apart) and its number in the day."""
+    start = FIRST + dt.timedelta(days=7 * day, minutes=20 * number)
+    figures = tuple((k, v if not isinstance(v, float) else Figure(v, v - 0.5, v + 0.5, BY_KEY[k].unit))
+                    for k, v in measures.items())
+    return RunLine(searcher, f"drill-{day}", f"{searcher}-{number}", start.isoformat(), 200.0, 150.0, figures, causes)
+
+
+def season(rng, *, days=8, slope=0.0, start=9.0, runs=(1, 3), key="turnaround_s"):
+    """Return a season: runs of a day share a drill's difficulty, each has an error of its own, some are wild."""
+    lines = []
+    for day in range(days):
+        shared = 0.7 * rng.standard_normal()
+        for number in range(int(rng.integers(runs[0], runs[1] + 1))):
+            wild = rng.exponential(4.0) if rng.uniform() < 0.05 else 0.0
+            value = start + slope * day + shared + 0.9 * rng.standard_normal() + wild
+            lines.append(line(day, number, {key: float(max(value, 0.1))}))
+    return lines
+
+
+def only(lines, measures=TURN):
+    (trend,) = person_season("Mara", lines, measures).trends
+    return trend
+
+
+def test_a_known_slope_is_recovered_and_its_interval_holds():
+    """200 simulated seasons: 90 % intervals hold the truth in 85 to 95 %, and the median slope is right."""
+    rng = np.random.default_rng(457)
+    trends = [only(season(rng, slope=-0.6)) for _ in range(200)]
+    slopes = [t.slope for t in trends]
+    held = np.mean([s.low <= -0.6 <= s.high for s in slopes])
+    assert 0.85 <= held <= 0.95
+    assert np.median([s.value for s in slopes]) == pytest.approx(-0.6, abs=0.04)
+    assert np.mean([t.way == BETTER for t in trends]) > 0.7
+
+
+@pytest.mark.parametrize("days", [4, 5, 8, 14])
+def test_without_change_hardly_anybody_is_called_improving(days):
+    """1000 simulated seasons without change, one measure: called improving, clear or not, in at most 5 %."""
+    rng = np.random.default_rng(days)
+    trends = [only(season(rng, days=days, runs=(2, 3))) for _ in range(1000)]
+    assert all(t.state != TOO_FEW for t in trends)
+    assert np.mean([t.way == BETTER for t in trends]) <= 0.05
+    assert np.mean([t.way == WORSE for t in trends]) <= 0.05
+
+
+def test_among_many_measures_few_people_get_a_clear_one_by_chance():
+    """17 independent measures without change, 300 people: a clear trend in any of them, either way, in at most 5 %."""
+    rng = np.random.default_rng(17)
+    clear = hints = 0
+    for _ in range(300):
+        lines = [line(day, n, {m.key: float(rng.normal(20.0, 2.0)) for m in MEASURES})
+                 for day in range(8) for n in range(2)]
+        states = [t.state for t in person_season("Mara", lines).trends]
+        clear += CLEAR in states
+        hints += HINT in states
+    assert clear / 300 <= 0.05
+    assert hints / 300 > 0.3, "each measure by itself would be called a trend too often: that is why"
+
+
+def test_three_runs_a_day_do_not_count_as_three_days():
+    """Runs of a day share much: were each of them a point of its own, chance would be called a trend far too often."""
+    rng = np.random.default_rng(5)
+    called, naive = 0, 0
+    for _ in range(500):
+        lines = []
+        for day in range(8):
+            shared = rng.normal(0.0, 2.0)
+            lines += [line(day, n, {"turnaround_s": float(9.0 + shared + rng.normal(0.0, 0.2))}) for n in range(3)]
+        called += only(lines).way == BETTER
+        values = np.array([dict(one.measures)["turnaround_s"].value for one in lines])
+        naive += line_through(np.arange(24.0), values).high < 0.0
+    assert called / 500 <= 0.05
+    assert naive / 500 > 0.1
+
+
+def test_sentences():
+    rng = np.random.default_rng(1)
+    falling = [line(d, n, {"turnaround_s": float(9.0 - 5.0 * d / 7 + rng.normal(0.0, 0.1))})
+               for d in range(8) for n in range(2)]
+    trend = only(falling)
+    assert (trend.state, trend.way) == (CLEAR, BETTER)
+    assert trend.sentence == "Turns back sooner: from about 9.0 s to 4.0 s over eight days of practice (clear)."
+    assert state_words(trend) == "better"
+    rising = [line(d, n, {"turnaround_s": float(4.0 + d)}) for d in range(8) for n in range(2)]
+    assert only(rising).sentence.startswith("Turns back later: from about 4.0 s to 11 s")
+    assert only(rising).way == WORSE
+    still = [line(d, n, {"turnaround_s": 5.0 + (-1.0) ** d}) for d in range(8) for n in range(2)]
+    assert only(still).state == NONE
+    assert only(still).sentence.startswith("No clear change: about 5.")
+    assert only(falling[:5]).sentence == (
+        "Too few runs: five runs on three days; a trend needs six runs on four days of practice.")
+    nothing = [line(0, 0, {"turnaround_s": NotAssessable("no wrong way")})]
+    assert only(nothing).sentence.startswith("Too few runs: none gives this measure")
+
+
+def test_too_few_is_said_at_the_very_border():
+    six_on_four = [line(d, n, {"turnaround_s": 9.0 - d}) for d in range(4) for n in range(2)][:7]
+    assert only(six_on_four[:6]).state == TOO_FEW  # six runs on three days
+    assert only(six_on_four).state != TOO_FEW
+
+
+@pytest.mark.parametrize(("first", "last", "way"), [(2.0, 1.2, BETTER), (0.4, 0.9, BETTER), (1.1, 2.0, WORSE),
+                                                    (1.4, 0.5, OTHER), (2.4, 0.8, BETTER)])
+def test_pace_is_judged_by_its_distance_from_the_reference(first, last, way):
+    lines = [line(d, n, {"pace_at_3_m": float(first + (last - first) * d / 7)}) for d in range(8) for n in range(2)]
+    trend = only(lines, (BY_KEY["pace_at_3_m"],))
+    assert trend.way == way
+    assert trend.sentence.startswith("Slows earlier" if last < first else "Goes faster")
+    assert ("past the reference" in trend.sentence) == (way == OTHER)
+
+
+def test_more_is_better_where_the_measure_says_so():
+    lines = [line(d, n, {"score": 60.0 + 3.0 * d}) for d in range(8) for n in range(2)]
+    trend = only(lines, (BY_KEY["score"],))
+    assert (trend.way, state_words(trend)) == (BETTER, "better")
+    assert trend.best.point.figure.value == pytest.approx(81.0)
+
+
+def test_a_day_of_practice_begins_after_six_hours_without_a_run():
+    def at(*hours):
+        return [RunLine("M", "d", "r", (FIRST + dt.timedelta(hours=h)).isoformat(), 1.0, 1.0, (), ()) for h in hours]
+
+    assert practice_days(at(0.0, 1.0, 5.0)) == [1, 1, 1]
+    # Over midnight in whatever time zone, and a week later.
+    assert practice_days(at(0.0, 5.9, 11.8, 18.0, 200.0)) == [1, 1, 1, 2, 3]
+    assert practice_days([]) == []
+
+
+def test_a_break_is_one_step():
+    """Practising and not waiting counts: the same runs with a month between give the same slope."""
+    close = [line(d, n, {"turnaround_s": 9.0 - 0.5 * d}) for d in range(8) for n in range(2)]
+    far = [line(d if d < 4 else d + 4, n, {"turnaround_s": 9.0 - 0.5 * d}) for d in range(8) for n in range(2)]
+    assert only(far).slope == only(close).slope
+
+
+def test_personal_best_and_whether_it_is_clear():
+    def point(run, value, half):
+        return SeasonPoint(1, "2026-01-10", "d", run, Figure(value, value - half, value + half, "s"))
+
+    clear = personal_best(TURN[0], [point("a", 4.0, 0.5), point("b", 6.0, 0.5), point("c", 9.0, 0.5)])
+    assert (clear.point.run, clear.clear, clear.next_best.run) == ("a", True, "b")
+    assert not personal_best(TURN[0], [point("a", 4.0, 2.0), point("b", 6.0, 0.5)]).clear
+    assert not personal_best(TURN[0], [point("a", 4.0, 0.1)]).clear
+    assert personal_best(TURN[0], []) is None
+    pace = BY_KEY["pace_at_3_m"]
+    assert personal_best(pace, [point("slow", 0.5, 0.1), point("near", 1.1, 0.1)]).point.run == "near"
+
+
+def test_causes_of_a_group_by_hand():
+    lines = [line(0, 0, {}, causes=(("wrong_way", 30.0), ("unexplained", 90.0))),
+             line(0, 1, {}, searcher="Ilvo", causes=(("standing", 20.0), ("wrong_way", 5.0))),
+             line(0, 2, {}, searcher="", causes=(("probing", 12.0), ("slow_pace", 3.0)))]
+    costs = cause_costs(lines)
+    assert [c.cause for c in costs] == ["wrong_way", "standing", "probing", "slow_pace", "unexplained"]
+    assert (costs[0].seconds, costs[0].runs) == (35.0, 2)
+    assert costs[0].share == pytest.approx(35.0 / 160.0)
+    group = group_season(lines, People())
+    assert [c.cause for c in group.causes] == ["wrong_way", "standing", "probing"]
+    assert group.lost_s == pytest.approx(160.0)
+    assert (group.runs, group.unnamed, [r.name for r in group.rows]) == (3, 1, ["Ilvo", "Mara"])
+
+
+def test_who_has_not_agreed_is_not_named_and_counts_all_the_same():
+    date = dt.date(2026, 1, 1)
+    people = People((Person("Mara Kern", "North", True, date, ("mara", "MK")), Person("Ilvo", "North"),
+                     Person("Sunna", "South", True, date)))
+    names = ("MK", "mara", "Mara  KERN", "Ilvo", "Sunna", "Stranger", "")
+    lines = [line(0, n, {"turnaround_s": 5.0}, searcher=name, causes=(("probing", 1.0),))
+             for n, name in enumerate(names)]
+    group = group_season(lines, people, measures=TURN)
+    assert [(r.name, r.runs, r.group) for r in group.rows] == [("Mara Kern", 3, "North"), ("Sunna", 1, "South")]
+    assert (group.others, group.unnamed, group.causes[0].seconds) == (2, 1, 7.0)
+    north = group_season(lines, people, group="North", measures=TURN)
+    assert ([r.name for r in north.rows], north.others, north.runs) == (["Mara Kern"], 1, 4)
+    # Where no people are listed there is nobody to ask: names are shown as they stand in the runs.
+    alone = group_season(lines, People(), measures=TURN)
+    assert [r.name for r in alone.rows] == ["Ilvo", "mara", "Mara  KERN", "MK", "Stranger", "Sunna"]
+    assert list(lines_by_person(lines, people)) == ["", "Ilvo", "Mara Kern", "Stranger", "Sunna"]
+
+
+def test_latest_is_the_median_of_the_last_three_days():
+    lines = [line(d, 0, {"turnaround_s": float(v)}) for d, v in enumerate([50.0, 40.0, 9.0, 3.0, 4.0])]
+    (row,) = group_season(lines, People(), measures=TURN).rows
+    assert row.cells[0].latest == 4.0
+    assert row.cells[0].trend.state == TOO_FEW
+
+
+@pytest.mark.parametrize(("value", "unit", "text"), [(0.0, "s", "0.0 s"), (9.04, "s", "9.0 s"), (0.314, "1", "0.31"),
+                                                     (12.3, "m", "12 m"), (-0.001, "1", "0.00"), (-3.0, "s", "−3.0 s")])
+def test_amounts(value, unit, text):
+    assert amount(value, unit) == text
