@@ -16,6 +16,7 @@ from analyzer.model.figure import Figure, Measured
 from analyzer.model.recording import Recording
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
+from analyzer.model.settings import DRAWS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -51,7 +52,7 @@ def read_drill(path: Path | str) -> tuple[Drill, list[Recording | AnalyzerError]
     return folder.drill, runs
 
 
-def analyze(path: Path | str, rules: Rules | None = None, *, draws: int = 64) -> list[RunResult | AnalyzerError]:
+def analyze(path: Path | str, rules: Rules | None = None, *, draws: int = DRAWS) -> list[RunResult | AnalyzerError]:
     """Return the result of every run of a drill folder, or the error that kept a run out, in the order of the runs.
 
     Parameters

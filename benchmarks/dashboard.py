@@ -14,9 +14,9 @@ import threading
 import time
 from pathlib import Path
 
-from analyzer.commands.simulate import write_drill, write_run
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate import DrillSettings, RunSettings, simulate_drill, simulate_run
+from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.workspace.batch import Batch, analyze_drills
 
 ROUNDS = 9

@@ -16,12 +16,12 @@ from pathlib import Path
 import gpxpy
 import numpy as np
 
-from analyzer.commands.simulate import write_drill, write_run
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.writers import write_gpx
 from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.lab.simulate import DrillSettings, RecorderSettings, RunSettings, simulate_drill, simulate_run
+from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.workspace.batch import Batch, analyze_drills
 
 ROUNDS = 7

@@ -13,8 +13,8 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-from analyzer.commands.simulate import write_drill, write_run
 from analyzer.lab.simulate.season import STAYS, people_of_club, season_drills
+from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.workspace.database.index import index_workspace
 from analyzer.workspace.people.people_toml import people_bytes
 

@@ -10,13 +10,14 @@ import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
 
+from analyzer.commands.analyze import analyze
+from analyzer.commands.output import OK, say
 from analyzer.errors import InputError
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 
-OK, SOME_FAILED = 0, 1
 PORTS_TRIED = 20
 THREADS = 6
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
@@ -145,7 +146,7 @@ def check_workspace(folder: Path, drills: Sequence[Path]) -> None:
             do="give a folder with drills/<drill>/drill.toml, the --out folder of searchwake analyze, or a new one",
         )
     if not shown:
-        sys.stdout.write(f"{folder} is an empty workspace: load files or lay out a drill in the browser.\n")
+        say(f"{folder} is an empty workspace: load files or lay out a drill in the browser.")
 
 
 def bring_sample(sample: Path, workspace: Path) -> None:
@@ -190,12 +191,10 @@ def drill_folders(root: Path) -> list[Path]:
 
 def _measure(drills: Sequence[Path], out: Path) -> int:
     """Measure drill folders as `searchwake analyze` does; drills that have no run yet are passed over."""
-    from analyzer.cli import main
-
     drills = [drill for drill in drills if any((drill / "runs").glob("*"))]
     if not drills:
         return OK
-    return main(["analyze", *[str(drill) for drill in drills], "--out", str(out)])
+    return analyze(drills, out, jobs=os.cpu_count() or 1)
 
 
 def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
@@ -209,7 +208,7 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     server = waitress.create_server(app.server, sockets=[listening], threads=THREADS, ident=None,
                                     max_request_body_size=MAX_UPLOAD + FORM_BYTES)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
-    sys.stdout.write(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.\n")
+    say(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.")
     sys.stdout.flush()
     if not arguments.no_browser:
         webbrowser.open(address)

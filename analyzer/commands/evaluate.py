@@ -4,27 +4,24 @@ import argparse
 import contextlib
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import joblib
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
 from analyzer.commands.arguments import count
+from analyzer.commands.output import OK, SOME_FAILED, complain
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules
-from analyzer.lab.evaluate.blocks import NOISES, Block, blocks_of
-from analyzer.lab.evaluate.cells import Section
-from analyzer.lab.evaluate.real import FIX_COLUMNS, Comparison, compare, real_section, walks_of
-from analyzer.lab.evaluate.rows import sections_of
+from analyzer.lab.evaluate.blocks import NOISES, blocks_of
+from analyzer.lab.evaluate.real import FIX_COLUMNS, compare, walks_of
+from analyzer.lab.evaluate.run import all_sections, measured
 from analyzer.lab.evaluate.show import as_json, markdown, summary, terminal
-from analyzer.lab.evaluate.trial import Trial, trial_of
 from analyzer.lab.simulate.series import phone_series
-from analyzer.model.rules import Rules
+from analyzer.model.settings import DRAWS
 
 PHONES = "truth/ucalgary_tdcp_uwb_all_data.csv"
-AT_A_TIME = 5
 WIDE_TABLE = 200
 
 
@@ -38,7 +35,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--runs", metavar="N", type=count, default=40, help="runs of each kind; 40 if left out")
     add("--seed", metavar="S", type=int, default=0, help="seed of the first run of each kind; 0 if left out")
     add("--jobs", metavar="N", type=count, default=2, help="processes at the same time; 2 if left out")
-    add("--draws", metavar="N", type=count, default=64, help="paths drawn for the 90 %% intervals; 64 if left out")
+    add("--draws", metavar="N", type=count, default=DRAWS,
+        help="paths drawn for the 90 %% intervals; %(default)s if left out")
     add("--noise", metavar="MODEL", nargs="*", choices=tuple(NOISES), default=["markov", "white", "double", "half"],
         help=f"position errors for the rows on noise other than assumed: {', '.join(NOISES)}")
     add("--realdata", metavar="DIR", type=Path, default=os.environ.get("SEARCHWAKE_REALDATA"),
@@ -53,7 +51,9 @@ def run(arguments: argparse.Namespace) -> int:
     rules = default_rules()
     phones = {kind: phone_series(text, kind=kind) for kind in FIX_COLUMNS} if text else {}
     blocks = blocks_of(phones=phones, noises=arguments.noise)
-    trials = _measured(blocks, arguments, rules)
+    with _progress(len(blocks) * arguments.runs) as done:
+        trials = measured(blocks, rules, runs=arguments.runs, seed=arguments.seed, draws=arguments.draws,
+                          jobs=arguments.jobs, done=done)
     comparisons = [compare(walk, rules) for kind in FIX_COLUMNS for walk in walks_of(text, kind)] if text else []
     sections = all_sections(trials, arguments.noise, comparisons)
     failures = [f"{t.block}, seed {t.seed}: {t.error}" for own in trials.values() for t in own if t.error]
@@ -66,15 +66,8 @@ def run(arguments: argparse.Namespace) -> int:
     console.print(terminal(sections))
     console.print(f"{arguments.runs} runs of each kind from seed {arguments.seed}: {summary(sections)}")
     for line in failures:
-        sys.stderr.write(f"no result for {line}\n")
-    return 1 if failures else 0
-
-
-def all_sections(trials: dict[str, list[Trial]], noises: Sequence[str],
-                 comparisons: Sequence[Comparison]) -> tuple[Section, ...]:
-    """Return the sections in the order in which they are shown."""
-    main, findings, noise, *details = sections_of(trials, noises)
-    return (main, findings, real_section(comparisons), noise, *details)
+        complain(f"no result for {line}")
+    return SOME_FAILED if failures else OK
 
 
 def recordings_text(folder: Path | str | None) -> str | None:
@@ -91,30 +84,6 @@ def recordings_text(folder: Path | str | None) -> str | None:
         raise InputError(where=str(folder), what="there is no such folder of recordings", do="give another --realdata")
     table = Path(folder) / PHONES
     return table.read_text(encoding="utf-8") if table.is_file() else None
-
-
-def _measured(blocks: Sequence[Block], arguments: argparse.Namespace, rules: Rules) -> dict[str, list[Trial]]:
-    """Return the trials by block, in the order of their seeds."""
-    work = [(b, range(i, min(i + AT_A_TIME, arguments.runs)))
-            for b in blocks for i in range(0, arguments.runs, AT_A_TIME)]
-    found: dict[str, list[Trial]] = {b.key: [] for b in blocks}
-    with _progress(len(blocks) * arguments.runs) as count:
-        for trials in _in_processes(work, arguments, rules):
-            found[trials[0].block] += trials
-            count(len(trials))
-    return {key: sorted(own, key=lambda t: t.seed) for key, own in found.items()}
-
-
-def _in_processes(work: list[tuple[Block, range]], arguments: argparse.Namespace,
-                  rules: Rules) -> Iterator[list[Trial]]:
-    jobs = [joblib.delayed(_batch)(b, numbers, arguments.seed, rules, arguments.draws) for b, numbers in work]
-    # One thread per process: the systems are small, and threads of several processes get in each other's way.
-    with joblib.parallel_config("loky", n_jobs=arguments.jobs, inner_max_num_threads=1):
-        yield from joblib.Parallel(return_as="generator_unordered")(jobs)
-
-
-def _batch(block: Block, numbers: range, seed: int, rules: Rules, draws: int) -> list[Trial]:
-    return [trial_of(block, i, seed=seed, rules=rules, draws=draws) for i in numbers]
 
 
 @contextlib.contextmanager

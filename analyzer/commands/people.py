@@ -1,64 +1,24 @@
-"""`searchwake index` and `searchwake people`: the workspace's database and the people in it."""
+"""`searchwake people`: who searches in a workspace."""
 
 import argparse
 import datetime as dt
-import os
 import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from analyzer.commands.arguments import count
+from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, say
 from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
 
 if TYPE_CHECKING:
     from analyzer.workspace.people.personal_data import Traces
 
-OK, SOME_FAILED, WRONG_USAGE = 0, 1, 2
 REFUSED = dt.date.min
 
 
-def add_index_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of `searchwake index`."""
-    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
-    parser.add_argument("--rules", type=Path, metavar="FILE", help="a rule sheet; the built-in one if left out")
-    parser.add_argument(
-        "--jobs",
-        type=count,
-        default=os.cpu_count() or 1,
-        metavar="N",
-        help="drills measured at the same time; one per processor if left out",
-    )
-    parser.add_argument("--again", action="store_true", help="measure again what has not changed")
-    parser.epilog = (
-        "The database is WORKSPACE/searchwake.db, or what SEARCHWAKE_DB names (a path or postgresql+psycopg://...). "
-        "A call that was stopped goes on where it was. Example: searchwake index club"
-    )
-
-
-def run_index(arguments: argparse.Namespace) -> int:
-    """Bring the database of a workspace up to date; return the exit code."""
-    # Set before numpy loads: the systems are small, and more threads only get in each other's way.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from analyzer.files.rules_toml import read_rules_toml
-    from analyzer.workspace.database.index import index_workspace
-
-    rules = read_rules_toml(arguments.rules) if arguments.rules is not None else None
-    report = index_workspace(arguments.workspace, jobs=arguments.jobs, again=arguments.again, rules=rules)
-    _say(
-        f"{report.drills} drills, {report.runs} runs: {report.measured} measured, {report.read} read from results, "
-        f"{report.runs - report.measured - report.read} as they were"
-    )
-    for name in report.gone:
-        _say(f"{name}: the drill is gone, and its rows with it")
-    for line in report.failures:
-        _complain(line)
-    return SOME_FAILED if report.failures else OK
-
-
-def add_people_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of `searchwake people`."""
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command to a parser."""
     parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
     actions.add_parser("list", help="who searched, how often, and who agreed to be named")
@@ -94,7 +54,7 @@ def _consent(text: str) -> dt.date:
         raise argparse.ArgumentTypeError(f"{text} is neither a day like 2026-01-17 nor no") from None
 
 
-def run_people(arguments: argparse.Namespace) -> int:
+def run(arguments: argparse.Namespace) -> int:
     """Do one thing with the people of a workspace; return the exit code."""
     action = {"list": _list, "add": _add, "change": _change, "merge": _merge, "export": _export, "forget": _forget}
     return action.get(arguments.action, _log)(arguments)
@@ -136,7 +96,7 @@ def _add(arguments: argparse.Namespace) -> int:
 
     person = Person(name=arguments.name, spellings=tuple(arguments.spelling), **_given(arguments))
     add_person(arguments.workspace, person)
-    _say(f"{arguments.name}: added")
+    say(f"{arguments.name}: added")
     return OK
 
 
@@ -147,7 +107,7 @@ def _change(arguments: argparse.Namespace) -> int:
     if not fields:
         raise InputError(where="people change", what="nothing to change", do="give --group, --consent or --note")
     change_person(arguments.workspace, arguments.name, **fields)
-    _say(f"{arguments.name}: changed")
+    say(f"{arguments.name}: changed")
     return OK
 
 
@@ -155,7 +115,7 @@ def _merge(arguments: argparse.Namespace) -> int:
     from analyzer.workspace.people.changes import merge_people
 
     person = merge_people(arguments.workspace, arguments.name, arguments.other)
-    _say(f"{person.name}: also {', '.join(person.spellings)}")
+    say(f"{person.name}: also {', '.join(person.spellings)}")
     return OK
 
 
@@ -165,7 +125,7 @@ def _export(arguments: argparse.Namespace) -> int:
     plain = re.sub(r"[^\w-]+", "_", name_key(arguments.name)).strip("_") or "person"
     out = arguments.out or Path(f"{plain}.zip")
     traces = export_person(arguments.workspace, arguments.name, out)
-    _say(f"{out}: {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals")
+    say(f"{out}: {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals")
     return _tell_rest(traces)
 
 
@@ -176,17 +136,17 @@ def _forget(arguments: argparse.Namespace) -> int:
         traces, _ = to_forget(arguments.workspace, arguments.name)
         name = traces.person.name
         for path in traces.runs:
-            _say(f"  run {path.parent.parent.name}/{path.name}")
-        _say(
+            say(f"  run {path.parent.parent.name}/{path.name}")
+        say(
             f"This removes {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} loaded "
             f"files and the entry of {name}, for good. Export first to keep a copy."
         )
         if not _agreed(name):
-            _complain("nothing was removed")
+            complain("nothing was removed")
             return WRONG_USAGE
     traces = forget_person(arguments.workspace, arguments.name)
-    _say(f"{len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals removed")
-    _say("the other runs of these drills are measured anew at the next searchwake index")
+    say(f"{len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals removed")
+    say("the other runs of these drills are measured anew at the next searchwake index")
     return _tell_rest(traces)
 
 
@@ -199,11 +159,11 @@ def _agreed(name: str) -> bool:
 def _tell_rest(traces: "Traces") -> int:
     """Say what was left alone; return the exit code."""
     if traces.shared:
-        _complain(f"{traces.shared} files are byte for byte those of other runs as well; their originals stay")
+        complain(f"{traces.shared} files are byte for byte those of other runs as well; their originals stay")
     for path in traces.mentions:
-        _complain(f"{path}: this record of an event names them; it is the organiser's, and was left as it is")
+        complain(f"{path}: this record of an event names them; it is the organiser's, and was left as it is")
     for line in traces.unread:
-        _complain(f"{line} (whose this is cannot be told; it was left as it is)")
+        complain(f"{line} (whose this is cannot be told; it was left as it is)")
     return SOME_FAILED if traces.mentions or traces.unread else OK
 
 
@@ -214,13 +174,5 @@ def _log(arguments: argparse.Namespace) -> int:
     with opened(arguments.workspace) as store:
         lines = audit_lines(store)
     for line in lines:
-        _say(f"{line.at}  {line.by} at {line.place}: {line.what}")
+        say(f"{line.at}  {line.by} at {line.place}: {line.what}")
     return OK
-
-
-def _say(line: str) -> None:
-    sys.stdout.write(line + "\n")
-
-
-def _complain(line: str) -> None:
-    sys.stderr.write(" ".join(line.split()) + "\n")

@@ -1,15 +1,14 @@
 """`searchwake season`: a person's season in sentences, or a group's as a table."""
 
 import argparse
-import os
 import sys
 from pathlib import Path
 
+from analyzer.commands.output import OK, one_thread_each, say
 from analyzer.errors import InputError
 from analyzer.model.people import name_key
 from analyzer.seasons.model import TOO_FEW, CauseCost, GroupSeason, PersonSeason
 
-OK = 0
 COLUMNS = ("time_ratio", "coarse_ratio", "turnaround_s", "pace_at_3_m", "fine_ratio", "pinpoint_ratio", "score")
 """What fits across a terminal; `--person` and the dashboard have all."""
 SHORT = {"time_ratio": "time / ref.", "coarse_ratio": "coarse / ref.", "turnaround_s": "turns back",
@@ -17,8 +16,8 @@ SHORT = {"time_ratio": "time / ref.", "coarse_ratio": "coarse / ref.", "turnarou
          "score": "score"}  # fmt: skip
 
 
-def add_season_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of `searchwake season`."""
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command to a parser."""
     parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/, indexed")
     parser.add_argument("--person", metavar="NAME", help="one person's season; the table of all if left out")
     parser.add_argument("--group", metavar="NAME", default="", help="the table of one group of people.toml")
@@ -28,9 +27,9 @@ def add_season_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run_season(arguments: argparse.Namespace) -> int:
+def run(arguments: argparse.Namespace) -> int:
     """Print a season; return the exit code."""
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    one_thread_each()
     from analyzer.seasons.group import group_season, lines_by_person
     from analyzer.seasons.source import indexed_season
     from analyzer.seasons.trend import person_season
@@ -56,7 +55,7 @@ def run_season(arguments: argparse.Namespace) -> int:
 def _show_person(season: PersonSeason) -> None:
     from analyzer.seasons.words import amount
 
-    _say(f"{season.name}: {season.runs} runs on {len(season.dates)} days of practice, "
+    say(f"{season.name}: {season.runs} runs on {len(season.dates)} days of practice, "
          f"{season.dates[0]} to {season.dates[-1]}\n")
     for trend in season.trends:
         best = ""
@@ -64,11 +63,11 @@ def _show_person(season: PersonSeason) -> None:
             sure = ", clear" if trend.best.clear else ""
             at = trend.best.point
             best = f" Best: {amount(at.figure.value, trend.measure.unit)} ({at.date}, {at.drill}/{at.run}{sure})."
-        _say(f"{trend.measure.name}\n  {trend.sentence}{best}")
-    _say("")
+        say(f"{trend.measure.name}\n  {trend.sentence}{best}")
+    say("")
     _show_causes(season.causes[:3], "What cost most beyond the reference")
     asked = sum(t.state != TOO_FEW for t in season.trends)
-    _say(f"\nClear: by chance in any of the {asked} measures in at most 5 % of cases. Perhaps: by itself in 10 %.")
+    say(f"\nClear: by chance in any of the {asked} measures in at most 5 % of cases. Perhaps: by itself in 10 %.")
 
 
 def _show_group(season: GroupSeason, group: str) -> None:
@@ -90,18 +89,14 @@ def _show_group(season: GroupSeason, group: str) -> None:
             words.append(f"{latest}\n{state_words(cell.trend)}")
         table.add_row(*(Text(word) for word in (row.name, str(row.runs), *words)))
     Console(width=None if sys.stdout.isatty() else 150).print(table)
-    _say("Median of the last three days of practice, and the change over the season.")
+    say("Median of the last three days of practice, and the change over the season.")
     if season.others or season.unnamed:
         people = "1 person who has" if season.others == 1 else f"{season.others} people who have"
-        _say(f"Not named: {people} not agreed to it (people.toml), {season.unnamed} runs without a searcher.")
+        say(f"Not named: {people} not agreed to it (people.toml), {season.unnamed} runs without a searcher.")
     _show_causes(season.causes, "What cost the group most beyond the reference")
 
 
 def _show_causes(causes: tuple[CauseCost, ...], title: str) -> None:
-    _say(f"{title}:")
+    say(f"{title}:")
     for cost in causes:
-        _say(f"  {cost.cause.replace('_', ' ')}: {cost.seconds:.0f} s in {cost.runs} runs, {100 * cost.share:.0f} %")
-
-
-def _say(line: str) -> None:
-    sys.stdout.write(line + "\n")
+        say(f"  {cost.cause.replace('_', ' ')}: {cost.seconds:.0f} s in {cost.runs} runs, {100 * cost.share:.0f} %")

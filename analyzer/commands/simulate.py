@@ -7,22 +7,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+from analyzer.commands.output import OK, say
 from analyzer.errors import InputError
-from analyzer.files.writers import (
-    write_drill_toml,
-    write_gpx,
-    write_marks_csv,
-    write_readings_csv,
-    write_run_toml,
-    write_track_csv,
-)
-from analyzer.geometry.slope_plane import LocalFrame, SlopePlane
 from analyzer.lab.simulate.faults import FAULTS, fault_names
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel
 from analyzer.lab.simulate.recorder import KINDS as RECORDERS
-from analyzer.lab.simulate.recorder import as_track
 from analyzer.lab.simulate.sample_day import sample_day
-from analyzer.lab.simulate.scenario import SimulatedDrill, SimulatedRun, simulate_drill, simulate_run
+from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
 from analyzer.lab.simulate.season import EVENT_FOLDER, event_toml, people_of_club, season_drills, season_truth
 from analyzer.lab.simulate.series import series_from_csv
 from analyzer.lab.simulate.settings import (
@@ -33,7 +24,7 @@ from analyzer.lab.simulate.settings import (
     SearcherSettings,
 )
 from analyzer.lab.simulate.shown import KINDS as READINGS
-from analyzer.lab.simulate.truth_json import truth_text
+from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.workspace.people.people_toml import NAME as PEOPLE_FILE
 from analyzer.workspace.people.people_toml import people_bytes
 
@@ -83,8 +74,8 @@ def run(args: argparse.Namespace) -> int:
             write_drill(args.out / sample.folder, sample.drill)
             for simulated in sample.runs:
                 write_run(args.out / sample.folder, sample.drill, simulated, truth_step_s=1.0)
-            _say(f"{args.out / sample.folder}: {len(sample.runs)} runs of the invented sample day")
-        return 0
+            say(f"{args.out / sample.folder}: {len(sample.runs)} runs of the invented sample day")
+        return OK
     faults = _fault_turns(args.fault)
     if args.runs < 1 or args.transmitters < 1:
         raise InputError(where="simulate", what="--runs or --transmitters is below 1", do="give 1 or more")
@@ -96,8 +87,8 @@ def run(args: argparse.Namespace) -> int:
         simulated = simulate_run(drill, settings, fault=faults[i % len(faults)], seed=1000 * args.seed + i, run_id=name,
                                  searcher=f"simulated searcher {i + 1}")
         write_run(args.out, drill, simulated)
-    _say(f"{args.out}: {args.runs} runs")
-    return 0
+    say(f"{args.out}: {args.runs} runs")
+    return OK
 
 
 def _write_season(out: Path, seed: int) -> int:
@@ -119,13 +110,9 @@ def _write_season(out: Path, seed: int) -> int:
     (event / "event.toml").write_text(event_toml(), encoding="utf-8")
     text = json.dumps(season_truth(seed), ensure_ascii=False, indent=1) + "\n"
     (out / "truth_season.json").write_text(text, encoding="utf-8")
-    _say(f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
+    say(f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
          f"Next: searchwake index {out}")
-    return 0
-
-
-def _say(line: str) -> None:
-    sys.stdout.write(line + "\n")
+    return OK
 
 
 def _with_progress(runs: int) -> Iterator[int]:
@@ -169,45 +156,3 @@ def _noise(word: str) -> NoiseModel | None:
         raise InputError(where="--noise", what=f"{word!r} is neither a model nor a file",
                          do="use two-part, markov or a CSV file")
     return series_from_csv(path.read_text(encoding="utf-8"), name=path.name)
-
-
-def write_drill(folder: Path, drill: SimulatedDrill) -> None:
-    """Write drill.toml into a new drill folder.
-
-    Raises
-    ------
-    InputError
-        Where the folder holds a drill already: nothing is ever overwritten.
-    """
-    if (folder / "drill.toml").exists():
-        raise InputError(where=str(folder), what="there is a drill in this folder already", do="give a new folder")
-    (folder / "runs").mkdir(parents=True, exist_ok=True)
-    (folder / "drill.toml").write_bytes(write_drill_toml(drill.drill))
-
-
-def write_run(folder: Path, drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> None:
-    """Write one run into its folder under `folder`/runs."""
-    target = folder / "runs" / simulated.recording.run_id
-    target.mkdir(parents=True, exist_ok=True)
-    for name, data in run_files(drill, simulated, truth_step_s=truth_step_s).items():
-        (target / name).write_bytes(data)
-
-
-def run_files(drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> dict[str, bytes]:
-    """Return the files of a run by name, as bytes."""
-    recording, fixes = simulated.recording, simulated.fixes
-    zero = recording.time_zero
-    track = as_track(fixes, drill.drill, before_start=True)
-    files = {
-        "marks.csv": write_marks_csv(recording.marks, time_zero=zero),
-        "run.toml": write_run_toml(recording.info),
-        "truth.json": truth_text(simulated.truth, SlopePlane(drill.drill.slope), step_s=truth_step_s).encode(),
-    }
-    if fixes.metric:
-        files["track.csv"] = write_track_csv(track, time_zero=zero)
-    else:
-        files["track.gpx"] = write_gpx(track, LocalFrame(drill.drill.origin), time_zero=zero, name=recording.run_id,
-                                       decimals=fixes.decimals)
-    if recording.readings is not None:
-        files["readings.csv"] = write_readings_csv(recording.readings, time_zero=zero)
-    return files

@@ -1,11 +1,11 @@
-"""`searchwake standings` and `searchwake verify`: an event's places, and the proof that they still hold."""
+"""`searchwake standings`: an event's places."""
 
 import argparse
-import os
 import sys
 from pathlib import Path
 
-from analyzer.commands.arguments import count
+from analyzer.commands.arguments import add_event
+from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each
 from analyzer.errors import InputError
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
@@ -13,16 +13,14 @@ from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
 from analyzer.events.store import Changed, changes, score_event, stale_bibs
-from analyzer.events.verify import verify_event, written_faults
+from analyzer.events.verify import written_faults
 from analyzer.events.words import shown_lines, shown_rows
 from analyzer.files.source import read_bytes, write_atomic
 
-OK, SOME_FAILED = 0, 1
 
-
-def add_standings_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of `searchwake standings`."""
-    _add_event(parser)
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command to a parser."""
+    add_event(parser)
     add = parser.add_argument
     add("--again", action="store_true", help="measure and score anew; noted in the event's log.jsonl")
     add("--field", metavar="DRILL", default=OVERALL, help="the field that is shown; overall if left out")
@@ -37,21 +35,9 @@ def add_standings_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_verify_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of `searchwake verify`."""
-    _add_event(parser)
-    parser.epilog = "Exit code 1 where anything differs. Example: searchwake verify club/events/cup"
-
-
-def _add_event(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("event", metavar="EVENT", type=Path, help="folder of the event, or its event.toml")
-    parser.add_argument("--jobs", type=count, default=os.cpu_count() or 1, metavar="N",
-                        help="drills measured at the same time; one per processor if left out")
-
-
-def run_standings(arguments: argparse.Namespace) -> int:
+def run(arguments: argparse.Namespace) -> int:
     """Score the event where that was not done yet, show its standings, and return the exit code."""
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    one_thread_each()
     folder = read_event_folder(arguments.event)
     target = folder.path / SCORED_FILE
     if arguments.again or not target.is_file():
@@ -70,7 +56,7 @@ def run_standings(arguments: argparse.Namespace) -> int:
     if arguments.sheet:
         write_atomic(arguments.sheet, standings_html(scored, (*(c.line for c in changed), *faults)))
     for line in (*(c.line for c in changed), *faults, *scored.notes):
-        _complain(line)
+        complain(line)
     failed = any(place.score.run and place.score.seconds is None and place.score.status == "finished"
                  for t in scored.standings for place in t.places)
     return SOME_FAILED if changed or faults or failed else OK
@@ -122,18 +108,3 @@ def _print(table: object) -> None:
     from rich.console import Console
 
     Console(width=None if sys.stdout.isatty() else 160).print(table)
-
-
-def _complain(line: str) -> None:
-    sys.stderr.write(" ".join(line.split()) + "\n")
-
-
-def run_verify(arguments: argparse.Namespace) -> int:
-    """Compute the event anew, name every difference, and return the exit code."""
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    lines, compared = verify_event(arguments.event, jobs=arguments.jobs)
-    for line in lines:
-        _complain(line)
-    ending = "all as stored" if not lines else f"{len(lines)} difference{'' if len(lines) == 1 else 's'}"
-    sys.stdout.write(f"{compared} files computed anew and compared: {ending}\n")
-    return SOME_FAILED if lines else OK

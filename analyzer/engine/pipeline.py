@@ -28,12 +28,13 @@ from analyzer.model.recording import Recording
 from analyzer.model.reference_solution import Yardstick
 from analyzer.model.result import PlanLine, RunResult
 from analyzer.model.rules import Rules
+from analyzer.model.settings import DRAWS, SEED
 
 COVERAGE_ROWS = 5  # draws in which the covered area is counted; it changes little between draws
 
 
 def analyze_drill(
-    drill: Drill, recordings: Sequence[Recording], rules: Rules, *, draws: int = 64, seed: int = 0
+    drill: Drill, recordings: Sequence[Recording], rules: Rules, *, draws: int = DRAWS, seed: int = SEED
 ) -> list[RunResult | AnalyzerError]:
     """Return the result of every run of a drill, or the error that kept a run out.
 
@@ -54,7 +55,7 @@ def analyze_drill(
 
 
 def fuse_runs(
-    drill: Drill, recordings: Sequence[Recording], *, fine_radius_m: float, draws: int = 64, seed: int = 0
+    drill: Drill, recordings: Sequence[Recording], *, fine_radius_m: float, draws: int = DRAWS, seed: int = SEED
 ) -> list[FusedPath | AnalyzerError]:
     """Return the fused path of every run of a drill: of a rule sheet, only its radius has a part in it."""
     settings = FusionSettings(fine_radius_m=fine_radius_m, draws=draws, seed=seed)

@@ -16,11 +16,10 @@ from analyzer.engine.ideal.result_timing import reference_s
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.account import Search
 from analyzer.model.drill import Slope
-from analyzer.model.figure import Figure, Measured, NotAssessable
-from analyzer.model.figure_sums import exact, mean, reason, share, spread, total, usable
+from analyzer.model.figure import Figure, Measured, NotAssessable, exact, mean, reason, share, spread, total, usable
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL
 from analyzer.model.result import Phase, RunResult
-from analyzer.seasons.model import RunLine
+from analyzer.model.run_line import RunLine
 
 LEAST_REFERENCE_S = 5.0
 """A shorter reference makes a share of it mean nothing: a search that began on top of the transmitter."""

@@ -21,10 +21,10 @@ from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.source import read_bytes, sha256_hex, write_atomic
+from analyzer.model.settings import DRAWS, SEED
 from analyzer.workspace.batch import Batch, analyze_drills
 
 RESULTS = "results"
-DRAWS, SEED = 64, 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,9 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from analyzer.model.people import People, name_key
+from analyzer.model.run_line import RunLine
 from analyzer.seasons.measures import MEASURES
-from analyzer.seasons.model import GroupCell, GroupRow, GroupSeason, PersonSeason, RunLine, SeasonMeasure, Trend
+from analyzer.seasons.model import GroupCell, GroupRow, GroupSeason, PersonSeason, SeasonMeasure, Trend
 from analyzer.seasons.trend import UNEXPLAINED, cause_costs, person_season, practice_days
 
 LATEST_DAYS = 3

@@ -1,28 +1,8 @@
-"""What a season is made of: one line per run, small enough that a database keeps hundreds of them at hand."""
+"""What is said of a season: trends, bests, causes, of a person and of a group."""
 
 from dataclasses import dataclass
 
-from analyzer.model.figure import Figure, Measured
-
-
-@dataclass(frozen=True, slots=True)
-class RunLine:
-    """One run of a person, reduced to what is compared over a season.
-
-    `searcher`: the name in the result. `drill`, `run`: the folders' names. `time_zero`: ISO 8601 UTC. `duration_s`, and
-    `reference_s`: what the drill's reference searcher would have spent. `measures`: name -> figure, related to the
-    reference searcher where a drill's difficulty would show. `causes`: cause -> seconds beyond the reference.
-    """
-
-    searcher: str
-    drill: str
-    run: str
-    time_zero: str
-    duration_s: float
-    reference_s: float
-    measures: tuple[tuple[str, Measured], ...]
-    causes: tuple[tuple[str, float], ...]
-
+from analyzer.model.figure import Figure
 
 LESS, MORE, ONE = "less", "more", "one"
 """What is better of a measure: less, more, or nearer to 1 (the reference)."""

@@ -11,7 +11,7 @@ from analyzer.files.results.result_json import parse_result
 from analyzer.files.results.result_values import result_of
 from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import People
-from analyzer.seasons.model import RunLine
+from analyzer.model.run_line import RunLine
 from analyzer.workspace.database.connection import ENVIRONMENT, FILE_NAME, opened
 from analyzer.workspace.database.queries import run_lines
 from analyzer.workspace.database.tables import DrillRow, RunRow

@@ -15,6 +15,7 @@ import numpy as np
 
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure
+from analyzer.model.run_line import RunLine
 from analyzer.seasons.measures import MEASURES
 from analyzer.seasons.model import (
     BETTER,
@@ -30,7 +31,6 @@ from analyzer.seasons.model import (
     CauseCost,
     PersonalBest,
     PersonSeason,
-    RunLine,
     SeasonMeasure,
     SeasonPoint,
     Trend,

@@ -14,6 +14,7 @@ from analyzer.errors import AnalyzerError
 from analyzer.files.results.summary_csv import summary_bytes, summary_row
 from analyzer.files.source import write_atomic
 from analyzer.model.rules import Rules
+from analyzer.model.settings import DRAWS, SEED
 from analyzer.workspace.drill_key import drill_key, is_current, keep_entry, read_index
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
@@ -32,8 +33,8 @@ class Batch:
 
     out: Path
     rules: Rules
-    draws: int
-    seed: int
+    draws: int = DRAWS
+    seed: int = SEED
 
     def key(self, folder: Path) -> str:
         """Return the key of a drill's inputs under these settings."""

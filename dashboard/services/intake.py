@@ -24,7 +24,6 @@ from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, p
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 
 OPEN, WORKING, DONE = "open", "working", "done"
-DRAWS, SEED = 64, 0
 """As `searchwake analyze` has them, so that what was measured here is not measured again there."""
 
 
@@ -168,7 +167,7 @@ class Intake:
         words = f"measuring the runs of {placed.drill}"
         self._save(dataclasses.replace(basket, files=_marked(basket, placed), state=WORKING, owner=self.owner,
                                        stage=words, since_s=time.time()))
-        batch = Batch(out=self.results, rules=default_rules(), draws=DRAWS, seed=SEED)
+        batch = Batch(out=self.results, rules=default_rules())
         rows, failures = analyze_drills([f for f in self.folders() if _has_runs(f)], batch)
         done = {row["run"] for row in rows if row["drill"] == placed.drill}
         mine = tuple(line for line in failures if line.startswith((f"{placed.drill}/", f"{placed.drill}:")))

@@ -12,8 +12,9 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.people import People, Person, name_key
+from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_of, group_season, lines_by_person
-from analyzer.seasons.model import GroupSeason, PersonSeason, RunLine
+from analyzer.seasons.model import GroupSeason, PersonSeason
 from analyzer.seasons.source import database_files, known_lines, line_of_bytes
 from analyzer.seasons.trend import person_season
 from analyzer.workspace.people.people_toml import read_people

@@ -20,8 +20,8 @@ GPX = """<?xml version="1.0"?>
 @pytest.fixture(scope="module")
 def workspace(tmp_path_factory, serve):
     """Return the address of a dashboard over a workspace with one drill that has a run, and the workspace."""
-    from analyzer.commands.simulate import write_drill
     from analyzer.lab.simulate import simulate_drill
+    from analyzer.lab.simulate.write import write_drill
     from dashboard.config import Config
 
     root = tmp_path_factory.mktemp("workspace")

@@ -18,9 +18,9 @@ return [...document.querySelectorAll('main input')].filter(i => {
 @pytest.fixture(scope="module")
 def workspace(tmp_path_factory, serve):
     """Return the address of a dashboard over a drill with its tracks, and its folder of rule sheets."""
-    from analyzer.commands.simulate import write_drill, write_run
     from analyzer.files.rules_toml import default_rules
     from analyzer.lab.simulate import RunSettings, simulate_drill, simulate_run
+    from analyzer.lab.simulate.write import write_drill, write_run
     from analyzer.workspace.batch import Batch, analyze_drills
     from dashboard.config import Config
 

@@ -1,11 +1,13 @@
-"""The analyze command: files, table, exit codes, cache, and the commands that live elsewhere."""
+"""The analyze command: files, table, exit codes, cache, and the list of commands."""
 
+import argparse
 import csv
 import importlib.util
 import io
 import json
 import sys
 import types
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -222,19 +224,33 @@ def test_help_shows_units_and_an_example(capsys, arguments):
     assert "Example: searchwake analyze" in text
 
 
-@pytest.mark.parametrize(("name", "module"), [(n, m) for n, (m, *_) in cli.ELSEWHERE.items()])
-def test_other_commands_load_their_module_only_when_given(monkeypatch, capsys, name, module):
-    fake = types.ModuleType(module)
-    fake.add_arguments = lambda parser: parser.add_argument("--folder", help="metres")
-    fake.run = lambda arguments: 7 if arguments.folder == "x" else 8
-    monkeypatch.setitem(sys.modules, module, fake)
+@pytest.mark.parametrize("name", list(cli.COMMANDS))
+def test_a_command_is_loaded_only_when_given(monkeypatch, capsys, name):
+    def add(parser):
+        parser.add_argument("--folder", help="metres")
+
+    loaded = []
+    for other, command in cli.COMMANDS.items():
+        def load(other=other):
+            loaded.append(other)
+            return add, lambda arguments: 7 if arguments.folder == "x" else 8
+
+        monkeypatch.setitem(cli.COMMANDS, other, replace(command, load=load))
     assert cli.main([name, "--folder", "x"]) == 7
+    assert loaded == [name]
     assert cli.main([name, "--help"]) == 0
     assert f"Example: searchwake {name}" in " ".join(capsys.readouterr().out.split())
-    # Where two commands share a module, each has functions of its own name.
-    setattr(fake, f"add_{name}_arguments", lambda parser: parser.add_argument("--seats", type=int))
-    setattr(fake, f"run_{name}", lambda arguments: arguments.seats)
-    assert cli.main([name, "--seats", "3"]) == 3
+    assert cli.main(["--help"]) == 0
+    assert loaded == [name, name]
+
+
+@pytest.mark.parametrize("name", list(cli.COMMANDS))
+def test_every_command_loads_arguments_and_work(name):
+    parser = argparse.ArgumentParser()
+    add, run = cli.COMMANDS[name].load()
+    add(parser)
+    assert callable(run)
+    assert len(parser.format_help().splitlines()) > 4
 
 
 def test_version(capsys):

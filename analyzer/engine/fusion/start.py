@@ -23,6 +23,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording
+from analyzer.model.settings import DRAWS, SEED
 
 AXIS_GIVEN_SIGMA_RAD = np.radians(4.0)  # a bearing read off a compass; our own choice
 AXIS_STARTS = 3
@@ -37,8 +38,8 @@ class FusionSettings:
     fine_radius_m: float = 3.0
     clock_reach_s: float = 90.0
     motion: MotionSettings = MotionSettings()  # noqa: RUF009 - a frozen value
-    draws: int = 64
-    seed: int = 0
+    draws: int = DRAWS
+    seed: int = SEED
 
 
 @dataclass(frozen=True, slots=True, eq=False)

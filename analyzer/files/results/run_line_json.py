@@ -3,7 +3,7 @@
 from typing import Any
 
 from analyzer.model.figure import Figure, Measured, NotAssessable
-from analyzer.seasons.model import RunLine
+from analyzer.model.run_line import RunLine
 
 Json = dict[str, Any]
 

@@ -21,6 +21,7 @@ from analyzer.model.figure import Figure, Measured
 from analyzer.model.recording import Recording
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
+from analyzer.model.settings import DRAWS
 
 FOUND_FROM_M = 4.0
 
@@ -44,7 +45,7 @@ class Trial:
     faults: tuple[str, ...] = ()
 
 
-def trial_of(block: Block, number: int, *, seed: int, rules: Rules, draws: int = 64) -> Trial:
+def trial_of(block: Block, number: int, *, seed: int, rules: Rules, draws: int = DRAWS) -> Trial:
     """Return what the engine makes of run `number` of a block."""
     own = seed + number
     simulated = simulate_drill(block.drill, seed=own)

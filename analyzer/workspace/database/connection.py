@@ -23,7 +23,7 @@ from analyzer.workspace.database.tables import Base, MetaRow
 ENVIRONMENT = "SEARCHWAKE_DB"
 FILE_NAME = "searchwake.db"
 MARK_NAME = ".searchwake-workspace"
-SCHEMA = "0001"
+SCHEMA = "0002"
 """The last step of `migrations/versions`."""
 BUSY_S = 10.0
 """How long another writer is waited for."""

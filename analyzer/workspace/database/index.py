@@ -14,7 +14,6 @@ from sqlalchemy.orm import Session
 from analyzer import __version__
 from analyzer.engine.run_line import run_line
 from analyzer.errors import InputError
-from analyzer.events.rows import put_events
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.results.result_values import result_of
 from analyzer.files.results.run_line_json import to_json
@@ -28,8 +27,6 @@ from analyzer.workspace.database.tables import DrillRow, RunRow
 from analyzer.workspace.people.people_toml import read_people
 from analyzer.workspace.people.rows import note, put_people
 
-DRAWS, SEED = 64, 0
-"""As `searchwake serve` measures, so that both find each other's results current."""
 LINES_VERSION = 1
 """To be raised when lines are made from results in another way: the rows are then made again, from the files."""
 
@@ -76,12 +73,11 @@ def index_workspace(
         Where there is no workspace, people.toml is bad, or the database cannot be used.
     """
     folders, report = drill_folders(workspace), Report()
-    batch = Batch(out=workspace / "results", rules=rules or default_rules(), draws=DRAWS, seed=SEED)
+    batch = Batch(out=workspace / "results", rules=rules or default_rules())
     people = read_people(workspace)
     with opened(workspace) as store:
         with store.writing() as session:
             put_people(session, people)
-            report.failures += put_events(session, workspace)
             report.gone = _drop_gone(session, workspace / "drills")
         known = _known(store)
         for outcome in _usable(folders, batch, known, jobs=jobs, again=again):

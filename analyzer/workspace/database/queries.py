@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from analyzer.errors import InputError
 from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import name_key
-from analyzer.seasons.model import RunLine
+from analyzer.model.run_line import RunLine
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.errors import REBUILD
 from analyzer.workspace.database.tables import AuditRow, DrillRow, PersonRow, RunRow, SpellingRow

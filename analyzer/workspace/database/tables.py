@@ -92,18 +92,6 @@ class RunRow(Base):
     stale: Mapped[bool] = mapped_column(default=False)
 
 
-class EventRow(Base):
-    """An event folder. `scored_at`: when its standings were last written, None where they never were."""
-
-    __tablename__ = "event"
-
-    id: Mapped[int] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(Text)
-    path: Mapped[str] = mapped_column(Text, unique=True)
-    sha256: Mapped[str] = mapped_column(String(64))
-    scored_at: Mapped[str | None] = mapped_column(Text)
-
-
 class AuditRow(Base):
     """What was done to the workspace, when, and by whom. It names nobody who is in people.toml or searched."""
 

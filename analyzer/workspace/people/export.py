@@ -13,7 +13,7 @@ from analyzer.errors import InputError
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.results.summary_csv import safe_cell
 from analyzer.model.figure import Figure
-from analyzer.seasons.model import RunLine
+from analyzer.model.run_line import RunLine
 from analyzer.workspace.database.connection import opened
 from analyzer.workspace.database.queries import run_lines
 from analyzer.workspace.people.changes import person_named

@@ -63,7 +63,7 @@ def test_an_installed_demo_finds_the_samples_of_the_checkout_it_runs_in(monkeypa
     (tmp_path / "checkout/sample_tracks/bowl/drill.toml").touch()
     asked = []
     monkeypatch.setattr(command, "SAMPLES", tmp_path / "site-packages/sample_tracks")
-    monkeypatch.setattr("analyzer.cli.main", lambda words: asked.append(words) or 0)
+    monkeypatch.setattr(command, "analyze", lambda drills, out, *, jobs: asked.append((list(drills), out)) or 0)
     monkeypatch.chdir(tmp_path / "checkout")
     assert command.run_demo(parsed(command.add_demo_arguments, "--once", "--out", str(tmp_path / "out"))) == 0
     assert asked == []  # the drill has no run yet
@@ -88,10 +88,10 @@ def test_a_folder_with_other_things_is_no_workspace(tmp_path):
 
 @pytest.fixture
 def shown(monkeypatch):
-    """Return the settings of the dashboards that would be shown, and the words given to the command line."""
+    """Return the settings of the dashboards that would be shown, and what is measured, into which folder."""
     configs, asked = [], []
     monkeypatch.setattr(command, "_show", lambda config, _, code: configs.append(config) or code)
-    monkeypatch.setattr("analyzer.cli.main", lambda words: asked.append(words) or 0)
+    monkeypatch.setattr(command, "analyze", lambda drills, out, *, jobs: asked.append((list(drills), out)) or 0)
     return configs, asked
 
 
@@ -118,7 +118,7 @@ def test_what_is_no_workspace_is_shown_and_takes_nothing_in(shown, results_folde
         assert command.run_serve(parsed(command.add_serve_arguments, str(folder))) == 0
     assert [config.workspace for config in configs] == [None, None]
     assert [config.results for config in configs] == [results_folder, drill / "results"]
-    assert asked == [["analyze", str(drill), "--out", str(drill / "results")]]
+    assert asked == [([drill], drill / "results")]
 
 
 def test_demo_measures_copies_of_all_samples_in_its_workspace(shown, monkeypatch, tmp_path):
@@ -129,8 +129,8 @@ def test_demo_measures_copies_of_all_samples_in_its_workspace(shown, monkeypatch
     monkeypatch.setattr(command, "SAMPLES", tmp_path)
     out = tmp_path / "out"
     assert command.run_demo(parsed(command.add_demo_arguments, "--out", str(out))) == 0
-    drills = [str(out / "drills/lower"), str(out / "drills/upper")]
-    assert asked == [["analyze", *drills, "--out", str(out / "results")]]
+    drills = [out / "drills/lower", out / "drills/upper"]
+    assert asked == [(drills, out / "results")]
     assert (configs[0].workspace, configs[0].results) == (out, out / "results")
 
 

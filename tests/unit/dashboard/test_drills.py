@@ -8,11 +8,11 @@ import numpy as np
 import plotly.graph_objects as go
 import pytest
 
-from analyzer.commands.simulate import write_drill
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import parse_drill_toml, read_drill_toml
 from analyzer.files.source import sha256_hex
 from analyzer.lab.simulate import DrillSettings, simulate_drill
+from analyzer.lab.simulate.write import write_drill
 from dashboard.figures.layout_plan import layout_figure
 from dashboard.services.drill_form import checked, file_of, outlook_of, with_waypoints
 from dashboard.services.drills import Drills, Opened, folder_name

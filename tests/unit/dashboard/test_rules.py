@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.commands.simulate import write_drill, write_run
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules, parse_rules_toml
 from analyzer.lab.simulate import RunSettings, simulate_drill, simulate_run
+from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.model.figure import Figure
 from analyzer.model.rules import PaceKnot
 from analyzer.workspace.batch import Batch, analyze_drills

@@ -10,9 +10,10 @@ import pytest
 from analyzer.files.results.result_json import write_result
 from analyzer.model.figure import Figure
 from analyzer.model.people import People, Person
+from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_season
 from analyzer.seasons.measures import BY_KEY
-from analyzer.seasons.model import CLEAR, HINT, NONE, RunLine
+from analyzer.seasons.model import CLEAR, HINT, NONE
 from analyzer.seasons.trend import person_season
 from analyzer.workspace.people.people_toml import people_bytes
 from dashboard.components.season import cause_list, change_words, group_table, measure_panel, person_address

@@ -7,7 +7,7 @@ import pytest
 from analyzer.cli import main
 from analyzer.model.figure import Figure
 from analyzer.model.people import People, Person
-from analyzer.seasons.model import RunLine
+from analyzer.model.run_line import RunLine
 
 FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
 

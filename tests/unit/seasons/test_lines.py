@@ -13,8 +13,7 @@ from analyzer.engine.run_line import run_line
 from analyzer.files.results.result_json import result_values
 from analyzer.files.results.result_values import result_of
 from analyzer.files.results.run_line_json import from_json, to_json
-from analyzer.model.figure import Figure, NotAssessable
-from analyzer.model.figure_sums import exact, mean, share, total
+from analyzer.model.figure import Figure, NotAssessable, exact, mean, share, total
 from analyzer.model.result import PlanLine
 from analyzer.model.rules import PaceKnot
 

@@ -7,9 +7,10 @@ import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.people import People, Person
+from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_season, lines_by_person
 from analyzer.seasons.measures import BY_KEY, MEASURES
-from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, OTHER, TOO_FEW, WORSE, RunLine, SeasonPoint
+from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, OTHER, TOO_FEW, WORSE, SeasonPoint
 from analyzer.seasons.theil_sen import line_through
 from analyzer.seasons.trend import cause_costs, person_season, personal_best, practice_days
 from analyzer.seasons.words import amount, state_words

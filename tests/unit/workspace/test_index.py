@@ -17,7 +17,7 @@ from analyzer.workspace.database import index
 from analyzer.workspace.database.connection import opened
 from analyzer.workspace.database.index import index_workspace
 from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers, stale_runs, workspace_lines
-from analyzer.workspace.database.tables import DrillRow, EventRow, RunRow
+from analyzer.workspace.database.tables import DrillRow, RunRow
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -172,25 +172,12 @@ def test_measured_elsewhere_is_taken_over(two, measured):
     from analyzer.workspace.batch import Batch, analyze_drills
 
     (two / "drills/bowl/runs/ilo-1/run.toml").write_text('searcher = "Bera"')
-    analyze_drills([two / "drills/bowl"], Batch(two / "results", default_rules(), index.DRAWS, index.SEED))
+    analyze_drills([two / "drills/bowl"], Batch(two / "results", default_rules()))
     measured.clear()
     report = index_workspace(two)
     assert (report.measured, report.read, measured) == (0, 2, [])
     assert rows_of(two) == files_of(two)
 
-
-def test_events_are_named(two):
-    folder = two / "events" / "cup"
-    folder.mkdir(parents=True)
-    (folder / "event.toml").write_text('[event]\nname = "Spring cup"\n')
-    (two / "events" / "bad").mkdir()
-    (two / "events" / "bad" / "event.toml").write_text("[event\n")
-    lines = index_workspace(two).failures
-    assert [line for line in lines if line.startswith("events/bad/event.toml: this is not TOML")]
-    with opened(two) as store, store.reading() as session:
-        row = session.scalars(select(EventRow)).one()
-        assert (row.name, row.path, row.scored_at) == ("Spring cup", "events/cup", None)
-        assert row.sha256 == sha256_hex((folder / "event.toml").read_bytes())
 
 
 def test_odd_names_are_kept(club, measured):

@@ -89,7 +89,7 @@ def test_readers_cannot_write_on_a_server(tmp_path, monkeypatch, postgres_url):
 def test_newer_version(club):
     with opened(club) as store, store.writing() as session:
         session.execute(text("UPDATE alembic_version SET version_num = '9999'"))
-    words = r"newer version of searchwake \(9999; this one knows 0001\); update"
+    words = r"newer version of searchwake \(9999; this one knows 0002\); update"
     with pytest.raises(InputError, match=words), opened(club):
         pass
 

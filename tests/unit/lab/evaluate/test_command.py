@@ -7,6 +7,7 @@ import pytest
 from analyzer.cli import main
 from analyzer.commands import evaluate as command
 from analyzer.commands.evaluate import recordings_text
+from analyzer.lab.evaluate import run as lab_run
 from analyzer.lab.evaluate.blocks import blocks_of
 from analyzer.lab.evaluate.trial import Trial
 
@@ -49,7 +50,7 @@ def test_a_refused_run_is_told_and_fails_the_command(few, monkeypatch, capsys):
     def refused(block, number, *, seed, rules, draws):
         return Trial(block.key, seed + number, error="the evidence does not determine a path")
 
-    monkeypatch.setattr(command, "trial_of", refused)
+    monkeypatch.setattr(lab_run, "trial_of", refused)
     code = main(["evaluate", "--runs", "1", "--jobs", "1", "--noise"])
     captured = capsys.readouterr()
     assert code == 1

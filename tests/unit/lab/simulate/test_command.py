@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from analyzer.cli import main
-from analyzer.commands.simulate import run_files, write_drill, write_run
 from analyzer.files.folder import read_drill_folder, read_run
 from analyzer.lab.simulate import ReadingSettings, RecorderSettings, RunSettings, simulate_drill, simulate_run
 from analyzer.lab.simulate.sample_day import sample_day
+from analyzer.lab.simulate.write import run_files, write_drill, write_run
 
 GPX = "{http://www.topografix.com/GPX/1/1}"
 

@@ -1,0 +1,38 @@
+"""`searchwake index`: the database of a workspace brought up to date."""
+
+import argparse
+from pathlib import Path
+
+from analyzer.commands.arguments import add_jobs
+from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command to a parser."""
+    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
+    parser.add_argument("--rules", type=Path, metavar="FILE", help="a rule sheet; the built-in one if left out")
+    add_jobs(parser)
+    parser.add_argument("--again", action="store_true", help="measure again what has not changed")
+    parser.epilog = (
+        "The database is WORKSPACE/searchwake.db, or what SEARCHWAKE_DB names (a path or postgresql+psycopg://...). "
+        "A call that was stopped goes on where it was. Example: searchwake index club"
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Bring the database of a workspace up to date; return the exit code."""
+    one_thread_each()
+    from analyzer.files.rules_toml import read_rules_toml
+    from analyzer.workspace.database.index import index_workspace
+
+    rules = read_rules_toml(arguments.rules) if arguments.rules is not None else None
+    report = index_workspace(arguments.workspace, jobs=arguments.jobs, again=arguments.again, rules=rules)
+    say(
+        f"{report.drills} drills, {report.runs} runs: {report.measured} measured, {report.read} read from results, "
+        f"{report.runs - report.measured - report.read} as they were"
+    )
+    for name in report.gone:
+        say(f"{name}: the drill is gone, and its rows with it")
+    for line in report.failures:
+        complain(line)
+    return SOME_FAILED if report.failures else OK
