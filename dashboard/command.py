@@ -2,6 +2,7 @@
 
 import argparse
 import errno
+import logging
 import os
 import shutil
 import socket
@@ -203,6 +204,8 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
 
     from dashboard.app import app_to_serve
 
+    # A browser asks for more files at once than there are threads: that some wait is no news for the terminal.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = free_socket(arguments.port)
     app = app_to_serve(config)
     server = waitress.create_server(app.server, sockets=[listening], threads=THREADS, ident=None,
