@@ -94,8 +94,12 @@ def measures_table(results: Iterable[RunResult | AnalyzerError]) -> "pd.DataFram
 
     rows = [
         {
-            "run": result.run_id, "searcher": result.searcher, "drill": result.drill,
-            "transmitter": search.transmitter, "phase": phase, "measure": name,
+            "run": result.run_id,
+            "searcher": result.searcher,
+            "drill": result.drill,
+            "transmitter": search.transmitter,
+            "phase": phase,
+            "measure": name,
             **_figure_cells(figure),
         }
         for result in results

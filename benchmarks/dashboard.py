@@ -72,22 +72,32 @@ def timed(ask):
 
 def asked(client, output, inputs, states, changed):
     """Return a function that asks for a callback as the browser does."""
-    body = {"output": output, "outputs": _outputs(output), "inputs": inputs, "state": states,
-            "changedPropIds": [changed]}
+    body = {
+        "output": output,
+        "outputs": _outputs(output),
+        "inputs": inputs,
+        "state": states,
+        "changedPropIds": [changed],
+    }
     head = {"Accept-Encoding": "gzip"}
     return lambda: client.post("/_dash-update-component", json=body, headers=head)
 
 
 def _outputs(output):
-    pairs = [name.rsplit(".", 1) for name in output.strip(".").split("...")] if output.startswith("..") else [
-        output.rsplit(".", 1)]
+    pairs = (
+        [name.rsplit(".", 1) for name in output.strip(".").split("...")]
+        if output.startswith("..")
+        else [output.rsplit(".", 1)]
+    )
     return [{"id": name, "property": prop} for name, prop in pairs]
 
 
 def page_of(client, path, search=""):
     """Return a function that asks for a page by its address."""
-    inputs = [{"id": "_pages_location", "property": "pathname", "value": path},
-              {"id": "_pages_location", "property": "search", "value": search}]
+    inputs = [
+        {"id": "_pages_location", "property": "pathname", "value": path},
+        {"id": "_pages_location", "property": "search", "value": search},
+    ]
     return asked(client, ".._pages_content.children..._pages_store.data..", inputs, [], "_pages_location.pathname")
 
 
@@ -95,10 +105,15 @@ def answers(results):
     """Print what the server needs for each page and for the choice of a window."""
     app = dashboard(results)
     client = app.server.test_client()
-    pages = {"list of runs": ("/", ""), "debrief": ("/run/slope/run-0", ""),
-             "debrief in a window": ("/run/slope/run-0", "?from=60.0&to=90.0"), "replay": ("/replay/slope/run-0", ""),
-             "three runs side by side": ("/side-by-side/slope", "?run=run-0&run=run-1&run=run-2&align=fine_search"),
-             "rule sheet": ("/rules/slope", ""), "drill to lay out": ("/lay-out/slope", "")}
+    pages = {
+        "list of runs": ("/", ""),
+        "debrief": ("/run/slope/run-0", ""),
+        "debrief in a window": ("/run/slope/run-0", "?from=60.0&to=90.0"),
+        "replay": ("/replay/slope/run-0", ""),
+        "three runs side by side": ("/side-by-side/slope", "?run=run-0&run=run-1&run=run-2&align=fine_search"),
+        "rule sheet": ("/rules/slope", ""),
+        "drill to lay out": ("/lay-out/slope", ""),
+    }
     for name, (path, search) in pages.items():
         spent, size = timed(page_of(client, path, search))
         print(f"{name}: {spent:.0f} ms, {size / 1e3:.1f} kB packed (wanted under 150 ms)")
@@ -106,8 +121,10 @@ def answers(results):
     print(f"choice of a window, all views: {spent:.0f} ms, {size / 1e3:.1f} kB packed (wanted under 150 ms)")
     for count in (1, 3, 6):
         spent, size = timed(lay_out_with(client, count))
-        print(f"a field of a drill typed, {count} transmitters: {spent:.0f} ms, {size / 1e3:.1f} kB packed "
-              "(wanted under 150 ms)")
+        print(
+            f"a field of a drill typed, {count} transmitters: {spent:.0f} ms, {size / 1e3:.1f} kB packed "
+            "(wanted under 150 ms)"
+        )
 
 
 def sheets(results):
@@ -120,14 +137,21 @@ def sheets(results):
     known = dashboard(results).server.config[SHEETS_KEY]
     rules = default_rules()
     weights = checked(dataclasses.replace(rules, weights=(("coarse_search", 0.5), ("fine_search", 0.5))))
-    print(f"other points, {RUNS} runs: {median_ms(lambda: known.by_points('slope', weights)):.1f} ms "
-          "(wanted under 150 ms)")
+    print(
+        f"other points, {RUNS} runs: {median_ms(lambda: known.by_points('slope', weights)):.1f} ms "
+        "(wanted under 150 ms)"
+    )
     pace = checked(dataclasses.replace(rules, pinpoint_reference_s=10.0))
-    print(f"other paces, measured again at the press of a button: "
-          f"{median_ms(lambda: known.by_measuring('slope', pace)):.0f} ms")
+    print(
+        f"other paces, measured again at the press of a button: "
+        f"{median_ms(lambda: known.by_measuring('slope', pace)):.0f} ms"
+    )
     radii = iter(range(1, 1000))
-    again = median_ms(lambda: known.by_measuring(
-        "slope", checked(dataclasses.replace(rules, fine_radius_m=3.0 + 0.001 * next(radii)))))
+    again = median_ms(
+        lambda: known.by_measuring(
+            "slope", checked(dataclasses.replace(rules, fine_radius_m=3.0 + 0.001 * next(radii)))
+        )
+    )
     print(f"another radius, fitted and measured again at the press of a button: {again:.0f} ms")
 
 
@@ -151,20 +175,31 @@ def window_of(client):
 
     closeups = [ids.close_up(0)]
     buttons = [ids.show_window("finding", 0), ids.show_window("whole", 0)]
-    places = [{"id": name, "property": prop} for name, prop in (
-        (ids.SHOWN, "data"), (ids.CAPTION, "children"), (ids.LEDGER, "figure"), (ids.OVER_TIME, "figure"),
-        (ids.PLAN, "figure"))]
+    places = [
+        {"id": name, "property": prop}
+        for name, prop in (
+            (ids.SHOWN, "data"),
+            (ids.CAPTION, "children"),
+            (ids.LEDGER, "figure"),
+            (ids.OVER_TIME, "figure"),
+            (ids.PLAN, "figure"),
+        )
+    ]
     every = {"type": ids.CLOSE_UP, "number": ["ALL"]}, {"type": ids.SHOW_WINDOW, "place": ["ALL"], "number": ["ALL"]}
     names = [json.dumps(item, sort_keys=True, separators=(",", ":")) for item in every]
-    output = (f"..{ids.SHOWN}.data...{ids.CAPTION}.children...{ids.LEDGER}.figure...{ids.OVER_TIME}.figure..."
-              f"{ids.PLAN}.figure...{names[0]}.figure...{names[1]}.aria-pressed..")
+    output = (
+        f"..{ids.SHOWN}.data...{ids.CAPTION}.children...{ids.LEDGER}.figure...{ids.OVER_TIME}.figure..."
+        f"{ids.PLAN}.figure...{names[0]}.figure...{names[1]}.aria-pressed.."
+    )
     body = {
         "output": output,
         "outputs": [*places, pattern(closeups, "figure"), pattern(buttons, "aria-pressed")],
         "inputs": [{"id": ids.ADDRESS, "property": "search", "value": "?from=60.0&to=90.0"}],
         "changedPropIds": [f"{ids.ADDRESS}.search"],
-        "state": [{"id": ids.RUN_REF, "property": "data", "value": ["slope", "run-0"]},
-                  {"id": ids.SHOWN, "property": "data", "value": ""}],
+        "state": [
+            {"id": ids.RUN_REF, "property": "data", "value": ["slope", "run-0"]},
+            {"id": ids.SHOWN, "property": "data", "value": ""},
+        ],
     }
     return lambda: client.post("/_dash-update-component", json=body, headers={"Accept-Encoding": "gzip"})
 
@@ -176,17 +211,30 @@ def lay_out_with(client, count):
 
     form = example("2026-02-14")
     for number in range(1, count):
-        form = added(form, east_m=str(8 * number), north_m=str(70 - 9 * number), depth_m="1", axis_bearing_deg="30",
-                     axis_tilt_deg="20")
+        form = added(
+            form,
+            east_m=str(8 * number),
+            north_m=str(70 - 9 * number),
+            depth_m="1",
+            axis_bearing_deg="30",
+            axis_tilt_deg="20",
+        )
     every = json.dumps({"key": ["ALL"], "type": ids.LAY_ERROR}, separators=(",", ":"))
-    places = [(ids.LAY_PLAN, "figure"), (ids.LAY_ANSWER, "children"), (ids.LAY_DETAILS, "children"),
-              (ids.LAY_FILE, "children"), (ids.LAY_PICKS, "children")]
+    places = [
+        (ids.LAY_PLAN, "figure"),
+        (ids.LAY_ANSWER, "children"),
+        (ids.LAY_DETAILS, "children"),
+        (ids.LAY_FILE, "children"),
+        (ids.LAY_PICKS, "children"),
+    ]
     output = ".." + "...".join([*(f"{name}.{prop}" for name, prop in places), f"{every}.children"]) + ".."
     fields = [{"id": ids.lay_field(key), "property": "value", "value": value} for key, value in form.items()]
     body = {
         "output": output,
-        "outputs": [*({"id": name, "property": prop} for name, prop in places),
-                    [{"id": ids.lay_error(key), "property": "children"} for key in form]],
+        "outputs": [
+            *({"id": name, "property": prop} for name, prop in places),
+            [{"id": ids.lay_error(key), "property": "children"} for key in form],
+        ],
         "inputs": [fields],
         "changedPropIds": [json.dumps(fields[0]["id"], separators=(",", ":")) + ".value"],
         "state": [{"id": ids.LAY_TARGET, "property": "data", "value": "start"}],
@@ -198,8 +246,9 @@ def files(results):
     """Print what the server needs for the files that are taken away."""
     client = dashboard(results).server.test_client()
     for name in TAKE:
-        spent, size = timed(lambda name=name: client.get(f"/take/slope/run-0/{name}",
-                                                         headers={"Accept-Encoding": "gzip"}))
+        spent, size = timed(
+            lambda name=name: client.get(f"/take/slope/run-0/{name}", headers={"Accept-Encoding": "gzip"})
+        )
         print(f"{name}: {spent:.0f} ms, {size / 1e3:.0f} kB packed")
 
 
@@ -217,10 +266,13 @@ def page(results):
     threading.Thread(target=server.run, daemon=True).start()
     address = f"http://127.0.0.1:{listening.getsockname()[1]}/run/slope/run-0"
     loads = [first_load(address) for _ in range(4)]
-    for name, (spent, size, count) in (("very first, the server packs its files", loads[0]),
-                                       ("median of the next three", sorted(loads[1:])[1])):
-        print(f"first debrief, {name}: {spent:.2f} s, {size / 1e6:.2f} MB in {count} requests "
-              "(wanted under 3 s and 2 MB)")
+    for name, (spent, size, count) in (
+        ("very first, the server packs its files", loads[0]),
+        ("median of the next three", sorted(loads[1:])[1]),
+    ):
+        print(
+            f"first debrief, {name}: {spent:.2f} s, {size / 1e6:.2f} MB in {count} requests (wanted under 3 s and 2 MB)"
+        )
     server.close()
 
 

@@ -59,8 +59,10 @@ def ask(client, path):
     body = {
         "output": ".._pages_content.children..._pages_store.data..",
         "outputs": [{"id": "_pages_content", "property": "children"}, {"id": "_pages_store", "property": "data"}],
-        "inputs": [{"id": "_pages_location", "property": "pathname", "value": path},
-                   {"id": "_pages_location", "property": "search", "value": ""}],
+        "inputs": [
+            {"id": "_pages_location", "property": "pathname", "value": path},
+            {"id": "_pages_location", "property": "search", "value": ""},
+        ],
         "changedPropIds": ["_pages_location.pathname"],
     }
     begin = time.perf_counter()
@@ -96,8 +98,10 @@ def main():
             forget()
             first, size = ask(client, path)
             again = statistics.median(ask(client, path)[0] for _ in range(ROUNDS))
-            print(f"{number} runs, {'indexed' if indexed else 'files alone'}, {path}: first answer {first:.0f} ms, "
-                  f"then {again:.0f} ms, {size / 1e3:.0f} kB")
+            print(
+                f"{number} runs, {'indexed' if indexed else 'files alone'}, {path}: first answer {first:.0f} ms, "
+                f"then {again:.0f} ms, {size / 1e3:.0f} kB"
+            )
 
 
 if __name__ == "__main__":

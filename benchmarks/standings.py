@@ -49,8 +49,16 @@ def invented(entries: int = ENTRIES) -> tuple[Event, dict[tuple[str, str], RunFa
 def scored_of(event: Event, facts: dict[tuple[str, str], RunFacts]) -> Scored:
     """Return the event scored, without any file."""
     return Scored(
-        name=event.name, date="2026-02-14", engine="0.1.0", rules=rules_values(event.rules), measuring={}, settings={},
-        inputs={}, results={}, notes=(), classes=tuple((c.id, c.name) for c in event.classes),
+        name=event.name,
+        date="2026-02-14",
+        engine="0.1.0",
+        rules=rules_values(event.rules),
+        measuring={},
+        settings={},
+        inputs={},
+        results={},
+        notes=(),
+        classes=tuple((c.id, c.name) for c in event.classes),
         fields=tuple((f.drill, f.name) for f in event.fields),
         standings=all_standings(event, field_scores(event, facts, {})),
     )
@@ -105,10 +113,14 @@ def page_ms(root: Path) -> tuple[float, float, float, int]:
 
     places = [{"id": "_pages_content", "property": "children"}, {"id": "_pages_store", "property": "data"}]
     page = {
-        "output": ".._pages_content.children..._pages_store.data..", "outputs": places,
-        "inputs": [{"id": "_pages_location", "property": "pathname", "value": "/standings/cup"},
-                   {"id": "_pages_location", "property": "search", "value": ""}],
-        "changedPropIds": ["_pages_location.pathname"], "state": [],
+        "output": ".._pages_content.children..._pages_store.data..",
+        "outputs": places,
+        "inputs": [
+            {"id": "_pages_location", "property": "pathname", "value": "/standings/cup"},
+            {"id": "_pages_location", "property": "search", "value": ""},
+        ],
+        "changedPropIds": ["_pages_location.pathname"],
+        "state": [],
     }
     lines = {"type": "entry-lines", "bib": "7"}
     entry = {
@@ -116,8 +128,10 @@ def page_ms(root: Path) -> tuple[float, float, float, int]:
         "outputs": {"id": lines, "property": "children"},
         "inputs": [{"id": {"type": "entry-fold", "bib": "7"}, "property": "n_clicks", "value": 1}],
         "changedPropIds": ['{"bib":"7","type":"entry-fold"}.n_clicks'],
-        "state": [{"id": lines, "property": "children", "value": None},
-                  {"id": "event-ref", "property": "data", "value": ["cup", "overall"]}],
+        "state": [
+            {"id": lines, "property": "children", "value": None},
+            {"id": "event-ref", "property": "data", "value": ["cup", "overall"]},
+        ],
     }
     begin = time.perf_counter()
     size = len(ask(page))

@@ -208,8 +208,9 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = free_socket(arguments.port)
     app = app_to_serve(config)
-    server = waitress.create_server(app.server, sockets=[listening], threads=THREADS, ident=None,
-                                    max_request_body_size=MAX_UPLOAD + FORM_BYTES)
+    server = waitress.create_server(
+        app.server, sockets=[listening], threads=THREADS, ident=None, max_request_body_size=MAX_UPLOAD + FORM_BYTES
+    )
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
     say(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.")
     sys.stdout.flush()

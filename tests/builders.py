@@ -38,8 +38,19 @@ def walk(knots, *, pace=1.0, step_s=1.0):
     return time_s, np.column_stack([np.interp(time_s, seconds, knots[:, j]) for j in (0, 1)])
 
 
-SEARCH = ((25.0, 30.0), (20.0, 18.0), (12.0, 12.0), (5.0, 6.0), (1.5, 1.8), (-1.2, -1.0), (0.1, 0.1), (1.4, -1.2),
-          (-1.3, 1.3), (0.2, 0.1), (0.1, 0.2))
+SEARCH = (
+    (25.0, 30.0),
+    (20.0, 18.0),
+    (12.0, 12.0),
+    (5.0, 6.0),
+    (1.5, 1.8),
+    (-1.2, -1.0),
+    (0.1, 0.1),
+    (1.4, -1.2),
+    (-1.3, 1.3),
+    (0.2, 0.1),
+    (0.1, 0.2),
+)
 PACE = (1.3, 1.2, 1.0, 0.7, 0.25, 0.25, 0.25, 0.25, 0.25, 0.02)
 
 
@@ -52,12 +63,14 @@ def a_search(*, to=(0.0, 0.0), step_s=1.0):
 def track_of(time_s, horizontal_m, *, sigma_m=np.nan, survey=False) -> Track:
     """Return a track through (n, 2) horizontal points."""
     blank = np.full(len(time_s), np.nan)
-    return Track(time_s, horizontal_m[:, 0], horizontal_m[:, 1], blank, np.full(len(time_s), sigma_m), blank,
-                 survey_grade=survey)
+    return Track(
+        time_s, horizontal_m[:, 0], horizontal_m[:, 1], blank, np.full(len(time_s), sigma_m), blank, survey_grade=survey
+    )
 
 
-def readings_along(drill, time_s, plane_m, *, which=0, offset_s=0.0, scale=1.0, from_m=30.0, height_m=None,
-                   antennas=3) -> Readings:
+def readings_along(
+    drill, time_s, plane_m, *, which=0, offset_s=0.0, scale=1.0, from_m=30.0, height_m=None, antennas=3
+) -> Readings:
     """Return noise-free readings of one transmitter along a walk, from `from_m` of reading on.
 
     `offset_s`: to be added to the readings' times to get track time. `height_m`: None for 1.0 m outside the first fall
@@ -114,12 +127,25 @@ def turned(drill, recording, *, degrees=0.0, by=(0.0, 0.0)):
     readings = recording.readings
     if readings is not None:
         readings = replace(readings, heading_deg=(readings.heading_deg + degrees) % 360.0)
-    return (replace(drill, transmitters=tuple(placed), slope=slope, corners_m=corners),
-            replace(recording, track=track, readings=readings))
+    return (
+        replace(drill, transmitters=tuple(placed), slope=slope, corners_m=corners),
+        replace(recording, track=track, readings=readings),
+    )
 
 
-def exact_path(time_s, plane_m, *, transmitter_m=((0.0, 0.0),), axis=((1.0, 0.0, 0.0),), readings=None, rows=1,
-               spread_m=0.0, seed=0, scale=1.0, height_m=0.1) -> FusedPath:
+def exact_path(
+    time_s,
+    plane_m,
+    *,
+    transmitter_m=((0.0, 0.0),),
+    axis=((1.0, 0.0, 0.0),),
+    readings=None,
+    rows=1,
+    spread_m=0.0,
+    seed=0,
+    scale=1.0,
+    height_m=0.1,
+) -> FusedPath:
     """Return a fused path that is known: all draws equal, or shifted as a whole by `spread_m` (one sigma, per axis)."""
     rng = np.random.default_rng(seed)
     shifts = np.vstack([np.zeros((1, 2)), spread_m * rng.standard_normal((rows - 1, 2))])[:, None, :]
@@ -130,15 +156,28 @@ def exact_path(time_s, plane_m, *, transmitter_m=((0.0, 0.0),), axis=((1.0, 0.0,
     used = None
     if readings is not None:
         times, values, which = readings
-        used = UsedReadings(np.asarray(times, float), np.asarray(values, float), np.asarray(which, float),
-                            np.ones(len(times)))
+        used = UsedReadings(
+            np.asarray(times, float), np.asarray(values, float), np.asarray(which, float), np.ones(len(times))
+        )
     return FusedPath(
-        time_s=time_s, sigma_m=np.full(len(time_s), max(spread_m, 1e-6)), height_m=np.full(len(time_s), height_m),
-        draws=Draws(plane_m + shifts, np.broadcast_to(velocity, (rows, *velocity.shape)),
-                    np.broadcast_to(spots, (rows, k, 2)), np.broadcast_to(axes, (rows, k, 3)), np.full(rows, scale),
-                    np.zeros(rows)),
-        readings=used, transmitter_ids=tuple("ABCDEF"[:k]), depth_m=np.ones(k), transmitter_sigma_m=np.full(k, 0.2),
-        axis_source="given", antennas=3, survey_grade=False,
+        time_s=time_s,
+        sigma_m=np.full(len(time_s), max(spread_m, 1e-6)),
+        height_m=np.full(len(time_s), height_m),
+        draws=Draws(
+            plane_m + shifts,
+            np.broadcast_to(velocity, (rows, *velocity.shape)),
+            np.broadcast_to(spots, (rows, k, 2)),
+            np.broadcast_to(axes, (rows, k, 3)),
+            np.full(rows, scale),
+            np.zeros(rows),
+        ),
+        readings=used,
+        transmitter_ids=tuple("ABCDEF"[:k]),
+        depth_m=np.ones(k),
+        transmitter_sigma_m=np.full(k, 0.2),
+        axis_source="given",
+        antennas=3,
+        survey_grade=False,
     )
 
 
@@ -147,14 +186,21 @@ def no_anchors() -> Anchors:
     return Anchors(over=np.zeros((0, 3)), at=np.zeros((0, 4)), still=np.zeros(0))
 
 
-def a_problem(node_s, fix_node, fix_m, *, noise=CONSUMER, intensity=0.05, readings=None, anchors=None, antennas=3,
-              depth_m=(1.0,)) -> RunProblem:
+def a_problem(
+    node_s, fix_node, fix_m, *, noise=CONSUMER, intensity=0.05, readings=None, anchors=None, antennas=3, depth_m=(1.0,)
+) -> RunProblem:
     """Return an estimation problem straight from its arrays."""
     return RunProblem(
-        node_s=np.asarray(node_s, float), fix_node=np.asarray(fix_node), fix_m=np.asarray(fix_m, float),
-        fix_start_weight=np.ones(len(fix_m)), noise=noise,
-        intensity=np.broadcast_to(np.asarray(intensity, float), (len(node_s) - 1,)), readings=readings,
-        anchors=anchors or no_anchors(), antennas=antennas, depth_m=np.asarray(depth_m, float),
+        node_s=np.asarray(node_s, float),
+        fix_node=np.asarray(fix_node),
+        fix_m=np.asarray(fix_m, float),
+        fix_start_weight=np.ones(len(fix_m)),
+        noise=noise,
+        intensity=np.broadcast_to(np.asarray(intensity, float), (len(node_s) - 1,)),
+        readings=readings,
+        anchors=anchors or no_anchors(),
+        antennas=antennas,
+        depth_m=np.asarray(depth_m, float),
     )
 
 
@@ -164,9 +210,14 @@ def reading_rows_of(readings: Readings, *, sigma=0.05, low_spans=(), which=None,
     spans = np.array(low_spans, float).reshape(-1, 2)
     low = np.any((readings.time_s[:, None] >= spans[:, 0]) & (readings.time_s[:, None] <= spans[:, 1]), axis=1)
     return ReadingRows(
-        time_s=readings.time_s, log_reading=np.log(readings.reading_m),
-        transmitter=np.zeros(n, int) if which is None else np.asarray(which), sigma=np.full(n, sigma),
-        height_m=np.where(low, 0.1, 1.0), doubt=np.full(n, doubt), carry_height_m=1.0, fine_height_m=0.1,
+        time_s=readings.time_s,
+        log_reading=np.log(readings.reading_m),
+        transmitter=np.zeros(n, int) if which is None else np.asarray(which),
+        sigma=np.full(n, sigma),
+        height_m=np.where(low, 0.1, 1.0),
+        doubt=np.full(n, doubt),
+        carry_height_m=1.0,
+        fine_height_m=0.1,
         low_spans_s=spans,
     )
 

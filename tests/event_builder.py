@@ -80,20 +80,31 @@ def make_event(root: Path) -> Path:
                 strikes = (("B", *strikes[0][1:]),)
             faults = (fault,) if beside and number == 0 else ()
             facts[drill, run] = RunFacts(f"{drill}/{run}.json", 400.0, strikes, faults, (), (100.0, 400.0))
-    text += ('\n[[judge]]\nbib = 3\nfield = "lower_bowl"\npenalty_s = 20\nreason = "left the area"\nby = "A judge"\n'
-             "at = 2026-02-14T10:12:00+01:00\n")
+    text += (
+        '\n[[judge]]\nbib = 3\nfield = "lower_bowl"\npenalty_s = 20\nreason = "left the area"\nby = "A judge"\n'
+        "at = 2026-02-14T10:12:00+01:00\n"
+    )
     (event / "event.toml").write_text(text)
     (root / "events" / "later").mkdir()
-    (root / "events" / "later" / "event.toml").write_text(EVENT + '[[entry]]\nbib = 1\nname = "M"\nclass = "open"\n'
-                                                          '[[entry]]\nbib = 2\nname = "I"\nclass = "young"\n')
+    (root / "events" / "later" / "event.toml").write_text(
+        EVENT + '[[entry]]\nbib = 1\nname = "M"\nclass = "open"\n[[entry]]\nbib = 2\nname = "I"\nclass = "young"\n'
+    )
     (root / "events" / "wrong").mkdir()
     (root / "events" / "wrong" / "event.toml").write_text("[event]\n")
     folder = read_event_folder(event)
     read = folder.event
     scored = Scored(
-        name=read.name, date="2026-02-14", engine=__version__, rules=rules_values(read.rules),
-        measuring=measuring_values(folder.measuring), settings={}, inputs=folder.inputs, results=results, notes=(),
-        classes=tuple((c.id, c.name) for c in read.classes), fields=tuple((f.drill, f.name) for f in read.fields),
+        name=read.name,
+        date="2026-02-14",
+        engine=__version__,
+        rules=rules_values(read.rules),
+        measuring=measuring_values(folder.measuring),
+        settings={},
+        inputs=folder.inputs,
+        results=results,
+        notes=(),
+        classes=tuple((c.id, c.name) for c in read.classes),
+        fields=tuple((f.drill, f.name) for f in read.fields),
         standings=all_standings(read, field_scores(read, facts, {})),
     )
     (event / SCORED_FILE).write_bytes(scored_bytes(scored))

@@ -26,11 +26,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--rules", metavar="FILE", type=Path, help="a rule sheet; the built-in one if left out")
     parser.add_argument(
-        "--draws", type=count, default=DRAWS, metavar="N",
-        help="paths drawn for the 90 %% intervals; %(default)s if left out"
+        "--draws",
+        type=count,
+        default=DRAWS,
+        metavar="N",
+        help="paths drawn for the 90 %% intervals; %(default)s if left out",
     )
-    parser.add_argument("--seed", type=int, default=SEED, metavar="N",
-        help="seed of those draws; %(default)s if left out")
+    parser.add_argument(
+        "--seed", type=int, default=SEED, metavar="N", help="seed of those draws; %(default)s if left out"
+    )
     add_jobs(parser)
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")
 
@@ -41,12 +45,27 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.files.rules_toml import read_rules_toml
 
     rules = read_rules_toml(arguments.rules) if arguments.rules is not None else None
-    return analyze(arguments.drills, arguments.out, rules=rules, draws=arguments.draws, seed=arguments.seed,
-                   jobs=arguments.jobs, again=arguments.again)
+    return analyze(
+        arguments.drills,
+        arguments.out,
+        rules=rules,
+        draws=arguments.draws,
+        seed=arguments.seed,
+        jobs=arguments.jobs,
+        again=arguments.again,
+    )
 
 
-def analyze(drills: Sequence[Path], out: Path, *, rules: Rules | None = None, draws: int = DRAWS, seed: int = SEED,
-            jobs: int, again: bool = False) -> int:
+def analyze(
+    drills: Sequence[Path],
+    out: Path,
+    *,
+    rules: Rules | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    jobs: int,
+    again: bool = False,
+) -> int:
     """Measure drill folders, write results and summary into `out`, print the table; return the exit code.
 
     Parameters

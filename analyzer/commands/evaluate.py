@@ -35,12 +35,28 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--runs", metavar="N", type=count, default=40, help="runs of each kind; 40 if left out")
     add("--seed", metavar="S", type=int, default=0, help="seed of the first run of each kind; 0 if left out")
     add("--jobs", metavar="N", type=count, default=2, help="processes at the same time; 2 if left out")
-    add("--draws", metavar="N", type=count, default=DRAWS,
-        help="paths drawn for the 90 %% intervals; %(default)s if left out")
-    add("--noise", metavar="MODEL", nargs="*", choices=tuple(NOISES), default=["markov", "white", "double", "half"],
-        help=f"position errors for the rows on noise other than assumed: {', '.join(NOISES)}")
-    add("--realdata", metavar="DIR", type=Path, default=os.environ.get("SEARCHWAKE_REALDATA"),
-        help="folder with real recordings beside a reference; SEARCHWAKE_REALDATA if left out")
+    add(
+        "--draws",
+        metavar="N",
+        type=count,
+        default=DRAWS,
+        help="paths drawn for the 90 %% intervals; %(default)s if left out",
+    )
+    add(
+        "--noise",
+        metavar="MODEL",
+        nargs="*",
+        choices=tuple(NOISES),
+        default=["markov", "white", "double", "half"],
+        help=f"position errors for the rows on noise other than assumed: {', '.join(NOISES)}",
+    )
+    add(
+        "--realdata",
+        metavar="DIR",
+        type=Path,
+        default=os.environ.get("SEARCHWAKE_REALDATA"),
+        help="folder with real recordings beside a reference; SEARCHWAKE_REALDATA if left out",
+    )
     add("--json", metavar="FILE", type=Path, help="write everything measured to this file")
     add("--markdown", metavar="FILE", type=Path, help="write the table to this file")
 
@@ -52,8 +68,15 @@ def run(arguments: argparse.Namespace) -> int:
     phones = {kind: phone_series(text, kind=kind) for kind in FIX_COLUMNS} if text else {}
     blocks = blocks_of(phones=phones, noises=arguments.noise)
     with _progress(len(blocks) * arguments.runs) as done:
-        trials = measured(blocks, rules, runs=arguments.runs, seed=arguments.seed, draws=arguments.draws,
-                          jobs=arguments.jobs, done=done)
+        trials = measured(
+            blocks,
+            rules,
+            runs=arguments.runs,
+            seed=arguments.seed,
+            draws=arguments.draws,
+            jobs=arguments.jobs,
+            done=done,
+        )
     comparisons = [compare(walk, rules) for kind in FIX_COLUMNS for walk in walks_of(text, kind)] if text else []
     sections = all_sections(trials, arguments.noise, comparisons)
     failures = [f"{t.block}, seed {t.seed}: {t.error}" for own in trials.values() for t in own if t.error]
@@ -92,8 +115,15 @@ def _progress(total: int) -> Iterator[Callable[[int], None]]:
     if not sys.stderr.isatty():
         yield lambda _: None
         return
-    bar = Progress(TextColumn("measuring simulated runs"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(),
-                   TimeRemainingColumn(), console=Console(stderr=True), transient=True)
+    bar = Progress(
+        TextColumn("measuring simulated runs"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+    )
     with bar:
         task = bar.add_task("runs", total=total)
         yield lambda done: bar.advance(task, done)

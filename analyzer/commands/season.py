@@ -38,16 +38,22 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.person is None:
         season = group_season(lines, people, group=arguments.group)
         if not season.runs:
-            raise InputError(where=f"--group {arguments.group}", what="nobody of this group has a run",
-                             do="look at searchwake people WORKSPACE list")
+            raise InputError(
+                where=f"--group {arguments.group}",
+                what="nobody of this group has a run",
+                do="look at searchwake people WORKSPACE list",
+            )
         _show_group(season, arguments.group)
         return OK
     person = people.find(arguments.person)
     wanted = name_key(person.name if person is not None else arguments.person)
     own = next((p for p in lines_by_person(lines, people).items() if name_key(p[0]) == wanted and wanted), None)
     if own is None:
-        raise InputError(where=f"--person {arguments.person}", what="there is no run of this name",
-                         do="look at searchwake people WORKSPACE list")
+        raise InputError(
+            where=f"--person {arguments.person}",
+            what="there is no run of this name",
+            do="look at searchwake people WORKSPACE list",
+        )
     _show_person(person_season(own[0], own[1]))
     return OK
 
@@ -55,8 +61,10 @@ def run(arguments: argparse.Namespace) -> int:
 def _show_person(season: PersonSeason) -> None:
     from analyzer.seasons.words import amount
 
-    say(f"{season.name}: {season.runs} runs on {len(season.dates)} days of practice, "
-         f"{season.dates[0]} to {season.dates[-1]}\n")
+    say(
+        f"{season.name}: {season.runs} runs on {len(season.dates)} days of practice, "
+        f"{season.dates[0]} to {season.dates[-1]}\n"
+    )
     for trend in season.trends:
         best = ""
         if trend.best is not None:

@@ -41,27 +41,53 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     add("out", metavar="OUT", type=Path, help="folder of the new drill (or of the sample day's drills)")
     add("--runs", metavar="N", type=int, default=1, help="number of runs")
-    add("--fault", metavar="NAME", nargs="+", default=["none"],
-        help=f"faults, taken in turn by the runs; join several in one run with +: none, {', '.join(FAULTS)}")
+    add(
+        "--fault",
+        metavar="NAME",
+        nargs="+",
+        default=["none"],
+        help=f"faults, taken in turn by the runs; join several in one run with +: none, {', '.join(FAULTS)}",
+    )
     add("--transmitters", metavar="K", type=int, default=1, help="number of transmitters")
     add("--slope", metavar="DEG", type=float, help="slope in degrees from level; drawn from 0 to 35 where left out")
     add("--aspect", metavar="DEG", type=float, help="true bearing of the downhill direction; drawn where left out")
     add("--antennas", type=int, choices=(1, 2, 3), default=3, help="antennas of the receiver")
-    add("--recorder", choices=RECORDERS, default="phone",
-        help="phone: 1 fix per second; watch: sometimes every 1 to 4 s; survey: 10 per second, 2 cm")
-    add("--noise", metavar="MODEL", default="two-part",
+    _add_recording(parser)
+
+
+def _add_recording(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_argument
+    add(
+        "--recorder",
+        choices=RECORDERS,
+        default="phone",
+        help="phone: 1 fix per second; watch: sometimes every 1 to 4 s; survey: 10 per second, 2 cm",
+    )
+    add(
+        "--noise",
+        metavar="MODEL",
+        default="two-part",
         help="position error: two-part (smooth fast part 0.9 m over 16 s, slow part 1 to 3 m), markov (2.5 m over "
-        "120 s), or a CSV file with time_s, east_m, north_m of errors really made")
+        "120 s), or a CSV file with time_s, east_m, north_m of errors really made",
+    )
     add("--noise-scale", metavar="F", type=float, default=1.0, help="factor on the position error")
     add("--readings", choices=READINGS, default="logged", help="how readings are logged")
     add("--lag", metavar="S", type=float, default=0.0, help="lag of the reading shown, seconds")
     add("--axis-withheld", action="store_true", help="leave the antenna axes out of drill.toml")
-    add("--stated-off", metavar="M", type=float, default=0.2,
-        help="standard deviation per axis of the stated transmitter positions, metres")
+    add(
+        "--stated-off",
+        metavar="M",
+        type=float,
+        default=0.2,
+        help="standard deviation per axis of the stated transmitter positions, metres",
+    )
     add("--seed", metavar="S", type=int, default=0, help="the same seed gives the same files")
-    add("--season", action="store_true",
+    add(
+        "--season",
+        action="store_true",
         help="write the workspace of an invented club over a winter, with an event; of the other options only --seed "
-        "is used")
+        "is used",
+    )
     add("--sample-day", action="store_true", help="write the invented sample day; the other options are not used")
 
 
@@ -84,8 +110,14 @@ def run(args: argparse.Namespace) -> int:
     write_drill(args.out, drill)
     for i in _with_progress(args.runs):
         name = f"run-{i + 1:0{len(str(args.runs))}d}"
-        simulated = simulate_run(drill, settings, fault=faults[i % len(faults)], seed=1000 * args.seed + i, run_id=name,
-                                 searcher=f"simulated searcher {i + 1}")
+        simulated = simulate_run(
+            drill,
+            settings,
+            fault=faults[i % len(faults)],
+            seed=1000 * args.seed + i,
+            run_id=name,
+            searcher=f"simulated searcher {i + 1}",
+        )
         write_run(args.out, drill, simulated)
     say(f"{args.out}: {args.runs} runs")
     return OK
@@ -110,8 +142,10 @@ def _write_season(out: Path, seed: int) -> int:
     (event / "event.toml").write_text(event_toml(), encoding="utf-8")
     text = json.dumps(season_truth(seed), ensure_ascii=False, indent=1) + "\n"
     (out / "truth_season.json").write_text(text, encoding="utf-8")
-    say(f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
-         f"Next: searchwake index {out}")
+    say(
+        f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
+        f"Next: searchwake index {out}"
+    )
     return OK
 
 
@@ -131,9 +165,14 @@ def _fault_turns(words: list[str]) -> list[tuple[str, ...]]:
 
 
 def _drill_settings(args: argparse.Namespace, *, missing: bool) -> DrillSettings:
-    settings = DrillSettings(name=args.out.name, transmitters=args.transmitters, slope_deg=args.slope,
-                             aspect_deg=args.aspect, axis_given=not args.axis_withheld,
-                             position_sigma_m=args.stated_off)
+    settings = DrillSettings(
+        name=args.out.name,
+        transmitters=args.transmitters,
+        slope_deg=args.slope,
+        aspect_deg=args.aspect,
+        axis_given=not args.axis_withheld,
+        position_sigma_m=args.stated_off,
+    )
     # A strip can only be missed where the others do not hear its transmitter.
     return replace(settings, area_width_m=120.0, near_strip_m=5.0) if missing else settings
 
@@ -153,6 +192,7 @@ def _noise(word: str) -> NoiseModel | None:
         return MarkovNoise()
     path = Path(word)
     if not path.is_file():
-        raise InputError(where="--noise", what=f"{word!r} is neither a model nor a file",
-                         do="use two-part, markov or a CSV file")
+        raise InputError(
+            where="--noise", what=f"{word!r} is neither a model nor a file", do="use two-part, markov or a CSV file"
+        )
     return series_from_csv(path.read_text(encoding="utf-8"), name=path.name)

@@ -57,8 +57,11 @@ def run(arguments: argparse.Namespace) -> int:
         write_atomic(arguments.sheet, standings_html(scored, (*(c.line for c in changed), *faults)))
     for line in (*(c.line for c in changed), *faults, *scored.notes):
         complain(line)
-    failed = any(place.score.run and place.score.seconds is None and place.score.status == "finished"
-                 for t in scored.standings for place in t.places)
+    failed = any(
+        place.score.run and place.score.seconds is None and place.score.status == "finished"
+        for t in scored.standings
+        for place in t.places
+    )
     return SOME_FAILED if changed or faults or failed else OK
 
 
@@ -66,8 +69,11 @@ def _table(scored: Scored, scope: str, class_id: str) -> Standings:
     table = scored.table(scope, class_id)
     if table is None:
         fields, classes = ", ".join(key for key, _ in scored.fields), ", ".join(key for key, _ in scored.classes)
-        raise InputError(where="standings", what=f"there is no table of field {scope!r} and class {class_id!r}",
-                         do=f"fields: {fields}, {OVERALL}; classes: {classes}")
+        raise InputError(
+            where="standings",
+            what=f"there is no table of field {scope!r} and class {class_id!r}",
+            do=f"fields: {fields}, {OVERALL}; classes: {classes}",
+        )
     return table
 
 
@@ -77,8 +83,12 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
 
     names, classes = dict(scored.fields) | {OVERALL: "overall"}, dict(scored.classes)
     title = f"{scored.name}: {names[table.scope]}" + (f", {classes[table.class_id]}" if table.class_id else "")
-    shown = Table(title=Text(title), title_justify="left", caption=Text(f"Rule sheet: {scored.rules['name']}"),
-                  caption_justify="left")
+    shown = Table(
+        title=Text(title),
+        title_justify="left",
+        caption=Text(f"Rule sheet: {scored.rules['name']}"),
+        caption_justify="left",
+    )
     for name in ("place", "bib", "name", "class", "total", "90 %", "remarks"):
         shown.add_column(name, justify="right" if name in ("place", "bib", "total") else "left", overflow="fold")
     stale = stale_bibs(changed)

@@ -84,9 +84,7 @@ def analyze_paths(
 
 def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: SlopePlane, rules: Rules) -> RunResult:
     """Return the result of one run from its fused path."""
-    spans = split_run(
-        fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m
-    )
+    spans = split_run(fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m)
     duration_s = run_end_s(fused, recording.marks)
     if not spans:
         raise EstimationError(
@@ -100,13 +98,26 @@ def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: S
         yardsticks[name], drawn = _yardstick(fused, own, name, drill, plane, rules, recording.info.fine_height_m)
         lines += drawn
     searches = measure_searches(
-        fused, spans, yardsticks, rules, marks=recording.marks,
+        fused,
+        spans,
+        yardsticks,
+        rules,
+        marks=recording.marks,
         ground=Ground(plane=plane, strip_width_m=drill.strip_width_m, fine_height_m=recording.info.fine_height_m),
     )
     verdict = account(fused.time_s, fused.draws.path_m[0], spans, searches, rules, duration_s=duration_s)
     return result_of(
-        fused, recording, drill, plane, rules, spans=spans, searches=searches, verdict=verdict, lines=tuple(lines),
-        evidence=evidence_of(fused, spans), duration_s=duration_s,
+        fused,
+        recording,
+        drill,
+        plane,
+        rules,
+        spans=spans,
+        searches=searches,
+        verdict=verdict,
+        lines=tuple(lines),
+        evidence=evidence_of(fused, spans),
+        duration_s=duration_s,
     )
 
 
@@ -133,14 +144,23 @@ def _yardstick(
     if strips is not None:
         lines.append(PlanLine("strips", name, plane.to_horizontal(strips)))
     reference = reference_times(
-        transmitter=name, rules=rules, transmitter_m=place, signal_m=signal_m, coarse=coarse, bracket=bracket,
+        transmitter=name,
+        rules=rules,
+        transmitter_m=place,
+        signal_m=signal_m,
+        coarse=coarse,
+        bracket=bracket,
         pinpoint=PINPOINT in own,
     )
     return Yardstick(name, coarse, bracket, reference, covered, overlap, lowest), lines
 
 
 def _ground_covered(
-    fused: FusedPath, signal: PhaseSpan | None, coarse: PhaseSpan | None, place: FloatArray, drill: Drill,
+    fused: FusedPath,
+    signal: PhaseSpan | None,
+    coarse: PhaseSpan | None,
+    place: FloatArray,
+    drill: Drill,
     plane: SlopePlane,
 ) -> tuple[Measured, Measured, float | None, FloatArray | None]:
     """Return covered and overlapping share of the area, the reference length of the signal search, and its strips."""

@@ -86,26 +86,56 @@ def _placed(fused: FusedPath, drill: Drill, plane: SlopePlane) -> tuple[PlacedTr
         given = t.axis_bearing_deg is not None and t.axis_tilt_deg is not None
         heard = fused.readings is not None and bool(np.any(fused.readings.transmitter == k))
         bearing, tilt = plane.axis_angles(fused.draws.axis[0, k]) if given or heard else (None, None)
-        out.append(PlacedTransmitter(
-            t.id, float(east), float(north), float(fused.transmitter_sigma_m[k]), t.depth_m, bearing, tilt))
+        out.append(
+            PlacedTransmitter(
+                t.id, float(east), float(north), float(fused.transmitter_sigma_m[k]), t.depth_m, bearing, tilt
+            )
+        )
     return tuple(out)
 
 
+def _readings_table(fused: FusedPath) -> FloatArray | None:
+    used = fused.readings
+    return None if used is None else np.column_stack([used.time_s, used.reading_m, used.weight, used.transmitter])
+
+
 def result_of(
-    fused: FusedPath, recording: Recording, drill: Drill, plane: SlopePlane, rules: Rules, *,
-    spans: Sequence[PhaseSpan], searches: tuple[Search, ...], verdict: Verdict, lines: tuple[PlanLine, ...],
-    evidence: Evidence, duration_s: float,
+    fused: FusedPath,
+    recording: Recording,
+    drill: Drill,
+    plane: SlopePlane,
+    rules: Rules,
+    *,
+    spans: Sequence[PhaseSpan],
+    searches: tuple[Search, ...],
+    verdict: Verdict,
+    lines: tuple[PlanLine, ...],
+    evidence: Evidence,
+    duration_s: float,
 ) -> RunResult:
     """Return the whole result of a run."""
     rows, remarks, scores = verdict
-    used = fused.readings
-    table = None if used is None else np.column_stack([used.time_s, used.reading_m, used.weight, used.transmitter])
     struck = [m for m in recording.marks if m.mark == "probe_hit"]
     hits = tuple((m.transmitter or drill.transmitters[0].id, m.time_s) for m in struck)
     return RunResult(
-        run_id=recording.run_id, searcher=recording.info.searcher, drill=drill.name, time_zero=recording.time_zero,
-        duration_s=duration_s, inputs=recording.inputs, evidence=evidence, path=_path_table(fused, spans, plane),
-        transmitters=_placed(fused, drill, plane), phases=_phases(fused, spans), searches=searches, ledger=rows,
-        findings=remarks, scores=scores, rules=rules, lines=lines, readings=table, corners_m=drill.corners_m,
-        slope=(drill.slope.angle_deg, drill.slope.aspect_deg), probe_hits_s=hits,
+        run_id=recording.run_id,
+        searcher=recording.info.searcher,
+        drill=drill.name,
+        time_zero=recording.time_zero,
+        duration_s=duration_s,
+        inputs=recording.inputs,
+        evidence=evidence,
+        path=_path_table(fused, spans, plane),
+        transmitters=_placed(fused, drill, plane),
+        phases=_phases(fused, spans),
+        searches=searches,
+        ledger=rows,
+        findings=remarks,
+        scores=scores,
+        rules=rules,
+        lines=lines,
+        readings=_readings_table(fused),
+        corners_m=drill.corners_m,
+        slope=(drill.slope.angle_deg, drill.slope.aspect_deg),
+        probe_hits_s=hits,
     )

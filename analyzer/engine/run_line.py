@@ -55,10 +55,14 @@ def run_line(result: RunResult, drill: str, run: str) -> RunLine:
     measures |= _averages(result)
     measures["score"] = dict(result.scores.by_phase).get("overall", NotAssessable("the run has no score"))
     return RunLine(
-        searcher=result.searcher, drill=drill, run=run,
+        searcher=result.searcher,
+        drill=drill,
+        run=run,
         time_zero=result.time_zero.isoformat().replace("+00:00", "Z"),
-        duration_s=result.duration_s, reference_s=_reference_total(result, timed),
-        measures=tuple(measures.items()), causes=tuple(_causes(result).items()),
+        duration_s=result.duration_s,
+        reference_s=_reference_total(result, timed),
+        measures=tuple(measures.items()),
+        causes=tuple(_causes(result).items()),
     )
 
 
@@ -134,8 +138,11 @@ def _reference_total(result: RunResult, timed: list[_Timed]) -> float:
         if isinstance(one.reference, Figure):
             seconds += one.reference.value
         else:
-            seconds += sum(r.seconds for r in result.ledger if r.cause == ON_REFERENCE
-                           and (r.phase, r.transmitter) == (phase.phase, phase.transmitter))
+            seconds += sum(
+                r.seconds
+                for r in result.ledger
+                if r.cause == ON_REFERENCE and (r.phase, r.transmitter) == (phase.phase, phase.transmitter)
+            )
     return seconds
 
 
@@ -184,8 +191,13 @@ def _averages(result: RunResult) -> dict[str, Measured]:
         if isinstance(figure, Figure):
             figure = NotAssessable(NO_REFERENCE) if pace is None else share(figure, exact(pace, "m/s"))
         measures[f"pace_at_{name}"] = figure
-    for group, key in (("fine", "reach_m"), ("fine", "crossing_angle_deg"), ("fine", "ended_on_lowest_m"),
-                       ("fine", "final_offset_m"), ("pinpoint", "probe_offset_m")):
+    for group, key in (
+        ("fine", "reach_m"),
+        ("fine", "crossing_angle_deg"),
+        ("fine", "ended_on_lowest_m"),
+        ("fine", "final_offset_m"),
+        ("pinpoint", "probe_offset_m"),
+    ):
         measures[key] = _average(result, group, key)
     return measures
 

@@ -22,8 +22,11 @@ def append_log(folder: Path, **what: Any) -> None:
         with path.open("ab") as stream:
             stream.write(json.dumps(line, ensure_ascii=False).encode() + b"\n")
     except OSError as error:
-        raise InputError(where=LOG_FILE, what=f"the log cannot be written ({error.strerror})",
-                         do="allow writing to the event's folder") from None
+        raise InputError(
+            where=LOG_FILE,
+            what=f"the log cannot be written ({error.strerror})",
+            do="allow writing to the event's folder",
+        ) from None
 
 
 def log_faults(folder: Path) -> list[str]:

@@ -48,8 +48,9 @@ def places(scores: Iterable[FieldScore], who: dict[str, tuple[str, str]], rules:
     rules : EventRules
     """
     given = list(scores)
-    ranked = sorted(((sort_key(s, rules), bib_order(s.bib), s) for s in given if s.seconds is not None),
-                    key=lambda item: item[:2])
+    ranked = sorted(
+        ((sort_key(s, rules), bib_order(s.bib), s) for s in given if s.seconds is not None), key=lambda item: item[:2]
+    )
     groups = [[item[2] for item in group] for _, group in groupby(ranked, key=lambda item: item[0])]
     rows, rank = [], 1
     for number, group in enumerate(groups):

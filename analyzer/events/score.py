@@ -31,8 +31,9 @@ STATUS_WORDS = {
 }
 
 
-def field_scores(event: Event, facts: Mapping[tuple[str, str], RunFacts], problems: Mapping[tuple[str, str], str]
-                 ) -> tuple[FieldScore, ...]:
+def field_scores(
+    event: Event, facts: Mapping[tuple[str, str], RunFacts], problems: Mapping[tuple[str, str], str]
+) -> tuple[FieldScore, ...]:
     """Return the score of every entry on every field, and overall, in the order of the entries.
 
     Parameters
@@ -51,14 +52,29 @@ def field_scores(event: Event, facts: Mapping[tuple[str, str], RunFacts], proble
         own = []
         for field in event.fields:
             key = (field.drill, dict(entry.runs).get(field.drill, ""))
-            own.append(score_field(entry, field, event.rules, facts.get(key), judged.get((entry.bib, field.drill), ()),
-                                   problem=problems.get(key, "")))
+            own.append(
+                score_field(
+                    entry,
+                    field,
+                    event.rules,
+                    facts.get(key),
+                    judged.get((entry.bib, field.drill), ()),
+                    problem=problems.get(key, ""),
+                )
+            )
         out += [*own, overall_score(own, event)]
     return tuple(out)
 
 
-def score_field(entry: Entry, field: EventField, rules: EventRules, facts: RunFacts | None,
-                judged: Iterable[JudgeEntry] = (), *, problem: str = "") -> FieldScore:
+def score_field(
+    entry: Entry,
+    field: EventField,
+    rules: EventRules,
+    facts: RunFacts | None,
+    judged: Iterable[JudgeEntry] = (),
+    *,
+    problem: str = "",
+) -> FieldScore:
     """Return the score of an entry on one field; `problem`: why its run could not be measured."""
     decisions = tuple(judged)
     run = dict(entry.runs).get(field.drill, "")
@@ -74,8 +90,9 @@ def score_field(entry: Entry, field: EventField, rules: EventRules, facts: RunFa
     return _targets(empty, field, rules, facts, decisions)
 
 
-def _status(entry: Entry, field: EventField, decisions: tuple[JudgeEntry, ...], facts: RunFacts | None, run: str
-            ) -> str:
+def _status(
+    entry: Entry, field: EventField, decisions: tuple[JudgeEntry, ...], facts: RunFacts | None, run: str
+) -> str:
     """Return the status: the judges' last word, else the organiser's, else what the run shows."""
     for decision in reversed(decisions):
         if decision.kind == "status":
@@ -114,8 +131,33 @@ def _begin(facts: RunFacts) -> str:
     return "from the start mark" if facts.start_marked else "from the first fix, for there is no start mark"
 
 
-def _fastest(score: FieldScore, field: EventField, rules: EventRules, facts: RunFacts,
-             decisions: tuple[JudgeEntry, ...]) -> FieldScore:
+def _missed_lines(
+    field: EventField, rules: EventRules, facts: RunFacts, limit_key: str, struck: set[str]
+) -> list[ScoreLine]:
+    """Return a line for each transmitter that was not struck, or not within the limit."""
+    half, lines = _strike_half(rules), []
+    missed = [t for t in field.transmitters if t not in struck]
+    for transmitter in missed:
+        late = next((s for s in facts.strikes if s[0] == transmitter), None)
+        what = f"{transmitter} not struck" if late is None else f"{transmitter} struck after the limit ({limit_key})"
+        lines.append(
+            ScoreLine(
+                what,
+                "missed_transmitter_s",
+                f"{rules.missed_transmitter_s:g} s",
+                rules.missed_transmitter_s,
+                0.0,
+                facts.source,
+                late[2] if late else "probe_hits",
+                Figure(late[1], late[1] - half, late[1] + half, "s") if late else None,
+            )
+        )
+    return lines
+
+
+def _fastest(
+    score: FieldScore, field: EventField, rules: EventRules, facts: RunFacts, decisions: tuple[JudgeEntry, ...]
+) -> FieldScore:
     limit, limit_key = _limit(field, rules)
     struck = [s for s in facts.strikes if s[0] in field.transmitters and s[1] <= limit]
     if not struck:
@@ -123,15 +165,20 @@ def _fastest(score: FieldScore, field: EventField, rules: EventRules, facts: Run
         return replace(score, status="stopped", why=why)
     who, at_s, place = struck[-1]
     half = _strike_half(rules)
-    lines = [ScoreLine(f"time to the last probe hit, {who}, {_begin(facts)}", "time", "to the last probe hit", at_s,
-                       0.0, facts.source, place, Figure(at_s, at_s - half, at_s + half, "s"), _row_at(facts, at_s))]
-    missed = [t for t in field.transmitters if t not in {s[0] for s in struck}]
-    for transmitter in missed:
-        late = next((s for s in facts.strikes if s[0] == transmitter), None)
-        what = f"{transmitter} not struck" if late is None else f"{transmitter} struck after the limit ({limit_key})"
-        lines.append(ScoreLine(what, "missed_transmitter_s", f"{rules.missed_transmitter_s:g} s",
-                               rules.missed_transmitter_s, 0.0, facts.source, late[2] if late else "probe_hits",
-                               Figure(late[1], late[1] - half, late[1] + half, "s") if late else None))
+    lines = [
+        ScoreLine(
+            f"time to the last probe hit, {who}, {_begin(facts)}",
+            "time",
+            "to the last probe hit",
+            at_s,
+            0.0,
+            facts.source,
+            place,
+            Figure(at_s, at_s - half, at_s + half, "s"),
+            _row_at(facts, at_s),
+        )
+    ]
+    lines += _missed_lines(field, rules, facts, limit_key, {s[0] for s in struck})
     faults, down, up = _fault_lines(rules, facts)
     lines += [*faults, *_judge_lines(decisions)]
     count = float(len(struck))
@@ -144,21 +191,36 @@ def _fault_lines(rules: EventRules, facts: RunFacts) -> tuple[list[ScoreLine], f
     for penalty in rules.penalties:
         if penalty.finding:
             lines += [
-                ScoreLine(f"{fault.text}", penalty.key, f"{penalty.seconds:g} s each", penalty.seconds, 0.0,
-                          facts.source, fault.place, None, _row_at(facts, fault.from_s))
-                for fault in facts.faults if fault.name == penalty.finding
+                ScoreLine(
+                    f"{fault.text}",
+                    penalty.key,
+                    f"{penalty.seconds:g} s each",
+                    penalty.seconds,
+                    0.0,
+                    facts.source,
+                    fault.place,
+                    None,
+                    _row_at(facts, fault.from_s),
+                )
+                for fault in facts.faults
+                if fault.name == penalty.finding
             ]
             continue
         for name, transmitter, figure, place in facts.measures:
             if name != penalty.measure or not isinstance(figure, Figure):
                 continue
-            value, low, high = (min(max(v - penalty.free, 0.0) * penalty.seconds, penalty.at_most)
-                                for v in (figure.value, figure.low, figure.high))
+            value, low, high = (
+                min(max(v - penalty.free, 0.0) * penalty.seconds, penalty.at_most)
+                for v in (figure.value, figure.low, figure.high)
+            )
             down, up = math.hypot(down, value - low), math.hypot(up, high - value)
             if value > 0.0:
                 rule = f"{penalty.seconds:g} s per {figure.unit or 'unit'} beyond {penalty.free:g}"
-                lines.append(ScoreLine(f"{penalty.measure}, {transmitter}", penalty.key, rule, value, 0.0,
-                                       facts.source, place, figure))
+                lines.append(
+                    ScoreLine(
+                        f"{penalty.measure}, {transmitter}", penalty.key, rule, value, 0.0, facts.source, place, figure
+                    )
+                )
     return lines, down, up
 
 
@@ -171,14 +233,31 @@ def _judge_lines(decisions: tuple[JudgeEntry, ...]) -> list[ScoreLine]:
         # Seconds are a burden, points are a merit: a bonus takes seconds off and adds points.
         seconds = (-decision.amount if bonus else decision.amount) if unit == "s" else 0.0
         points = (decision.amount if bonus else -decision.amount) if unit == "points" else 0.0
-        lines.append(ScoreLine(f"{'bonus' if bonus else 'penalty'}: {decision.reason} ({decision.by}, {decision.at})",
-                               f"judge.{decision.kind}", f"{decision.amount:g} {unit}", seconds, points,
-                               f"judge entry {decision.number}"))
+        lines.append(
+            ScoreLine(
+                f"{'bonus' if bonus else 'penalty'}: {decision.reason} ({decision.by}, {decision.at})",
+                f"judge.{decision.kind}",
+                f"{decision.amount:g} {unit}",
+                seconds,
+                points,
+                f"judge entry {decision.number}",
+            )
+        )
     return lines
 
 
-def _targets(score: FieldScore, field: EventField, rules: EventRules, facts: RunFacts,
-             decisions: tuple[JudgeEntry, ...]) -> FieldScore:
+def _strike_line(
+    facts: RunFacts, rules: EventRules, strike: tuple[str, float, str], *, counts: bool, limit: tuple[str, str]
+) -> ScoreLine:
+    (who, at_s, place), half = strike, _strike_half(rules)
+    what = f"{who} struck {'in time' if counts else 'too late'}, {_begin(facts)}"
+    figure = Figure(at_s, at_s - half, at_s + half, "s")
+    return ScoreLine(what, *limit, 0.0, float(counts), facts.source, place, figure, _row_at(facts, at_s))
+
+
+def _targets(
+    score: FieldScore, field: EventField, rules: EventRules, facts: RunFacts, decisions: tuple[JudgeEntry, ...]
+) -> FieldScore:
     limit, limit_key = _limit(field, rules)
     wanted, half = rules.targets or len(field.transmitters), _strike_half(rules)
     struck = [s for s in facts.strikes if s[0] in field.transmitters][:wanted]
@@ -188,29 +267,46 @@ def _targets(score: FieldScore, field: EventField, rules: EventRules, facts: Run
         counts = at_s <= limit
         sure, maybe = sure + (at_s + half <= limit), maybe + (at_s - half <= limit)
         last_s = at_s if counts else last_s
-        what = f"{who} struck {'in time' if counts else 'too late'}, {_begin(facts)}"
-        lines.append(ScoreLine(what, limit_key or "targets", rule, 0.0, float(counts), facts.source, place,
-                               Figure(at_s, at_s - half, at_s + half, "s"), _row_at(facts, at_s)))
+        lines.append(
+            _strike_line(facts, rules, (who, at_s, place), counts=counts, limit=(limit_key or "targets", rule))
+        )
     count = sum(line.points for line in lines)
     stopped_at = last_s if count == wanted or not math.isfinite(limit) else limit
     what = f"clock at target {wanted} of {wanted}" if count == wanted else f"{count:g} of {wanted}: the clock ran out"
     spread = half if stopped_at == last_s else 0.0
-    lines.append(ScoreLine(what, "targets", f"{wanted}", stopped_at, 0.0, facts.source, "probe_hits",
-                           Figure(stopped_at, stopped_at - spread, stopped_at + spread, "s")))
+    lines.append(
+        ScoreLine(
+            what,
+            "targets",
+            f"{wanted}",
+            stopped_at,
+            0.0,
+            facts.source,
+            "probe_hits",
+            Figure(stopped_at, stopped_at - spread, stopped_at + spread, "s"),
+        )
+    )
     lines += _judge_lines(decisions)
     done = _totalled(score, lines, (spread, spread), (count, float(sure), float(maybe)))
     return replace(done, passed=count == wanted)
 
 
-def _totalled(score: FieldScore, lines: list[ScoreLine], spread: tuple[float, float],
-              targets: tuple[float, float, float]) -> FieldScore:
+def _totalled(
+    score: FieldScore, lines: list[ScoreLine], spread: tuple[float, float], targets: tuple[float, float, float]
+) -> FieldScore:
     """Return the score with the sum of its lines; judges' points move the targets with their bounds."""
     seconds = math.fsum(line.seconds for line in lines)
     moved = math.fsum(line.points for line in lines if line.rule.startswith("judge."))
     count, low, high = (value + moved for value in targets)
-    return replace(score, targets=count, targets_low=low, targets_high=high,
-                   seconds=Figure(seconds, seconds - spread[0], seconds + spread[1], "s"),
-                   lines=(*score.lines, *lines), why="")
+    return replace(
+        score,
+        targets=count,
+        targets_low=low,
+        targets_high=high,
+        seconds=Figure(seconds, seconds - spread[0], seconds + spread[1], "s"),
+        lines=(*score.lines, *lines),
+        why="",
+    )
 
 
 def overall_score(own: list[FieldScore], event: Event) -> FieldScore:
@@ -229,11 +325,14 @@ def overall_score(own: list[FieldScore], event: Event) -> FieldScore:
         if seconds is None:
             missing.append(f"{names[score.drill]}: {score.why}")
             continue
-        lines.append(ScoreLine(names[score.drill], "overall", rule, seconds, score.targets, score.drill, "",
-                               score.seconds))
+        lines.append(
+            ScoreLine(names[score.drill], "overall", rule, seconds, score.targets, score.drill, "", score.seconds)
+        )
     total = math.fsum(line.seconds for line in lines)
-    status = next((s for s in ("excluded", "waiting", "started", "absent", "stopped")
-                   if any(score.status == s for score in own)), "finished")
+    status = next(
+        (s for s in ("excluded", "waiting", "started", "absent", "stopped") if any(score.status == s for score in own)),
+        "finished",
+    )
     count, least, most = (math.fsum(getattr(s, k) for s in own) for k in ("targets", "targets_low", "targets_high"))
     figure = None if missing else Figure(total, total - low, total + high, "s")
     passed = None if rules.kind == FASTEST else all(bool(score.passed) for score in own)

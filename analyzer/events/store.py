@@ -56,14 +56,23 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = Fal
             try:
                 facts[(drill, run)] = facts_of(parse_result(data, name=name), source=name, start_marked=marked)
             except (KeyError, TypeError, ValueError) as error:
-                raise InputError(where=f"{RESULTS}/{name}", what=f"the result is damaged ({error!r})",
-                                 do="searchwake standings EVENT --again measures it again") from None
+                raise InputError(
+                    where=f"{RESULTS}/{name}",
+                    what=f"the result is damaged ({error!r})",
+                    do="searchwake standings EVENT --again measures it again",
+                ) from None
     event = folder.event
     return Scored(
-        name=event.name, date="" if event.date is None else event.date.isoformat(), engine=__version__,
-        rules=rules_values(event.rules), measuring=measuring_values(folder.measuring),
-        settings={"draws": DRAWS, "seed": SEED}, inputs=folder.inputs, results=dict(sorted(hashes.items())),
-        notes=(*event.set_aside, *failures), classes=tuple((c.id, c.name) for c in event.classes),
+        name=event.name,
+        date="" if event.date is None else event.date.isoformat(),
+        engine=__version__,
+        rules=rules_values(event.rules),
+        measuring=measuring_values(folder.measuring),
+        settings={"draws": DRAWS, "seed": SEED},
+        inputs=folder.inputs,
+        results=dict(sorted(hashes.items())),
+        notes=(*event.set_aside, *failures),
+        classes=tuple((c.id, c.name) for c in event.classes),
         fields=tuple((f.drill, f.name) for f in event.fields),
         standings=all_standings(event, field_scores(event, facts, problems)),
     )
@@ -71,8 +80,10 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = Fal
 
 def _problem(drill: str, run: str, failures: list[str]) -> str:
     own = next((line for line in failures if line.startswith((f"{drill}/{run}/", f"{drill}/{run}:"))), "")
-    return own or next((line for line in failures if line.startswith((f"{drill}:", f"{drill}/drill"))),
-                       f"{drill}/{run}: it was not measured")
+    return own or next(
+        (line for line in failures if line.startswith((f"{drill}:", f"{drill}/drill"))),
+        f"{drill}/{run}: it was not measured",
+    )
 
 
 def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False) -> Scored:
@@ -86,15 +97,23 @@ def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False) -> S
     target = folder.path / SCORED_FILE
     before = target.is_file()
     if before and not again:
-        raise InputError(where=f"{folder.key}/{SCORED_FILE}", what="the event is scored already",
-                         do="score anew with --again")
+        raise InputError(
+            where=f"{folder.key}/{SCORED_FILE}", what="the event is scored already", do="score anew with --again"
+        )
     was = _integrity(target) if before else ""
     scored = computed(folder, folder.path / RESULTS, jobs=jobs, again=again)
     data = scored_bytes(scored)
     write_atomic(target, data)
     _, values = read_scored(target)
-    append_log(folder.path, action="scored again" if before else "scored", engine=__version__,
-               integrity=values["integrity"], was=was, rules=scored.rules["sha256"], runs=len(scored.results))
+    append_log(
+        folder.path,
+        action="scored again" if before else "scored",
+        engine=__version__,
+        integrity=values["integrity"],
+        was=was,
+        rules=scored.rules["sha256"],
+        runs=len(scored.results),
+    )
     return read_scored(target)[0]
 
 
@@ -120,8 +139,13 @@ def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
         old, new = scored.inputs.get(path), now.get(path)
         if old == new:
             continue
-        what = ("is new since the scoring" if old is None else "is gone since the scoring" if new is None
-                else f"was replaced after the scoring (SHA-256 {old[:8]}, now {new[:8]})")
+        what = (
+            "is new since the scoring"
+            if old is None
+            else "is gone since the scoring"
+            if new is None
+            else f"was replaced after the scoring (SHA-256 {old[:8]}, now {new[:8]})"
+        )
         drill, run = _of_run(path)
         bib = owners.get((drill, run), "")
         who = f"bib {bib}, " if bib else ""

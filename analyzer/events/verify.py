@@ -108,8 +108,11 @@ def _lines_differing(name: str, old: bytes, new: bytes) -> list[str]:
     a, b = old.decode(errors="replace").splitlines(), new.decode(errors="replace").splitlines()
     count = max(len(a), len(b))
     a, b = a + [""] * (count - len(a)), b + [""] * (count - len(b))
-    found = [f"{name}, line {i}: stored {_shown(x)}, computed anew {_shown(y)}"
-             for i, (x, y) in enumerate(zip(a, b, strict=True), start=1) if x != y]
+    found = [
+        f"{name}, line {i}: stored {_shown(x)}, computed anew {_shown(y)}"
+        for i, (x, y) in enumerate(zip(a, b, strict=True), start=1)
+        if x != y
+    ]
     return found[:MOST_PER_FILE] or [f"{name}: the ends of its lines differ"]
 
 

@@ -28,10 +28,16 @@ def _row(place: Place, kind: str, classes: dict[str, str], twice: set[int]) -> S
     elif score.status != "finished":
         remarks.append(STATUS_WORDS[score.status])
     return ShownRow(
-        place="" if place.rank is None else str(place.rank), bib=score.bib, name=place.name,
-        class_name=classes.get(place.class_id, place.class_id), total=total_words(place, kind),
-        interval="" if score.seconds is None else interval_words(score.seconds), status=STATUS_WORDS[score.status],
-        remarks=tuple(remarks), lines=(), runs=((score.drill, score.run),) if score.run else (),
+        place="" if place.rank is None else str(place.rank),
+        bib=score.bib,
+        name=place.name,
+        class_name=classes.get(place.class_id, place.class_id),
+        total=total_words(place, kind),
+        interval="" if score.seconds is None else interval_words(score.seconds),
+        status=STATUS_WORDS[score.status],
+        remarks=tuple(remarks),
+        lines=(),
+        runs=((score.drill, score.run),) if score.run else (),
     )
 
 

@@ -110,7 +110,6 @@ def _nearest(points: FloatArray, line: FloatArray) -> tuple[FloatArray, FloatArr
     return distance, along
 
 
-
 def inside_polygon(points_m: ArrayLike, corners_m: ArrayLike) -> NDArray[np.bool_]:
     """Return (n,) bool: which points (n, 2) lie inside a polygon (c, 2), by the even-odd rule."""
     points, a = np.asarray(points_m, float), np.asarray(corners_m, float)
@@ -139,10 +138,15 @@ def first_crossing(corners_m: ArrayLike) -> tuple[int, int] | None:
     a, count = every[kept], len(kept)
     b = np.roll(a, -1, axis=0)
     i, j = np.triu_indices(count, k=1)
-    touch = [_between(a[j], a[i], b[i]), _between(b[j], a[i], b[i]), _between(a[i], a[j], b[j]),
-             _between(b[i], a[j], b[j])]
+    touch = [
+        _between(a[j], a[i], b[i]),
+        _between(b[j], a[i], b[i]),
+        _between(a[i], a[j], b[j]),
+        _between(b[i], a[j], b[j]),
+    ]
     crosses = (_turn(a[i], b[i], a[j]) * _turn(a[i], b[i], b[j]) < 0.0) & (
-        _turn(a[j], b[j], a[i]) * _turn(a[j], b[j], b[i]) < 0.0)
+        _turn(a[j], b[j], a[i]) * _turn(a[j], b[j], b[i]) < 0.0
+    )
     after, before = j == i + 1, (i == 0) & (j == count - 1)
     # Neighbours share a corner; what lies on the other edge beyond it is a way back.
     bad = crosses | np.where(after, touch[1] | touch[2], np.where(before, touch[0] | touch[3], np.any(touch, axis=0)))

@@ -30,8 +30,15 @@ class Draws:
         """Check and freeze the arrays."""
         s, n, _ = self.path_m.shape
         k = self.transmitter_m.shape[1]
-        freeze_fields(self, path_m=(s, n, 2), velocity_mps=(s, n, 2), transmitter_m=(s, k, 2), axis=(s, k, 3),
-                      reading_scale=(s,), clock_offset_s=(s,))
+        freeze_fields(
+            self,
+            path_m=(s, n, 2),
+            velocity_mps=(s, n, 2),
+            transmitter_m=(s, k, 2),
+            axis=(s, k, 3),
+            reading_scale=(s,),
+            clock_offset_s=(s,),
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,8 +30,7 @@ class Track:
     def __post_init__(self) -> None:
         """Check and freeze the arrays."""
         n = len(self.time_s)
-        freeze_fields(self, **dict.fromkeys(
-            ("time_s", "east_m", "north_m", "elevation_m", "sigma_m", "hdop"), (n,)))
+        freeze_fields(self, **dict.fromkeys(("time_s", "east_m", "north_m", "elevation_m", "sigma_m", "hdop"), (n,)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

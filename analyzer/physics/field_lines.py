@@ -26,14 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from analyzer.model.arrays import FloatArray
-from analyzer.physics.line_kernel import (
-    ComplexArray,
-    Sources,
-    as_complex,
-    as_points,
-    field_times_r5,
-    log_power,
-)
+from analyzer.physics.line_kernel import ComplexArray, Sources, as_complex, as_points, field_times_r5, log_power
 from analyzer.physics.line_tracing import follow, heading_at, stop_for
 
 
@@ -52,8 +45,9 @@ class FieldLines:
     line_m: FloatArray
 
 
-def shown_direction(point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, *, depth_m: ArrayLike,
-                    height_m: ArrayLike) -> FloatArray:
+def shown_direction(
+    point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, *, depth_m: ArrayLike, height_m: ArrayLike
+) -> FloatArray:
     """Return the direction shown at points: the in-plane field, a unit vector (..., 2), in the sense of B.
 
     Parameters
@@ -76,8 +70,9 @@ def shown_direction(point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLik
         return as_points(b / np.abs(b))
 
 
-def falling_direction(point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, *, depth_m: ArrayLike,
-                      height_m: ArrayLike) -> FloatArray:
+def falling_direction(
+    point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, *, depth_m: ArrayLike, height_m: ArrayLike
+) -> FloatArray:
     """Return `shown_direction` in the sense in which the reading falls: where the ideal searcher heads,
     (..., 2).
     """
@@ -85,9 +80,18 @@ def falling_direction(point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayL
     return as_points(heading_at(p, s, np.zeros_like(p)))
 
 
-def trace_lines(start_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, *, depth_m: float,
-                height_m: float, stop_m: float, scale: ArrayLike = 1.0, antennas: int = 3,
-                stop_on: str = "reading") -> FieldLines:
+def trace_lines(
+    start_m: ArrayLike,
+    transmitter_m: ArrayLike,
+    axis: ArrayLike,
+    *,
+    depth_m: float,
+    height_m: float,
+    stop_m: float,
+    scale: ArrayLike = 1.0,
+    antennas: int = 3,
+    stop_on: str = "reading",
+) -> FieldLines:
     """Follow the field from S start points until the reading, or the distance over the surface, has fallen.
 
     Parameters
@@ -134,8 +138,9 @@ def even_axes(count: int) -> FloatArray:
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), normal])
 
 
-def _seen_from(point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, depth_m: ArrayLike,
-               height_m: ArrayLike) -> tuple[ComplexArray, Sources]:
+def _seen_from(
+    point_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, depth_m: ArrayLike, height_m: ArrayLike
+) -> tuple[ComplexArray, Sources]:
     p = as_complex(np.asarray(point_m, float) - np.asarray(transmitter_m, float))
     m = np.asarray(axis, float)
     h = np.asarray(depth_m, float) + np.asarray(height_m, float)

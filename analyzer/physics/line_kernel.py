@@ -53,8 +53,10 @@ def along(one: ComplexArray, other: ComplexArray) -> FloatArray:
 
 def terms(p: ComplexArray, s: Sources) -> tuple[FloatArray, FloatArray]:
     """Return a = m.d and r^2."""
-    return (p.real * s.flat.real + p.imag * s.flat.imag + s.normal * s.height_m,
-            p.real * p.real + p.imag * p.imag + s.height_m * s.height_m)
+    return (
+        p.real * s.flat.real + p.imag * s.flat.imag + s.normal * s.height_m,
+        p.real * p.real + p.imag * p.imag + s.height_m * s.height_m,
+    )
 
 
 def field_times_r5(p: ComplexArray, s: Sources) -> ComplexArray:

@@ -84,6 +84,7 @@ def heading_at(p: ComplexArray, s: Sources, before: ComplexArray) -> ComplexArra
 
 def _line_step(p: ComplexArray, s: Sources, first: ComplexArray, step: FloatArray) -> ComplexArray:
     """Return the point one Runge-Kutta step on; the later stages take the sense of the first."""
+
     def stage(q: ComplexArray) -> ComplexArray:
         b = field_times_r5(q, s)
         size = np.maximum(np.abs(b), 1e-300)
@@ -122,13 +123,17 @@ class _Drawing:
                 pieces.append(p + share * (q - p))
                 continue
             bend, next_heading = share * (1.0 - share), self.knots[i + 1][1]
-            pieces.append(p + share * (q - p) + bend * ((1.0 - share) * (step * heading - (q - p))
-                                                        - share * (step * next_heading - (q - p))))
+            pieces.append(
+                p
+                + share * (q - p)
+                + bend * ((1.0 - share) * (step * heading - (q - p)) - share * (step * next_heading - (q - p)))
+            )
         return np.concatenate([*pieces, [end]])
 
 
-def follow(start: ComplexArray, s_all: Sources, stop_all: Stop
-            ) -> tuple[ComplexArray, FloatArray, NDArray[np.bool_], ComplexArray]:
+def follow(
+    start: ComplexArray, s_all: Sources, stop_all: Stop
+) -> tuple[ComplexArray, FloatArray, NDArray[np.bool_], ComplexArray]:
     """Walk all rows at once; rows that are done leave the batch. Longer than most: one loop, nothing to
     share.
     """
@@ -175,16 +180,18 @@ def follow(start: ComplexArray, s_all: Sources, stop_all: Stop
     end[rows] = p
     cut = np.flatnonzero(last_step > 0.0)
     if len(cut):
-        end[cut], part = _cut(end[cut], s_all.take(cut), stop_all.take(cut), last_heading[cut],
-                              last_step[cut], last_straight[cut])
+        end[cut], part = _cut(
+            end[cut], s_all.take(cut), stop_all.take(cut), last_heading[cut], last_step[cut], last_straight[cut]
+        )
         length[cut] += part
         last_step[cut] = part
     final = last_step[0] if last_step[0] > 0.0 else (drawing.knots[-1][2] if drawing.knots else 0.0)
     return end, length, ended, drawing.points(end[0], final)
 
 
-def _cut(p: ComplexArray, s: Sources, stop: Stop, heading: ComplexArray, step: FloatArray,
-         straight: NDArray[np.bool_]) -> tuple[ComplexArray, FloatArray]:
+def _cut(
+    p: ComplexArray, s: Sources, stop: Stop, heading: ComplexArray, step: FloatArray, straight: NDArray[np.bool_]
+) -> tuple[ComplexArray, FloatArray]:
     """Return the points where the last steps cross the stop, and how long the cut steps are (bisection, to
     1e-7 of a step).
     """

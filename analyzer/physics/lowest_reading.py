@@ -54,8 +54,15 @@ class Lowest:
     flat_m: FloatArray
 
 
-def lowest_reading(axis: ArrayLike, *, depth_m: ArrayLike, height_m: ArrayLike, antennas: int = 3,
-                   heading: ArrayLike | None = None, within: float = 0.01) -> Lowest:
+def lowest_reading(
+    axis: ArrayLike,
+    *,
+    depth_m: ArrayLike,
+    height_m: ArrayLike,
+    antennas: int = 3,
+    heading: ArrayLike | None = None,
+    within: float = 0.01,
+) -> Lowest:
     """Return where in the plane of the receiver the reading is lowest.
 
     Parameters

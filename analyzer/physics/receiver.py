@@ -12,8 +12,9 @@ from analyzer.model.arrays import FloatArray
 from analyzer.physics.dipole import harmonic_parts
 
 
-def seen_amplitude(offset_m: ArrayLike, axis: ArrayLike, *, antennas: int,
-                   heading: ArrayLike | None = None) -> FloatArray:
+def seen_amplitude(
+    offset_m: ArrayLike, axis: ArrayLike, *, antennas: int, heading: ArrayLike | None = None
+) -> FloatArray:
     """Return the field amplitude (...,) that the receiver sees, for a unit dipole, in 1/m^3.
 
     Parameters
@@ -41,8 +42,9 @@ def seen_amplitude(offset_m: ArrayLike, axis: ArrayLike, *, antennas: int,
     return np.asarray(np.sqrt(power), np.float64)
 
 
-def reading_m(offset_m: ArrayLike, axis: ArrayLike, *, scale: ArrayLike = 1.0, antennas: int = 3,
-              heading: ArrayLike | None = None) -> FloatArray:
+def reading_m(
+    offset_m: ArrayLike, axis: ArrayLike, *, scale: ArrayLike = 1.0, antennas: int = 3, heading: ArrayLike | None = None
+) -> FloatArray:
     """Return the distance shown (...,) in metres; infinite where nothing is seen. See `seen_amplitude`."""
     amplitude = seen_amplitude(offset_m, axis, antennas=antennas, heading=heading)
     with np.errstate(divide="ignore"):
@@ -50,8 +52,7 @@ def reading_m(offset_m: ArrayLike, axis: ArrayLike, *, scale: ArrayLike = 1.0, a
     return shown
 
 
-def offsets(path_m: ArrayLike, height_m: ArrayLike, transmitter_m: ArrayLike,
-            depth_m: ArrayLike) -> FloatArray:
+def offsets(path_m: ArrayLike, height_m: ArrayLike, transmitter_m: ArrayLike, depth_m: ArrayLike) -> FloatArray:
     """Return (..., 3) offsets from a transmitter to a receiver at `path_m` (..., 2), `height_m` above the
     surface.
 

@@ -51,11 +51,7 @@ def log_amplitude_slopes(
     by_x = (4.0 * c * c * x + (1.0 - c * c) * (2.0 * x * x2 - x)) / power
     by_r = by_x / NEAR_FIELD_LENGTH_M - 3.0 / r
     across = (axis[:, :2] - c[:, None] * u[:, :2]) / r[:, None]
-    return (
-        0.5 * np.log(power) - 3.0 * np.log(r),
-        by_c[:, None] * across + by_r[:, None] * u[:, :2],
-        by_c[:, None] * u,
-    )
+    return (0.5 * np.log(power) - 3.0 * np.log(r), by_c[:, None] * across + by_r[:, None] * u[:, :2], by_c[:, None] * u)
 
 
 def _by_differences(

@@ -69,9 +69,14 @@ def group_season(
     every = sorted((line for mine in (*own.values(), unnamed) for line in mine), key=lambda line: line.time_zero)
     costs = cause_costs(every)
     return GroupSeason(
-        runs=len(every), days=max(practice_days(every), default=0), measures=tuple(measures), rows=rows,
-        causes=tuple(c for c in costs if c.cause != UNEXPLAINED)[:COSTLIEST], lost_s=sum(c.seconds for c in costs),
-        others=len(own) - len(named), unnamed=len(unnamed),
+        runs=len(every),
+        days=max(practice_days(every), default=0),
+        measures=tuple(measures),
+        rows=rows,
+        causes=tuple(c for c in costs if c.cause != UNEXPLAINED)[:COSTLIEST],
+        lost_s=sum(c.seconds for c in costs),
+        others=len(own) - len(named),
+        unnamed=len(unnamed),
     )
 
 

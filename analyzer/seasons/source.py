@@ -27,13 +27,17 @@ def indexed_season(workspace: Path) -> tuple[tuple[RunLine, ...], People]:
         Where there is no workspace or nothing in its index, or the database or people.toml cannot be used.
     """
     if not (workspace / "drills").is_dir():
-        raise InputError(where=str(workspace), what="there is no workspace here: no drills/ in it",
-                         do="give the folder that holds drills/")
+        raise InputError(
+            where=str(workspace),
+            what="there is no workspace here: no drills/ in it",
+            do="give the folder that holds drills/",
+        )
     with opened(workspace) as store:
         lines = run_lines(store)
     if not lines:
-        raise InputError(where=str(workspace), what="no run is indexed",
-                         do=f"run searchwake index {workspace}, then ask again")
+        raise InputError(
+            where=str(workspace), what="no run is indexed", do=f"run searchwake index {workspace}, then ask again"
+        )
     return lines, read_people(workspace)
 
 

@@ -81,9 +81,7 @@ def practice_days(lines: Sequence[RunLine]) -> list[int]:
     return days
 
 
-def _points(
-    key: str, lines: Sequence[RunLine], days: Sequence[int], dates: Sequence[str]
-) -> tuple[SeasonPoint, ...]:
+def _points(key: str, lines: Sequence[RunLine], days: Sequence[int], dates: Sequence[str]) -> tuple[SeasonPoint, ...]:
     points = []
     for line, day in zip(lines, days, strict=True):
         figure = dict(line.measures).get(key)
@@ -144,6 +142,7 @@ def _told(trend: Trend) -> Trend:
 
 def personal_best(measure: SeasonMeasure, points: Sequence[SeasonPoint]) -> PersonalBest | None:
     """Return the best run by a measure, and whether it is better than the next best beyond their uncertainty."""
+
     def distance(value: float) -> float:
         return -value if measure.better == MORE else abs(value - 1.0) if measure.better == ONE else value
 

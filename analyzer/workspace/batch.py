@@ -57,11 +57,7 @@ class Outcome:
 
 
 def analyze_drills(
-    folders: Sequence[Path],
-    batch: Batch,
-    *,
-    jobs: int = 1,
-    again: bool = False,
+    folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Analyse drill folders, write result files, summary.csv and the index, and return rows and failures.
 

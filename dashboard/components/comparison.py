@@ -81,8 +81,11 @@ def score_table(results: list[RunResult], base: int) -> html.Table:
 def _table(caption: str, results: list[RunResult], base: int, rows: list[html.Tr]) -> html.Table:
     heads = [
         html.Th(
-            [html.Span(str(n + 1), className=f"run-number run-number-{n + 1}"), f" {r.searcher or r.run_id}",
-             html.Span("held against" if n == base else r.run_id, className="cause-what")],
+            [
+                html.Span(str(n + 1), className=f"run-number run-number-{n + 1}"),
+                f" {r.searcher or r.run_id}",
+                html.Span("held against" if n == base else r.run_id, className="cause-what"),
+            ],
             scope="col",
         )
         for n, r in enumerate(results)
@@ -120,7 +123,9 @@ def _change(change: Difference | None) -> html.Span:
     sign, word = ("▲", "more") if change.value > 0.0 else ("▼", "less")
     least, most = sorted((abs(change.low), abs(change.high)))
     return html.Span(
-        [f"{sign} {amount(abs(change.value), change.unit)} {word}",
-         html.Span(f"{number(least)} to {amount(most, change.unit)}", className="cause-what")],
+        [
+            f"{sign} {amount(abs(change.value), change.unit)} {word}",
+            html.Span(f"{number(least)} to {amount(most, change.unit)}", className="cause-what"),
+        ],
         className="change change-clear",
     )

@@ -34,8 +34,9 @@ def drill_form(form: Form) -> list[Any]:
                 html.Div(
                     [
                         html.Button("Add a transmitter", id=ids.LAY_ADD, type="button", className="button"),
-                        html.Button("Take waypoints from a GPX file", id=ids.LAY_GPX_OPEN, type="button",
-                                    className="button"),
+                        html.Button(
+                            "Take waypoints from a GPX file", id=ids.LAY_GPX_OPEN, type="button", className="button"
+                        ),
                         # Its own field has no name that screen readers could speak: the button opens it.
                         html.Div(dcc.Upload(id=ids.LAY_GPX, accept=".gpx"), hidden=True),
                     ],
@@ -47,8 +48,13 @@ def drill_form(form: Form) -> list[Any]:
         ),
         _group("The area", _corners(form), *_fields(form, "strip_width_m")),
         _group("The origin: where 0, 0 is on the map", *_fields(form, "latitude", "longitude", "elevation_m")),
-        html.Details([html.Summary("Start time, time limit, range of the signal"),
-                      *_fields(form, "start", "time_limit_s", "reach_m")], className="more"),
+        html.Details(
+            [
+                html.Summary("Start time, time limit, range of the signal"),
+                *_fields(form, "start", "time_limit_s", "reach_m"),
+            ],
+            className="more",
+        ),
         _error("all"),
     ]
 
@@ -63,14 +69,22 @@ def _fields(form: Form, *keys: str) -> list[html.Div]:
 
 def _field(key: str, label: str, unit: str, form: Form) -> html.Div:
     """Return one field with its unit, a hint, and the line that says what is wrong with it."""
-    box = dcc.Input(id=ids.lay_field(key), type="text", value=form.get(key, ""), maxLength=120, autoComplete="off",
-                    className="lay-text" if key in ("name", "date", "start") else "")
+    box = dcc.Input(
+        id=ids.lay_field(key),
+        type="text",
+        value=form.get(key, ""),
+        maxLength=120,
+        autoComplete="off",
+        className="lay-text" if key in ("name", "date", "start") else "",
+    )
     hint = HINTS.get(key.rpartition(".")[2])
     words = [html.Span(label), *([html.Span(hint, className="hint")] if hint else [])]
     return html.Div(
         [
-            html.Label([html.Span(words), html.Span([box, html.Span(unit, className="unit")], className="with-unit")],
-                       className="field"),
+            html.Label(
+                [html.Span(words), html.Span([box, html.Span(unit, className="unit")], className="with-unit")],
+                className="field",
+            ),
             _error(key),
         ]
     )
@@ -81,10 +95,18 @@ def _error(key: str) -> html.P:
 
 
 def _corners(form: Form) -> html.Div:
-    box = dcc.Textarea(id=ids.lay_field("corners"), value=form["corners"], rows=5, className="lay-corners",
-                       maxLength=4000, spellCheck=False)
-    words = [html.Span("Corners, in order around it"),
-             html.Span("east, north in metres, one corner on each line", className="hint")]
+    box = dcc.Textarea(
+        id=ids.lay_field("corners"),
+        value=form["corners"],
+        rows=5,
+        className="lay-corners",
+        maxLength=4000,
+        spellCheck=False,
+    )
+    words = [
+        html.Span("Corners, in order around it"),
+        html.Span("east, north in metres, one corner on each line", className="hint"),
+    ]
     return html.Div([html.Label([html.Span(words), box], className="field field-tall"), _error("corners")])
 
 
@@ -101,12 +123,15 @@ def _transmitter(form: Form, number: int) -> html.Fieldset:
     return html.Fieldset(
         [
             html.Legend(f"Transmitter {name}" if name else "Transmitter"),
-            html.Div(fields("id", "depth_m", "east_m", "north_m", "axis_bearing_deg", "axis_tilt_deg"),
-                     className="lay-pair"),
+            html.Div(
+                fields("id", "depth_m", "east_m", "north_m", "axis_bearing_deg", "axis_tilt_deg"), className="lay-pair"
+            ),
             html.P("Antenna: bearing from north, tilt above level. Leave both empty where unknown.", className="hint"),
             html.Details(
-                [html.Summary("Latitude and longitude instead, accuracy"),
-                 html.Div(fields("latitude", "longitude", "position_sigma_m"), className="lay-pair")],
+                [
+                    html.Summary("Latitude and longitude instead, accuracy"),
+                    html.Div(fields("latitude", "longitude", "position_sigma_m"), className="lay-pair"),
+                ],
                 className="more",
             ),
             html.Button(f"Remove {name}".strip(), id=ids.lay_remove(number), type="button", className="link-button"),
@@ -122,8 +147,13 @@ def pick_buttons(form: Form, target: str) -> list[html.Button]:
     choices = [("start", "Start"), *known, ("new", "New transmitter"), ("corner", "Next corner")]
     held = target if target in dict(choices) else "start"
     return [
-        html.Button(text, id=ids.lay_pick(what), type="button", className="option option-one",
-                    **{"aria-pressed": str(what == held).lower()})
+        html.Button(
+            text,
+            id=ids.lay_pick(what),
+            type="button",
+            className="option option-one",
+            **{"aria-pressed": str(what == held).lower()},
+        )
         for what, text in choices
     ]
 
@@ -146,8 +176,10 @@ def mend(errors: dict[str, str], form: Form) -> list[Any]:
     """Return what has to be mended before the plan can follow."""
     return [
         notice(STALE),
-        html.Ul([html.Li([html.Strong(f"{label_of(key, form)}: "), words]) for key, words in errors.items()],
-                className="lay-lines"),
+        html.Ul(
+            [html.Li([html.Strong(f"{label_of(key, form)}: "), words]) for key, words in errors.items()],
+            className="lay-lines",
+        ),
     ]
 
 

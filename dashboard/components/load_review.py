@@ -59,8 +59,12 @@ def came_in(basket: Basket) -> html.Section:
         head = f"{len(lines)} not used; the rest goes on:"
         listed = html.Ul([html.Li(line) for line in lines], className="load-bad")
         bad = [html.P(head, className="load-bad-head"), listed]
-    return panel("What came in", html.P(", ".join(counts) or "Nothing that can be used.", className="big"), *bad,
-                 note="Each file is kept as it came, whatever becomes of it here.")
+    return panel(
+        "What came in",
+        html.P(", ".join(counts) or "Nothing that can be used.", className="big"),
+        *bad,
+        note="Each file is kept as it came, whatever becomes of it here.",
+    )
 
 
 def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill: str = "") -> html.Form:
@@ -74,8 +78,16 @@ def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill
         html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
         *_companions(plan),
         *[_run_fields(row, plan) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
-        *([html.Ul([html.Li(f"{f.path}: {SINGLE_NOTES.get(f.kind, 'kept')}") for f in plan.others],
-                   className="load-left")] if plan.others else []),
+        *(
+            [
+                html.Ul(
+                    [html.Li(f"{f.path}: {SINGLE_NOTES.get(f.kind, 'kept')}") for f in plan.others],
+                    className="load-left",
+                )
+            ]
+            if plan.others
+            else []
+        ),
         button,
     ]
     return html.Form(content, action=f"/take-in/settle?batch={token}{back}", method="post", className="load-form")
@@ -84,9 +96,14 @@ def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill
 def _open(lines: tuple[str, ...]) -> Any:
     if not lines:
         return notice("Everything has one clear place. Look it over, then put it in.")
-    return html.Div([html.P(f"To decide: {len(lines)}", className="load-bad-head"),
-                     html.Ul([html.Li(line) for line in lines], className="load-open")], className="load-decide",
-                    role="status")
+    return html.Div(
+        [
+            html.P(f"To decide: {len(lines)}", className="load-bad-head"),
+            html.Ul([html.Li(line) for line in lines], className="load-open"),
+        ],
+        className="load-decide",
+        role="status",
+    )
 
 
 def _drill_fields(plan: Plan, drills: tuple[DrillPlace, ...]) -> list[Any]:
@@ -107,8 +124,13 @@ def _run_fields(row: RunRow, plan: Plan) -> html.Fieldset:
             html.P(_facts(row.track), className="quiet"),
             *([html.P(row.note, className="load-note")] if row.note else []),
             html.P(["With it: ", ", ".join(parts) if parts else "nothing else"]),
-            html.Div([_text("Run", f"name-{row.track.id}", row.name),
-                      _select("Do", f"use-{row.track.id}", options, row.use)], className="load-fields"),
+            html.Div(
+                [
+                    _text("Run", f"name-{row.track.id}", row.name),
+                    _select("Do", f"use-{row.track.id}", options, row.use),
+                ],
+                className="load-fields",
+            ),
         ],
         className=_kind(row.use == UNDECIDED),
     )
@@ -150,17 +172,27 @@ def _select(label: str, name: str, options: list[tuple[str, str]], chosen: str, 
     first = [] if known else [html.Option(CHOOSE, value="", selected=True)]
     more = {"aria-label": f"{label}: {whose}"} if whose else {}
     return html.Label(
-        [html.Span(label),
-         html.Select([*first, *[html.Option(text, value=value, selected=value == chosen) for value, text in options]],
-                     name=name, **more)],
+        [
+            html.Span(label),
+            html.Select(
+                [*first, *[html.Option(text, value=value, selected=value == chosen) for value, text in options]],
+                name=name,
+                **more,
+            ),
+        ],
         className="load-field",
     )
 
 
 def _text(label: str, name: str, value: str) -> html.Label:
     # The id makes the field a new one where the value changed, so that the page shows what the server says.
-    return html.Label([html.Span(label), dcc.Input(id=f"load-{name}", name=name, type="text", value=value,
-                                                   maxLength=80, autoComplete="off")], className="load-field")
+    return html.Label(
+        [
+            html.Span(label),
+            dcc.Input(id=f"load-{name}", name=name, type="text", value=value, maxLength=80, autoComplete="off"),
+        ],
+        className="load-field",
+    )
 
 
 def _facts(file: IncomingFile) -> str:
@@ -183,25 +215,42 @@ def _moment(posix_s: float) -> str:
 
 def progress(basket: Basket, seconds: float) -> html.Div:
     """Return how far the work is."""
-    return html.Div([html.P([html.Strong(f"{basket.stage.capitalize()} …"), f" {clock(seconds)}"], role="status"),
-                     html.Progress(**{"aria-label": "Work in progress"})], className="load-progress")
+    return html.Div(
+        [
+            html.P([html.Strong(f"{basket.stage.capitalize()} …"), f" {clock(seconds)}"], role="status"),
+            html.Progress(**{"aria-label": "Work in progress"}),
+        ],
+        className="load-progress",
+    )
 
 
 def result(basket: Basket) -> html.Div:
     """Return what became of the files: links to the runs, what failed, and what was left out."""
     outcome, left = basket.outcome, [f for f in basket.files if f.waits]
-    runs = [html.Li(dcc.Link([html.Strong(run), html.Span("Open the debrief")], href=_run_page(outcome, run),
-                             className="sheet run load-done")) for run in outcome.runs]
+    runs = [
+        html.Li(
+            dcc.Link(
+                [html.Strong(run), html.Span("Open the debrief")],
+                href=_run_page(outcome, run),
+                className="sheet run load-done",
+            )
+        )
+        for run in outcome.runs
+    ]
     placed = sum(bool(f.placed) for f in basket.files)
     head = f"{counted(placed, 'file')} put in" + (f", drill {outcome.drill}" if outcome.drill else "")
     parts: list[Any] = [panel(head, html.Ul(runs, className="runs") if runs else html.P("No run was measured."))]
     if outcome.failures:
-        parts.append(panel("What did not work", html.Ul([html.Li(line) for line in outcome.failures],
-                                                         className="load-bad")))
+        parts.append(
+            panel("What did not work", html.Ul([html.Li(line) for line in outcome.failures], className="load-bad"))
+        )
     if left:
         words = html.Ul([html.Li(f.path) for f in left], className="load-left")
-        form = html.Form(html.Button("Decide on these again", type="submit", className="button"), method="post",
-                         action=f"/take-in/reopen?batch={basket.token}")
+        form = html.Form(
+            html.Button("Decide on these again", type="submit", className="button"),
+            method="post",
+            action=f"/take-in/reopen?batch={basket.token}",
+        )
         parts.append(panel(f"Left out: {len(left)}", words, form, note="They are kept, and are in no drill."))
     return html.Div(parts)
 

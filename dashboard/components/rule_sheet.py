@@ -24,15 +24,22 @@ def sheet_list(entries: tuple[SheetEntry, ...], chosen: str, page: str) -> html.
 def _sheet(entry: SheetEntry, chosen: str, page: str) -> Any:
     if entry.problem:
         return html.Div([html.Strong(entry.place), f" cannot be used: {entry.problem}"], className="run broken")
-    words = [html.Strong(f"{entry.name}, version {entry.version}"),
-             html.Span(f"{entry.sha256[:8]}, {entry.place}", className="quiet")]
+    words = [
+        html.Strong(f"{entry.name}, version {entry.version}"),
+        html.Span(f"{entry.sha256[:8]}, {entry.place}", className="quiet"),
+    ]
     current = {"aria-current": "true"} if entry.sha256 == chosen else {}
     return html.Div(
         [
-            dcc.Link(words, href=f"{page}?sheet={entry.sha256[:16]}", className="sheet", refresh=False) if not current
+            dcc.Link(words, href=f"{page}?sheet={entry.sha256[:16]}", className="sheet", refresh=False)
+            if not current
             else html.Div([*words, html.Span("open", className="tag")], className="sheet sheet-open", **current),
-            html.A("Download", href=f"/rule-sheet/{entry.sha256}", download=True,
-                   **{"aria-label": f"Download {entry.name}, version {entry.version}"}),
+            html.A(
+                "Download",
+                href=f"/rule-sheet/{entry.sha256}",
+                download=True,
+                **{"aria-label": f"Download {entry.name}, version {entry.version}"},
+            ),
         ],
         className="sheet-line",
     )
@@ -48,8 +55,10 @@ def rule_form(rules: Rules) -> html.Div:
             _fields("Radius and bracket", [_numbered(key, form) for key in LENGTHS]),
             _fields(
                 "Weights in the overall score, %",
-                [*[_field(f"weight_{p}", PHASES[p], form, "%") for p in PHASE_KEYS],
-                 html.P(weights_words(form), id=ids.WEIGHTS, role="status", className="weights")],
+                [
+                    *[_field(f"weight_{p}", PHASES[p], form, "%") for p in PHASE_KEYS],
+                    html.P(weights_words(form), id=ids.WEIGHTS, role="status", className="weights"),
+                ],
             ),
             _fields("Points off for each second", [_field(f"points_{p}", PHASES[p], form, "") for p in PHASE_KEYS]),
             html.Fieldset([html.Legend("Points off for measures, kept"), _deductions(rules)], className="choice kept"),
@@ -82,8 +91,12 @@ def _knots(form: Form) -> html.Table:
     """Return the rows of range and pace; between them the pace goes straight."""
     head = html.Tr([html.Th("Range, m", scope="col"), html.Th("Pace, m/s", scope="col")])
     rows = [
-        html.Tr([html.Td(html.Label([html.Span(f"{word} {i + 1}", className="unseen"), _input(f"{key}_{i}", form)]))
-                 for key, word in (("range", "Range"), ("pace", "Pace"))])
+        html.Tr(
+            [
+                html.Td(html.Label([html.Span(f"{word} {i + 1}", className="unseen"), _input(f"{key}_{i}", form)]))
+                for key, word in (("range", "Range"), ("pace", "Pace"))
+            ]
+        )
         for i in range(KNOTS)
     ]
     return html.Table([html.Thead(head), html.Tbody(rows)], className="table knots")
@@ -109,15 +122,21 @@ def preview_table(rows: tuple[PreviewRow, ...]) -> html.Div:
             [
                 html.Th([row.searcher or row.run, html.Span(row.run, className="cause-what")], scope="row"),
                 html.Td(_place(before[i], after[i])),
-                *([html.Td(row.problem, colSpan=len(COLUMNS), className="why")] if row.after is None
-                  else [html.Td(_change(row.before, row.after, key)) for key in COLUMNS]),
+                *(
+                    [html.Td(row.problem, colSpan=len(COLUMNS), className="why")]
+                    if row.after is None
+                    else [html.Td(_change(row.before, row.after, key)) for key in COLUMNS]
+                ),
             ]
         )
         for i, row in enumerate(rows)
     ]
     table = html.Table(
-        [html.Caption("Scores as measured, and by this sheet"),
-         html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])), html.Tbody(body)],
+        [
+            html.Caption("Scores as measured, and by this sheet"),
+            html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])),
+            html.Tbody(body),
+        ],
         className="table compared preview",
     )
     return html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": "Scores by this sheet"})
@@ -139,8 +158,10 @@ def _change(before: Scores, after: Scores, key: str) -> list[Any]:
     was, now = dict(before.by_phase).get(key), dict(after.by_phase).get(key)
     if not isinstance(now, Figure):
         return [html.Em("not assessable")]
-    parts: list[Any] = [html.Strong(number(now.value)),
-                        html.Span(f"{number(now.low)} to {number(now.high)}", className="cause-what")]
+    parts: list[Any] = [
+        html.Strong(number(now.value)),
+        html.Span(f"{number(now.low)} to {number(now.high)}", className="cause-what"),
+    ]
     moved = now.value - was.value if isinstance(was, Figure) else 0.0
     if abs(moved) < 0.05:
         return [*parts, html.Span("unchanged", className="change")]

@@ -42,8 +42,11 @@ def group_choice(groups: tuple[str, ...], chosen: str) -> html.Nav:
         words = [html.Span("Shown: ", className="unseen"), text] if current else [text]
         href = f"/season?group={quote(group, safe='')}" if group else "/season"
         links.append(html.Li(dcc.Link(words, href=href, className="button chosen" if current else "button")))
-    return html.Nav([html.Span("Group", className="choose-label"), html.Ul(links)], className="choose season-choice",
-                    **{"aria-label": "Group"})
+    return html.Nav(
+        [html.Span("Group", className="choose-label"), html.Ul(links)],
+        className="choose season-choice",
+        **{"aria-label": "Group"},
+    )
 
 
 def group_table(season: GroupSeason) -> html.Table:
@@ -89,11 +92,17 @@ def cause_list(causes: tuple[CauseCost, ...], runs: int) -> html.Ol:
     for cost in causes:
         letter, name, what = CAUSES[cost.cause]
         facts = f"{cost.seconds:.0f} s, {100.0 * cost.share:.0f} %"
-        rows.append(html.Li([
-            html.Span(html.Span(letter), className=f"swatch swatch-{cost.cause}", **{"aria-hidden": "true"}),
-            html.Span([html.Strong(name), html.Span(f"{what}; in {cost.runs} of {runs} runs", className="cause-what")]),
-            html.Span(facts, className="cause-s"),
-        ]))
+        rows.append(
+            html.Li(
+                [
+                    html.Span(html.Span(letter), className=f"swatch swatch-{cost.cause}", **{"aria-hidden": "true"}),
+                    html.Span(
+                        [html.Strong(name), html.Span(f"{what}; in {cost.runs} of {runs} runs", className="cause-what")]
+                    ),
+                    html.Span(facts, className="cause-s"),
+                ]
+            )
+        )
     return html.Ol(rows, className="cause-key season-causes")
 
 
@@ -139,9 +148,14 @@ def runs_table(season: PersonSeason) -> html.Table:
         first = next(iter(found.values()))
         cells = [html.Td(_shown(found.get(m.key))) for m in measures]
         body.append(html.Tr([html.Th(_run_link(first), scope="row"), html.Td(first.date), *cells]))
-    return html.Table([html.Caption(f"{season.name}, run by run", className="unseen"),
-                       html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])), html.Tbody(body)],
-                      className="table season-table")
+    return html.Table(
+        [
+            html.Caption(f"{season.name}, run by run", className="unseen"),
+            html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])),
+            html.Tbody(body),
+        ],
+        className="table season-table",
+    )
 
 
 def _shown(point: SeasonPoint | None) -> list[Any]:
@@ -149,5 +163,7 @@ def _shown(point: SeasonPoint | None) -> list[Any]:
         return ["-"]
     figure = point.figure
     unit = figure.unit if figure.unit not in BARE else ""
-    return [html.Strong(amount(figure.value, unit)),
-            html.Span(f"{number(figure.low)} to {number(figure.high)}", className="change")]
+    return [
+        html.Strong(amount(figure.value, unit)),
+        html.Span(f"{number(figure.low)} to {number(figure.high)}", className="change"),
+    ]

@@ -20,8 +20,11 @@ def event_card(entry: EventEntry) -> html.Li:
     facts = f"{_count(entry.entries, 'entry', 'entries')} on {_count(entry.fields, 'field', 'fields')}"
     name = [html.Strong(entry.name), html.Span(entry.date, className="quiet run-id")]
     state = "scored" if entry.scored else "not scored yet"
-    words = [html.Span(name, className="run-name"), html.Span(state, className="run-facts"),
-             html.Span(facts, className="run-finding")]
+    words = [
+        html.Span(name, className="run-name"),
+        html.Span(state, className="run-facts"),
+        html.Span(facts, className="run-finding"),
+    ]
     return html.Li(dcc.Link(words, href=event_address(entry.key), className="run"))
 
 
@@ -40,8 +43,9 @@ def choices(view: TableView) -> list[html.Nav]:
 
 
 def _nav(label: str, links: list[html.Li]) -> html.Nav:
-    return html.Nav([html.Span(label, className="choose-label"), html.Ul(links)], className="choose",
-                    **{"aria-label": label})
+    return html.Nav(
+        [html.Span(label, className="choose-label"), html.Ul(links)], className="choose", **{"aria-label": label}
+    )
 
 
 def _link(text: str, href: str, *, current: bool) -> html.Li:
@@ -52,8 +56,9 @@ def _link(text: str, href: str, *, current: bool) -> html.Li:
 
 def downloads(key: str) -> html.Div:
     """Return links to the files of an event."""
-    files = [html.Li(html.A(text, href=download_address(key, name), download=name != "list.html"))
-             for name, text in FILES]
+    files = [
+        html.Li(html.A(text, href=download_address(key, name), download=name != "list.html")) for name, text in FILES
+    ]
     return html.Div([html.Span("Take away:"), html.Ul(files)], className="run-files")
 
 
@@ -78,8 +83,11 @@ def _entry(row: ShownRow, *, with_class: bool) -> html.Tbody:
     remarks = [html.Li(text) for text in row.remarks]
     fold = html.Details(
         [
-            html.Summary(["Line by line", html.Span(f" of bib {row.bib}, {row.name}", className="unseen")],
-                         id=ids.entry_fold(row.bib), n_clicks=0),
+            html.Summary(
+                ["Line by line", html.Span(f" of bib {row.bib}, {row.name}", className="unseen")],
+                id=ids.entry_fold(row.bib),
+                n_clicks=0,
+            ),
             html.Div(id=ids.entry_lines(row.bib), className="account"),
         ],
         className="fold",
@@ -114,7 +122,10 @@ def _account(view: AccountView) -> html.Section:
 
 def _line(line: ShownLine) -> list[Any]:
     details = [("measured", line.figure), ("rule", line.rule), ("evidence", line.evidence)]
-    small = [html.Span([html.Span(f"{name}: ", className="quiet"), text], className="line-part")
-             for name, text in details if text]
+    small = [
+        html.Span([html.Span(f"{name}: ", className="quiet"), text], className="line-part")
+        for name, text in details
+        if text
+    ]
     kind = "sum" if line.what == "Sum" else ""
     return [html.Div([html.Dt([line.what, *small]), html.Dd(line.adds)], className=kind)]

@@ -27,7 +27,13 @@ def draw_ledger(axes: Axes, result: RunResult) -> None:
         style = CAUSE_STYLES[row.cause]
         axes.barh(0.5, row.seconds, left=begin, height=0.7, color=style.fill)
         axes.barh(
-            0.5, row.seconds, left=begin, height=0.7, color="none", edgecolor=style.mark, linewidth=0,
+            0.5,
+            row.seconds,
+            left=begin,
+            height=0.7,
+            color="none",
+            edgecolor=style.mark,
+            linewidth=0,
             hatch=2 * style.pattern,
         )
         axes.barh(0.5, row.seconds, left=begin, height=0.7, color="none", edgecolor=INK, linewidth=0.5)
@@ -82,8 +88,15 @@ def draw_plan(axes: Axes, result: RunResult) -> None:
         axes.plot(*circle(t.east_m, t.north_m, AROUND_90 * t.sigma_m).T, color=INK, lw=0.6, ls=":")
         axes.plot(t.east_m, t.north_m, "*", mfc=SELECT, mec=INK, ms=9, mew=0.7)
         axes.annotate(
-            shown(t.id), (t.east_m, t.north_m), xytext=(5, 5), textcoords="offset points", fontsize=8, weight="bold",
-            parse_math=False, annotation_clip=True, clip_on=True,
+            shown(t.id),
+            (t.east_m, t.north_m),
+            xytext=(5, 5),
+            textcoords="offset points",
+            fontsize=8,
+            weight="bold",
+            parse_math=False,
+            annotation_clip=True,
+            clip_on=True,
         )
     _frame_plan(axes, result)
 
@@ -97,9 +110,7 @@ def _frame_plan(axes: Axes, result: RunResult) -> None:
     scale = max((east - west) / wide, (north - south) / high)
     mid = (west + east) / 2.0, (south + north) / 2.0
     half = scale * wide / 2.0, scale * high / 2.0
-    axes.set(
-        xlim=(mid[0] - half[0], mid[0] + half[0]), ylim=(mid[1] - half[1], mid[1] + half[1]), xticks=[], yticks=[]
-    )
+    axes.set(xlim=(mid[0] - half[0], mid[0] + half[0]), ylim=(mid[1] - half[1], mid[1] + half[1]), xticks=[], yticks=[])
     length = scale_length(min(east - west, north - south))
     x, y = mid[0] - 0.95 * half[0], mid[1] - 0.94 * half[1]
     axes.plot([x, x + length], [y, y], color=INK, lw=2.5, solid_capstyle="butt")

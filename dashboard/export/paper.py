@@ -29,18 +29,40 @@ class Paper:
     figure: Figure
 
     def text(
-        self, x_mm: float, y_mm: float, text: str, *, size: float = 8.5, bold: bool = False, colour: str = INK,
+        self,
+        x_mm: float,
+        y_mm: float,
+        text: str,
+        *,
+        size: float = 8.5,
+        bold: bool = False,
+        colour: str = INK,
         align: str = "left",
     ) -> None:
         """Write one line with its baseline at `y_mm`; signs of markup mean themselves."""
         self.figure.text(
-            x_mm / WIDTH_MM, 1.0 - y_mm / HEIGHT_MM, shown(text), fontsize=size, color=colour, ha=align,
-            va="baseline", fontproperties=_font(size, bold), parse_math=False,
+            x_mm / WIDTH_MM,
+            1.0 - y_mm / HEIGHT_MM,
+            shown(text),
+            fontsize=size,
+            color=colour,
+            ha=align,
+            va="baseline",
+            fontproperties=_font(size, bold),
+            parse_math=False,
         )
 
     def lines(
-        self, x_mm: float, y_mm: float, text: str, *, width_mm: float, size: float = 8.5, bold: bool = False,
-        colour: str = INK, most: int = 9,
+        self,
+        x_mm: float,
+        y_mm: float,
+        text: str,
+        *,
+        width_mm: float,
+        size: float = 8.5,
+        bold: bool = False,
+        colour: str = INK,
+        most: int = 9,
     ) -> float:
         """Write text wrapped to a width, at most `most` lines, and return the baseline that would follow."""
         for line in wrapped(text, width_mm=width_mm, size=size, bold=bold, most=most):

@@ -31,10 +31,21 @@ from dashboard.wording import (
 INNER_MM = WIDTH_MM - 2.0 * MARGIN_MM
 FINDINGS, SEARCHES = 3, 3
 ROWS = (
-    ("signal", "duration_s"), ("signal", "covered_fraction"), ("coarse", "path_ratio"), ("coarse", "wrong_way_m"),
-    ("coarse", "turnaround_s"), ("coarse", "standing_s"), ("coarse", "speed_at_10_m"), ("coarse", "speed_at_3_m"),
-    ("fine", "duration_s"), ("fine", "crossing_angle_deg"), ("fine", "reach_m"), ("fine", "ended_on_lowest_m"),
-    ("fine", "final_offset_m"), ("fine", "final_offset_physics_m"), ("pinpoint", "duration_s"),
+    ("signal", "duration_s"),
+    ("signal", "covered_fraction"),
+    ("coarse", "path_ratio"),
+    ("coarse", "wrong_way_m"),
+    ("coarse", "turnaround_s"),
+    ("coarse", "standing_s"),
+    ("coarse", "speed_at_10_m"),
+    ("coarse", "speed_at_3_m"),
+    ("fine", "duration_s"),
+    ("fine", "crossing_angle_deg"),
+    ("fine", "reach_m"),
+    ("fine", "ended_on_lowest_m"),
+    ("fine", "final_offset_m"),
+    ("fine", "final_offset_physics_m"),
+    ("pinpoint", "duration_s"),
     ("pinpoint", "probe_offset_m"),
 )
 ROW_MM = 3.95
@@ -94,8 +105,14 @@ def _findings(paper: Paper, result: RunResult, y_mm: float) -> None:
         paper.box(MARGIN_MM, top, 27.0, 14.6, facecolor=INK, edgecolor=INK)
         cost = saving_text(finding.saving_s)
         paper.lines(
-            MARGIN_MM + 2.5, top + 8.8, cost, width_mm=23.0, size=14 if len(cost) < 6 else 8.5, bold=True,
-            colour=PAPER, most=1 if len(cost) < 12 else 2,
+            MARGIN_MM + 2.5,
+            top + 8.8,
+            cost,
+            width_mm=23.0,
+            size=14 if len(cost) < 6 else 8.5,
+            bold=True,
+            colour=PAPER,
+            most=1 if len(cost) < 12 else 2,
         )
         paper.lines(MARGIN_MM + 30.0, top + 3.7, finding.text, width_mm=INNER_MM - 33.0, size=7.8, bold=True, most=3)
         who = f", transmitter {finding.transmitter}" if finding.transmitter else ""

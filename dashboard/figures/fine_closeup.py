@@ -9,14 +9,7 @@ from analyzer.model.result import Phase, RunResult
 from dashboard.figures.plan import Box, plan_layout, roomy
 from dashboard.figures.shapes import bounds, position_at, stretch
 from dashboard.figures.theme import ALARM, INK, PAPER, PHASE_STYLES, FigureDict
-from dashboard.figures.traces import (
-    band_trace,
-    highlight_trace,
-    ideal_traces,
-    line,
-    phase_trace,
-    transmitter_traces,
-)
+from dashboard.figures.traces import band_trace, highlight_trace, ideal_traces, line, phase_trace, transmitter_traces
 from dashboard.view_models.selection import Window
 from dashboard.wording import clock
 

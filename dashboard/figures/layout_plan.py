@@ -19,16 +19,33 @@ def layout_figure(drill: Drill, outlook: Outlook) -> FigureDict:
     """Return the plan in horizontal metres, with north, uphill and a scale."""
     data = [
         _area(drill),
-        _contours(outlook, "readings, every 5 m", first=READING_STEP_M, last=FARTHEST_READING_M,
-                  style={"color": EDGE, "width": 1.2, "dash": "dot"}),
-        _contours(outlook, f"fine search from {outlook.fine_radius_m:g} m", first=outlook.fine_radius_m,
-                  last=outlook.fine_radius_m, style={"color": PHASE_STYLES["fine_search"].line, "width": 2}),
+        _contours(
+            outlook,
+            "readings, every 5 m",
+            first=READING_STEP_M,
+            last=FARTHEST_READING_M,
+            style={"color": EDGE, "width": 1.2, "dash": "dot"},
+        ),
+        _contours(
+            outlook,
+            f"fine search from {outlook.fine_radius_m:g} m",
+            first=outlook.fine_radius_m,
+            last=outlook.fine_radius_m,
+            style={"color": PHASE_STYLES["fine_search"].line, "width": 2},
+        ),
         line("strips", outlook.strips_m, line={"color": QUIET, "width": 1.5, "dash": "5px,6px"}),
-        line("field lines", _joined([points for a in outlook.around for points in a.lines_m]),
-             line={"color": IDEAL, "width": 1}),
+        line(
+            "field lines",
+            _joined([points for a in outlook.around for points in a.lines_m]),
+            line={"color": IDEAL, "width": 1},
+        ),
         *_searches(outlook),
-        line("antenna axis", _joined([_axis_mark(t) for t in drill.transmitters]), line={"color": INK, "width": 4},
-             showlegend=False),
+        line(
+            "antenna axis",
+            _joined([_axis_mark(t) for t in drill.transmitters]),
+            line={"color": INK, "width": 4},
+            showlegend=False,
+        ),
         _lowest(outlook),
         *[trace | {"showlegend": False} for trace in transmitter_traces(tuple(_placed(t) for t in drill.transmitters))],
         _start(outlook),
@@ -62,8 +79,15 @@ def _contours(outlook: Outlook, name: str, *, first: float, last: float, style: 
         "x": grid.east_m if known else nothing,
         "y": grid.north_m if known else nothing,
         "z": grid.reading_m if known else np.empty((0, 0)),
-        "contours": {"coloring": "none", "start": first, "end": last, "size": READING_STEP_M, "showlabels": True,
-                     "labelfont": {"size": 13, "color": INK}, "labelformat": ".0f"},
+        "contours": {
+            "coloring": "none",
+            "start": first,
+            "end": last,
+            "size": READING_STEP_M,
+            "showlabels": True,
+            "labelfont": {"size": 13, "color": INK},
+            "labelformat": ".0f",
+        },
         "line": style,
         "showscale": False,
         "showlegend": known,
@@ -77,8 +101,11 @@ def _searches(outlook: Outlook) -> list[FigureDict]:
     straight = [np.vstack([s.field_line_m[0], s.field_line_m[-1]]) for s in searches if len(s.field_line_m)]
     signal, coarse = PHASE_STYLES["signal_search"], PHASE_STYLES["coarse_search"]
     return [
-        line("search until heard", _joined([s.walk_m for s in searches if len(s.walk_m) > 1]),
-             line={"color": signal.line, "width": 3, "dash": signal.dash}),
+        line(
+            "search until heard",
+            _joined([s.walk_m for s in searches if len(s.walk_m) > 1]),
+            line={"color": signal.line, "width": 3, "dash": signal.dash},
+        ),
         line("straight line", _joined(straight), line={"color": INK, "width": 1.5, "dash": "dash"}),
         line("ideal path", _joined([s.field_line_m for s in searches]), line={"color": coarse.line, "width": 5}),
         line("ideal bracket", _joined([s.cross_m for s in searches]), line={"color": IDEAL, "width": 3}),
@@ -104,13 +131,25 @@ def _axis_mark(item: Transmitter) -> FloatArray:
 
 def _lowest(outlook: Outlook) -> FigureDict:
     spots = np.array([a.lowest_m for a in outlook.around if a.axis_known]).reshape(-1, 2)
-    return line("lowest by physics", spots, mode="markers", hoverinfo="name",
-                marker={"symbol": "circle-open", "size": 12, "color": IDEAL, "line": {"width": 3}})
+    return line(
+        "lowest by physics",
+        spots,
+        mode="markers",
+        hoverinfo="name",
+        marker={"symbol": "circle-open", "size": 12, "color": IDEAL, "line": {"width": 3}},
+    )
 
 
 def _placed(item: Transmitter) -> PlacedTransmitter:
-    return PlacedTransmitter(item.id, item.east_m, item.north_m, item.position_sigma_m, item.depth_m,
-                             item.axis_bearing_deg, item.axis_tilt_deg)
+    return PlacedTransmitter(
+        item.id,
+        item.east_m,
+        item.north_m,
+        item.position_sigma_m,
+        item.depth_m,
+        item.axis_bearing_deg,
+        item.axis_tilt_deg,
+    )
 
 
 def _start(outlook: Outlook) -> FigureDict:

@@ -17,7 +17,13 @@ TRUSTED = 0.5
 """Weight from which a reading is drawn as used."""
 SHOWN_FINDINGS = 3
 COLOURS = {
-    "paper": PAPER, "ground": GROUND, "ink": INK, "quiet": QUIET, "ideal": IDEAL, "select": SELECT, "alarm": ALARM,
+    "paper": PAPER,
+    "ground": GROUND,
+    "ink": INK,
+    "quiet": QUIET,
+    "ideal": IDEAL,
+    "select": SELECT,
+    "alarm": ALARM,
 }
 
 Json = dict[str, Any]

@@ -20,15 +20,23 @@ def trend_figure(trend: Trend, dates: tuple[str, ...]) -> FigureDict:
     data = [_runs(trend)]
     if trend.line:
         dash, width = LINES.get(trend.state, ("dot", 2))
-        data.append({
-            "type": "scatter", "mode": "lines", "x": np.array([x for x, _ in trend.line]),
-            "y": np.array([y for _, y in trend.line]), "line": {"color": INK, "dash": dash, "width": width},
-            "name": "trend", "hoverinfo": "skip",
-        })
+        data.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "x": np.array([x for x, _ in trend.line]),
+                "y": np.array([y for _, y in trend.line]),
+                "line": {"color": INK, "dash": dash, "width": width},
+                "name": "trend",
+                "hoverinfo": "skip",
+            }
+        )
     layout = base_layout(
         xaxis=axis("", range=[0.4, len(dates) + 0.6], **_days(dates), gridcolor=GRID, fixedrange=True),
         yaxis=axis(UNITS.get(trend.measure.unit, trend.measure.unit), range=_limits(trend), fixedrange=True),
-        margin={"l": 52, "r": 8, "t": 10, "b": 34}, showlegend=False, hovermode="closest",
+        margin={"l": 52, "r": 8, "t": 10, "b": 34},
+        showlegend=False,
+        hovermode="closest",
         shapes=[_reference(len(dates))] if _has_reference(trend) else [],
     )
     return {"data": data, "layout": layout}
@@ -39,15 +47,27 @@ def _runs(trend: Trend) -> FigureDict:
     best = trend.best.point if trend.best is not None else None
     values = np.array([f.value for f in figures])
     return {
-        "type": "scatter", "mode": "markers", "x": places(trend), "y": values,
+        "type": "scatter",
+        "mode": "markers",
+        "x": places(trend),
+        "y": values,
         "error_y": {
-            "type": "data", "symmetric": False, "array": np.array([f.high for f in figures]) - values,
-            "arrayminus": values - np.array([f.low for f in figures]), "color": QUIET, "thickness": 1.5, "width": 3,
+            "type": "data",
+            "symmetric": False,
+            "array": np.array([f.high for f in figures]) - values,
+            "arrayminus": values - np.array([f.low for f in figures]),
+            "color": QUIET,
+            "thickness": 1.5,
+            "width": 3,
         },
-        "marker": {"color": "#ffffff", "size": [11 if p == best else 8 for p in trend.points],
-                   "symbol": ["star" if p == best else "circle" for p in trend.points],
-                   "line": {"color": INK, "width": 2}},
-        "name": "runs", "hovertemplate": "%{y:.2f}<extra></extra>",
+        "marker": {
+            "color": "#ffffff",
+            "size": [11 if p == best else 8 for p in trend.points],
+            "symbol": ["star" if p == best else "circle" for p in trend.points],
+            "line": {"color": INK, "width": 2},
+        },
+        "name": "runs",
+        "hovertemplate": "%{y:.2f}<extra></extra>",
     }
 
 
@@ -89,5 +109,12 @@ def _has_reference(trend: Trend) -> bool:
 
 
 def _reference(days: int) -> FigureDict:
-    return {"type": "line", "x0": 0.4, "x1": days + 0.6, "y0": 1.0, "y1": 1.0, "layer": "below",
-            "line": {"color": IDEAL, "width": 2, "dash": "longdash"}}
+    return {
+        "type": "line",
+        "x0": 0.4,
+        "x1": days + 0.6,
+        "y0": 1.0,
+        "y1": 1.0,
+        "layer": "below",
+        "line": {"color": IDEAL, "width": 2, "dash": "longdash"},
+    }

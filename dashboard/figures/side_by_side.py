@@ -13,8 +13,12 @@ from dashboard.view_models.order import segments
 from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, clock, span
 
 RUN_STYLES = (
-    ("#123f66", "solid"), ("#b04a12", "9px,4px"), ("#00695c", "3px,4px"), ("#6d3fa0", "14px,4px,3px,4px"),
-    ("#a3122f", "5px,2px"), ("#43534e", "20px,6px"),
+    ("#123f66", "solid"),
+    ("#b04a12", "9px,4px"),
+    ("#00695c", "3px,4px"),
+    ("#6d3fa0", "14px,4px,3px,4px"),
+    ("#a3122f", "5px,2px"),
+    ("#43534e", "20px,6px"),
 )
 """Colour and dashes of the first, second ... run; the number of the run stands at its line as well."""
 MOST_TICKS = 8
@@ -45,8 +49,14 @@ def plans_figure(results: list[RunResult]) -> FigureDict:
 
 def _number_mark(number: int, x: float, y: float) -> FigureDict:
     return {
-        "type": "scatter", "mode": "markers+text", "showlegend": False, "hoverinfo": "skip", "x": np.array([x]),
-        "y": np.array([y]), "text": [f"<b>{number + 1}</b>"], "textfont": {"size": 13, "color": PAPER},
+        "type": "scatter",
+        "mode": "markers+text",
+        "showlegend": False,
+        "hoverinfo": "skip",
+        "x": np.array([x]),
+        "y": np.array([y]),
+        "text": [f"<b>{number + 1}</b>"],
+        "textfont": {"size": 13, "color": PAPER},
         "marker": {"size": 21, "color": RUN_STYLES[number][0], "line": {"color": PAPER, "width": 2}},
     }
 
@@ -60,53 +70,94 @@ def ranges_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
         known = np.flatnonzero(np.isfinite(path.range_m))
         data.append(
             {
-                "type": "scatter", "mode": "lines", "name": run_name(result, number), "x": path.time_s - zero,
-                "y": path.range_m, "line": {"color": colour, "dash": dash, "width": 3}, "hoverinfo": "text",
-                "text": [f"{number + 1}: {clock(t - zero)}, range {r:.1f} m" if math.isfinite(r) else ""
-                         for t, r in zip(path.time_s, path.range_m, strict=True)],
+                "type": "scatter",
+                "mode": "lines",
+                "name": run_name(result, number),
+                "x": path.time_s - zero,
+                "y": path.range_m,
+                "line": {"color": colour, "dash": dash, "width": 3},
+                "hoverinfo": "text",
+                "text": [
+                    f"{number + 1}: {clock(t - zero)}, range {r:.1f} m" if math.isfinite(r) else ""
+                    for t, r in zip(path.time_s, path.range_m, strict=True)
+                ],
             }
         )
         if len(known):
             at = known[min(len(known) - 1, (1 + number) * len(known) // 10)]
             data.append(_number_mark(number, path.time_s[at] - zero, path.range_m[at]))
     layout = base_layout(
-        xaxis=_time_axis(results, zeros), yaxis=axis("range, m", rangemode="tozero"), hovermode="closest",
+        xaxis=_time_axis(results, zeros),
+        yaxis=axis("range, m", rangemode="tozero"),
+        hovermode="closest",
         shapes=[_zero_line()],
     )
     return {"data": data, "layout": layout}
 
 
+def _cause_bars(cause: str, results: list[RunResult], zeros: list[float]) -> list[FigureDict]:
+    """Return the bars of one cause in all ledgers; none where no ledger has it."""
+    rows = [
+        (number, row, begin - zero)
+        for number, (result, zero) in enumerate(zip(results, zeros, strict=True))
+        for row, begin in segments(result.ledger)
+        if row.cause == cause
+    ]
+    if not rows:
+        return []
+    style = CAUSE_STYLES[cause]
+    return [
+        {
+            "type": "bar",
+            "orientation": "h",
+            "name": CAUSES[cause][1],
+            "width": 0.56,
+            "y": np.array([float(-n) for n, _, _ in rows]),
+            "base": np.array([begin for _, _, begin in rows]),
+            "x": np.array([row.seconds for _, row, _ in rows]),
+            "hoverinfo": "text",
+            "hovertext": [
+                f"<b>{CAUSES[cause][1]}, {row.seconds:.0f} s</b><br>{PHASES[row.phase]}, "
+                f"{span(row.from_s, row.to_s)} of run {n + 1}"
+                for n, row, _ in rows
+            ],
+            "marker": {
+                "color": style.fill,
+                "line": {"color": INK, "width": 1},
+                "pattern": {
+                    "shape": style.pattern,
+                    "fgcolor": style.mark,
+                    "bgcolor": style.fill,
+                    "fillmode": "replace",
+                    "solidity": 0.25,
+                    "size": 9,
+                },
+            },
+        }
+    ]
+
+
 def ledgers_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
     """Return the ledgers one under the other, each with its phases, moved so that the chosen moment is one line."""
-    data = []
-    for cause, style in CAUSE_STYLES.items():
-        rows = [
-            (number, row, begin - zero)
-            for number, (result, zero) in enumerate(zip(results, zeros, strict=True))
-            for row, begin in segments(result.ledger)
-            if row.cause == cause
-        ]
-        if rows:
-            data.append(
-                {
-                    "type": "bar", "orientation": "h", "name": CAUSES[cause][1], "width": 0.56,
-                    "y": np.array([float(-n) for n, _, _ in rows]), "base": np.array([begin for _, _, begin in rows]),
-                    "x": np.array([row.seconds for _, row, _ in rows]), "hoverinfo": "text",
-                    "hovertext": [f"<b>{CAUSES[cause][1]}, {row.seconds:.0f} s</b><br>{PHASES[row.phase]}, "
-                                  f"{span(row.from_s, row.to_s)} of run {n + 1}" for n, row, _ in rows],
-                    "marker": {
-                        "color": style.fill, "line": {"color": INK, "width": 1},
-                        "pattern": {"shape": style.pattern, "fgcolor": style.mark, "bgcolor": style.fill,
-                                    "fillmode": "replace", "solidity": 0.25, "size": 9},
-                    },
-                }
-            )
+    data = [bars for cause in CAUSE_STYLES for bars in _cause_bars(cause, results, zeros)]
     names = [f"<b>{n + 1}</b>" for n in range(len(results))]
     layout = base_layout(
-        barmode="overlay", bargap=0.0, showlegend=False, hovermode="closest", xaxis=_time_axis(results, zeros),
-        yaxis={"tickvals": [-n for n in range(len(results))], "ticktext": names, "range": [0.44 - len(results), 0.5],
-               "fixedrange": True, "tickfont": {"size": 16}, "zeroline": False, "showgrid": False},
-        shapes=[_zero_line()], margin={"l": 40, "r": 12, "t": 12, "b": 48},
+        barmode="overlay",
+        bargap=0.0,
+        showlegend=False,
+        hovermode="closest",
+        xaxis=_time_axis(results, zeros),
+        yaxis={
+            "tickvals": [-n for n in range(len(results))],
+            "ticktext": names,
+            "range": [0.44 - len(results), 0.5],
+            "fixedrange": True,
+            "tickfont": {"size": 16},
+            "zeroline": False,
+            "showgrid": False,
+        },
+        shapes=[_zero_line()],
+        margin={"l": 40, "r": 12, "t": 12, "b": 48},
         annotations=[item for n, (r, z) in enumerate(zip(results, zeros, strict=True)) for item in _letters(r, z, n)],
     )
     return {"data": [*data, _phase_strips(results, zeros)], "layout": layout}
@@ -116,8 +167,15 @@ def _letters(result: RunResult, zero: float, number: int) -> list[FigureDict]:
     """Return the letter of its cause on each piece that costs time and is wide enough for one."""
     least = 0.03 * result.duration_s
     return [
-        {"x": begin - zero + row.seconds / 2.0, "y": -number, "text": f"<b>{CAUSES[row.cause][0]}</b>",
-         "showarrow": False, "font": {"size": 14, "color": INK}, "bgcolor": PAPER, "borderpad": 1}
+        {
+            "x": begin - zero + row.seconds / 2.0,
+            "y": -number,
+            "text": f"<b>{CAUSES[row.cause][0]}</b>",
+            "showarrow": False,
+            "font": {"size": 14, "color": INK},
+            "bgcolor": PAPER,
+            "borderpad": 1,
+        }
         for row, begin in segments(result.ledger)
         if row.seconds >= least and row.cause != "on_reference"
     ]
@@ -126,20 +184,38 @@ def _letters(result: RunResult, zero: float, number: int) -> list[FigureDict]:
 def _phase_strips(results: list[RunResult], zeros: list[float]) -> FigureDict:
     rows = [(n, p, z) for n, (r, z) in enumerate(zip(results, zeros, strict=True)) for p in r.phases]
     return {
-        "type": "bar", "orientation": "h", "name": "phase", "width": 0.2,
-        "y": np.array([-n - 0.39 for n, _, _ in rows]), "base": np.array([p.start_s - z for _, p, z in rows]),
-        "x": np.array([p.end_s - p.start_s for _, p, _ in rows]), "text": [PHASES_SHORT[p.phase] for _, p, _ in rows],
-        "textposition": "inside", "insidetextanchor": "start", "textangle": 0,
-        "textfont": {"color": [PHASE_STYLES[p.phase].line for _, p, _ in rows], "size": 12}, "hoverinfo": "text",
+        "type": "bar",
+        "orientation": "h",
+        "name": "phase",
+        "width": 0.2,
+        "y": np.array([-n - 0.39 for n, _, _ in rows]),
+        "base": np.array([p.start_s - z for _, p, z in rows]),
+        "x": np.array([p.end_s - p.start_s for _, p, _ in rows]),
+        "text": [PHASES_SHORT[p.phase] for _, p, _ in rows],
+        "textposition": "inside",
+        "insidetextanchor": "start",
+        "textangle": 0,
+        "textfont": {"color": [PHASE_STYLES[p.phase].line for _, p, _ in rows], "size": 12},
+        "hoverinfo": "text",
         "hovertext": [f"{PHASES[p.phase]}, {span(p.start_s, p.end_s)} of run {n + 1}" for n, p, _ in rows],
-        "marker": {"color": [PHASE_STYLES[p.phase].tint for _, p, _ in rows],
-                   "line": {"color": [PHASE_STYLES[p.phase].line for _, p, _ in rows], "width": 1}},
+        "marker": {
+            "color": [PHASE_STYLES[p.phase].tint for _, p, _ in rows],
+            "line": {"color": [PHASE_STYLES[p.phase].line for _, p, _ in rows], "width": 1},
+        },
     }
 
 
 def _zero_line() -> FigureDict:
-    return {"type": "line", "xref": "x", "yref": "paper", "x0": 0, "x1": 0, "y0": 0, "y1": 1,
-            "line": {"color": QUIET, "width": 2, "dash": "dot"}}
+    return {
+        "type": "line",
+        "xref": "x",
+        "yref": "paper",
+        "x0": 0,
+        "x1": 0,
+        "y0": 0,
+        "y1": 1,
+        "line": {"color": QUIET, "width": 2, "dash": "dot"},
+    }
 
 
 def _time_axis(results: list[RunResult], zeros: list[float]) -> FigureDict:
@@ -148,5 +224,9 @@ def _time_axis(results: list[RunResult], zeros: list[float]) -> FigureDict:
     high = max(r.duration_s - zero for r, zero in zip(results, zeros, strict=True))
     step = next((s for s in STEPS_S if (high - low) / s <= MOST_TICKS), STEPS_S[-1])
     ticks = [float(step * k) for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
-    return axis("min:s", range=[low - 0.01 * (high - low), high + 0.01 * (high - low)], tickvals=ticks,
-                ticktext=[clock(t) for t in ticks])
+    return axis(
+        "min:s",
+        range=[low - 0.01 * (high - low), high + 0.01 * (high - low)],
+        tickvals=ticks,
+        ticktext=[clock(t) for t in ticks],
+    )

@@ -85,6 +85,30 @@ def _lead(opened: Opened) -> str:
     return "Change the example below into your drill: the plan and the words beside it follow at once."
 
 
+def _plan_panel(form: Form, shown: Any) -> Any:
+    return panel(
+        "The plan",
+        html.Div(
+            [
+                html.Span("A click on the plan sets:", id="lay-picks-name"),
+                html.Div(
+                    pick_buttons(form, "start"),
+                    id=ids.LAY_PICKS,
+                    className="lay-picks",
+                    role="group",
+                    **{"aria-labelledby": "lay-picks-name"},
+                ),
+            ]
+        ),
+        chart(
+            shown,
+            chart_id=ids.LAY_PLAN,
+            kind="plan chart-lay",
+            label="Plan of the drill; its words are around it, its numbers in the fields",
+        ),
+    )
+
+
 def _views(form: Form, opened: Opened) -> list[Any]:
     figure, words, more, link, _ = _seen(form)
     shown = figure if figure is not no_update else _seen(example("2026-01-01"))[0]
@@ -92,12 +116,7 @@ def _views(form: Form, opened: Opened) -> list[Any]:
         html.Div(
             [
                 panel("How hard it is", html.Div(words, id=ids.LAY_ANSWER, role="status")),
-                panel("The plan",
-                      html.Div([html.Span("A click on the plan sets:", id="lay-picks-name"),
-                                html.Div(pick_buttons(form, "start"), id=ids.LAY_PICKS, className="lay-picks",
-                                         role="group", **{"aria-labelledby": "lay-picks-name"})]),
-                      chart(shown, chart_id=ids.LAY_PLAN, kind="plan chart-lay",
-                            label="Plan of the drill; its words are around it, its numbers in the fields")),
+                _plan_panel(form, shown),
                 panel("In detail", html.Div([] if more is no_update else more, id=ids.LAY_DETAILS)),
             ],
             className="lay-seen",
@@ -105,9 +124,12 @@ def _views(form: Form, opened: Opened) -> list[Any]:
         html.Div(
             [
                 panel("What lies where", html.Div(drill_form(form), className="lay-form")),
-                panel("Save", _save_note(),
-                      html.Div([*save_buttons(opened.key), html.Div(link, id=ids.LAY_FILE)], className="lay-buttons"),
-                      html.Div(id=ids.LAY_SAVED, role="status")),
+                panel(
+                    "Save",
+                    _save_note(),
+                    html.Div([*save_buttons(opened.key), html.Div(link, id=ids.LAY_FILE)], className="lay-buttons"),
+                    html.Div(id=ids.LAY_SAVED, role="status"),
+                ),
                 panel("Open another drill", html.Ul(_others(opened), className="sheets")),
             ],
             className="lay-asked",
@@ -117,16 +139,26 @@ def _views(form: Form, opened: Opened) -> list[Any]:
 
 def _save_note() -> html.P:
     if config().workspace is None:
-        return html.P("No workspace is open, so nothing can be saved here: download the file. To save drills, start "
-                      "with searchwake serve WORKSPACE.", className="panel-note")
-    return html.P("It is saved in the workspace, in a folder of its name; runs are put beside it.",
-                  className="panel-note")
+        return html.P(
+            "No workspace is open, so nothing can be saved here: download the file. To save drills, start "
+            "with searchwake serve WORKSPACE.",
+            className="panel-note",
+        )
+    return html.P(
+        "It is saved in the workspace, in a folder of its name; runs are put beside it.", className="panel-note"
+    )
 
 
 def _others(opened: Opened) -> list[html.Li]:
-    found = [html.Li(dcc.Link(e.name, href=ids.lay_out_address(e.key)) if not e.problem
-                     else f"{e.key} cannot be opened: {e.problem}")
-             for e in drills().entries() if e.key != opened.key]
+    found = [
+        html.Li(
+            dcc.Link(e.name, href=ids.lay_out_address(e.key))
+            if not e.problem
+            else f"{e.key} cannot be opened: {e.problem}"
+        )
+        for e in drills().entries()
+        if e.key != opened.key
+    ]
     fresh = [html.Li(dcc.Link("A new drill", href="/lay-out"))] if opened.key else []
     return [*fresh, *found] or [html.Li("There is no other drill yet.")]
 
@@ -137,14 +169,22 @@ def _seen(form: Form) -> tuple[Any, Any, Any, Any, dict[str, str]]:
     if made.drill is None:
         return no_update, mend(made.errors, form), no_update, download_link(None), made.errors
     outlook = outlook_of(made)
-    return (layout_figure(made.drill, outlook), answer(outlook), details(made.drill, outlook),
-            download_link(file_of(made.drill)), {})
+    return (
+        layout_figure(made.drill, outlook),
+        answer(outlook),
+        details(made.drill, outlook),
+        download_link(file_of(made.drill)),
+        {},
+    )
 
 
 def _form() -> Form:
     """Return the form as it stands in the request that is answered."""
-    fields = next(group for group in (*ctx.inputs_list, *ctx.states_list)
-                  if isinstance(group, list) and group and group[0]["id"].get("type") == ids.LAY_FIELD)
+    fields = next(
+        group
+        for group in (*ctx.inputs_list, *ctx.states_list)
+        if isinstance(group, list) and group and group[0]["id"].get("type") == ids.LAY_FIELD
+    )
     return {item["id"]["key"]: str(item.get("value") or "") for item in fields}
 
 
@@ -182,8 +222,15 @@ def check(_values: list[Any], target: str) -> tuple[Any, ...]:
     State(EVERY, "value"),
     prevent_initial_call=True,
 )
-def edit(_add: Any, _remove: Any, spot: list[float] | None, contents: str | None, filename: str | None,
-         target: str, _values: Any) -> tuple[Any, ...]:
+def edit(
+    _add: Any,
+    _remove: Any,
+    spot: list[float] | None,
+    contents: str | None,
+    filename: str | None,
+    target: str,
+    _values: Any,
+) -> tuple[Any, ...]:
     """Add or remove a transmitter, put something where the plan was clicked, or take waypoints."""
     form, said, cause = _form(), "", ctx.triggered_id
     after = form
@@ -199,8 +246,13 @@ def edit(_add: Any, _remove: Any, spot: list[float] | None, contents: str | None
         after = without(form, cause["number"])
     own = {key: value for key, value in after.items() if "." in key}
     changed = own != {key: value for key, value in form.items() if "." in key}
-    return (transmitter_rows(after) if changed else no_update, notice(said) if said else "",
-            *[after[key] if after[key] != form[key] else no_update for key in PUT], target, None)
+    return (
+        transmitter_rows(after) if changed else no_update,
+        notice(said) if said else "",
+        *[after[key] if after[key] != form[key] else no_update for key in PUT],
+        target,
+        None,
+    )
 
 
 def _with_file(form: Form, contents: str, name: str) -> tuple[Form, str]:

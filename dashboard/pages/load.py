@@ -15,8 +15,10 @@ from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since
 register_page(__name__, path="/load", title="Load")
 
 TICK_MS = 700
-LEAD = ("Drop the files of one drill: any number, a folder, or a zip of it. Tracks (GPX, CSV, NMEA, FIT, TCX), reading "
-        "logs and marks (CSV), drill.toml, run.toml, rule sheets. Each is recognised by its content.")
+LEAD = (
+    "Drop the files of one drill: any number, a folder, or a zip of it. Tracks (GPX, CSV, NMEA, FIT, TCX), reading "
+    "logs and marks (CSV), drill.toml, run.toml, rule sheets. Each is recognised by its content."
+)
 
 
 def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
@@ -54,8 +56,9 @@ def _body(basket: Basket, drill: str) -> list[Any]:
     if basket.state == DONE:
         return [result(basket), came_in(basket), dcc.Link("Load more", href="/load", className="button")]
     if basket.state != OPEN:
-        return [panel("At work", progress(basket, seconds_since(basket)),
-                      note="This page may be closed; the work goes on.")]
+        return [
+            panel("At work", progress(basket, seconds_since(basket)), note="This page may be closed; the work goes on.")
+        ]
     plan, places = intake().plan(basket, drill), intake().places()
     return [
         came_in(basket),

@@ -17,8 +17,11 @@ def layout(**_: Any) -> html.Div:
     measured = {drill.key for drill in drills}
     waiting = [place for place in intake().places() if place.key not in measured]
     if not drills and not waiting:
-        words = ("Load files, or open results: searchwake serve DIR" if config().workspace is not None
-                 else "Analyze a drill first: searchwake analyze DRILL --out DIR")
+        words = (
+            "Load files, or open results: searchwake serve DIR"
+            if config().workspace is not None
+            else "Analyze a drill first: searchwake analyze DRILL --out DIR"
+        )
         return message_page("No runs yet", f"There is no result in {config().results}.", words)
     note = [notice(config().note)] if config().note else []
     cards = [*[drill_card(drill) for drill in drills], *[waiting_card(place.key, place.name) for place in waiting]]

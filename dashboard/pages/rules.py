@@ -34,15 +34,21 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
     return html.Div(
         [
             dcc.Store(id=ids.RULE_REF, data=[entry.key, start.sha256]),
-            html.Div([html.H1("Rule sheet"), html.P(f"{entry.name}, {_count(entry)}", className="quiet")],
-                     className="title"),
+            html.Div(
+                [html.H1("Rule sheet"), html.P(f"{entry.name}, {_count(entry)}", className="quiet")], className="title"
+            ),
             *[notice(text) for text in said],
-            panel("Start from", html.Div(sheet_list(sheets().entries(), start.sha256, entry.page("rules")),
-                                         id=ids.SHEET_LIST)),
+            panel(
+                "Start from",
+                html.Div(sheet_list(sheets().entries(), start.sha256, entry.page("rules")), id=ids.SHEET_LIST),
+            ),
             panel("The sheet", rule_form(rules)),
-            panel("What it does to these runs", html.Div(preview, id=ids.PREVIEW),
-                  html.Button("Measure again with this sheet", id=ids.MEASURE, type="button", className="button"),
-                  note="A preview: the results stay as they were measured."),
+            panel(
+                "What it does to these runs",
+                html.Div(preview, id=ids.PREVIEW),
+                html.Button("Measure again with this sheet", id=ids.MEASURE, type="button", className="button"),
+                note="A preview: the results stay as they were measured.",
+            ),
             panel("Save", _save_form(), note="A saved sheet is never changed; another content is another version."),
         ],
         className="rules",
@@ -76,10 +82,14 @@ def _start(entry: DrillEntry, asked: str) -> tuple[SheetEntry, list[str]]:
 def _save_form() -> html.Div:
     return html.Div(
         [
-            html.Label([html.Span("Name"), dcc.Input(id=ids.SHEET_NAME, type="text", value="", maxLength=80)],
-                       className="field"),
-            html.Label([html.Span("Version"), dcc.Input(id=ids.SHEET_VERSION, type="text", value="1", maxLength=20)],
-                       className="field"),
+            html.Label(
+                [html.Span("Name"), dcc.Input(id=ids.SHEET_NAME, type="text", value="", maxLength=80)],
+                className="field",
+            ),
+            html.Label(
+                [html.Span("Version"), dcc.Input(id=ids.SHEET_VERSION, type="text", value="1", maxLength=20)],
+                className="field",
+            ),
             html.Button("Save this sheet", id=ids.SAVE, type="button", className="button"),
             html.Div(id=ids.SAVED, role="status"),
         ],
@@ -119,8 +129,10 @@ def weigh(values: list[Any], ref: list[str]) -> tuple[Any, Any]:
     Input(ids.MEASURE, "n_clicks"),
     State({"type": ids.RULE_FIELD, "key": ALL}, "value"),
     State(ids.RULE_REF, "data"),
-    running=[(Output(ids.MEASURE, "disabled"), True, False),
-             (Output(ids.MEASURE, "children"), "Measuring again …", "Measure again with this sheet")],
+    running=[
+        (Output(ids.MEASURE, "disabled"), True, False),
+        (Output(ids.MEASURE, "children"), "Measuring again …", "Measure again with this sheet"),
+    ],
     prevent_initial_call=True,
 )
 def measure(clicks: int | None, values: list[Any], ref: list[str]) -> Any:

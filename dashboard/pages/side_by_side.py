@@ -63,6 +63,30 @@ def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]
     return [*warnings, *_views(results, [zero or 0.0 for zero in zeros], selection)]
 
 
+def _drawings(results: list[RunResult], zeros: list[float], moment: str) -> list[Any]:
+    return [
+        panel(
+            "Paths",
+            chart(
+                plans_figure(results),
+                chart_id=ids.PLANS,
+                kind="plan",
+                label="Plan with the paths of the runs, by number",
+            ),
+        ),
+        panel(
+            "Range over time",
+            chart(
+                ranges_figure(results, zeros),
+                chart_id=ids.RANGES,
+                kind="time",
+                label="Range over time of the runs, by number",
+            ),
+            note=f"Zero is the {moment}.",
+        ),
+    ]
+
+
 def _views(results: list[RunResult], zeros: list[float], selection: Selection) -> list[Any]:
     base = selection.runs.index(selection.base)
     moment = ALIGNMENTS[selection.align].lower()
@@ -71,25 +95,20 @@ def _views(results: list[RunResult], zeros: list[float], selection: Selection) -
             "Where the time went",
             html.Ol([html.Li(f"{r.searcher or r.run_id} ({r.run_id})") for r in results], className="run-key"),
             chart(
-                ledgers_figure(results, zeros), chart_id=ids.LEDGERS, kind=f"ledgers chart-ledgers-{len(results)}",
+                ledgers_figure(results, zeros),
+                chart_id=ids.LEDGERS,
+                kind=f"ledgers chart-ledgers-{len(results)}",
                 label="Ledgers of the runs one under the other; their totals are in the tables",
             ),
             note=f"Every second of each run by its cause; zero is the {moment}. Letters as in the debrief.",
         ),
-        html.Div(
-            [
-                panel("Paths", chart(plans_figure(results), chart_id=ids.PLANS, kind="plan",
-                                     label="Plan with the paths of the runs, by number")),
-                panel("Range over time", chart(ranges_figure(results, zeros), chart_id=ids.RANGES, kind="time",
-                                               label="Range over time of the runs, by number"),
-                      note=f"Zero is the {moment}."),
-            ],
-            className="views",
-        ),
+        html.Div(_drawings(results, zeros, moment), className="views"),
         panel(
             "Measures and differences",
-            *[html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": name})
-              for name, table in _tables(results, base)],
+            *[
+                html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": name})
+                for name, table in _tables(results, base)
+            ],
             note="A difference is called clear where its 90 % interval, of both runs' uncertainty, leaves out zero.",
         ),
     ]

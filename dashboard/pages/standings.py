@@ -22,5 +22,9 @@ def layout(**_: Any) -> html.Div:
             "docs/standings.md has an example; searchwake standings WORKSPACE/events/NAME scores it.",
         )
     cards = html.Ul([event_card(entry) for entry in entries], className="runs")
-    return html.Div([html.Div(html.H1("Standings"), className="title"),
-                     html.Section(cards, className="panel", **{"aria-label": "Events"})])
+    return html.Div(
+        [
+            html.Div(html.H1("Standings"), className="title"),
+            html.Section(cards, className="panel", **{"aria-label": "Events"}),
+        ]
+    )

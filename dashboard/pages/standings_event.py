@@ -14,8 +14,10 @@ from dashboard.view_models.standings import TableView
 
 register_page(__name__, path_template="/standings/<event>", title="Standings")
 
-HOW = ("Neighbours are marked as not clearly apart where the 90 % interval of the difference of their totals holds "
-       "zero. A mark changes no place.")
+HOW = (
+    "Neighbours are marked as not clearly apart where the 90 % interval of the difference of their totals holds "
+    "zero. A mark changes no place."
+)
 
 
 def layout(event: str = "", **asked: Any) -> html.Div:
@@ -36,8 +38,13 @@ def layout(event: str = "", **asked: Any) -> html.Div:
             html.Div([html.H1(view.name), html.P(about, className="quiet")], className="title"),
             *_warnings(view),
             html.Div([*choices(view), downloads(view.key)], className="choosers"),
-            panel(table_name(view), html.Div(standings_table(view), className="scroll", tabIndex="0", role="region",
-                                             **{"aria-label": "Table"}), note=HOW),
+            panel(
+                table_name(view),
+                html.Div(
+                    standings_table(view), className="scroll", tabIndex="0", role="region", **{"aria-label": "Table"}
+                ),
+                note=HOW,
+            ),
             panel("What this rests on", html.Ul([html.Li(line) for line in _basis(view)], className="files")),
         ]
     )
@@ -54,8 +61,12 @@ def _warnings(view: TableView) -> list[html.P]:
 def _basis(view: TableView) -> list[str]:
     source = [f"Source of the rules: {view.source}."] if view.source else []
     state = "The stored files are as they were written." if not view.broken else "Stored files have been changed."
-    return [*source, *view.notes, f"Scored with version {view.engine}. {state} Integrity {view.integrity}. "
-            "searchwake verify computes everything anew."]
+    return [
+        *source,
+        *view.notes,
+        f"Scored with version {view.engine}. {state} Integrity {view.integrity}. "
+        "searchwake verify computes everything anew.",
+    ]
 
 
 @callback(

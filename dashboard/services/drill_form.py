@@ -35,16 +35,34 @@ from dashboard.view_models.drill_form import (
     transmitter_table,
 )
 
-GROUPS = (("name",), ("date",), ("latitude",), ("longitude",), ("elevation_m",), ("angle_deg", "aspect_deg"),
-          ("start",), ("time_limit_s",), ("strip_width_m",), ("corners",))
-TRANSMITTER_GROUPS = (("id",), ("east_m", "north_m", "latitude", "longitude"), ("depth_m",),
-                      ("axis_bearing_deg", "axis_tilt_deg"), ("position_sigma_m",))
+GROUPS = (
+    ("name",),
+    ("date",),
+    ("latitude",),
+    ("longitude",),
+    ("elevation_m",),
+    ("angle_deg", "aspect_deg"),
+    ("start",),
+    ("time_limit_s",),
+    ("strip_width_m",),
+    ("corners",),
+)
+TRANSMITTER_GROUPS = (
+    ("id",),
+    ("east_m", "north_m", "latitude", "longitude"),
+    ("depth_m",),
+    ("axis_bearing_deg", "axis_tilt_deg"),
+    ("position_sigma_m",),
+)
 PLAIN_ORIGIN = {"latitude": 0.0, "longitude": 0.0}
 PLAIN_DRILL: Tables = {"name": "x", "origin": PLAIN_ORIGIN}
 PLAIN_TRANSMITTER: Tables = {"id": "x", "east_m": 0.0, "north_m": 0.0, "depth_m": 1.0}
 MOST_START_M, MOST_REACH_M, MOST_GPX_BYTES = 2000.0, 200.0, 5_000_000
-KEY_WORDS = {key: label.lower() for key, (label, _) in (TRANSMITTER | {"aspect_deg": NUMBERS["aspect_deg"]}).items()
-             if key.endswith(("_m", "_deg"))}
+KEY_WORDS = {
+    key: label.lower()
+    for key, (label, _) in (TRANSMITTER | {"aspect_deg": NUMBERS["aspect_deg"]}).items()
+    if key.endswith(("_m", "_deg"))
+}
 LONGEST_STRIPS_M = 50_000.0
 """Our own limit: strips this long are searched for a day, and are likely a slip of the keyboard."""
 GpxProblem = AnalyzerError
@@ -85,8 +103,13 @@ def checked(form: Form) -> Checked:
     if drill.corners_m is not None:
         strips_m = polygon_area(drill.corners_m) / drill.strip_width_m
         if strips_m > LONGEST_STRIPS_M:
-            return Checked(None, {"strip_width_m": f"the strips over this area would be {strips_m / 1000:.0f} km long; "
-                                                   "check the strip width and the corners"})
+            return Checked(
+                None,
+                {
+                    "strip_width_m": f"the strips over this area would be {strips_m / 1000:.0f} km long; "
+                    "check the strip width and the corners"
+                },
+            )
     reach = form["reach_m"].strip()
     start = (number(form["start_east"]), number(form["start_north"]))
     return Checked(drill, {}, start, number(reach) if reach else None)
@@ -118,8 +141,11 @@ def _among(form: Form, row: int, keys: tuple[str, ...], names: list[str], origin
 def _whole(form: Form) -> Tables:
     plain = drill_tables(form, tuple(key for keys in GROUPS for key in keys if key != "corners"))
     area = drill_tables(form, ("corners",))
-    return plain | ({"area": area["area"]} if "area" in area else {}) | {
-        "transmitter": [transmitter_table(form, row) for row in rows(form)]}
+    return (
+        plain
+        | ({"area": area["area"]} if "area" in area else {})
+        | {"transmitter": [transmitter_table(form, row) for row in rows(form)]}
+    )
 
 
 def _wrong(keys: tuple[str, ...], make: Callable[[], Tables], form: Form) -> dict[str, str]:
@@ -197,16 +223,22 @@ def with_waypoints(form: Form, data: bytes, name: str) -> tuple[Form, str]:
         Where the file is no GPX file, or has no waypoint or too many.
     """
     if len(data) > MOST_GPX_BYTES:
-        raise InputError(where=name, what=f"the file has {len(data) / 1e6:.0f} MB; at most 5 MB are read here",
-                         do="export the waypoints alone")
+        raise InputError(
+            where=name,
+            what=f"the file has {len(data) / 1e6:.0f} MB; at most 5 MB are read here",
+            do="export the waypoints alone",
+        )
     found = parse_waypoints(data, name=name)
     if not found:
         raise InputError(where=name, what="the file holds no waypoint", do="export waypoints as GPX, not a track")
     named = {form[f"t{row}.id"].strip(): row for row in rows(form)}
     fresh = [label for label in found if label.strip() not in named]
     if len(named) + len(fresh) > MOST_TRANSMITTERS:
-        raise InputError(where=name, what=f"with its {len(found)} waypoints there would be over {MOST_TRANSMITTERS} "
-                         "transmitters", do="export those of this drill alone; nothing was taken")
+        raise InputError(
+            where=name,
+            what=f"with its {len(found)} waypoints there would be over {MOST_TRANSMITTERS} transmitters",
+            do="export those of this drill alone; nothing was taken",
+        )
     said = f"{len(found)} waypoint{'s' if len(found) != 1 else ''} taken from {name}."
     if all(form[key].strip() == value for key, value in EXAMPLE_ORIGIN.items()):
         label, (latitude, longitude) = next(iter(found.items()))

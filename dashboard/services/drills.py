@@ -104,17 +104,27 @@ class Drills:
             return self._save_new(drill.name, data)
         folder = drill_paths(self.workspace).get(opened.key)
         if folder is None:
-            raise InputError(where=opened.key, what="this drill is not in the workspace (any more)",
-                             do="save it as a new drill, or download the file")
+            raise InputError(
+                where=opened.key,
+                what="this drill is not in the workspace (any more)",
+                do="save it as a new drill, or download the file",
+            )
         before = read_bytes(folder / "drill.toml")
         if sha256_hex(before) != opened.sha256:
-            raise InputError(where=opened.key, what="the drill was changed by someone else since this page opened it",
-                             do="save yours as a new drill under another name, or reload the page to see theirs")
+            raise InputError(
+                where=opened.key,
+                what="the drill was changed by someone else since this page opened it",
+                do="save yours as a new drill under another name, or reload the page to see theirs",
+            )
         runs = _runs(folder)
         if runs and not sure and before != data:
             count = "a run" if runs == 1 else f"{runs} runs"
-            return Saved(opened.key, opened.sha256, f"This drill has {count} already. If you change where things "
-                         "lie, they will be measured against the new layout at the next start. Change it all the same?")
+            return Saved(
+                opened.key,
+                opened.sha256,
+                f"This drill has {count} already. If you change where things "
+                "lie, they will be measured against the new layout at the next start. Change it all the same?",
+            )
         keep(self.workspace, f"{opened.key}/drill.toml", [before], most=len(before))
         _written(lambda: write_atomic(folder / "drill.toml", data), opened.key)
         return Saved(opened.key, sha256_hex(data))
@@ -123,8 +133,11 @@ class Drills:
         drills = (self.workspace or Path()) / "drills"
         key = folder_name(name)
         if key in self._places() or (drills / key).exists():
-            raise InputError(where="drill", what=f"there is a drill in the folder {key!r} already",
-                             do="give this one another name; the other drill was not touched")
+            raise InputError(
+                where="drill",
+                what=f"there is a drill in the folder {key!r} already",
+                do="give this one another name; the other drill was not touched",
+            )
         _written(lambda: _new_folder(drills, key, data), key)
         return Saved(key, sha256_hex(data))
 
@@ -157,6 +170,8 @@ def _written(write: Callable[[], None], where: str) -> None:
     try:
         write()
     except OSError as error:
-        raise InputError(where=where, what=f"the drill cannot be written ({error.strerror})",
-                         do="make room, or allow writing to the workspace; nothing was changed, the fields are "
-                            "still here") from None
+        raise InputError(
+            where=where,
+            what=f"the drill cannot be written ({error.strerror})",
+            do="make room, or allow writing to the workspace; nothing was changed, the fields are still here",
+        ) from None

@@ -60,11 +60,21 @@ class Events:
         stale = stale_bibs(changed)
         rows = shown_rows(table, str(scored.rules["kind"]), dict(scored.classes))
         return TableView(
-            key=folder.name, name=scored.name, date=scored.date, rules=_sheet(scored.rules),
-            source=str(scored.rules.get("source") or ""), engine=scored.engine, integrity=scored.integrity,
-            fields=((OVERALL, "Overall"), *scored.fields), classes=scored.classes, scope=scope, class_id=class_id,
-            rows=tuple(_marked(row, stale) for row in rows), changed=tuple(c.line for c in changed),
-            broken=(*broken, *changed_results(folder, scored)), notes=scored.notes,
+            key=folder.name,
+            name=scored.name,
+            date=scored.date,
+            rules=_sheet(scored.rules),
+            source=str(scored.rules.get("source") or ""),
+            engine=scored.engine,
+            integrity=scored.integrity,
+            fields=((OVERALL, "Overall"), *scored.fields),
+            classes=scored.classes,
+            scope=scope,
+            class_id=class_id,
+            rows=tuple(_marked(row, stale) for row in rows),
+            changed=tuple(c.line for c in changed),
+            broken=(*broken, *changed_results(folder, scored)),
+            notes=scored.notes,
         )
 
     def account(self, key: str, scope: str, bib: str) -> tuple[AccountView, ...]:
@@ -120,8 +130,14 @@ def _entry(folder: Path) -> EventEntry:
         draft = parse_event_toml(read_bytes(folder / "event.toml"))
     except InputError as error:
         return EventEntry(folder.name, folder.name, problem=str(error))
-    return EventEntry(folder.name, draft.name, "" if draft.date is None else draft.date.isoformat(), len(draft.entries),
-                      len(draft.fields), (folder / SCORED_FILE).is_file())
+    return EventEntry(
+        folder.name,
+        draft.name,
+        "" if draft.date is None else draft.date.isoformat(),
+        len(draft.entries),
+        len(draft.fields),
+        (folder / SCORED_FILE).is_file(),
+    )
 
 
 @functools.lru_cache(maxsize=KEPT)

@@ -113,8 +113,10 @@ class Intake:
                 save_basket(self._workspace(), basket)
                 return
             words = "putting the files in place"
-            save_basket(self._workspace(), dataclasses.replace(basket, state=WORKING, owner=self.owner, stage=words,
-                                                                since_s=time.time()))
+            save_basket(
+                self._workspace(),
+                dataclasses.replace(basket, state=WORKING, owner=self.owner, stage=words, since_s=time.time()),
+            )
             self._at_work.add(token)
         threading.Thread(target=self.work, args=(token,), daemon=True).start()
 
@@ -129,8 +131,10 @@ class Intake:
         with self._turn:
             basket = self._found(token)
             if basket.state == DONE:
-                save_basket(self._workspace(), dataclasses.replace(
-                    basket, state=OPEN, choices={}, outcome=Outcome(), refused=()))
+                save_basket(
+                    self._workspace(),
+                    dataclasses.replace(basket, state=OPEN, choices={}, outcome=Outcome(), refused=()),
+                )
 
     def work(self, token: str) -> None:
         """Put the files of a basket in place and measure their drill; whatever happens, the basket says it."""
@@ -147,8 +151,10 @@ class Intake:
             outcome = Outcome(placed.drill, (), (*placed.failures, line))
         finally:
             with self._turn, contextlib.suppress(InputError):
-                save_basket(self._workspace(), dataclasses.replace(
-                    basket, files=_marked(basket, placed), state=DONE, stage="", outcome=outcome))
+                save_basket(
+                    self._workspace(),
+                    dataclasses.replace(basket, files=_marked(basket, placed), state=DONE, stage="", outcome=outcome),
+                )
             self._at_work.discard(token)
 
     def _put(self, basket: Basket) -> Placed:
@@ -157,16 +163,20 @@ class Intake:
         if not plan.new_drills and not plan.runs:
             return sheets
         placed = put(workspace, plan, scratch=basket_folder(workspace, basket.token))
-        return dataclasses.replace(placed, files=(*placed.files, *sheets.files),
-                                   failures=(*placed.failures, *sheets.failures))
+        return dataclasses.replace(
+            placed, files=(*placed.files, *sheets.files), failures=(*placed.failures, *sheets.failures)
+        )
 
     def _measured(self, basket: Basket, placed: Placed) -> Outcome:
         """Measure the drill that files were put into; drills that did not change are only read for the summary."""
         if not placed.runs:
             return Outcome(placed.drill, (), placed.failures)
         words = f"measuring the runs of {placed.drill}"
-        self._save(dataclasses.replace(basket, files=_marked(basket, placed), state=WORKING, owner=self.owner,
-                                       stage=words, since_s=time.time()))
+        self._save(
+            dataclasses.replace(
+                basket, files=_marked(basket, placed), state=WORKING, owner=self.owner, stage=words, since_s=time.time()
+            )
+        )
         batch = Batch(out=self.results, rules=default_rules())
         rows, failures = analyze_drills([f for f in self.folders() if _has_runs(f)], batch)
         done = {row["run"] for row in rows if row["drill"] == placed.drill}
@@ -177,8 +187,11 @@ class Intake:
         with self._turn:
             basket = self.basket(token) or Basket(token)
             if basket.state != OPEN:
-                raise InputError(where="this load", what="its files are already being put into a drill",
-                                 do="open Load again for further files")
+                raise InputError(
+                    where="this load",
+                    what="its files are already being put into a drill",
+                    do="open Load again for further files",
+                )
             self._save(with_files(basket, files, lines))
 
     def _save(self, basket: Basket) -> None:
@@ -187,8 +200,11 @@ class Intake:
     def _open_basket(self, token: str) -> Basket:
         basket = self._found(token)
         if basket.state != OPEN:
-            raise InputError(where="this load", what="its files are already being put into a drill",
-                             do="open its page again to see how far it is")
+            raise InputError(
+                where="this load",
+                what="its files are already being put into a drill",
+                do="open its page again to see how far it is",
+            )
         return basket
 
     def _found(self, token: str) -> Basket:
@@ -199,8 +215,9 @@ class Intake:
 
     def _workspace(self) -> Path:
         if self.workspace is None:
-            raise InputError(where="this dashboard", what="it has no workspace to load into",
-                             do="start searchwake serve WORKSPACE")
+            raise InputError(
+                where="this dashboard", what="it has no workspace to load into", do="start searchwake serve WORKSPACE"
+            )
         return self.workspace
 
 

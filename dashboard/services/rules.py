@@ -75,9 +75,7 @@ class Sheets:
 
     def by_points(self, drill: str, rules: Rules) -> tuple[PreviewRow, ...]:
         """Return the scores of a drill's runs under another sheet with the same reference searcher."""
-        return tuple(
-            PreviewRow(r.run_id, r.searcher, r.scores, rescore(r, rules)) for r in self._results(drill)
-        )
+        return tuple(PreviewRow(r.run_id, r.searcher, r.scores, rescore(r, rules)) for r in self._results(drill))
 
     def by_measuring(self, drill: str, rules: Rules) -> tuple[PreviewRow, ...]:
         """Return the scores of a drill's runs measured again with another reference searcher; nothing is written.
@@ -97,12 +95,20 @@ class Sheets:
             )
         key = drill_key(folder, settings=())
         fitted = _fitted(str(folder), key, rules.fine_radius_m)
-        again = {r.run_id: r for r in analyze_paths(fitted.paths, fitted.drill, fitted.recordings, rules)
-                 if isinstance(r, RunResult)}
+        again = {
+            r.run_id: r
+            for r in analyze_paths(fitted.paths, fitted.drill, fitted.recordings, rules)
+            if isinstance(r, RunResult)
+        }
         why = "it could not be measured again"
         return tuple(
-            PreviewRow(r.run_id, r.searcher, r.scores, again[r.run_id].scores if r.run_id in again else None,
-                       "" if r.run_id in again else why)
+            PreviewRow(
+                r.run_id,
+                r.searcher,
+                r.scores,
+                again[r.run_id].scores if r.run_id in again else None,
+                "" if r.run_id in again else why,
+            )
             for r in self._results(drill)
         )
 

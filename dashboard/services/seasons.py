@@ -98,8 +98,11 @@ def _line(path: Path, known: dict[str, RunLine]) -> RunLine:
     line = known.get(_sha256(stamp))
     if line is None:
         return _line_of(stamp)
-    return line if (line.drill, line.run) == (path.parent.name, path.stem) else replace(
-        line, drill=path.parent.name, run=path.stem)
+    return (
+        line
+        if (line.drill, line.run) == (path.parent.name, path.stem)
+        else replace(line, drill=path.parent.name, run=path.stem)
+    )
 
 
 def _known(workspace: Path) -> dict[str, RunLine]:

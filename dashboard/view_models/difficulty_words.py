@@ -31,8 +31,11 @@ def headline(outlook: Outlook) -> str:
 def _from(search: SearchOutlook, outlook: Outlook) -> str:
     if len(search.walk_m) > 1:
         return f"From where {search.transmitter} is first heard, the field line to it"
-    return "The field line from the start" if len(outlook.searches) == 1 else (
-        f"The field line from the start to {search.transmitter}")
+    return (
+        "The field line from the start"
+        if len(outlook.searches) == 1
+        else (f"The field line from the start to {search.transmitter}")
+    )
 
 
 def _long(ratio: Measured) -> str:
@@ -60,16 +63,22 @@ def search_line(search: SearchOutlook, reach_m: float) -> str:
     """Return how the search for one transmitter goes, with its lengths and times."""
     r, parts = search.reference, []
     if r.signal_s is not None and search.heard:
-        parts.append(f"{number(search.walk_length_m)} m along the strips until it is heard {reach_m:g} m away "
-                     f"({r.signal_s:.0f} s)")
+        parts.append(
+            f"{number(search.walk_length_m)} m along the strips until it is heard {reach_m:g} m away "
+            f"({r.signal_s:.0f} s)"
+        )
     elif r.signal_s is not None:
-        parts.append(f"{number(search.walk_length_m)} m along all strips ({r.signal_s:.0f} s), and still it is not "
-                     f"heard within {reach_m:g} m: it lies too far outside")
+        parts.append(
+            f"{number(search.walk_length_m)} m along all strips ({r.signal_s:.0f} s), and still it is not "
+            f"heard within {reach_m:g} m: it lies too far outside"
+        )
     length = search.field_line_length_m
     if isinstance(length, Figure) and r.coarse_s is not None:
         spread = "" if length.high - length.low < 0.05 else f" ({number(length.low)} to {number(length.high)} m)"
-        parts.append(f"{number(length.value)} m{spread} along the field line where straight would be "
-                     f"{number(search.straight_length_m)} m ({r.coarse_s:.0f} s)")
+        parts.append(
+            f"{number(length.value)} m{spread} along the field line where straight would be "
+            f"{number(search.straight_length_m)} m ({r.coarse_s:.0f} s)"
+        )
     parts.append(f"fine search ({r.fine_s or 0.0:.0f} s) and pinpoint ({r.pinpoint_s or 0.0:.0f} s)")
     return f"{search.transmitter}: {'; '.join(parts)}."
 
@@ -77,14 +86,18 @@ def search_line(search: SearchOutlook, reach_m: float) -> str:
 def around_line(around: Surroundings, reach_m: float) -> str:
     """Return what a transmitter is like from all sides."""
     if not around.axis_known:
-        return (f"{around.transmitter}: without its antenna axis neither field lines nor readings can be drawn; "
-                "fill in bearing and tilt once it is known.")
+        return (
+            f"{around.transmitter}: without its antenna axis neither field lines nor readings can be drawn; "
+            "fill in bearing and tilt once it is known."
+        )
     words = f"{around.transmitter}, from all sides at {reach_m:g} m: the field line is "
     if around.ratio_high - around.ratio_low < 0.005:
         words += f"{times(around.ratio_high)} ({difficulty(around.ratio_high)})"
     else:
-        words += (f"{around.ratio_low:.2f} to {times(around.ratio_high)} ({difficulty(around.ratio_low)} to "
-                  f"{difficulty(around.ratio_high)})")
+        words += (
+            f"{around.ratio_low:.2f} to {times(around.ratio_high)} ({difficulty(around.ratio_low)} to "
+            f"{difficulty(around.ratio_high)})"
+        )
     if around.lowest_away_m >= FAR_LOWEST_M:
         words += f"; the lowest reading lies {number(around.lowest_away_m)} m beside it"
     return words + "."
@@ -92,8 +105,11 @@ def around_line(around: Surroundings, reach_m: float) -> str:
 
 def warnings(drill: Drill, outlook: Outlook) -> list[str]:
     """Return what may be meant so, and may not."""
-    found = [f"{a.transmitter} lies outside the area, {number(a.outside_m)} m from its edge."
-             for a in outlook.around if a.outside_m > 0.0]
+    found = [
+        f"{a.transmitter} lies outside the area, {number(a.outside_m)} m from its edge."
+        for a in outlook.around
+        if a.outside_m > 0.0
+    ]
     if drill.corners_m is None:
         found.append("Without an area there are no strips, and how it was covered is not measured.")
     origin = drill.origin

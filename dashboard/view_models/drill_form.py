@@ -54,8 +54,14 @@ def example(today: str) -> Form:
     """Return the form that a first visit begins with: an invented drill that needs no change to be looked at."""
     form = dict.fromkeys((*NUMBERS, *TEXTS), "")
     form |= EXAMPLE_ORIGIN | {
-        "name": "New drill", "date": today, "angle_deg": "25", "aspect_deg": "180", "strip_width_m": "40",
-        "corners": "0, 0\n60, 0\n60, 80\n0, 80", "start_east": "30", "start_north": "0",
+        "name": "New drill",
+        "date": today,
+        "angle_deg": "25",
+        "aspect_deg": "180",
+        "strip_width_m": "40",
+        "corners": "0, 0\n60, 0\n60, 80\n0, 80",
+        "start_east": "30",
+        "start_north": "0",
     }
     return form | row(0, id="T1", east_m="38", north_m="46", depth_m="1.2", axis_bearing_deg="60", axis_tilt_deg="10")
 
@@ -89,13 +95,19 @@ def form_of(drill: Drill) -> Form:
     first = drill.transmitters[0]
     east, north = corners[0] if corners else (first.east_m, first.north_m - 20.0)
     form |= {
-        "name": drill.name, "date": "" if drill.date is None else drill.date.isoformat(),
-        "latitude": text(drill.origin.latitude), "longitude": text(drill.origin.longitude),
-        "elevation_m": text(drill.origin.elevation_m), "angle_deg": text(drill.slope.angle_deg),
-        "aspect_deg": text(drill.slope.aspect_deg), "strip_width_m": text(drill.strip_width_m),
-        "time_limit_s": text(drill.time_limit_s), "start": "" if drill.start is None else drill.start.isoformat(),
+        "name": drill.name,
+        "date": "" if drill.date is None else drill.date.isoformat(),
+        "latitude": text(drill.origin.latitude),
+        "longitude": text(drill.origin.longitude),
+        "elevation_m": text(drill.origin.elevation_m),
+        "angle_deg": text(drill.slope.angle_deg),
+        "aspect_deg": text(drill.slope.aspect_deg),
+        "strip_width_m": text(drill.strip_width_m),
+        "time_limit_s": text(drill.time_limit_s),
+        "start": "" if drill.start is None else drill.start.isoformat(),
         "corners": "\n".join(f"{text(e)}, {text(n)}" for e, n in corners),
-        "start_east": text(east), "start_north": text(north),
+        "start_east": text(east),
+        "start_north": text(north),
     }
     for number, item in enumerate(drill.transmitters):
         form |= row(number, **_texts(item))

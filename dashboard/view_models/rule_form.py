@@ -66,7 +66,8 @@ def rules_of(form: Form, base: Rules, *, name: str, version: str) -> Rules:
         raise InputError(where="rule sheet, weights", what=weights_words(form).rstrip("."), do="share out 100 %")
     if len(base.pace) > KNOTS:
         raise InputError(
-            where=f"rule sheet {base.name}", what=f"it has {len(base.pace)} paces, this page holds {KNOTS}",
+            where=f"rule sheet {base.name}",
+            what=f"it has {len(base.pace)} paces, this page holds {KNOTS}",
             do="edit this sheet as a file",
         )
     return replace(

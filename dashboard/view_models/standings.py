@@ -45,8 +45,9 @@ class TableView:
 
     def address(self, *, scope: str | None = None, class_id: str | None = None) -> str:
         """Return the address of a table of the event: this one, with another field or class."""
-        return table_address(self.key, self.scope if scope is None else scope,
-                             self.class_id if class_id is None else class_id)
+        return table_address(
+            self.key, self.scope if scope is None else scope, self.class_id if class_id is None else class_id
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,18 +6,17 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
+PLOTS = "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === "
 AXE = Path(__file__).with_name("axe") / "axe.min.js"
 PAGES = {
     "/": "return document.querySelectorAll('a.run').length > 0",
-    "/run/lower_bowl/mara-1": "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 5",
-    "/run/lower_bowl/ilo-1?from=168.0&to=202.0":
-        "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 5",
+    "/run/lower_bowl/mara-1": PLOTS + "5",
+    "/run/lower_bowl/ilo-1?from=168.0&to=202.0": PLOTS + "5",
     "/replay/lower_bowl/mara-1?at=232.0&view=40": "return document.getElementById('replay')?.player !== undefined",
-    "/side-by-side/lower_bowl?run=mara-1&run=ilo-1":
-        "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3",
+    "/side-by-side/lower_bowl?run=mara-1&run=ilo-1": PLOTS + "3",
     "/side-by-side/lower_bowl?run=mara-1": "return document.querySelectorAll('.option').length > 0",
     "/lay-out?start=38,26": "return document.querySelectorAll('.lay-form input').length > 10"
-                            " && document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 1",
+    " && document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 1",
     "/rules/lower_bowl": "return document.querySelectorAll('.rule-form input').length > 0",
     "/standings": "return document.querySelectorAll('a.run').length === 2",
     "/standings/cup": "return document.querySelectorAll('.standings tbody').length === 5",
@@ -27,9 +26,8 @@ PAGES = {
     "/load?batch=already-done": "return document.querySelector('a.load-done') !== null",
     "/load?batch=gone-for-good": "return document.querySelector('main h1') !== null",
     "/season": "return document.querySelectorAll('.season-table tbody tr').length === 3",
-    "/season/Mara%20Fennick":
-        "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === "
-        "Math.max(10, document.querySelectorAll('.chart-season').length)",
+    "/season/Mara%20Fennick": "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === "
+    "Math.max(10, document.querySelectorAll('.chart-season').length)",
     "/run/lower_bowl/gone": "return document.querySelector('main h1') !== null",
     "/nowhere": "return document.querySelector('main h1') !== null",
 }

@@ -80,7 +80,8 @@ def test_what_is_doubtful_is_asked_and_a_zip_is_opened(page, workspace, tmp_path
     assert "To decide: 1" in said
     assert "It has no time of day, and its name fits no track." in said
     assert page.run("return document.querySelector('select[name=drill]').selectedOptions[0].innerText").startswith(
-        "Lower bowl (invented) (asked-")
+        "Lower bowl (invented) (asked-"
+    )
     page.run("""const s = document.querySelector('.load-undecided select');
         s.value = [...s.options].find(o => o.text.startsWith('bera-1')).value;
         document.querySelector('.button-go').click()""")

@@ -81,9 +81,13 @@ def test_a_pace_is_previewed_by_measuring_again_and_the_sheet_is_saved(page, wor
     assert page.run("return document.querySelectorAll('#sheet-list b').length") == 0
     page.run("[...document.querySelectorAll('a.sheet')].find(a => a.innerText.includes('Brisk')).click()")
     page.until("return location.search.startsWith('?sheet=')")
-    page.until("return [...document.querySelectorAll('.rule-form input')]"
-               ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'")
+    page.until(
+        "return [...document.querySelectorAll('.rule-form input')]"
+        ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'"
+    )
     page.driver.refresh()
-    page.until("return [...document.querySelectorAll('.rule-form input')]"
-               ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'")
+    page.until(
+        "return [...document.querySelectorAll('.rule-form input')]"
+        ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'"
+    )
     assert page.complaints() == []

@@ -45,8 +45,9 @@ def test_a_run_is_added_and_taken_away_with_the_keyboard(page, address):
     page.until("return document.querySelector('#compared-body').textContent.includes('Choose at least 2')")
     page.driver.back()
     page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3")
-    page.until("return [...document.querySelectorAll('.option-many')]"
-               ".filter(b => b.ariaPressed === 'true').length === 2")
+    page.until(
+        "return [...document.querySelectorAll('.option-many')].filter(b => b.ariaPressed === 'true').length === 2"
+    )
 
 
 def test_the_list_leads_here(page, address):

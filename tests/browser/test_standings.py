@@ -39,9 +39,16 @@ def test_from_the_head_to_a_field_a_class_and_an_entrys_lines(page, address):
     assert "shared place" in rows[1]
     assert "did not start" in rows[4]
     text = unfold(page, "3")
-    for words in ("190.9 s", "Probed beside the lowest reading.", "penalty.off_minimum_probing: 20 s each",
-                  "findings[0]", "left the area (A judge, 2026-02-14T09:12:00Z)", "judge entry 1", "230.9 s",
-                  "ledger[1]"):
+    for words in (
+        "190.9 s",
+        "Probed beside the lowest reading.",
+        "penalty.off_minimum_probing: 20 s each",
+        "findings[0]",
+        "left the area (A judge, 2026-02-14T09:12:00Z)",
+        "judge entry 1",
+        "230.9 s",
+        "ledger[1]",
+    ):
         assert words in text
     page.screenshot("standings-field")
     page.run("[...document.querySelectorAll('.choose a')].find(a => a.textContent === 'First season').click()")
@@ -94,7 +101,10 @@ def test_the_list_to_print_opens_and_downloads_are_there(page, address):
 
 
 def test_pages_that_have_nothing_to_show(page, address):
-    for path, words in (("/standings/later", "not scored yet"), ("/standings/gone", "not here"),
-                        ("/standings/cup?field=ridge", "not here")):
+    for path, words in (
+        ("/standings/later", "not scored yet"),
+        ("/standings/gone", "not here"),
+        ("/standings/cup?field=ridge", "not here"),
+    ):
         page.open(address + path)
         assert words in page.run("return document.querySelector('main').innerText")

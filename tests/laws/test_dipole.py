@@ -55,8 +55,9 @@ def test_magnitude_over_colatitude(theta_deg):
     assert size(b) == pytest.approx(math.sqrt(1 + 3 * math.cos(th) ** 2) / 8.0, rel=1e-14)
 
 
-@pytest.mark.parametrize(("theta_deg", "to_radial_deg"),
-                         [(30, 16.1021), (45, 26.5651), (60, 40.8934), (75, 61.8132), (90, 90.0)])
+@pytest.mark.parametrize(
+    ("theta_deg", "to_radial_deg"), [(30, 16.1021), (45, 26.5651), (60, 40.8934), (75, 61.8132), (90, 90.0)]
+)
 def test_angle_of_field_to_radial(theta_deg, to_radial_deg):
     # atan2(sin theta, 2 cos theta) (Griffiths, 5.4.3), computed to 1e-4 degrees
     th = math.radians(theta_deg)
@@ -84,15 +85,21 @@ def test_field_turns_with_the_frame():
     turn, _ = np.linalg.qr(rng.normal(size=(3, 3)))
     offset, axis = rng.normal(size=(100, 3)) * 5, random_units(rng, 100)
     assert dipole_field(offset @ turn.T, axis @ turn.T) == pytest.approx(
-        dipole_field(offset, axis) @ turn.T, rel=1e-11, abs=1e-15)
+        dipole_field(offset, axis) @ turn.T, rel=1e-11, abs=1e-15
+    )
 
 
 def test_field_has_no_divergence_and_no_curl():
     rng = np.random.default_rng(5)
     offset, axis = random_units(rng, 50) * rng.uniform(1, 4, size=(50, 1)), random_units(rng, 50)
     step = 1e-4
-    gradient = np.stack([(dipole_field(offset + step * e, axis) - dipole_field(offset - step * e, axis)) / (2 * step)
-                         for e in np.eye(3)], axis=1)  # [i, j]: d B_j / d x_i
+    gradient = np.stack(
+        [
+            (dipole_field(offset + step * e, axis) - dipole_field(offset - step * e, axis)) / (2 * step)
+            for e in np.eye(3)
+        ],
+        axis=1,
+    )  # [i, j]: d B_j / d x_i
     scale = size(dipole_field(offset, axis))
     assert np.trace(gradient, axis1=1, axis2=2) / scale == pytest.approx(np.zeros(50), abs=1e-6)
     curl = gradient - np.swapaxes(gradient, 1, 2)
@@ -116,7 +123,8 @@ def test_radiating_parts(row):
     range_m, axial, equatorial, *_ = row
     for offset, factor in (([0, 0, range_m], axial), ([range_m, 0, 0], equatorial)):
         assert amplitude(offset, [0, 0, 1.0]) / size(dipole_field(offset, [0, 0, 1.0])) == pytest.approx(
-            factor, abs=6e-6)
+            factor, abs=6e-6
+        )
 
 
 def test_wavelength_over_two_pi():

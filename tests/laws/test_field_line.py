@@ -9,12 +9,7 @@ from scipy.integrate import solve_ivp
 
 from analyzer.geometry.polyline import length
 from analyzer.physics.dipole import dipole_field
-from analyzer.physics.field_lines import (
-    even_axes,
-    falling_direction,
-    shown_direction,
-    trace_lines,
-)
+from analyzer.physics.field_lines import even_axes, falling_direction, shown_direction, trace_lines
 from analyzer.physics.receiver import offsets, reading_m
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -51,8 +46,9 @@ def test_length_from_the_equator(row):
 
 
 def test_drawn_points_lie_on_the_line_of_a_dipole():
-    line = trace_lines([0.0, 40.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-9, stop_m=3.0,
-                       stop_on="ground").line_m
+    line = trace_lines(
+        [0.0, 40.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-9, stop_m=3.0, stop_on="ground"
+    ).line_m
     r = np.hypot(line[:, 0], line[:, 1])
     # r = R sin^2 theta, theta from the axis (Chapman and Sugiura 1956)
     assert r**3 / line[:, 1] ** 2 == pytest.approx(np.full(len(line), 40.0), abs=2e-3)
@@ -60,8 +56,9 @@ def test_drawn_points_lie_on_the_line_of_a_dipole():
 
 
 def test_start_on_the_axis_walks_straight_in():
-    lines = trace_lines([30.0, 0.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-9, stop_m=3.0,
-                        stop_on="ground")
+    lines = trace_lines(
+        [30.0, 0.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-9, stop_m=3.0, stop_on="ground"
+    )
     assert lines.length_m[0] == pytest.approx(27.0, abs=1e-9)
 
 
@@ -77,8 +74,10 @@ def test_length_equals_an_adaptive_integration_of_a_reference_field():
     lines = trace_lines(start, centre, axis, **SCENE, stop_on="ground")
     compared = 0
     for i in range(len(start)):
-        sense = np.sign(falling_direction(start[i], centre[i], axis[i], depth_m=1.2, height_m=1.0)
-                        @ shown_direction(start[i], centre[i], axis[i], depth_m=1.2, height_m=1.0))
+        sense = np.sign(
+            falling_direction(start[i], centre[i], axis[i], depth_m=1.2, height_m=1.0)
+            @ shown_direction(start[i], centre[i], axis[i], depth_m=1.2, height_m=1.0)
+        )
 
         def slope(_, p, i=i, sense=sense):
             b = dipole_Hfield(observers=offsets(p, 1.0, centre[i], 1.2)[None], moments=axis[i][None])[0, :2]
@@ -149,8 +148,9 @@ def test_a_scene_made_larger_has_a_line_longer_by_as_much(tilt_deg, times):
     axis = [np.cos(tilt), 0.0, np.sin(tilt)]
     start = np.array([[10.0, 20.0], [0.0, 40.0], [-25.0, 8.0]])
     one = trace_lines(start, [0.0, 0.0], axis, depth_m=1.0, height_m=1.0, stop_m=3.0, stop_on="ground").length_m
-    other = trace_lines(times * start, [0.0, 0.0], axis, depth_m=times, height_m=times, stop_m=3.0 * times,
-                        stop_on="ground").length_m
+    other = trace_lines(
+        times * start, [0.0, 0.0], axis, depth_m=times, height_m=times, stop_m=3.0 * times, stop_on="ground"
+    ).length_m
     assert other == pytest.approx(times * one, rel=1e-9)
 
 
@@ -169,14 +169,16 @@ def test_turns_and_shifts_with_the_scene():
 def test_an_axis_and_its_opposite_draw_one_line():
     start, centre, axis = random_scene(17, 200)
     assert trace_lines(start, centre, -axis, **SCENE).length_m == pytest.approx(
-        trace_lines(start, centre, axis, **SCENE).length_m, abs=1e-9)
+        trace_lines(start, centre, axis, **SCENE).length_m, abs=1e-9
+    )
 
 
 def test_mirrored_scene_has_the_same_length():
     start, centre, axis = random_scene(18, 200)
     flip = np.array([-1.0, 1.0])
     assert trace_lines(start * flip, centre * flip, axis * [-1, 1, 1], **SCENE).length_m == pytest.approx(
-        trace_lines(start, centre, axis, **SCENE).length_m, abs=1e-9)
+        trace_lines(start, centre, axis, **SCENE).length_m, abs=1e-9
+    )
 
 
 def test_one_row_equals_its_row_in_a_batch():
@@ -241,6 +243,7 @@ def test_unknown_stop_is_refused():
 @pytest.mark.parametrize(("stop", "arc"), [(0.25, 1.1255231824), (0.5, 0.8568484812), (0.75, 0.5568669042)])
 def test_arcs_of_the_unit_line(stop, arc):
     # F(cos theta) of Chapman and Sugiura 1956 from 30, 45 and 60 degrees to the equator; r = sin^2 theta
-    lines = trace_lines([0.0, 1.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-12, stop_m=stop,
-                        stop_on="ground")
+    lines = trace_lines(
+        [0.0, 1.0], [0.0, 0.0], [1.0, 0.0, 0.0], depth_m=0.0, height_m=1e-12, stop_m=stop, stop_on="ground"
+    )
     assert lines.length_m[0] == pytest.approx(arc, abs=3e-6)

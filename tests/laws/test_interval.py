@@ -26,11 +26,19 @@ def test_interval_of_64_draws_holds_the_next_one_in_90_percent():
 
 def test_interval_is_defined_once():
     pair = re.compile(r"\b(quantile|percentile)\([^\n]*(?<![\d.])(0\.05|0\.95|5|95)(?![\d.])")
-    found = [path.name for top in ("analyzer", "dashboard") for path in (ROOT / top).rglob("*.py")
-             if pair.search(path.read_text(encoding="utf-8"))]
+    found = [
+        path.name
+        for top in ("analyzer", "dashboard")
+        for path in (ROOT / top).rglob("*.py")
+        if pair.search(path.read_text(encoding="utf-8"))
+    ]
     assert found == []
-    half = [path.name for top in ("analyzer", "dashboard") for path in (ROOT / top).rglob("*.py")
-            if re.search(r"\b1\.64[45]", path.read_text(encoding="utf-8"))]
+    half = [
+        path.name
+        for top in ("analyzer", "dashboard")
+        for path in (ROOT / top).rglob("*.py")
+        if re.search(r"\b1\.64[45]", path.read_text(encoding="utf-8"))
+    ]
     assert half == ["figure.py"]
     assert NormalDist().inv_cdf(0.95) == pytest.approx(HALF_90, abs=1e-12)
     assert pair.search("low, high = np.quantile(rest, [0.05, 0.95])")

@@ -74,8 +74,9 @@ def test_turning_a_slope_with_all_on_it_changes_nothing(name, degrees):
     drill, recording = simulated(name)
     before, after = analyzed(drill, recording), analyzed(*builders.turned(drill, recording, degrees=degrees))
     compare(before, after, tolerance=1e-3)
-    np.testing.assert_allclose(np.column_stack([after.path.east_m, after.path.north_m]),
-                               moved(before.path, degrees, (0.0, 0.0)), atol=1e-4)
+    np.testing.assert_allclose(
+        np.column_stack([after.path.east_m, after.path.north_m]), moved(before.path, degrees, (0.0, 0.0)), atol=1e-4
+    )
     np.testing.assert_allclose(after.path.sigma_m, before.path.sigma_m, rtol=1e-4)
     assert [f.id.split("-")[0] for f in before.findings] == [f.id.split("-")[0] for f in after.findings]
     for a, b in zip(before.transmitters, after.transmitters, strict=True):
@@ -89,8 +90,9 @@ def test_moving_the_drill_changes_nothing(name, by):
     drill, recording = simulated(name)
     before, after = analyzed(drill, recording), analyzed(*builders.turned(drill, recording, by=by))
     compare(before, after, tolerance=0.02)
-    np.testing.assert_allclose(np.column_stack([after.path.east_m, after.path.north_m]), moved(before.path, 0.0, by),
-                               atol=0.02)
+    np.testing.assert_allclose(
+        np.column_stack([after.path.east_m, after.path.north_m]), moved(before.path, 0.0, by), atol=0.02
+    )
 
 
 @pytest.mark.parametrize("degrees", [20.0, 45.0, 90.0, 200.0])
@@ -124,15 +126,18 @@ def test_a_later_start_of_the_clock_changes_nothing():
 def test_names_of_transmitters_do_not_matter():
     drill, recording = simulated("two transmitters")
     names = {t.id: f"grave {i}" for i, t in enumerate(drill.transmitters)}
-    renamed = dataclasses.replace(drill, transmitters=tuple(
-        dataclasses.replace(t, id=names[t.id]) for t in drill.transmitters))
-    readings = dataclasses.replace(recording.readings, transmitter=tuple(
-        names.get(n) for n in recording.readings.transmitter))
+    renamed = dataclasses.replace(
+        drill, transmitters=tuple(dataclasses.replace(t, id=names[t.id]) for t in drill.transmitters)
+    )
+    readings = dataclasses.replace(
+        recording.readings, transmitter=tuple(names.get(n) for n in recording.readings.transmitter)
+    )
     marks = tuple(dataclasses.replace(m, transmitter=names.get(m.transmitter)) for m in recording.marks)
     before = analyzed(drill, recording)
     after = analyzed(renamed, dataclasses.replace(recording, readings=readings, marks=marks))
     assert [(p.phase, names.get(p.transmitter, ""), p.start_s, p.walked_m) for p in before.phases] == [
-        (p.phase, p.transmitter, p.start_s, p.walked_m) for p in after.phases]
+        (p.phase, p.transmitter, p.start_s, p.walked_m) for p in after.phases
+    ]
 
 
 def test_the_order_of_the_runs_does_not_matter():

@@ -50,8 +50,9 @@ def test_reading_far_out(row):
 
 def test_vertical_dipole_horizontal_part_peaks_at_half_the_depth():
     # 3 x / (1 + x^2)^2.5: peak 0.8586501034 at x = 0.5, from the derivative
-    best = minimize_scalar(lambda x: -over_plane(x, UP, antennas=2), bounds=(0.1, 1.5), method="bounded",
-                           options={"xatol": 1e-10})
+    best = minimize_scalar(
+        lambda x: -over_plane(x, UP, antennas=2), bounds=(0.1, 1.5), method="bounded", options={"xatol": 1e-10}
+    )
     assert best.x == pytest.approx(0.5, abs=1e-6)
     assert -best.fun == pytest.approx(0.8586501034, rel=1e-8)
     assert over_plane(0.0, UP, antennas=2) == pytest.approx(0.0, abs=1e-12)

@@ -73,8 +73,7 @@ def test_degrees_and_back(elevation):
     assert frame.to_metres(degrees[:, 0], degrees[:, 1]) == pytest.approx(points, abs=1e-6)
 
 
-@pytest.mark.parametrize(("angle", "horizontal"),
-                         [(25, 36.252311), (30, 34.641016), (35, 32.766082), (40, 30.641778)])
+@pytest.mark.parametrize(("angle", "horizontal"), [(25, 36.252311), (30, 34.641016), (35, 32.766082), (40, 30.641778)])
 def test_forty_metres_up_the_slope(angle, horizontal):
     plane = SlopePlane(Slope(angle, 180.0))
     assert plane.to_horizontal([0.0, 40.0]) == pytest.approx([0.0, horizontal], abs=6e-7)
@@ -124,8 +123,10 @@ def test_axes_and_bearings_return():
     assert plane.axis_vector(0.0, 90.0) == pytest.approx(plane.basis()[:, 2])
 
 
-@pytest.mark.parametrize(("angle", "offset", "hole"), [(25, 0.4663, 1.1034), (30, 0.5774, 1.1547),
-                                                       (35, 0.7002, 1.2208), (40, 0.8391, 1.3054)])
+@pytest.mark.parametrize(
+    ("angle", "offset", "hole"),
+    [(25, 0.4663, 1.1034), (30, 0.5774, 1.1547), (35, 0.7002, 1.2208), (40, 0.8391, 1.3054)],
+)
 def test_plumb_probe_misses_a_transmitter_one_metre_along_the_normal(angle, offset, hole):
     # the point vertically over a transmitter 1 m under the surface: tan of the slope along the surface from the
     # point along the normal, at a depth of 1 / cos

@@ -169,16 +169,20 @@ def dense_log_likelihood(problem):
     return float(-0.5 * np.sum(half**2) - np.linalg.slogdet(c)[1])
 
 
-@pytest.mark.parametrize("other", [
-    FixNoise(white_m=0.6, fast_m=0.9, fast_s=16.0, slow_m=2.0, slow_s=900.0),
-    FixNoise(white_m=0.3, fast_m=1.8, fast_s=16.0, slow_m=2.0, slow_s=900.0),
-    FixNoise(white_m=0.3, fast_m=0.9, fast_s=8.0, slow_m=4.0, slow_s=300.0),
-])
+@pytest.mark.parametrize(
+    "other",
+    [
+        FixNoise(white_m=0.6, fast_m=0.9, fast_s=16.0, slow_m=2.0, slow_s=900.0),
+        FixNoise(white_m=0.3, fast_m=1.8, fast_s=16.0, slow_m=2.0, slow_s=900.0),
+        FixNoise(white_m=0.3, fast_m=0.9, fast_s=8.0, slow_m=4.0, slow_s=300.0),
+    ],
+)
 def test_evidence_between_noise_models_is_that_of_the_dense_density(other):
     """The engine drops constants, so differences are compared."""
     problem, _ = drawn(np.random.default_rng(7), 45, NOISE)
-    rival = builders.a_problem(problem.node_s, problem.fix_node, problem.fix_m, noise=other,
-                               intensity=problem.intensity)
+    rival = builders.a_problem(
+        problem.node_s, problem.fix_node, problem.fix_m, noise=other, intensity=problem.intensity
+    )
     expected = dense_log_likelihood(problem) - dense_log_likelihood(rival)
     assert abs(expected) > 0.1
     assert fixes_evidence(problem) - fixes_evidence(rival) == pytest.approx(expected, abs=1e-4)
@@ -186,7 +190,8 @@ def test_evidence_between_noise_models_is_that_of_the_dense_density(other):
 
 def test_evidence_between_paces_of_change_is_that_of_the_dense_density():
     problem, _ = drawn(np.random.default_rng(8), 45, NOISE)
-    rival = builders.a_problem(problem.node_s, problem.fix_node, problem.fix_m, noise=NOISE,
-                               intensity=3.0 * problem.intensity)
+    rival = builders.a_problem(
+        problem.node_s, problem.fix_node, problem.fix_m, noise=NOISE, intensity=3.0 * problem.intensity
+    )
     expected = dense_log_likelihood(problem) - dense_log_likelihood(rival)
     assert fixes_evidence(problem) - fixes_evidence(rival) == pytest.approx(expected, abs=1e-4)

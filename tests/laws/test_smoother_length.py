@@ -15,9 +15,16 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate.noise_models import MarkovNoise, TwoPartNoise, WhiteNoise, errors_at
 
 # d0 m, s m, rho, mean length m: Rice means, confirmed by simulation of two million samples.
-TABLE = [(1.0, 1.0, 0.0, 1.987364533), (1.0, 1.0, 0.9, 1.107213270), (1.0, 1.0, 0.99, 1.010051604),
-         (1.5, 3.0, 0.99, 1.561410044), (5.0, 1.0, 0.0, 5.204700145), (5.0, 1.0, 0.9, 5.020040492),
-         (10.0, 3.0, 0.0, 10.957832827), (0.5, 3.0, 0.999, 0.518372697)]
+TABLE = [
+    (1.0, 1.0, 0.0, 1.987364533),
+    (1.0, 1.0, 0.9, 1.107213270),
+    (1.0, 1.0, 0.99, 1.010051604),
+    (1.5, 3.0, 0.99, 1.561410044),
+    (5.0, 1.0, 0.0, 5.204700145),
+    (5.0, 1.0, 0.9, 5.020040492),
+    (10.0, 3.0, 0.0, 10.957832827),
+    (0.5, 3.0, 0.999, 0.518372697),
+]
 
 
 def rice_mean(d0, s, rho):

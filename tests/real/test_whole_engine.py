@@ -124,8 +124,11 @@ RECORDINGS = {
     "phone log fused": source("walk/stanford_pixel6_GnssLogger.txt", convert=from_raw_log, provider="FLP"),
     "rtk": source("truth/hanyang_LOS_A_case1_gnss.csv", convert=from_navsat),
     "rtk under trees": source("truth/hanyang_NLOS_B_case4_gnss.csv", convert=from_navsat),
-    **{f"phone {kind} {run}": source(PHONES, convert=from_phone_table, run=run, **columns)
-       for kind, columns in (("single", SINGLE), ("carrier", CARRIER), ("reference", REFERENCE)) for run in "1234"},
+    **{
+        f"phone {kind} {run}": source(PHONES, convert=from_phone_table, run=run, **columns)
+        for kind, columns in (("single", SINGLE), ("carrier", CARRIER), ("reference", REFERENCE))
+        for run in "1234"
+    },
 }
 SURVEY = {"rtk", "rtk under trees"}
 # Told by the description of the recordings: the first half minute is some 40 m wrong.
@@ -216,8 +219,13 @@ def test_a_track_alone_is_not_made_to_say_what_it_cannot(case):
             assert phase.start_sigma_s is None
             assert "guess" in phase.note
     for search in result.searches:
-        for group, name in [("fine", "lowest_reading_m"), ("fine", "overshoot_m"), ("fine", "ended_on_lowest_m"),
-                            ("signal", "covered_fraction"), ("signal", "overlap_fraction")]:
+        for group, name in [
+            ("fine", "lowest_reading_m"),
+            ("fine", "overshoot_m"),
+            ("fine", "ended_on_lowest_m"),
+            ("signal", "covered_fraction"),
+            ("signal", "overlap_fraction"),
+        ]:
             assert isinstance(search.figure(group, name), NotAssessable | None), name
         if case.name not in SURVEY:
             assert isinstance(search.figure("fine", "crossing_angle_deg"), NotAssessable | None)
@@ -225,8 +233,9 @@ def test_a_track_alone_is_not_made_to_say_what_it_cannot(case):
 
 def test_the_path_stays_with_the_fixes(case):
     result, track = case.result, case.recording.track
-    at = np.column_stack([np.interp(track.time_s, result.path.time_s, c) for c in (result.path.east_m,
-                                                                                  result.path.north_m)])
+    at = np.column_stack(
+        [np.interp(track.time_s, result.path.time_s, c) for c in (result.path.east_m, result.path.north_m)]
+    )
     fixes = np.column_stack([track.east_m, track.north_m])
     away = np.linalg.norm(at - fixes, axis=1)
     limit = 0.3 if case.name in SURVEY else 15.0 if case.name in POOR else 4.0

@@ -231,6 +231,7 @@ def test_a_command_is_loaded_only_when_given(monkeypatch, capsys, name):
 
     loaded = []
     for other, command in cli.COMMANDS.items():
+
         def load(other=other):
             loaded.append(other)
             return add, lambda arguments: 7 if arguments.folder == "x" else 8

@@ -64,8 +64,9 @@ def test_frozen_makes_floats():
     assert frozen([1, 2, 3], name="n", shape=(3,)).dtype == np.float64
 
 
-@pytest.mark.parametrize(("values", "shape"), [([1.0, 2.0], (3,)), ([[1.0]], (None,)), ([1.0], (None, 2)),
-                                               ([[1.0, 2.0, 3.0]], (None, 2))])
+@pytest.mark.parametrize(
+    ("values", "shape"), [([1.0, 2.0], (3,)), ([[1.0]], (None,)), ([1.0], (None, 2)), ([[1.0, 2.0, 3.0]], (None, 2))]
+)
 def test_wrong_shapes_are_told(values, shape):
     with pytest.raises(ValueError, match="points must have shape"):
         frozen(values, name="points", shape=shape)
@@ -160,5 +161,14 @@ def test_words_are_those_agreed():
     assert PHASES == ("signal_search", "coarse_search", "fine_search", "pinpoint")
     assert set(PHASE_KEYS) == {"overall", *PHASES}
     assert set(MARKS) == {"start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end"}
-    assert set(CAUSES) == {"on_reference", "standing", "wrong_way", "off_line", "slow_pace", "extra_bracketing",
-                           "searching_uncovered_twice", "probing", "unexplained"}
+    assert set(CAUSES) == {
+        "on_reference",
+        "standing",
+        "wrong_way",
+        "off_line",
+        "slow_pace",
+        "extra_bracketing",
+        "searching_uncovered_twice",
+        "probing",
+        "unexplained",
+    }

@@ -100,7 +100,9 @@ def test_walking_step_is_integrated_white_acceleration():
 def plain_track(n=60, **changes) -> Track:
     time_s = np.arange(float(n))
     columns = {name: np.full(n, np.nan) for name in ("elevation_m", "sigma_m", "hdop")} | {
-        "east_m": time_s, "north_m": time_s}
+        "east_m": time_s,
+        "north_m": time_s,
+    }
     return Track(time_s=time_s, **(columns | changes))
 
 

@@ -184,8 +184,9 @@ def test_result_survives_being_written(run):
     assert values["run"]["duration_s"] == pytest.approx(result.duration_s, abs=1e-6)
     assert values["path"]["east_m"] == pytest.approx(result.path.east_m, abs=1e-3)
     assert sum(r["seconds"] for r in values["ledger"]) == pytest.approx(values["run"]["duration_s"], abs=1e-3)
-    assert sum(r["metres"] for r in values["ledger"]) == pytest.approx(sum(p["walked_m"] for p in values["phases"]),
-                                                                       abs=1e-3)
+    assert sum(r["metres"] for r in values["ledger"]) == pytest.approx(
+        sum(p["walked_m"] for p in values["phases"]), abs=1e-3
+    )
     assert len(values["searches"]) == len(result.searches)
     for search, own in zip(values["searches"], result.searches, strict=True):
         for group in ("signal", "coarse", "fine", "pinpoint"):
@@ -321,9 +322,13 @@ def test_strange_marks_give_a_result_or_one_clear_error_and_harm_no_other_run(ma
 
 def cut(readings, rows):
     return dataclasses.replace(
-        readings, time_s=readings.time_s[rows], reading_m=readings.reading_m[rows],
-        transmitter=tuple(np.array(readings.transmitter)[rows]), steer_deg=readings.steer_deg[rows],
-        heading_deg=readings.heading_deg[rows])
+        readings,
+        time_s=readings.time_s[rows],
+        reading_m=readings.reading_m[rows],
+        transmitter=tuple(np.array(readings.transmitter)[rows]),
+        steer_deg=readings.steer_deg[rows],
+        heading_deg=readings.heading_deg[rows],
+    )
 
 
 @pytest.mark.parametrize("rows", [slice(0, 0), slice(0, 1), slice(0, 2), slice(10, 13), slice(-1, None)])
@@ -338,8 +343,9 @@ def test_logs_of_a_few_readings_are_no_harm(rows):
 def test_a_log_from_another_hour_is_not_used():
     """Readings that no clock offset brings onto the track have no weight, and the result says what it rests on."""
     drill, recording = built()
-    away = dataclasses.replace(recording, readings=dataclasses.replace(
-        recording.readings, time_s=recording.readings.time_s + 550.0))
+    away = dataclasses.replace(
+        recording, readings=dataclasses.replace(recording.readings, time_s=recording.readings.time_s + 550.0)
+    )
     (result,) = analyze_drill(drill, [away], RULES, draws=DRAWS)
     assert np.all(result.readings[:, 2] == 0.0)
     assert isinstance(result.searches[0].figure("fine", "lowest_reading_m"), NotAssessable)
@@ -348,8 +354,12 @@ def test_a_log_from_another_hour_is_not_used():
 @pytest.mark.parametrize("path", ["still", "still over the transmitter", "straight away", "ten fixes"])
 def test_strange_tracks_are_no_harm(path):
     time_s = np.arange(120.0)
-    points = {"still": np.full((120, 2), 8.0), "still over the transmitter": np.zeros((120, 2)),
-              "straight away": np.column_stack([2.0 + time_s, time_s]), "ten fixes": np.zeros((10, 2))}[path]
+    points = {
+        "still": np.full((120, 2), 8.0),
+        "still over the transmitter": np.zeros((120, 2)),
+        "straight away": np.column_stack([2.0 + time_s, time_s]),
+        "ten fixes": np.zeros((10, 2)),
+    }[path]
     track = builders.track_of(time_s[: len(points)], points)
     (result,) = analyze_drill(builders.a_drill(), [builders.recording_of(track)], RULES, draws=8)
     assert not isinstance(result, AnalyzerError)

@@ -23,8 +23,18 @@ def test_the_test_command_stands_after_its_marker():
 
 def test_commands_of_the_table_exist():
     names = set(re.findall(r"^\| `searchwake (\w+)", TEXT, re.MULTILINE))
-    assert names == {"analyze", "demo", "serve", "simulate", "evaluate", "standings", "verify", "index", "people",
-                     "season"}
+    assert names == {
+        "analyze",
+        "demo",
+        "serve",
+        "simulate",
+        "evaluate",
+        "standings",
+        "verify",
+        "index",
+        "people",
+        "season",
+    }
     words = [sys.executable, "-m", "analyzer.cli", "--help"]
     help_text = subprocess.run(words, capture_output=True, text=True, cwd=ROOT, check=True).stdout
     assert [name for name in names if name not in help_text] == []

@@ -14,8 +14,9 @@ from analyzer.model.path import FusedPath
 from analyzer.physics.lowest_reading import lowest_reading
 
 
-def bracket_ideal(entry_m: ArrayLike, lowest_m: ArrayLike, *, transmitter: str, arm_m: float,
-                  direction: ArrayLike | None = None) -> BracketIdeal:
+def bracket_ideal(
+    entry_m: ArrayLike, lowest_m: ArrayLike, *, transmitter: str, arm_m: float, direction: ArrayLike | None = None
+) -> BracketIdeal:
     """Return the cross for one fine search.
 
     Parameters
@@ -52,14 +53,20 @@ def bracket_ideal(entry_m: ArrayLike, lowest_m: ArrayLike, *, transmitter: str, 
     return BracketIdeal(transmitter, cross, float(length(cross)), lowest)
 
 
-def lowest_draws(path: FusedPath, *, transmitter: str, fine_height_m: float,
-                 heading: ArrayLike | None = None) -> FloatArray:
+def lowest_draws(
+    path: FusedPath, *, transmitter: str, fine_height_m: float, heading: ArrayLike | None = None
+) -> FloatArray:
     """Return (S, 2) where physics puts the lowest reading in every draw, slope-plane metres.
 
     `heading` (2,): how a single antenna is held, by default up the slope; see `analyzer.physics.lowest_reading`.
     """
     k = path.transmitter_ids.index(transmitter)
     held = np.array([0.0, 1.0]) if heading is None else np.asarray(heading, float)
-    offset = lowest_reading(path.draws.axis[:, k], depth_m=float(path.depth_m[k]), height_m=fine_height_m,
-                            antennas=path.antennas, heading=held).offset_m
+    offset = lowest_reading(
+        path.draws.axis[:, k],
+        depth_m=float(path.depth_m[k]),
+        height_m=fine_height_m,
+        antennas=path.antennas,
+        heading=held,
+    ).offset_m
     return np.asarray(path.draws.transmitter_m[:, k] + offset, np.float64)

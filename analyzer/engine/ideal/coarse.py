@@ -37,9 +37,20 @@ def positions_at(time_s: ArrayLike, path_m: ArrayLike, when_s: ArrayLike) -> Flo
     return between
 
 
-def coarse_ideal(acquired_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLike, *, transmitter: str,
-                 depth_m: float, height_m: float, fine_radius_m: float, reading_scale: ArrayLike = 1.0,
-                 antennas: int = 3, axis_known: bool = True, stop_on: str = "reading") -> CoarseIdeal:
+def coarse_ideal(
+    acquired_m: ArrayLike,
+    transmitter_m: ArrayLike,
+    axis: ArrayLike,
+    *,
+    transmitter: str,
+    depth_m: float,
+    height_m: float,
+    fine_radius_m: float,
+    reading_scale: ArrayLike = 1.0,
+    antennas: int = 3,
+    axis_known: bool = True,
+    stop_on: str = "reading",
+) -> CoarseIdeal:
     """Return the ideal coarse path of every draw.
 
     Parameters
@@ -66,8 +77,8 @@ def coarse_ideal(acquired_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLik
         nothing = np.full(len(start), np.nan)
         return CoarseIdeal(transmitter, np.empty((0, 2)), nothing, NotAssessable(why), np.nan)
 
-    settings: dict[str, Any] = {"depth_m": depth_m, "height_m": height_m, "stop_m": fine_radius_m,
-                                "antennas": antennas, "stop_on": stop_on}
+    settings: dict[str, Any] = {"depth_m": depth_m, "height_m": height_m, "stop_m": fine_radius_m}
+    settings |= {"antennas": antennas, "stop_on": stop_on}
     axes, spread = np.broadcast_to(np.asarray(axis, float), (len(start), 3)), None
     if not axis_known:
         axes, spread = _any_axes(start[0], centre[0], rows=len(start), scale=scale[0], settings=settings)
@@ -75,12 +86,16 @@ def coarse_ideal(acquired_m: ArrayLike, transmitter_m: ArrayLike, axis: ArrayLik
     if spread is None or len(start) > 1:
         spread = lines.length_m[1:]
     away = np.linalg.norm([start[0] - centre[0], lines.end_m[0] - centre[0]], axis=1)
-    return CoarseIdeal(transmitter, lines.line_m, lines.length_m, _figure(lines.length_m[0], spread),
-                       float(max(away[0] - away[1], 0.0)))
+    return CoarseIdeal(
+        transmitter,
+        lines.line_m,
+        lines.length_m,
+        _figure(lines.length_m[0], spread),
+        float(max(away[0] - away[1], 0.0)),
+    )
 
 
-def coarse_ideal_of(path: FusedPath, *, transmitter: str, acquired_s: ArrayLike,
-                    fine_radius_m: float) -> CoarseIdeal:
+def coarse_ideal_of(path: FusedPath, *, transmitter: str, acquired_s: ArrayLike, fine_radius_m: float) -> CoarseIdeal:
     """Return `coarse_ideal` of a fused path: draws, heights and antennas are taken from it.
 
     Parameters
@@ -97,15 +112,24 @@ def coarse_ideal_of(path: FusedPath, *, transmitter: str, acquired_s: ArrayLike,
     when = np.asarray(acquired_s, float)
     height = np.interp(when[0], path.time_s, path.height_m) if np.isfinite(when[0]) else path.height_m[0]
     acquired = positions_at(path.time_s, draws.path_m, when)
-    return coarse_ideal(acquired, draws.transmitter_m[:, k], draws.axis[:, k], transmitter=transmitter,
-                        depth_m=float(path.depth_m[k]), height_m=float(height), fine_radius_m=fine_radius_m,
-                        reading_scale=draws.reading_scale, antennas=path.antennas,
-                        axis_known=path.axis_source != "unknown",
-                        stop_on="ground" if path.readings is None else "reading")
+    return coarse_ideal(
+        acquired,
+        draws.transmitter_m[:, k],
+        draws.axis[:, k],
+        transmitter=transmitter,
+        depth_m=float(path.depth_m[k]),
+        height_m=float(height),
+        fine_radius_m=fine_radius_m,
+        reading_scale=draws.reading_scale,
+        antennas=path.antennas,
+        axis_known=path.axis_source != "unknown",
+        stop_on="ground" if path.readings is None else "reading",
+    )
 
 
-def _any_axes(start_m: FloatArray, centre_m: FloatArray, *, rows: int, scale: float, settings: dict[str, Any]
-              ) -> tuple[FloatArray, FloatArray]:
+def _any_axes(
+    start_m: FloatArray, centre_m: FloatArray, *, rows: int, scale: float, settings: dict[str, Any]
+) -> tuple[FloatArray, FloatArray]:
     """Return axes (rows, 3): row 0 the one with the median length, the others evenly spread; and all
     lengths.
     """

@@ -34,8 +34,14 @@ STEP_SHARE, MOST_STEPS, LINE_ENDS_M = 0.05, 90, 0.7
 NO_POINTS = np.empty((0, 2))
 
 
-def outlook(drill: Drill, start_m: ArrayLike, rules: Rules, *, reach_m: float | None = None,
-            reading_scale: float = READING_SCALE) -> Outlook:
+def outlook(
+    drill: Drill,
+    start_m: ArrayLike,
+    rules: Rules,
+    *,
+    reach_m: float | None = None,
+    reading_scale: float = READING_SCALE,
+) -> Outlook:
     """Return the outlook of a drill for a searcher with three antennas.
 
     Parameters
@@ -54,8 +60,11 @@ def outlook(drill: Drill, start_m: ArrayLike, rules: Rules, *, reach_m: float | 
     plane, start = SlopePlane(drill.slope), np.asarray(start_m, float)
     reach = 0.5 * drill.strip_width_m if reach_m is None else reach_m
     corners = None if drill.corners_m is None else plane.to_plane(drill.corners_m)
-    strips = NO_POINTS if corners is None else ideal_strips(
-        corners, plane.to_plane(start), strip_width_m=drill.strip_width_m)
+    strips = (
+        NO_POINTS
+        if corners is None
+        else ideal_strips(corners, plane.to_plane(start), strip_width_m=drill.strip_width_m)
+    )
     searches, left, at = [], list(drill.transmitters), plane.to_plane(start)
     while left:
         walk, found, heard = _signal(at, left, plane, corners, drill.strip_width_m, reach)
@@ -64,10 +73,15 @@ def outlook(drill: Drill, start_m: ArrayLike, rules: Rules, *, reach_m: float | 
         at = _place(found, plane)
     lines = _lines(drill.transmitters, plane, reach)
     return Outlook(
-        start_m=start, reach_m=reach, strips_m=plane.to_horizontal(strips), searches=tuple(searches),
-        around=tuple(_around(t, plane, corners, rules, reach, reading_scale, lines.get(t.id, ()))
-                     for t in drill.transmitters),
-        grid=_grid(drill, start, plane, reading_scale), fine_radius_m=rules.fine_radius_m,
+        start_m=start,
+        reach_m=reach,
+        strips_m=plane.to_horizontal(strips),
+        searches=tuple(searches),
+        around=tuple(
+            _around(t, plane, corners, rules, reach, reading_scale, lines.get(t.id, ())) for t in drill.transmitters
+        ),
+        grid=_grid(drill, start, plane, reading_scale),
+        fine_radius_m=rules.fine_radius_m,
     )
 
 
@@ -82,8 +96,14 @@ def _axis(item: Transmitter, plane: SlopePlane) -> FloatArray | None:
     return plane.axis_vector(item.axis_bearing_deg, item.axis_tilt_deg)
 
 
-def _signal(at: FloatArray, left: list[Transmitter], plane: SlopePlane, corners: FloatArray | None,
-            strip_width_m: float, reach_m: float) -> tuple[FloatArray, Transmitter, bool]:
+def _signal(
+    at: FloatArray,
+    left: list[Transmitter],
+    plane: SlopePlane,
+    corners: FloatArray | None,
+    strip_width_m: float,
+    reach_m: float,
+) -> tuple[FloatArray, Transmitter, bool]:
     """Return the walk (p, 2) in the slope plane until a transmitter is heard, that transmitter, and whether it is."""
     away = [float(np.hypot(*(_place(t, plane) - at))) for t in left]
     if min(away) <= reach_m or corners is None:
@@ -99,27 +119,45 @@ def _signal(at: FloatArray, left: list[Transmitter], plane: SlopePlane, corners:
     return walk, left[first], heard
 
 
-def _search(walk: FloatArray, item: Transmitter, heard: bool, plane: SlopePlane, rules: Rules,
-            reading_scale: float) -> SearchOutlook:
+def _search(
+    walk: FloatArray, item: Transmitter, heard: bool, plane: SlopePlane, rules: Rules, reading_scale: float
+) -> SearchOutlook:
     """Return the search that follows a walk (p, 2) in the slope plane."""
     place, axis = _place(item, plane), _axis(item, plane)
     coarse = coarse_ideal(
-        walk[-1], place[None], np.array([[1.0, 0.0, 0.0]]) if axis is None else axis[None], transmitter=item.id,
-        depth_m=item.depth_m, height_m=CARRY_HEIGHT_M, fine_radius_m=rules.fine_radius_m,
-        reading_scale=reading_scale, axis_known=axis is not None,
+        walk[-1],
+        place[None],
+        np.array([[1.0, 0.0, 0.0]]) if axis is None else axis[None],
+        transmitter=item.id,
+        depth_m=item.depth_m,
+        height_m=CARRY_HEIGHT_M,
+        fine_radius_m=rules.fine_radius_m,
+        reading_scale=reading_scale,
+        axis_known=axis is not None,
     )
-    spread = None if axis is not None else _ratios(
-        walk[-1], place, even_axes(AXES_WHERE_UNKNOWN), item.depth_m, rules.fine_radius_m, reading_scale)
+    spread = (
+        None
+        if axis is not None
+        else _ratios(walk[-1], place, even_axes(AXES_WHERE_UNKNOWN), item.depth_m, rules.fine_radius_m, reading_scale)
+    )
     lowest = place + _lowest_offset(item, axis)
     bracket = bracket_ideal(coarse.line_m[-1], lowest, transmitter=item.id, arm_m=rules.bracket_arm_m)
     signal_m = float(length(walk)) if len(walk) > 1 else None
     reference = reference_times(
-        transmitter=item.id, rules=rules, transmitter_m=place, signal_m=signal_m, coarse=coarse, bracket=bracket)
+        transmitter=item.id, rules=rules, transmitter_m=place, signal_m=signal_m, coarse=coarse, bracket=bracket
+    )
     return SearchOutlook(
-        transmitter=item.id, from_m=plane.to_horizontal(walk[0]), walk_m=plane.to_horizontal(walk),
-        walk_length_m=signal_m or 0.0, heard=heard, field_line_m=plane.to_horizontal(coarse.line_m),
-        field_line_length_m=coarse.length_m, straight_length_m=coarse.straight_m, ratio=_ratio(coarse, spread),
-        cross_m=plane.to_horizontal(bracket.cross_m), reference=reference,
+        transmitter=item.id,
+        from_m=plane.to_horizontal(walk[0]),
+        walk_m=plane.to_horizontal(walk),
+        walk_length_m=signal_m or 0.0,
+        heard=heard,
+        field_line_m=plane.to_horizontal(coarse.line_m),
+        field_line_length_m=coarse.length_m,
+        straight_length_m=coarse.straight_m,
+        ratio=_ratio(coarse, spread),
+        cross_m=plane.to_horizontal(bracket.cross_m),
+        reference=reference,
     )
 
 
@@ -146,8 +184,15 @@ def _lowest_offset(item: Transmitter, axis: FloatArray | None) -> FloatArray:
     return np.asarray(offset, np.float64)
 
 
-def _around(item: Transmitter, plane: SlopePlane, corners: FloatArray | None, rules: Rules, reach_m: float,
-            reading_scale: float, lines: tuple[FloatArray, ...]) -> Surroundings:
+def _around(
+    item: Transmitter,
+    plane: SlopePlane,
+    corners: FloatArray | None,
+    rules: Rules,
+    reach_m: float,
+    reading_scale: float,
+    lines: tuple[FloatArray, ...],
+) -> Surroundings:
     place, axis = _place(item, plane), _axis(item, plane)
     lowest = place + _lowest_offset(item, axis)
     outside = 0.0
@@ -159,8 +204,16 @@ def _around(item: Transmitter, plane: SlopePlane, corners: FloatArray | None, ru
         ratios = _ratios(ring, place, axis, item.depth_m, rules.fine_radius_m, reading_scale)
         if len(ratios):
             low, high = float(ratios.min()), float(ratios.max())
-    return Surroundings(item.id, lines, low, high, plane.to_horizontal(lowest),
-                        float(np.hypot(*(lowest - place))), axis is not None, outside)
+    return Surroundings(
+        item.id,
+        lines,
+        low,
+        high,
+        plane.to_horizontal(lowest),
+        float(np.hypot(*(lowest - place))),
+        axis is not None,
+        outside,
+    )
 
 
 def _ring(place: FloatArray, reach_m: float, count: int) -> FloatArray:
@@ -168,11 +221,13 @@ def _ring(place: FloatArray, reach_m: float, count: int) -> FloatArray:
     return place + reach_m * np.column_stack([np.cos(angle), np.sin(angle)])
 
 
-def _ratios(start: FloatArray, place: FloatArray, axis: FloatArray, depth_m: float, stop_m: float,
-            reading_scale: float) -> FloatArray:
+def _ratios(
+    start: FloatArray, place: FloatArray, axis: FloatArray, depth_m: float, stop_m: float, reading_scale: float
+) -> FloatArray:
     """Return length over straight way for many starts or axes, without those that lie inside the fine-search radius."""
-    lines = trace_lines(start, place, axis, depth_m=depth_m, height_m=CARRY_HEIGHT_M, stop_m=stop_m,
-                        scale=reading_scale)
+    lines = trace_lines(
+        start, place, axis, depth_m=depth_m, height_m=CARRY_HEIGHT_M, stop_m=stop_m, scale=reading_scale
+    )
     straight = np.hypot(*(np.atleast_2d(start) - place).T) - np.hypot(*(lines.end_m - place).T)
     usable = np.isfinite(lines.length_m) & (straight > 0.0)
     return np.asarray(lines.length_m[usable] / straight[usable], np.float64)
@@ -200,7 +255,7 @@ def _lines(items: tuple[Transmitter, ...], plane: SlopePlane, reach_m: float) ->
         at = at + step * _falling(half, place, axis, depth_m)
         points.append(at)
     lines = plane.to_horizontal(np.stack(points, axis=1))
-    return {item.id: tuple(lines[LINES * k: LINES * (k + 1)]) for k, (item, _) in enumerate(known)}
+    return {item.id: tuple(lines[LINES * k : LINES * (k + 1)]) for k, (item, _) in enumerate(known)}
 
 
 def _falling(at: FloatArray, place: FloatArray, axis: FloatArray, depth_m: FloatArray) -> FloatArray:
@@ -213,8 +268,7 @@ def _grid(drill: Drill, start: FloatArray, plane: SlopePlane, reading_scale: flo
     every = np.vstack([*spots, *([] if drill.corners_m is None else [drill.corners_m])])
     middle, size = 0.5 * (every.min(axis=0) + every.max(axis=0)), np.maximum(np.ptp(every, axis=0), 10.0) * 1.3 + 10.0
     step = math.sqrt(float(np.prod(size)) / GRID_POINTS)
-    east, north = (np.linspace(m - s / 2, m + s / 2, max(int(s / step), 8))
-                   for m, s in zip(middle, size, strict=True))
+    east, north = (np.linspace(m - s / 2, m + s / 2, max(int(s / step), 8)) for m, s in zip(middle, size, strict=True))
     ground = plane.to_plane(np.stack(np.meshgrid(east, north), axis=-1))
     lowest = np.full(ground.shape[:2], np.inf)
     for item in drill.transmitters:

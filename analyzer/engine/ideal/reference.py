@@ -18,8 +18,9 @@ STEP_M = 0.25  # of the integration; Simpson's rule
 def pace_mps(range_m: ArrayLike, rules: Rules) -> FloatArray:
     """Return the reference pace (...,) in m/s at ranges (...,) in metres."""
     knots = sorted(rules.pace, key=lambda knot: knot.range_m)
-    return np.asarray(np.interp(np.asarray(range_m, float), [k.range_m for k in knots],
-                                [k.pace_mps for k in knots]), np.float64)
+    return np.asarray(
+        np.interp(np.asarray(range_m, float), [k.range_m for k in knots], [k.pace_mps for k in knots]), np.float64
+    )
 
 
 def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: Rules) -> FloatArray:
@@ -43,9 +44,7 @@ def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: Rules) -> Fl
     return np.asarray(np.interp(cumulative_length(line), along, seconds), np.float64)
 
 
-
-def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike,
-                   rules: Rules) -> tuple[float, FloatArray]:
+def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike, rules: Rules) -> tuple[float, FloatArray]:
     """Return the seconds along the line of draw row 0, and per draw (S,): the same pace over each draw's
     length.
     """
@@ -57,9 +56,16 @@ def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike,
     return best, best * share
 
 
-def reference_times(*, transmitter: str, rules: Rules, transmitter_m: ArrayLike,
-                    signal_m: float | None = None, coarse: CoarseIdeal | None = None,
-                    bracket: BracketIdeal | None = None, pinpoint: bool = True) -> ReferenceTimes:
+def reference_times(
+    *,
+    transmitter: str,
+    rules: Rules,
+    transmitter_m: ArrayLike,
+    signal_m: float | None = None,
+    coarse: CoarseIdeal | None = None,
+    bracket: BracketIdeal | None = None,
+    pinpoint: bool = True,
+) -> ReferenceTimes:
     """Return the seconds the reference searcher spends in each phase; None where there is nothing to walk.
 
     Parameters

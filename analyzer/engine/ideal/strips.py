@@ -8,14 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyzer.geometry.polyline import (
-    cumulative_length,
-    densify,
-    inside_polygon,
-    length,
-    polygon_area,
-    resample,
-)
+from analyzer.geometry.polyline import cumulative_length, densify, inside_polygon, length, polygon_area, resample
 from analyzer.model.arrays import FloatArray
 
 CELLS = 1500  # points over the area: covered fractions good to 1 %, see tests/unit/ideal/test_strips.py
@@ -52,9 +45,11 @@ def ideal_strips(corners_m: ArrayLike, entry_m: ArrayLike, *, strip_width_m: flo
     """
     corners, entry = np.asarray(corners_m, float), np.asarray(entry_m, float)
     edges = np.roll(corners, -1, axis=0) - corners
-    walks = [walk
-             for edge in edges[np.hypot(edges[:, 0], edges[:, 1]) > 0.0]
-             for walk in _walks(_passes(corners, edge / np.hypot(*edge), strip_width_m), entry)]
+    walks = [
+        walk
+        for edge in edges[np.hypot(edges[:, 0], edges[:, 1]) > 0.0]
+        for walk in _walks(_passes(corners, edge / np.hypot(*edge), strip_width_m), entry)
+    ]
     return min(walks, key=lambda walk: float(length(walk)))
 
 
@@ -70,8 +65,7 @@ def length_to_range(walk_m: ArrayLike, transmitter_m: ArrayLike, range_m: float)
     return float(along[np.argmax(heard)] if heard.any() else along[-1])
 
 
-def coverage(path_m: ArrayLike, corners_m: ArrayLike, *, strip_width_m: float,
-             cells: int = CELLS) -> Coverage:
+def coverage(path_m: ArrayLike, corners_m: ArrayLike, *, strip_width_m: float, cells: int = CELLS) -> Coverage:
     """Return how a path (n, 2) covered a polygon (c, 2), at about `cells` points of it.
 
     A path of several hours is taken at fewer points (`MOST_POINTS`), which coarsens the edges of the discs.

@@ -42,9 +42,7 @@ def fine_figures(
     lines = lines_of(window) if fused.readings is not None or fused.survey_grade else None
     if lines is not None and lines.crossing_axis is None and probed_s is not None:
         lines = lines_of(window, until_s=probed_s) or lines
-    figures: dict[str, Measured] = {
-        "duration_s": duration_figure(fused, window)
-    }
+    figures: dict[str, Measured] = {"duration_s": duration_figure(fused, window)}
     figures |= _cross(fused, window, lines)
     if lines is not None and lines.count:
         figures["lines_seen"] = Figure(float(lines.count), float(lines.count), float(lines.count), "1")

@@ -91,11 +91,7 @@ def _order(fused: FusedPath, marks: tuple[Mark, ...], metric: list[FloatArray], 
 
 
 def _acquired(
-    fused: FusedPath,
-    target: _Target,
-    marks: tuple[Mark, ...],
-    metric: FloatArray,
-    guess_m: float,
+    fused: FusedPath, target: _Target, marks: tuple[Mark, ...], metric: FloatArray, guess_m: float
 ) -> tuple[float, FloatArray, bool, str]:
     """Return when the transmitter was first heard, in every draw; whether that is evidence; and a note."""
     count, r = len(metric), fused.readings
@@ -194,11 +190,7 @@ def _decoded(tables: list[FloatArray], phases: int) -> tuple[Decoded | None, Flo
 
 
 def _inner_bounds(
-    fused: FusedPath,
-    target: _Target,
-    metric: FloatArray,
-    start_draws: FloatArray,
-    radius_m: float,
+    fused: FusedPath, target: _Target, metric: FloatArray, start_draws: FloatArray, radius_m: float
 ) -> tuple[FloatArray | None, FloatArray | None]:
     """Return start of fine search and of pinpoint in every draw (S,), None where the phase was not reached."""
     begin = float(start_draws[0])

@@ -23,6 +23,13 @@ def rescore(result: RunResult, rules: Rules) -> Scores:
 def _span(phase: Phase) -> PhaseSpan:
     start_sigma_s, end_sigma_s = (math.nan if s is None else s for s in (phase.start_sigma_s, phase.end_sigma_s))
     return PhaseSpan(
-        phase.phase, phase.transmitter, phase.start_s, phase.end_s, start_sigma_s, end_sigma_s,
-        np.array([phase.start_s]), np.array([phase.end_s]), phase.note,
+        phase.phase,
+        phase.transmitter,
+        phase.start_s,
+        phase.end_s,
+        start_sigma_s,
+        end_sigma_s,
+        np.array([phase.start_s]),
+        np.array([phase.end_s]),
+        phase.note,
     )

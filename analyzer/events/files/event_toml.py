@@ -64,12 +64,26 @@ def parse_event_toml(data: bytes, *, name: str = "event.toml") -> EventDraft:
     for number, one in enumerate(classes, start=1):
         if not any(entry.class_id == one.id for entry in entries):
             where_ = f"{outer.where}, [[class]] {number}, id"
-            raise InputError(where=where_, what=f"the class {one.id!r} has no entries",
-                             do="enter somebody in it, or remove the class")
-    judge = tuple(d for i, table in enumerate(outer.tables("judge"), start=1)
-                  for d in _decisions(table, i, tuple(where), drills))
-    return EventDraft(head.text("name"), head.day("date"), rules, rules_file, head.text("measuring_rules", ""),
-                      classes, fields, entries, judge, where)
+            raise InputError(
+                where=where_,
+                what=f"the class {one.id!r} has no entries",
+                do="enter somebody in it, or remove the class",
+            )
+    judge = tuple(
+        d for i, table in enumerate(outer.tables("judge"), start=1) for d in _decisions(table, i, tuple(where), drills)
+    )
+    return EventDraft(
+        head.text("name"),
+        head.day("date"),
+        rules,
+        rules_file,
+        head.text("measuring_rules", ""),
+        classes,
+        fields,
+        entries,
+        judge,
+        where,
+    )
 
 
 def _rules(outer: TomlTable, head: TomlTable, sha256: str) -> tuple[EventRules | None, str]:
@@ -82,8 +96,12 @@ def _rules(outer: TomlTable, head: TomlTable, sha256: str) -> tuple[EventRules |
         return None, word
     if word not in BUILT_IN:
         what = f"the rule sheet {word!r} is not known" if word else "there is no rule sheet"
-        raise head.fault("rules", what, f"write one of {', '.join(BUILT_IN)}, the name of a .toml file beside the "
-                                        "event file, or a table [event_rules]")
+        raise head.fault(
+            "rules",
+            what,
+            f"write one of {', '.join(BUILT_IN)}, the name of a .toml file beside the "
+            "event file, or a table [event_rules]",
+        )
     return built_in_rules(word), ""
 
 
@@ -117,8 +135,9 @@ def _fields(outer: TomlTable) -> tuple[FieldDraft, ...]:
     return tuple(found.values())
 
 
-def _entries(outer: TomlTable, classes: tuple[str, ...], drills: tuple[str, ...]
-             ) -> tuple[tuple[Entry, ...], dict[str, str]]:
+def _entries(
+    outer: TomlTable, classes: tuple[str, ...], drills: tuple[str, ...]
+) -> tuple[tuple[Entry, ...], dict[str, str]]:
     entries: list[Entry] = []
     where: dict[str, str] = {}
     for table in outer.tables("entry"):
@@ -127,13 +146,18 @@ def _entries(outer: TomlTable, classes: tuple[str, ...], drills: tuple[str, ...]
         if bib in where:
             first = next(entry for entry in entries if entry.bib == bib)
             if first.class_id != class_id:
-                raise table.fault("bib", f"bib {bib} is in two classes, {first.class_id!r} and {class_id!r} "
-                                         f"(first in {_short(where[bib])})", "keep the entry in one class")
-            raise table.fault("bib", f"bib {bib} is there twice (first in {_short(where[bib])})",
-                              "give every entry a bib of its own")
+                raise table.fault(
+                    "bib",
+                    f"bib {bib} is in two classes, {first.class_id!r} and {class_id!r} (first in {_short(where[bib])})",
+                    "keep the entry in one class",
+                )
+            raise table.fault(
+                "bib", f"bib {bib} is there twice (first in {_short(where[bib])})", "give every entry a bib of its own"
+            )
         where[bib] = table.where
-        entries.append(Entry(bib, _filled(table, "name"), class_id, _by_drill(table, "runs", drills),
-                             _statuses(table, drills)))
+        entries.append(
+            Entry(bib, _filled(table, "name"), class_id, _by_drill(table, "runs", drills), _statuses(table, drills))
+        )
     if not entries:
         raise InputError(where=outer.where, what="there is no entry", do="add [[entry]] with bib, name and class")
     return tuple(entries), where
@@ -167,8 +191,11 @@ def _statuses(table: TomlTable, drills: tuple[str, ...]) -> tuple[tuple[str, str
         found = _by_drill(table, "status", drills)
     for _, word in found:
         if word == "excluded":
-            raise table.fault("status", "a disqualification needs a reason",
-                              'write it as [[judge]] with status = "excluded", reason and by')
+            raise table.fault(
+                "status",
+                "a disqualification needs a reason",
+                'write it as [[judge]] with status = "excluded", reason and by',
+            )
         if word not in STATUSES:
             raise table.fault("status", f"the status {word!r} is not known", nearest(word, WITHOUT_REASON))
     return found
@@ -200,16 +227,21 @@ def _decisions(table: TomlTable, number: int, bibs: tuple[str, ...], drills: tup
     if not field and not status:
         raise InputError(where=table.where, what="field is missing", do="write the drill that the decision is about")
     stamp = at.isoformat().replace("+00:00", "Z")
-    return [JudgeEntry(number, bib, drill, kind, amount, status, reason, by, stamp)
-            for drill in ((field,) if field else drills)]
+    return [
+        JudgeEntry(number, bib, drill, kind, amount, status, reason, by, stamp)
+        for drill in ((field,) if field else drills)
+    ]
 
 
 def _amount(table: TomlTable, kind: str) -> float:
     amount = table.number(kind)
     if amount <= 0.0:
         word = "negative" if amount < 0.0 else "nothing"
-        raise table.fault(kind, f"a {kind.split('_', maxsplit=1)[0]} of {amount:g} is {word}",
-                          "write it above 0; a bonus has keys of its own, bonus_s and bonus_points")
+        raise table.fault(
+            kind,
+            f"a {kind.split('_', maxsplit=1)[0]} of {amount:g} is {word}",
+            "write it above 0; a bonus has keys of its own, bonus_s and bonus_points",
+        )
     return amount
 
 
@@ -230,7 +262,8 @@ def checked_points(draft: EventDraft, rules: EventRules) -> None:
     """Raise `InputError` where a decision is in points and the sheet counts seconds alone."""
     for decision in draft.judge:
         if rules.kind == FASTEST and decision.kind.endswith("_points"):
-            raise InputError(where=f"event.toml, [[judge]] {decision.number}, {decision.kind}",
-                             what=f"the rule sheet {rules.name!r} counts seconds, not points",
-                             do=f"write {decision.kind.removesuffix('points')}s")
-
+            raise InputError(
+                where=f"event.toml, [[judge]] {decision.number}, {decision.kind}",
+                what=f"the rule sheet {rules.name!r} counts seconds, not points",
+                do=f"write {decision.kind.removesuffix('points')}s",
+            )

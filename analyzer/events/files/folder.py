@@ -55,8 +55,11 @@ def workspace_of(folder: Path) -> Path:
     """
     found = next((p for p in folder.resolve().parents if (p / "drills").is_dir()), None)
     if found is None:
-        raise InputError(where=str(folder), what="no parent folder holds drills/",
-                         do="put the event into WORKSPACE/events/<event>, beside WORKSPACE/drills")
+        raise InputError(
+            where=str(folder),
+            what="no parent folder holds drills/",
+            do="put the event into WORKSPACE/events/<event>, beside WORKSPACE/drills",
+        )
     return found
 
 
@@ -98,12 +101,18 @@ def read_event_folder(place: Path | str) -> EventFolder:
 def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:
     where = f"{EVENT_FILE}, [event], {key}"
     if Path(name).name != name:
-        raise InputError(where=where, what=f"{name!r} is no plain name of a file",
-                         do="put the sheet beside event.toml or into WORKSPACE/rules, and write its name")
+        raise InputError(
+            where=where,
+            what=f"{name!r} is no plain name of a file",
+            do="put the sheet beside event.toml or into WORKSPACE/rules, and write its name",
+        )
     found = next((p for p in (folder / name, workspace / "rules" / name) if p.is_file()), None)
     if found is None:
-        raise InputError(where=where, what=f"there is no file {name!r} beside event.toml or in rules/",
-                         do="put it there, or name another sheet")
+        raise InputError(
+            where=where,
+            what=f"there is no file {name!r} beside event.toml or in rules/",
+            do="put it there, or name another sheet",
+        )
     return found
 
 
@@ -112,14 +121,19 @@ def _field(workspace: Path, draft: EventDraft, number: int, rules: EventRules) -
     folder = workspace / "drills" / written.drill
     if not (folder / "drill.toml").is_file():
         known = sorted(p.parent.name for p in (workspace / "drills").glob("*/drill.toml"))
-        raise InputError(where=f"{written.where}, drill", what=f"there is no drill {written.drill!r} in drills/",
-                         do=nearest(written.drill, known))
+        raise InputError(
+            where=f"{written.where}, drill",
+            what=f"there is no drill {written.drill!r} in drills/",
+            do=nearest(written.drill, known),
+        )
     drill = _drill(folder)
     ids = tuple(t.id for t in drill.transmitters)
     if rules.targets is not None and rules.targets > len(ids):
-        raise InputError(where=f"{written.where}, drill",
-                         what=f"the rule sheet wants {rules.targets} targets, {written.drill} has {len(ids)}",
-                         do="bury more, or use a sheet with fewer targets")
+        raise InputError(
+            where=f"{written.where}, drill",
+            what=f"the rule sheet wants {rules.targets} targets, {written.drill} has {len(ids)}",
+            do="bury more, or use a sheet with fewer targets",
+        )
     limit = written.time_limit_s if written.time_limit_s is not None else drill.time_limit_s
     return EventField(written.drill, written.name, ids, limit)
 
@@ -150,16 +164,20 @@ def _matched(draft: EventDraft, rules: EventRules, fields: tuple[EventField, ...
         own, left = _owners(draft, field.drill, runs, bibs)
         taken |= {(field.drill, bib): run for bib, run in own.items()}
         if left:
-            aside.append(f"{field.drill}: {len(left)} run{'' if len(left) == 1 else 's'} of no entry set aside: "
-                         f"{', '.join(left)}")
+            aside.append(
+                f"{field.drill}: {len(left)} run{'' if len(left) == 1 else 's'} of no entry set aside: "
+                f"{', '.join(left)}"
+            )
     entries = []
     for entry in draft.entries:
         own_runs = tuple((f.drill, taken[(f.drill, entry.bib)]) for f in fields if (f.drill, entry.bib) in taken)
         for drill, status in entry.statuses:
             if status == "finished" and drill not in dict(own_runs):
-                raise InputError(where=f"{draft.where[entry.bib]}, status",
-                                 what=f"bib {entry.bib} has finished {drill} without a run there",
-                                 do="name the run under runs, or write absent or stopped")
+                raise InputError(
+                    where=f"{draft.where[entry.bib]}, status",
+                    what=f"bib {entry.bib} has finished {drill} without a run there",
+                    do="name the run under runs, or write absent or stopped",
+                )
         entries.append(replace(entry, runs=own_runs))
     event = Event(draft.name, draft.date, rules, draft.classes, fields, tuple(entries), draft.judge, tuple(aside))
     _no_recording_twice(event, workspace, draft)
@@ -173,12 +191,14 @@ def _bib(run: Path) -> str:
     try:
         return read_run_toml(run / "run.toml").bib
     except InputError as error:
-        raise InputError(where=f"{run.parent.parent.name}/runs/{run.name}/{error.where}", what=error.what, do=error.do
-                         ) from None
+        raise InputError(
+            where=f"{run.parent.parent.name}/runs/{run.name}/{error.where}", what=error.what, do=error.do
+        ) from None
 
 
-def _owners(draft: EventDraft, drill: str, runs: tuple[str, ...], bibs: dict[str, str]
-            ) -> tuple[dict[str, str], list[str]]:
+def _owners(
+    draft: EventDraft, drill: str, runs: tuple[str, ...], bibs: dict[str, str]
+) -> tuple[dict[str, str], list[str]]:
     """Return bib -> run of one field, by the entries' words first, then by the bibs of the runs; and runs of nobody."""
     own: dict[str, str] = {}
     for entry in draft.entries:
@@ -190,11 +210,17 @@ def _owners(draft: EventDraft, drill: str, runs: tuple[str, ...], bibs: dict[str
             raise InputError(where=where, what=f"there is no run {run!r} in {drill}", do=nearest(run, runs))
         owner = next((bib for bib, theirs in own.items() if theirs == run), None)
         if owner is not None:
-            raise InputError(where=where, what=f"the run {run!r} of {drill} is bib {owner}'s already",
-                             do="a recording counts for one entry; name the right run")
+            raise InputError(
+                where=where,
+                what=f"the run {run!r} of {drill} is bib {owner}'s already",
+                do="a recording counts for one entry; name the right run",
+            )
         if bibs[run] not in ("", entry.bib):
-            raise InputError(where=where, what=f"the run {run!r} of {drill} states the bib {bibs[run]} in its run.toml",
-                             do=f"name the run of bib {entry.bib}, or mend the bib")
+            raise InputError(
+                where=where,
+                what=f"the run {run!r} of {drill} states the bib {bibs[run]} in its run.toml",
+                do=f"name the run of bib {entry.bib}, or mend the bib",
+            )
         own[entry.bib] = run
     for run in runs:
         bib = bibs[run]
@@ -204,8 +230,11 @@ def _owners(draft: EventDraft, drill: str, runs: tuple[str, ...], bibs: dict[str
         if bib and bib not in own:
             twin = next((other for other in runs if other != run and bibs[other] == bib), None)
             if twin is not None:
-                raise InputError(where=place, what=f"the runs {run!r} and {twin!r} both state the bib {bib}",
-                                 do="name the one that counts under runs of the entry")
+                raise InputError(
+                    where=place,
+                    what=f"the runs {run!r} and {twin!r} both state the bib {bib}",
+                    do="name the one that counts under runs of the entry",
+                )
             own[bib] = run
     return own, [run for run in runs if run not in own.values()]
 
@@ -224,9 +253,11 @@ def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> Non
                 continue
             digest, here = file_hash(track), f"{drill}/{run} of bib {entry.bib}"
             if digest in seen:
-                raise InputError(where=f"{draft.where[entry.bib]}, runs",
-                                 what=f"one recording is used twice: {track.name} of {here} is that of {seen[digest]}",
-                                 do="put the right recording into the folder")
+                raise InputError(
+                    where=f"{draft.where[entry.bib]}, runs",
+                    what=f"one recording is used twice: {track.name} of {here} is that of {seen[digest]}",
+                    do="put the right recording into the folder",
+                )
             seen[digest] = here
 
 
@@ -251,8 +282,11 @@ def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) 
                 found[f"{place}/{item.name}"] = _hash_of(item)
         for run in _listed(workspace / place / "runs"):
             if run.is_dir() and run.name[0] != ".":
-                found |= {f"{place}/runs/{run.name}/{item.name}": _hash_of(item)
-                          for item in _listed(Path(run.path)) if _is_input(item.name)}
+                found |= {
+                    f"{place}/runs/{run.name}/{item.name}": _hash_of(item)
+                    for item in _listed(Path(run.path))
+                    if _is_input(item.name)
+                }
     return dict(sorted(found.items()))
 
 

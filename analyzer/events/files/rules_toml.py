@@ -10,12 +10,33 @@ from analyzer.files.toml_table import TomlTable, nearest, parse_toml
 
 BUILT_IN = ("fastest", "targets_3_in_7_min", "targets_4_in_8_min")
 FINDINGS = (
-    "missed_strip", "wrong_way", "detour", "standing", "slow_pace", "late_slow_down", "rushed_bracketing",
-    "narrow_bracketing", "oblique_bracketing", "extra_bracketing", "off_minimum_probing", "long_probing",
+    "missed_strip",
+    "wrong_way",
+    "detour",
+    "standing",
+    "slow_pace",
+    "late_slow_down",
+    "rushed_bracketing",
+    "narrow_bracketing",
+    "oblique_bracketing",
+    "extra_bracketing",
+    "off_minimum_probing",
+    "long_probing",
 )
 """What a penalty may be given for: the names of findings, as in their ids before the colon."""
-KEYS = ("name", "version", "kind", "resolution_s", "mark_sigma_s", "missed_transmitter_s", "penalty", "targets",
-        "time_limit_s", "without_result_s", "source")
+KEYS = (
+    "name",
+    "version",
+    "kind",
+    "resolution_s",
+    "mark_sigma_s",
+    "missed_transmitter_s",
+    "penalty",
+    "targets",
+    "time_limit_s",
+    "without_result_s",
+    "source",
+)
 
 
 def built_in_rules_bytes(name: str) -> bytes:
@@ -55,7 +76,10 @@ def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
     if targets is not None and targets != int(targets):
         raise table.fault("targets", f"{targets:g} is no whole number", "write how many transmitters are wanted")
     return EventRules(
-        name=table.text("name"), version=table.text("version"), sha256=sha256, kind=kind,
+        name=table.text("name"),
+        version=table.text("version"),
+        sha256=sha256,
+        kind=kind,
         resolution_s=table.number("resolution_s", 1.0, low=0.001, high=60.0),
         mark_sigma_s=table.number("mark_sigma_s", 0.5, low=0.0, high=60.0),
         missed_transmitter_s=table.number("missed_transmitter_s", low=0.0, high=86400.0) if kind == FASTEST else 0.0,
@@ -70,8 +94,11 @@ def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
 def _penalty(table: TomlTable) -> FaultPenalty:
     by_finding = table.has("finding")
     if by_finding == table.has("measure"):
-        raise InputError(where=table.where, what="a penalty is for a finding or for a measure",
-                         do='write finding = "off_minimum_probing", or measure = "pinpoint.probe_offset_m"')
+        raise InputError(
+            where=table.where,
+            what="a penalty is for a finding or for a measure",
+            do='write finding = "off_minimum_probing", or measure = "pinpoint.probe_offset_m"',
+        )
     known: tuple[str, ...]
     if by_finding:
         table.allow("finding", "seconds")
@@ -83,6 +110,10 @@ def _penalty(table: TomlTable) -> FaultPenalty:
         raise table.fault(key, f"the {key} {word!r} is not known", nearest(word, known))
     if by_finding:
         return FaultPenalty(word, "", table.number("seconds", above=0.0, high=86400.0))
-    return FaultPenalty("", word, table.number("seconds_per_unit", above=0.0, high=86400.0),
-                        free=table.number("free", 0.0, low=0.0),
-                        at_most=table.number("at_most_s", 3600.0, above=0.0, high=86400.0))
+    return FaultPenalty(
+        "",
+        word,
+        table.number("seconds_per_unit", above=0.0, high=86400.0),
+        free=table.number("free", 0.0, low=0.0),
+        at_most=table.number("at_most_s", 3600.0, above=0.0, high=86400.0),
+    )

@@ -26,8 +26,13 @@ def facts_of(values: dict[str, Any], *, source: str, start_marked: bool) -> RunF
         duration_s=float(values["run"]["duration_s"]),
         strikes=tuple(sorted(strikes.values(), key=lambda s: (s[1], s[0]))),
         faults=tuple(
-            FoundFault(item["id"].partition(":")[0], item["transmitter"], item["text"], float(item["from_s"]),
-                       f"findings[{number}]")
+            FoundFault(
+                item["id"].partition(":")[0],
+                item["transmitter"],
+                item["text"],
+                float(item["from_s"]),
+                f"findings[{number}]",
+            )
             for number, item in enumerate(values["findings"])
         ),
         measures=tuple(_measures(values["searches"])),

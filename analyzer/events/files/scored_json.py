@@ -65,8 +65,10 @@ def scored_values(scored: Scored) -> Json:
         for place in table.places:
             who[place.score.bib] = {"bib": place.score.bib, "name": place.name, "class": place.class_id}
             scores.setdefault(f"{table.scope}/{place.score.bib}", _score(place.score))
-        rows = [{"rank": p.rank, "bib": p.score.bib, "unclear": [_plain(dataclasses.asdict(u)) for u in p.unclear]}
-                for p in table.places]
+        rows = [
+            {"rank": p.rank, "bib": p.score.bib, "unclear": [_plain(dataclasses.asdict(u)) for u in p.unclear]}
+            for p in table.places
+        ]
         tables.append({"scope": table.scope, "class": table.class_id, "places": rows})
     values: Json = {
         "format": FORMAT,
@@ -132,19 +134,31 @@ def _scored(values: Json) -> Scored:
             table["scope"],
             table["class"],
             tuple(
-                Place(row["rank"], scores[f"{table['scope']}/{row['bib']}"], *who[row["bib"]],
-                      tuple(Unclear(**item) for item in row["unclear"]))
+                Place(
+                    row["rank"],
+                    scores[f"{table['scope']}/{row['bib']}"],
+                    *who[row["bib"]],
+                    tuple(Unclear(**item) for item in row["unclear"]),
+                )
                 for row in table["places"]
             ),
         )
         for table in values["tables"]
     )
     return Scored(
-        name=values["event"]["name"], date=values["event"]["date"], engine=values["engine"], rules=values["rules"],
-        measuring=values["measuring_rules"], settings=values["settings"], inputs=dict(values["inputs"]),
-        results=dict(values["results"]), notes=tuple(values["notes"]),
-        classes=tuple((a, b) for a, b in values["classes"]), fields=tuple((a, b) for a, b in values["fields"]),
-        standings=tables, integrity=values["integrity"],
+        name=values["event"]["name"],
+        date=values["event"]["date"],
+        engine=values["engine"],
+        rules=values["rules"],
+        measuring=values["measuring_rules"],
+        settings=values["settings"],
+        inputs=dict(values["inputs"]),
+        results=dict(values["results"]),
+        notes=tuple(values["notes"]),
+        classes=tuple((a, b) for a, b in values["classes"]),
+        fields=tuple((a, b) for a, b in values["fields"]),
+        standings=tables,
+        integrity=values["integrity"],
     )
 
 
@@ -168,8 +182,10 @@ def _figure(figure: Measured | None) -> Json | None:
 
 
 def _score(score: FieldScore) -> Json:
-    values: Json = {key: _plain(getattr(score, key)) for key in
-                    ("bib", "drill", "run", "status", "targets", "targets_low", "targets_high", "why", "passed")}
+    values: Json = {
+        key: _plain(getattr(score, key))
+        for key in ("bib", "drill", "run", "status", "targets", "targets_low", "targets_high", "why", "passed")
+    }
     values["seconds"] = _figure(score.seconds)
     values["lines"] = [
         {key: _plain(getattr(line, key)) for key in LINE_KEYS} | {"figure": _figure(line.figure)}
@@ -183,8 +199,10 @@ LINE_KEYS = ("what", "rule", "rule_value", "seconds", "points", "source", "evide
 
 def _score_of(values: Json) -> FieldScore:
     lines = tuple(
-        ScoreLine(**{key: line[key] for key in LINE_KEYS},
-                  figure=None if line["figure"] is None else figure_of(line["figure"]))
+        ScoreLine(
+            **{key: line[key] for key in LINE_KEYS},
+            figure=None if line["figure"] is None else figure_of(line["figure"]),
+        )
         for line in values["lines"]
     )
     seconds = None if values["seconds"] is None else figure_of(values["seconds"])

@@ -6,8 +6,22 @@ import io
 from analyzer.events.files.scored_json import Scored
 from analyzer.events.model import Place
 
-COLUMNS = ("field", "class", "place", "bib", "name", "entry_class", "status", "targets", "seconds", "low_s", "high_s",
-           "not_clearly_apart_from", "why", "changed_since")
+COLUMNS = (
+    "field",
+    "class",
+    "place",
+    "bib",
+    "name",
+    "entry_class",
+    "status",
+    "targets",
+    "seconds",
+    "low_s",
+    "high_s",
+    "not_clearly_apart_from",
+    "why",
+    "changed_since",
+)
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins with one of these for a formula."""
 
@@ -24,8 +38,14 @@ def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:
     writer.writerow(COLUMNS)
     for table in scored.standings:
         for place in table.places:
-            writer.writerow([harmless(table.scope), harmless(table.class_id), *_cells(place),
-                             harmless("; ".join(stale.get(place.score.bib, [])))])
+            writer.writerow(
+                [
+                    harmless(table.scope),
+                    harmless(table.class_id),
+                    *_cells(place),
+                    harmless("; ".join(stale.get(place.score.bib, []))),
+                ]
+            )
     return out.getvalue().encode("utf-8-sig")
 
 
@@ -34,6 +54,12 @@ def _cells(place: Place) -> list[str | int | float]:
     numbers: list[str | int | float] = ["", "", ""]
     if score.seconds is not None:
         numbers = [round(value, 3) for value in (score.seconds.value, score.seconds.low, score.seconds.high)]
-    return ["" if place.rank is None else place.rank, *(harmless(t) for t in (score.bib, place.name, place.class_id)),
-            score.status, score.targets if score.seconds is not None else "", *numbers,
-            harmless(" ".join(u.bib for u in place.unclear)), harmless(score.why)]
+    return [
+        "" if place.rank is None else place.rank,
+        *(harmless(t) for t in (score.bib, place.name, place.class_id)),
+        score.status,
+        score.targets if score.seconds is not None else "",
+        *numbers,
+        harmless(" ".join(u.bib for u in place.unclear)),
+        harmless(score.why),
+    ]

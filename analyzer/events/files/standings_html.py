@@ -20,8 +20,10 @@ thead th { border-bottom: 2px solid #10201d; } .num { white-space: nowrap; }
 .warn { border: 2px solid #a3122f; padding: .4em .7em; font-weight: 700; }
 .foot { border-top: 2px solid #10201d; margin-top: 1.5em; padding-top: .4em; }
 """
-SAFETY = ("A training aid. Never for a real rescue. Practise on safe ground. Your avalanche service and qualified "
-          "instructors come first.")
+SAFETY = (
+    "A training aid. Never for a real rescue. Practise on safe ground. Your avalanche service and qualified "
+    "instructors come first."
+)
 HEAD = (("Place", 7), ("Bib", 7), ("Name", 24), ("Class", 13), ("Total", 11), ("90 %", 15), ("Remarks", 23))
 """The columns with their shares of the width, per cent."""
 

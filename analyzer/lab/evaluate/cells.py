@@ -85,8 +85,12 @@ def absent(trials: Sequence[Trial], name: str) -> Cell:
     """Return in how many runs a figure is not assessable, wanted in all of them."""
     values = values_of(trials, name)
     silent = int(np.sum(np.isnan(values)))
-    return Cell(f"not assessable in {silent} of {len(values)}", "not assessable", bool(len(values)) and
-                silent == len(values), (("not_assessable", float(silent)), ("runs", float(len(values)))))
+    return Cell(
+        f"not assessable in {silent} of {len(values)}",
+        "not assessable",
+        bool(len(values)) and silent == len(values),
+        (("not_assessable", float(silent)), ("runs", float(len(values)))),
+    )
 
 
 def share(hits: int, of: int, *, at_least: float | None = None, at_most: float | None = None) -> Cell:
@@ -102,7 +106,8 @@ def share(hits: int, of: int, *, at_least: float | None = None, at_most: float |
     return Cell(f"{100 * part:.0f} % ({hits} of {of})", wanted, met, (("share", part), ("of", float(of))))
 
 
-def between(value: float, measured: str, bounds: tuple[float, float], wanted: str,
-            numbers: tuple[tuple[str, float], ...]) -> Cell:
+def between(
+    value: float, measured: str, bounds: tuple[float, float], wanted: str, numbers: tuple[tuple[str, float], ...]
+) -> Cell:
     """Return a cell that is met where a value lies between bounds."""
     return Cell(measured, wanted, bool(bounds[0] <= value <= bounds[1]), numbers)

@@ -36,8 +36,16 @@ class Claim:
         return self.low - ROUNDING <= self.truth <= self.high + ROUNDING
 
 
-def claims_of(result: RunResult, search: Search, run: SimulatedRun, true: TrueSearch, bounds: Bounds,
-              plane: SlopePlane, *, radius_m: float) -> tuple[Claim, ...]:
+def claims_of(
+    result: RunResult,
+    search: Search,
+    run: SimulatedRun,
+    true: TrueSearch,
+    bounds: Bounds,
+    plane: SlopePlane,
+    *,
+    radius_m: float,
+) -> tuple[Claim, ...]:
     """Return all claims of a result on one search.
 
     A wrong way or a standing time of zero that is truly zero is left out: it would be held for nothing.
@@ -109,13 +117,16 @@ def _starts(result: RunResult, search: Search, bounds: Bounds) -> Iterator[Claim
             yield _about(f"start.{phase.phase}", true[phase.phase], phase.start_s, phase.start_sigma_s)
 
 
-def _places(result: RunResult, search: Search, truth: Truth, true: TrueSearch, bounds: Bounds,
-            plane: SlopePlane) -> Iterator[Claim]:
+def _places(
+    result: RunResult, search: Search, truth: Truth, true: TrueSearch, bounds: Bounds, plane: SlopePlane
+) -> Iterator[Claim]:
     """Yield the places half-way through coarse and fine search, and the transmitter's, on both axes."""
     path = result.path
     fused = plane.to_plane(np.column_stack([path.east_m, path.north_m]))
-    middles = {"coarse_search": (bounds.coarse_s + bounds.fine_s) / 2.0,
-               "fine_search": (bounds.fine_s + bounds.pinpoint_s) / 2.0}
+    middles = {
+        "coarse_search": (bounds.coarse_s + bounds.fine_s) / 2.0,
+        "fine_search": (bounds.fine_s + bounds.pinpoint_s) / 2.0,
+    }
     for name, when in middles.items():
         there, sigma = path_at(truth, when), float(np.interp(when, path.time_s, path.sigma_m))
         for axis in (0, 1):

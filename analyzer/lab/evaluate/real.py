@@ -66,8 +66,10 @@ def walks_of(text: str, kind: str) -> tuple[Walked, ...]:
     for row in csv.DictReader(io.StringIO(text)):
         hours, minutes, seconds = (float(part) for part in row["timestamp"].split(".")[:3])
         at = 3600.0 * hours + 60.0 * minutes + seconds
-        places = ([float(row[FIX_COLUMNS[kind].format(w)]) for w in words],
-                  [float(row[REFERENCE.format(w)]) for w in ("lat", "lon")])
+        places = (
+            [float(row[FIX_COLUMNS[kind].format(w)]) for w in words],
+            [float(row[REFERENCE.format(w)]) for w in ("lat", "lon")],
+        )
         for kept, place in zip(runs.setdefault(row["test_run"], ([], [])), places, strict=True):
             if 0.0 not in place and (not kept or at > kept[-1][0]):
                 kept.append([at, *place])
@@ -91,8 +93,9 @@ def recording_of(walk: Walked) -> Recording:
     n, zero = len(walk.fixes), float(walk.fixes[0, 0])
     blank = np.full(n, np.nan)
     track = Track(walk.fixes[:, 0] - zero, walk.fixes[:, 1], walk.fixes[:, 2], blank, blank, blank)
-    return Recording(f"walk-{walk.name}", RunInfo(), DAY + dt.timedelta(seconds=zero), track, None,
-                     (Mark(0.0, "start"),))
+    return Recording(
+        f"walk-{walk.name}", RunInfo(), DAY + dt.timedelta(seconds=zero), track, None, (Mark(0.0, "start"),)
+    )
 
 
 def compare(walk: Walked, rules: Rules) -> Comparison:
@@ -109,10 +112,13 @@ def against(walk: Walked, fused: FloatArray) -> Comparison:
     both, fix_rows, reference_rows = np.intersect1d(walk.fixes[:, 0], walk.reference[:, 0], return_indices=True)
     there = walk.reference[reference_rows, 1:]
     return Comparison(
-        walk.name, walk.kind,
+        walk.name,
+        walk.kind,
         raw_rms_m=_shape_rms(walk.fixes[fix_rows, 1:] - there),
         fused_rms_m=_shape_rms(_at(fused, both) - there),
-        reference_m=_length(walk.reference, both), fused_m=_length(fused, both), raw_m=_length(walk.fixes, both),
+        reference_m=_length(walk.reference, both),
+        fused_m=_length(fused, both),
+        raw_m=_length(walk.fixes, both),
     )
 
 
@@ -135,14 +141,18 @@ def real_section(comparisons: Sequence[Comparison]) -> Section:
     """Return the rows on real recordings: each walk and, of each kind of fix, all together."""
     columns = ("shape rms: fused / fixes", "walked / reference")
     if not comparisons:
-        return Section("Real phones on foot against a survey-grade reference", columns,
-                       (Row("no recordings at hand", (None, None)),))
+        return Section(
+            "Real phones on foot against a survey-grade reference",
+            columns,
+            (Row("no recordings at hand", (None, None)),),
+        )
     by_kind: Mapping[str, list[Comparison]] = {k: [c for c in comparisons if c.kind == k] for k in FIX_COLUMNS}
     rows = []
     for kind, own in by_kind.items():
         words = kind.replace("_", " ")
-        rows += [Row(f"{words}, walk {c.name}", (_rms_cell([c], None), _length_cell([c], asked=False)), c.error)
-                 for c in own]
+        rows += [
+            Row(f"{words}, walk {c.name}", (_rms_cell([c], None), _length_cell([c], asked=False)), c.error) for c in own
+        ]
         limit = RMS_AT_MOST if kind == "single_epoch" else 1.0
         rows.append(Row(f"{words}, all walks", (_rms_cell(own, limit), _length_cell(own, asked=True))))
     return Section("Real phones on foot against a survey-grade reference", columns, tuple(rows))
@@ -164,5 +174,9 @@ def _length_cell(own: Sequence[Comparison], *, asked: bool) -> Cell:
     numbers = (("fused_m", fused), ("reference_m", reference), ("raw_m", raw), ("worst", float(max(off))))
     if not asked:
         return Cell(measured, numbers=numbers)
-    return Cell(f"{measured}, worst walk {100 * max(off):.1f} % off", "each within 5 %",
-                bool(max(off) <= LENGTH_WITHIN), numbers)
+    return Cell(
+        f"{measured}, worst walk {100 * max(off):.1f} % off",
+        "each within 5 %",
+        bool(max(off) <= LENGTH_WITHIN),
+        numbers,
+    )

@@ -13,10 +13,7 @@ from analyzer.model.arrays import FloatArray
 
 Trials = Mapping[str, Sequence[Trial]]
 HELD = (0.85, 0.95)
-FINDING_OF = {
-    "hesitation": "standing",
-    "extra_brackets": "extra_bracketing",
-}
+FINDING_OF = {"hesitation": "standing", "extra_brackets": "extra_bracketing"}
 """Fault -> kind of the finding that names it, where the two are not called the same."""
 NO_PHONES = Cell("no recordings at hand")
 
@@ -91,8 +88,10 @@ def claimed_rows(trials: Trials) -> tuple[Row, ...]:
     """Return the row on the error against the claimed variance."""
     limits = {"readings": (0.6, 1.6), "track": (0.6, 1.6), "survey": (0.5, 2.0)}
     cells = tuple(claimed(of(trials, f"plain/{c}"), limits[c]) for c in COLUMNS)
-    note = "mean over runs is compared; over a short search the error hardly changes, so the median run of a perfect " \
-           "claim lies near 0.7"
+    note = (
+        "mean over runs is compared; over a short search the error hardly changes, so the median run of a perfect "
+        "claim lies near 0.7"
+    )
     return (Row("mean squared error over claimed variance", cells, note),)
 
 
@@ -118,20 +117,35 @@ def figure_rows(trials: Trials) -> tuple[Row, ...]:
     coarse = row("start of coarse search", "plain", "coarse_start_s", "s", 1.0, None, 1.0)
     unmarked = absent(of(trials, "unmarked/track"), "coarse_start_s")
     crossing = row("crossing angle of the bracket", "plain", "crossing_angle_deg", "deg", 15.0, None, 5.0)
+    angles = (
+        _angle(crossing.cells[0]),
+        absent(of(trials, "plain/track"), "crossing_angle_deg"),
+        _angle(crossing.cells[2]),
+    )
     clock = row("clock offset of up to 30 s", "plain", "clock_offset_s", "s", 0.7, None, 0.3)
     return (
         Row(coarse.figure, (coarse.cells[0], unmarked, coarse.cells[2]), "track only: without a first_reading mark"),
         row("start of fine search", "plain", "fine_start_s", "s", 1.5, 5.0, 1.0),
-        row("walked / field line ratio, absolute", "plain", "path_ratio", "", 0.03, 0.08, 0.01,
-            note="the field line ends at the transmitter, and with it moves the tape's error"),
+        row(
+            "walked / field line ratio, absolute",
+            "plain",
+            "path_ratio",
+            "",
+            0.03,
+            0.08,
+            0.01,
+            note="the field line ends at the transmitter, and with it moves the tape's error",
+        ),
         row("  transmitters taped without error", "taped", "path_ratio", "", None, None, None),
         *_event_rows(trials),
-        Row("wrong way length", tuple(wrong_way_length(of(trials, f"wrong_way/{c}"), c) for c in COLUMNS),
-            "runs with a wrong way; the metres of the way out"),
+        Row(
+            "wrong way length",
+            tuple(wrong_way_length(of(trials, f"wrong_way/{c}"), c) for c in COLUMNS),
+            "runs with a wrong way; the metres of the way out",
+        ),
         row("standing, runs with stops", "hesitation", "standing_s", "s", 1.5, 3.0, 0.5),
         row("  runs without a planned stop", "plain", "standing_s", "s", None, None, None),
-        Row(crossing.figure, (_angle(crossing.cells[0]), absent(of(trials, "plain/track"), "crossing_angle_deg"),
-                              _angle(crossing.cells[2])), "of the runs in which it is assessable"),
+        Row(crossing.figure, angles, "of the runs in which it is assessable"),
         Row(clock.figure, (clock.cells[0], None, clock.cells[2])),
     )
 
@@ -142,8 +156,12 @@ def _angle(cell: Cell | None) -> Cell | None:
         return cell
     numbers = dict(cell.numbers)
     limit = float(cell.wanted.split()[1])
-    return Cell(f"{cell.measured}, worst {numbers['worst']:.0f}", f"{cell.wanted} or not assessable",
-                numbers["median"] <= limit, cell.numbers)
+    return Cell(
+        f"{cell.measured}, worst {numbers['worst']:.0f}",
+        f"{cell.wanted} or not assessable",
+        numbers["median"] <= limit,
+        cell.numbers,
+    )
 
 
 def _event_rows(trials: Trials) -> tuple[Row, ...]:
@@ -155,8 +173,11 @@ def _event_rows(trials: Trials) -> tuple[Row, ...]:
         false.append(share(int(counts[3]), int(counts[2]), at_most=limits[column][1]))
     return (
         Row("wrong way: events over 4 m found", tuple(found)),
-        Row("wrong way: reported events that are false", tuple(false),
-            "of all events reported in runs with and without a wrong way; true from 1.5 m"),
+        Row(
+            "wrong way: reported events that are false",
+            tuple(false),
+            "of all events reported in runs with and without a wrong way; true from 1.5 m",
+        ),
     )
 
 
@@ -192,24 +213,27 @@ def held(claims: Sequence[Claim], wanted: tuple[float, float] | None = None) -> 
     numbers = (("share", part), ("of", float(len(made))))
     if wanted is None:
         return Cell(f"{100 * part:.0f} % of {len(made)}", numbers=numbers)
-    return between(part, f"{100 * part:.1f} % of {len(made)}", wanted,
-                   f"{100 * wanted[0]:g} .. {100 * wanted[1]:g} %", numbers)
+    return between(
+        part, f"{100 * part:.1f} % of {len(made)}", wanted, f"{100 * wanted[0]:g} .. {100 * wanted[1]:g} %", numbers
+    )
 
 
 def coverage_rows(trials: Trials) -> tuple[Row, ...]:
     """Return the share of intervals that hold the truth, figure by figure."""
     by_column = [_claims(_whole(trials, c)) for c in COLUMNS]
     names = dict.fromkeys(c.figure for claims in by_column for c in claims)
-    return tuple(Row(name, tuple(held([c for c in claims if c.figure == name]) for claims in by_column))
-                 for name in names)
+    return tuple(
+        Row(name, tuple(held([c for c in claims if c.figure == name]) for claims in by_column)) for name in names
+    )
 
 
 def silence_rows(trials: Trials) -> tuple[Row, ...]:
     """Return how often figures that have a truth are not assessable, those that ever are."""
     by_column = [_claims(of(trials, f"plain/{c}")) for c in COLUMNS]
     names = dict.fromkeys(c.figure for claims in by_column for c in claims if not c.made)
-    return tuple(Row(name, tuple(_silence([c for c in claims if c.figure == name]) for claims in by_column))
-                 for name in names)
+    return tuple(
+        Row(name, tuple(_silence([c for c in claims if c.figure == name]) for claims in by_column)) for name in names
+    )
 
 
 def _silence(claims: Sequence[Claim]) -> Cell:
@@ -226,8 +250,12 @@ def finding_rows(trials: Trials) -> tuple[Row, ...]:
     rows.append(Row("findings on runs without a fault", (cell,), _counted(told)))
     lost = values_of(plain, "unexplained")
     middle = middle_of(lost)
-    rows.append(Row("unexplained share of the time, median", (
-        Cell(f"{100 * middle:.1f} %", "< 5 %", bool(middle < 0.05), (("median", middle),)),)))
+    rows.append(
+        Row(
+            "unexplained share of the time, median",
+            (Cell(f"{100 * middle:.1f} %", "< 5 %", bool(middle < 0.05), (("median", middle),)),),
+        )
+    )
     return tuple(rows)
 
 
@@ -236,8 +264,11 @@ def first_finding(fault: str, trials: Sequence[Trial]) -> Row:
     done = [t for t in trials if fault in t.faults or t.error]
     kind = FINDING_OF.get(fault, fault)
     first = [t.findings[0] if t.findings else "none" for t in done]
-    return Row(f"first finding: {fault.replace('_', ' ')}", (share(first.count(kind), len(first), at_least=0.9),),
-               _counted([name for name in first if name != kind]))
+    return Row(
+        f"first finding: {fault.replace('_', ' ')}",
+        (share(first.count(kind), len(first), at_least=0.9),),
+        _counted([name for name in first if name != kind]),
+    )
 
 
 def _counted(names: Sequence[str]) -> str:

@@ -14,15 +14,24 @@ from analyzer.model.rules import Rules
 AT_A_TIME = 5
 
 
-def all_sections(trials: dict[str, list[Trial]], noises: Sequence[str],
-                 comparisons: Sequence[Comparison]) -> tuple[Section, ...]:
+def all_sections(
+    trials: dict[str, list[Trial]], noises: Sequence[str], comparisons: Sequence[Comparison]
+) -> tuple[Section, ...]:
     """Return the sections in the order in which they are shown."""
     main, findings, noise, *details = sections_of(trials, noises)
     return (main, findings, real_section(comparisons), noise, *details)
 
 
-def measured(blocks: Sequence[Block], rules: Rules, *, runs: int, seed: int, draws: int, jobs: int,
-             done: Callable[[int], None] = lambda count: None) -> dict[str, list[Trial]]:
+def measured(
+    blocks: Sequence[Block],
+    rules: Rules,
+    *,
+    runs: int,
+    seed: int,
+    draws: int,
+    jobs: int,
+    done: Callable[[int], None] = lambda count: None,
+) -> dict[str, list[Trial]]:
     """Return the trials by block, in the order of their seeds.
 
     Parameters

@@ -70,8 +70,7 @@ def markdown(sections: Sequence[Section], facts: dict[str, Any]) -> str:
 
 
 def _markdown_table(section: Section) -> list[str]:
-    lines = ["| figure | " + " | ".join(section.columns) + " | note |",
-             "|" + " --- |" * (len(section.columns) + 2)]
+    lines = ["| figure | " + " | ".join(section.columns) + " | note |", "|" + " --- |" * (len(section.columns) + 2)]
     for row in section.rows:
         cells = " | ".join(_markdown_cell(c) for c in row.cells)
         lines.append(f"| {_escaped(row.figure)} | {cells} | {_escaped(row.note)} |")
@@ -96,7 +95,11 @@ def as_json(sections: Sequence[Section], facts: dict[str, Any], failures: Sequen
     """Return everything measured as JSON; what is not finite is null."""
     met, missed = counts(sections)
     values = {
-        "format": FORMAT, **facts, "met": met, "not_met": missed, "failures": list(failures),
+        "format": FORMAT,
+        **facts,
+        "met": met,
+        "not_met": missed,
+        "failures": list(failures),
         "sections": [
             {"title": s.title, "columns": list(s.columns), "rows": [_row(r) for r in s.rows]} for s in sections
         ],

@@ -77,8 +77,16 @@ def judge(key: str, result: RunResult, run: SimulatedRun, drill: Drill, rules: R
         "unexplained": sum(r.seconds for r in result.ledger if r.cause == "unexplained") / result.duration_s,
     }
     findings = tuple(f.id.split(":")[0] for f in result.findings)
-    return Trial(key, truth.seed, "", numbers, event_counts(search, events), claims, findings,
-                 tuple(f.name for f in truth.faults))
+    return Trial(
+        key,
+        truth.seed,
+        "",
+        numbers,
+        event_counts(search, events),
+        claims,
+        findings,
+        tuple(f.name for f in truth.faults),
+    )
 
 
 def path_numbers(result: RunResult, truth: Truth, true: TrueSearch, plane: SlopePlane) -> dict[str, float]:
@@ -126,8 +134,9 @@ def start_errors(result: RunResult, bounds: Bounds) -> dict[str, float]:
     }
 
 
-def _figure_errors(search: Search, result: RunResult, truth: Truth, true: TrueSearch,
-                   truths: Mapping[str, float]) -> dict[str, float]:
+def _figure_errors(
+    search: Search, result: RunResult, truth: Truth, true: TrueSearch, truths: Mapping[str, float]
+) -> dict[str, float]:
     return {
         "path_ratio": _value(search.figure("coarse", "path_ratio")) - truths.get("coarse.path_ratio", np.nan),
         "standing_s": _value(search.figure("coarse", "standing_s")) - true.standing_s,

@@ -67,8 +67,9 @@ def _style(person: Person, plan: FaultPlan, rng: np.random.Generator) -> Style:
     return Style(pace, pause, rise, arm, crossing * float(rng.choice([-1.0, 1.0])), lines)
 
 
-def fine_search(s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan,
-                rng: np.random.Generator) -> tuple[list[State], FineWalk]:
+def fine_search(
+    s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan, rng: np.random.Generator
+) -> tuple[list[State], FineWalk]:
     """Return the states from the fine-search radius to the probe hit, and the moments in between."""
     style, began = _style(person, plan, rng), s.t
     ahead, height = (s.hx, s.hy), person.settings.fine_height_m
@@ -90,16 +91,26 @@ def fine_search(s: State, source: Source, receiver: Receiver, person: Person, pl
         away = rotated((plan.off_minimum_probing.metres, 0.0), float(rng.uniform(0.0, 2.0 * math.pi)))
         target = (low[1] + away[0], low[2] + away[1])
     states += walk_to(states[-1], target, pace=min(style.pace_mps, 0.5), height=height, hold=True)
-    states += move(states[-1], lambda _: Wish(0.0, 0.0, height, True), until=lambda q: q.speed < STANDING_MPS,
-                   limit_s=5.0)
+    states += move(
+        states[-1], lambda _: Wish(0.0, 0.0, height, True), until=lambda q: q.speed < STANDING_MPS, limit_s=5.0
+    )
     settled = states[-1]
     states += _probing(settled, source, person, plan, rng)
     faults = _deeds(plan, legs, began, ended, settled.t, states[-1].t)
     return states, FineWalk(tuple(legs), settled.t, (settled.x, settled.y), states[-1].t, faults)
 
 
-def _line(s: State, source: Source, receiver: Receiver, person: Person, style: Style, across: Point, line: int,
-          low: Low, rng: np.random.Generator) -> tuple[list[State], list[TrueLeg], Low]:
+def _line(
+    s: State,
+    source: Source,
+    receiver: Receiver,
+    person: Person,
+    style: Style,
+    across: Point,
+    line: int,
+    low: Low,
+    rng: np.random.Generator,
+) -> tuple[list[State], list[TrueLeg], Low]:
     """Return a line over the lowest reading so far, both ways: back to it, one side, through to the other side."""
     height = person.settings.fine_height_m
     states = stand(s, seconds=_pause(style, rng), height=height)
@@ -108,8 +119,9 @@ def _line(s: State, source: Source, receiver: Receiver, person: Person, style: S
         states += stand(states[-1], seconds=_pause(style, rng), height=height)
     legs, lows = [], [_lowness(states[-1], source, receiver)]
     for way in (1.0, -1.0):
-        part, leg, found = _leg(states[-1], source, receiver, person, style, (way * across[0], way * across[1]),
-                                line, start_low=min(lows))
+        part, leg, found = _leg(
+            states[-1], source, receiver, person, style, (way * across[0], way * across[1]), line, start_low=min(lows)
+        )
         states += part
         states += stand(states[-1], seconds=_pause(style, rng), height=height)
         legs.append(leg)
@@ -130,8 +142,9 @@ def _lowness(s: State, source: Source, receiver: Receiver) -> Low:
     return reading_at(source, receiver, s.x, s.y, s.height, (s.hx, s.hy)), s.x, s.y
 
 
-def _entry(s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan, style: Style,
-           ahead: Point) -> tuple[list[State], list[TrueLeg], Low]:
+def _entry(
+    s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan, style: Style, ahead: Point
+) -> tuple[list[State], list[TrueLeg], Low]:
     """Return the first line: on past the lowest reading; a late slow-down runs through first."""
     late = plan.late_slow_down
     if late:
@@ -142,9 +155,16 @@ def _entry(s: State, source: Source, receiver: Receiver, person: Person, plan: F
     return states, [leg], low
 
 
-def _leg(s: State, source: Source, receiver: Receiver, person: Person, style: Style, ahead: Point, line: int,
-         start_low: Low | None = None,
-         ) -> tuple[list[State], TrueLeg, Low]:
+def _leg(
+    s: State,
+    source: Source,
+    receiver: Receiver,
+    person: Person,
+    style: Style,
+    ahead: Point,
+    line: int,
+    start_low: Low | None = None,
+) -> tuple[list[State], TrueLeg, Low]:
     """Return a straight leg until the reading has risen or the arm is long enough, its record and its lowest."""
     begin, states = s, []
     low = start_low or _lowness(s, source, receiver)
@@ -158,8 +178,9 @@ def _leg(s: State, source: Source, receiver: Receiver, person: Person, style: St
         aside = -0.8 * (side - 0.03 * person.sway.at("leg", s.t))
         if s.t - begin.t > 2.0:
             pace = style.pace_mps
-        s = step(s, Wish(pace * ahead[0] - aside * ahead[1], pace * ahead[1] + aside * ahead[0],
-                         person.fine_at(s.t), True))
+        s = step(
+            s, Wish(pace * ahead[0] - aside * ahead[1], pace * ahead[1] + aside * ahead[0], person.fine_at(s.t), True)
+        )
         states.append(s)
         here = _lowness(s, source, receiver)
         low = min(low, here)
@@ -184,13 +205,15 @@ def _probing(s: State, source: Source, person: Person, plan: FaultPlan, rng: np.
         share = i / shifts
         spot = (s.x + share * (hit[0] - s.x), s.y + share * (hit[1] - s.y))
         states += walk_to(states[-1], spot, pace=0.3, height=person.settings.fine_height_m, hold=True)
-        states += stand(states[-1], seconds=max(2.5, 0.6 * person.probing_s / shifts),
-                        height=person.settings.fine_height_m)
+        states += stand(
+            states[-1], seconds=max(2.5, 0.6 * person.probing_s / shifts), height=person.settings.fine_height_m
+        )
     return states
 
 
-def _deeds(plan: FaultPlan, legs: list[TrueLeg], began: float, ended: float, settled: float,
-           hit: float) -> tuple[tuple[str, float, float, float, str], ...]:
+def _deeds(
+    plan: FaultPlan, legs: list[TrueLeg], began: float, ended: float, settled: float, hit: float
+) -> tuple[tuple[str, float, float, float, str], ...]:
     """Return the fine-search faults of the plan as carried out."""
     deeds: list[tuple[str, float, float, float, str]] = []
     if plan.late_slow_down:
@@ -201,8 +224,15 @@ def _deeds(plan: FaultPlan, legs: list[TrueLeg], began: float, ended: float, set
         deeds.append(("narrow_bracketing", began, ended, plan.narrow_bracketing.arm_m, "m"))
     if plan.oblique_bracketing:
         crossing = [leg for leg in legs if leg.line == 1]
-        deeds.append(("oblique_bracketing", crossing[0].from_s, crossing[-1].to_s,
-                      math.degrees(plan.oblique_bracketing.angle_rad), "deg"))
+        deeds.append(
+            (
+                "oblique_bracketing",
+                crossing[0].from_s,
+                crossing[-1].to_s,
+                math.degrees(plan.oblique_bracketing.angle_rad),
+                "deg",
+            )
+        )
     if plan.extra_brackets:
         more = [leg for leg in legs if leg.line > 1]
         deeds.append(("extra_brackets", more[0].from_s, more[-1].to_s, float(plan.extra_brackets.lines), "lines"))

@@ -13,8 +13,15 @@ Deed = tuple[str, float, float, float, str]
 """A fault carried out: name, from, to, amount, unit."""
 
 
-def coarse_search(s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan,
-                  reception_m: float, rng: np.random.Generator) -> tuple[list[State], list[Deed]]:
+def coarse_search(
+    s: State,
+    source: Source,
+    receiver: Receiver,
+    person: Person,
+    plan: FaultPlan,
+    reception_m: float,
+    rng: np.random.Generator,
+) -> tuple[list[State], list[Deed]]:
     """Return the states up to the moment the reading has fallen to the fine-search radius, and the faults done.
 
     Where the reading cannot fall that far (deep burial), the search ends where it has begun to rise again inside 6 m.
@@ -104,8 +111,9 @@ def _wrong_way(s: State, source: Source, receiver: Receiver, person: Person, wro
     return states + stand(s, seconds=wrong.notice_s, height=s.height)
 
 
-def _straight(s: State, source: Source, receiver: Receiver, person: Person, angle_rad: float,
-              metres: float) -> list[State]:
+def _straight(
+    s: State, source: Source, receiver: Receiver, person: Person, angle_rad: float, metres: float
+) -> list[State]:
     """Return a straight walk of `metres` that leaves the shown direction by `angle_rad`."""
     states: list[State] = []
     ux, uy = rotated(_shown(s, source, person), angle_rad)

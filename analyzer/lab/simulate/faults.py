@@ -134,10 +134,12 @@ def _drawn(name: str, rng: np.random.Generator) -> object:
         shares = sorted((between(0.35, 0.85) for _ in range(int(rng.integers(1, 3)))), reverse=True)
         return Hesitation(stops=tuple((share, between(4.0, 12.0)) for share in shares))
     makers: dict[str, Callable[[], object]] = {
-        "wrong_way": lambda: WrongWay(metres=between(4.5, 12.0), after=between(0.45, 0.95),
-                                      notice_s=between(0.3, 1.5)),
-        "detour": lambda: Detour(metres=between(8.0, 14.0), after=between(0.5, 0.85),
-                                 angle_rad=between(0.7, 1.05) * float(rng.choice([-1.0, 1.0]))),
+        "wrong_way": lambda: WrongWay(metres=between(4.5, 12.0), after=between(0.45, 0.95), notice_s=between(0.3, 1.5)),
+        "detour": lambda: Detour(
+            metres=between(8.0, 14.0),
+            after=between(0.5, 0.85),
+            angle_rad=between(0.7, 1.05) * float(rng.choice([-1.0, 1.0])),
+        ),
         "late_slow_down": lambda: LateSlowDown(pace_mps=between(1.1, 1.4), rise_m=between(1.2, 2.5)),
         "rushed_bracketing": lambda: Rushed(pace_mps=between(0.6, 1.0)),
         "narrow_bracketing": lambda: Narrow(arm_m=between(0.15, 0.4)),

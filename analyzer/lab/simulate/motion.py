@@ -113,8 +113,9 @@ def stand(s: State, *, seconds: float, height: float, hold: bool = True) -> list
     return braking + move(braking[-1], lambda _: wish, until=lambda _: False, limit_s=seconds)
 
 
-def walk_to(s: State, target: tuple[float, float], *, pace: float, height: float, hold: bool = False,
-            stop: bool = True) -> list[State]:
+def walk_to(
+    s: State, target: tuple[float, float], *, pace: float, height: float, hold: bool = False, stop: bool = True
+) -> list[State]:
     """Return the states of a walk straight to `target`, braking before it where `stop`."""
 
     def wish(q: State) -> Wish:

@@ -129,5 +129,8 @@ def _cut(model: SeriesNoise, time_s: FloatArray, rng: np.random.Generator) -> Fl
 
 def drawn_two_part(rng: np.random.Generator) -> TwoPartNoise:
     """Return the default model with its slow part drawn: 1 to 3 m over 600 to 1200 s, white 0.01 to 0.05 m."""
-    return TwoPartNoise(slow_sigma_m=float(rng.uniform(1.0, 3.0)), slow_s=float(rng.uniform(600.0, 1200.0)),
-                        white_m=float(rng.uniform(0.01, 0.05)))
+    return TwoPartNoise(
+        slow_sigma_m=float(rng.uniform(1.0, 3.0)),
+        slow_s=float(rng.uniform(600.0, 1200.0)),
+        white_m=float(rng.uniform(0.01, 0.05)),
+    )

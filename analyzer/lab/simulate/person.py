@@ -48,9 +48,15 @@ def drawn_person(settings: SearcherSettings, sway: Sway, rng: np.random.Generato
 
     stops = tuple(draw((6.0, 25.0)) for _ in range(int(rng.integers(0, 3))))
     return Person(
-        settings=settings, sway=sway, signal_pace_mps=draw(settings.signal_pace_mps),
-        far_pace_mps=draw(settings.far_pace_mps), near_pace_mps=draw(settings.near_pace_mps),
-        bracket_pace_mps=draw(settings.bracket_pace_mps), steering_rad=draw(settings.steering_rad),
-        rise_m=draw(settings.rise_m), probing_s=draw(settings.probing_s), next_shown_s=draw((0.5, 1.5)),
+        settings=settings,
+        sway=sway,
+        signal_pace_mps=draw(settings.signal_pace_mps),
+        far_pace_mps=draw(settings.far_pace_mps),
+        near_pace_mps=draw(settings.near_pace_mps),
+        bracket_pace_mps=draw(settings.bracket_pace_mps),
+        steering_rad=draw(settings.steering_rad),
+        rise_m=draw(settings.rise_m),
+        probing_s=draw(settings.probing_s),
+        next_shown_s=draw((0.5, 1.5)),
         short_stops=stops,
     )

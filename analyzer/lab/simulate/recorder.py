@@ -55,8 +55,15 @@ def drawn_noise(settings: RecorderSettings, rng: np.random.Generator) -> NoiseMo
     return WhiteNoise() if settings.kind == "survey" else drawn_two_part(rng)
 
 
-def record_fixes(walk: Walk, drill: Drill, settings: RecorderSettings, noise: NoiseModel, *, time_zero: dt.datetime,
-                 rng: np.random.Generator) -> Fixes:
+def record_fixes(
+    walk: Walk,
+    drill: Drill,
+    settings: RecorderSettings,
+    noise: NoiseModel,
+    *,
+    time_zero: dt.datetime,
+    rng: np.random.Generator,
+) -> Fixes:
     """Return what the recorder stores, from some seconds before the start to the end of the walk."""
     if settings.kind not in KINDS:
         raise InputError(where="recorder", what=f"{settings.kind!r} is not known", do=f"use one of {', '.join(KINDS)}")
@@ -67,14 +74,25 @@ def record_fixes(walk: Walk, drill: Drill, settings: RecorderSettings, noise: No
     error = settings.noise_scale * errors_at(noise, time_s, rng)
     seen, spikes = _with_spikes(plane.to_horizontal(path) + error, settings, time_s, rng)
     up = drill.origin.elevation_m + path[:, 1] * math.sin(math.radians(drill.slope.angle_deg))
-    up = up + (0.04 * rng.standard_normal(len(up)) if survey
-               else errors_at(MarkovNoise(sigma_m=4.0, time_s=300.0), time_s, rng)[:, 0])
+    up = up + (
+        0.04 * rng.standard_normal(len(up))
+        if survey
+        else errors_at(MarkovNoise(sigma_m=4.0, time_s=300.0), time_s, rng)[:, 0]
+    )
     kept = _outside_gaps(settings, time_s, rng)
     decimals = settings.decimals if settings.decimals is not None else 3 if survey else 7
     stored = seen if survey else LocalFrame(drill.origin).to_degrees(seen[:, 0], seen[:, 1])
     sigma = np.full(len(time_s), 0.02 if survey else np.nan)
-    return Fixes(time_s[kept], np.round(stored, decimals)[kept], np.round(up, 2 if survey else 1)[kept], sigma[kept],
-                 metric=survey, decimals=decimals, spikes=spikes, lost=int(np.sum(~kept)))
+    return Fixes(
+        time_s[kept],
+        np.round(stored, decimals)[kept],
+        np.round(up, 2 if survey else 1)[kept],
+        sigma[kept],
+        metric=survey,
+        decimals=decimals,
+        spikes=spikes,
+        lost=int(np.sum(~kept)),
+    )
 
 
 def _fix_times(walk: Walk, settings: RecorderSettings, time_zero: dt.datetime, rng: np.random.Generator) -> FloatArray:
@@ -92,8 +110,9 @@ def _fix_times(walk: Walk, settings: RecorderSettings, time_zero: dt.datetime, r
     return np.round(seconds - fraction, 6)
 
 
-def _with_spikes(points: FloatArray, settings: RecorderSettings, time_s: FloatArray,
-                 rng: np.random.Generator) -> tuple[FloatArray, int]:
+def _with_spikes(
+    points: FloatArray, settings: RecorderSettings, time_s: FloatArray, rng: np.random.Generator
+) -> tuple[FloatArray, int]:
     """Return the points with single fixes thrown 5 to 20 m off, and how many."""
     share = settings.spikes_per_minute * float(np.mean(np.diff(time_s))) / 60.0
     hit = rng.uniform(size=len(points)) < share
@@ -118,13 +137,25 @@ def as_track(fixes: Fixes, drill: Drill, *, before_start: bool = False) -> Track
     points = stored if fixes.metric else LocalFrame(drill.origin).to_metres(stored[:, 0], stored[:, 1])
     step = 10.0**-fixes.decimals * (1.0 if fixes.metric else METRES_PER_DEGREE)
     stated = fixes.sigma_m[use]
-    return Track(fixes.time_s[use], points[:, 0], points[:, 1], fixes.elevation_m[use], stated,
-                 np.full(len(stated), np.nan), resolution_m=step if step >= 1e-3 else 0.0,
-                 survey_grade=bool(np.mean(stated <= 0.3) > 0.5))
+    return Track(
+        fixes.time_s[use],
+        points[:, 0],
+        points[:, 1],
+        fixes.elevation_m[use],
+        stated,
+        np.full(len(stated), np.nan),
+        resolution_m=step if step >= 1e-3 else 0.0,
+        survey_grade=bool(np.mean(stated <= 0.3) > 0.5),
+    )
 
 
-def record_marks(walk: Walk, first_readings: tuple[float, ...], plane: SlopePlane, settings: RecorderSettings,
-                 rng: np.random.Generator) -> tuple[Mark, ...]:
+def record_marks(
+    walk: Walk,
+    first_readings: tuple[float, ...],
+    plane: SlopePlane,
+    settings: RecorderSettings,
+    rng: np.random.Generator,
+) -> tuple[Mark, ...]:
     """Return the marks of the settings in time order, set a moment late as people do; the start is exact."""
 
     def late(t: float) -> float:

@@ -51,8 +51,12 @@ LOWER_BOWL = (
     Entry("bera-1", "Bera Quistad", ("detour",), readings=BY_HAND),
     Entry("keno-1", "Keno Vasaly", ("off_minimum_probing",), recorder=WATCH),
     Entry("runa-1", "Runa Tesslin", ("rushed_bracketing",), antennas=2),
-    Entry("olmar-1", "Olmar Dyvik", ("extra_brackets",),
-          readings=ReadingSettings(clock_offset_s=NEAR_CLOCKS, directions=True)),
+    Entry(
+        "olmar-1",
+        "Olmar Dyvik",
+        ("extra_brackets",),
+        readings=ReadingSettings(clock_offset_s=NEAR_CLOCKS, directions=True),
+    ),
 )
 LONG_GULLY = (
     Entry("mara-3", "Mara Lindgrun"),
@@ -64,25 +68,46 @@ LONG_GULLY = (
 def sample_day() -> tuple[SampleDrill, ...]:
     """Return the two drills of the sample day: `lower_bowl`, one transmitter, and `long_gully`, three."""
     bowl = simulate_drill(
-        replace(PLACE, name="Lower bowl (invented)", slope_deg=22.0, aspect_deg=40.0, area_width_m=120.0,
-                near_strip_m=5.0), seed=11)
+        replace(
+            PLACE, name="Lower bowl (invented)", slope_deg=22.0, aspect_deg=40.0, area_width_m=120.0, near_strip_m=5.0
+        ),
+        seed=11,
+    )
     gully = simulate_drill(
-        replace(PLACE, name="Long gully (invented)", transmitters=3, slope_deg=25.0, aspect_deg=325.0,
-                area_width_m=40.0, area_length_m=130.0, spacing_m=(12.0, 30.0)), seed=12)
+        replace(
+            PLACE,
+            name="Long gully (invented)",
+            transmitters=3,
+            slope_deg=25.0,
+            aspect_deg=325.0,
+            area_width_m=40.0,
+            area_length_m=130.0,
+            spacing_m=(12.0, 30.0),
+        ),
+        seed=12,
+    )
     return (
         SampleDrill("lower_bowl", bowl, _runs(bowl, LOWER_BOWL, FIRST_START, first_seed=100)),
         SampleDrill("long_gully", gully, _runs(gully, LONG_GULLY, FIRST_START + dt.timedelta(hours=3), first_seed=200)),
     )
 
 
-def _runs(drill: SimulatedDrill, entries: tuple[Entry, ...], begin: dt.datetime, *,
-          first_seed: int) -> tuple[SimulatedRun, ...]:
+def _runs(
+    drill: SimulatedDrill, entries: tuple[Entry, ...], begin: dt.datetime, *, first_seed: int
+) -> tuple[SimulatedRun, ...]:
     runs = []
     for i, entry in enumerate(entries):
         start = begin + dt.timedelta(minutes=MINUTES_APART * i, seconds=round(7.3 * i, 1))
         settings = RunSettings(SearcherSettings(antennas=entry.antennas), entry.recorder, entry.readings)
-        run = simulate_run(drill, settings, fault=entry.faults, seed=first_seed + i, run_id=entry.run_id,
-                           searcher=entry.searcher, start=start)
+        run = simulate_run(
+            drill,
+            settings,
+            fault=entry.faults,
+            seed=first_seed + i,
+            run_id=entry.run_id,
+            searcher=entry.searcher,
+            start=start,
+        )
         info = replace(run.recording.info, bib=str(i + 1))
         runs.append(replace(run, recording=replace(run.recording, info=info)))
     return tuple(runs)

@@ -16,7 +16,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate.faults import FaultPlan, MissedStrip, drawn_plan, fault_names
 from analyzer.lab.simulate.noise_models import NoiseModel, SeriesNoise
 from analyzer.lab.simulate.recorder import Fixes, as_track, drawn_noise, record_fixes, record_marks
-from analyzer.lab.simulate.searcher import walk_run
+from analyzer.lab.simulate.searcher import Walk, walk_run
 from analyzer.lab.simulate.settings import DrillSettings, RunSettings
 from analyzer.lab.simulate.shown import as_logged, display, drawn_scale, first_of_two
 from analyzer.lab.simulate.strips import planned_strips
@@ -59,16 +59,22 @@ def simulate_drill(settings: DrillSettings | None = None, *, seed: int) -> Simul
     """Return a drill drawn from the settings (default ones if None)."""
     settings = settings or DrillSettings()
     rng = np.random.default_rng([seed, 1])
-    slope = Slope(settings.slope_deg if settings.slope_deg is not None else round(float(rng.uniform(0.0, 35.0)), 1),
-                  settings.aspect_deg if settings.aspect_deg is not None else round(float(rng.uniform(0.0, 360.0)), 0))
+    slope = Slope(
+        settings.slope_deg if settings.slope_deg is not None else round(float(rng.uniform(0.0, 35.0)), 1),
+        settings.aspect_deg if settings.aspect_deg is not None else round(float(rng.uniform(0.0, 360.0)), 0),
+    )
     plane = SlopePlane(slope)
     true = tuple(_transmitter(f"T{i + 1}", spot, plane, settings, rng) for i, spot in enumerate(_spots(settings, rng)))
     w, h = settings.area_width_m, settings.area_length_m
     corners = plane.to_horizontal([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)])
     drill = Drill(
-        name=settings.name, date=FIRST_START.date(),
-        origin=Origin(settings.latitude, settings.longitude, settings.elevation_m), slope=slope,
-        transmitters=tuple(_stated(t, settings, rng) for t in true), corners_m=np.round(corners, 2), start=FIRST_START,
+        name=settings.name,
+        date=FIRST_START.date(),
+        origin=Origin(settings.latitude, settings.longitude, settings.elevation_m),
+        slope=slope,
+        transmitters=tuple(_stated(t, settings, rng) for t in true),
+        corners_m=np.round(corners, 2),
+        start=FIRST_START,
         strip_width_m=settings.strip_width_m,
     )
     return SimulatedDrill(drill, true)
@@ -94,14 +100,22 @@ def _spots(settings: DrillSettings, rng: np.random.Generator) -> list[tuple[floa
     return spots
 
 
-def _transmitter(name: str, spot: tuple[float, float], plane: SlopePlane, settings: DrillSettings,
-                 rng: np.random.Generator) -> Transmitter:
+def _transmitter(
+    name: str, spot: tuple[float, float], plane: SlopePlane, settings: DrillSettings, rng: np.random.Generator
+) -> Transmitter:
     east, north = plane.to_horizontal(spot)
     # Even over the sphere, but no steeper than asked for.
     steepest = math.sin(math.radians(settings.tilt_at_most_deg))
     tilt = math.degrees(math.asin(float(rng.uniform(-steepest, steepest))))
-    return Transmitter(name, float(east), float(north), round(float(rng.uniform(*settings.depth_m)), 2),
-                       round(float(rng.uniform(0.0, 360.0)), 0), round(tilt, 0), settings.position_sigma_m)
+    return Transmitter(
+        name,
+        float(east),
+        float(north),
+        round(float(rng.uniform(*settings.depth_m)), 2),
+        round(float(rng.uniform(0.0, 360.0)), 0),
+        round(tilt, 0),
+        settings.position_sigma_m,
+    )
 
 
 def _stated(true: Transmitter, settings: DrillSettings, rng: np.random.Generator) -> Transmitter:
@@ -111,9 +125,17 @@ def _stated(true: Transmitter, settings: DrillSettings, rng: np.random.Generator
     return placed if settings.axis_given else replace(placed, axis_bearing_deg=None, axis_tilt_deg=None)
 
 
-def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
-                 fault: str | Iterable[str] | None = None, seed: int, run_id: str = "run-1", searcher: str = "",
-                 start: dt.datetime | None = None, plans: Mapping[str, FaultPlan] | None = None) -> SimulatedRun:
+def simulate_run(
+    drill: SimulatedDrill,
+    settings: RunSettings | None = None,
+    *,
+    fault: str | Iterable[str] | None = None,
+    seed: int,
+    run_id: str = "run-1",
+    searcher: str = "",
+    start: dt.datetime | None = None,
+    plans: Mapping[str, FaultPlan] | None = None,
+) -> SimulatedRun:
     """Return one run with its truth.
 
     Parameters
@@ -148,21 +170,13 @@ def simulate_run(drill: SimulatedDrill, settings: RunSettings | None = None, *,
     shown = display(walk, receiver, strips.reception_m, plane, settings.readings, reading_rng)
     offset = round(float(reading_rng.uniform(*settings.readings.clock_offset_s)), 2)
     firsts = tuple(first_of_two(shown, i) for i in range(len(walk.found)))
-    course = course_of(walk)
-    phases = true_phases(walk, course, firsts)
-    horizontal = plane.to_horizontal(course.plane_m)
-    truth = Truth(
-        seed=seed, faults=walk.faults, time_s=course.time_s, plane_m=course.plane_m, east_m=horizontal[:, 0],
-        north_m=horizontal[:, 1], height_m=course.height_m, phases=phases,
-        searches=tuple(true_search(f, walk, course, receiver, phases) for f in walk.found), sources=sources,
-        clock_offset_s=offset, reading_scale=receiver.scale, reception_m=strips.reception_m,
-        noise=_told(noise, settings, fixes),
-    )
-    info = RunInfo(searcher=searcher, antennas=settings.searcher.antennas,
-                   carry_height_m=settings.searcher.carry_height_m, fine_height_m=settings.searcher.fine_height_m,
-                   recorder=settings.recorder.kind)
+    told = _told(noise, settings, fixes)
+    truth = _truth(walk, firsts, sources, receiver, plane, told, seed, offset, strips.reception_m)
     recording = Recording(
-        run_id, info, zero, as_track(fixes, drill.drill),
+        run_id,
+        _info(settings, searcher),
+        zero,
+        as_track(fixes, drill.drill),
         as_logged(shown, walk, settings.readings, clock_offset_s=offset, rng=reading_rng),
         record_marks(walk, firsts, plane, settings.recorder, track_rng),
     )
@@ -182,6 +196,54 @@ def _told(noise: NoiseModel, settings: RunSettings, fixes: Fixes) -> tuple[tuple
     """Return the noise of a run in words and numbers."""
     slots = () if isinstance(noise, SeriesNoise) else noise.__slots__
     model = (("model", type(noise).__name__), *((name, getattr(noise, name)) for name in slots))
-    return (*model, ("scale", settings.recorder.noise_scale), ("spikes", fixes.spikes), ("lost_in_gaps", fixes.lost),
-            ("reading_relative", settings.readings.relative_noise), ("reading_m", settings.readings.noise_m),
-            ("reading_lag_s", settings.readings.lag_s))
+    return (
+        *model,
+        ("scale", settings.recorder.noise_scale),
+        ("spikes", fixes.spikes),
+        ("lost_in_gaps", fixes.lost),
+        ("reading_relative", settings.readings.relative_noise),
+        ("reading_m", settings.readings.noise_m),
+        ("reading_lag_s", settings.readings.lag_s),
+    )
+
+
+def _truth(
+    walk: Walk,
+    firsts: tuple[float, ...],
+    sources: tuple[Source, ...],
+    receiver: Receiver,
+    plane: SlopePlane,
+    noise: tuple[tuple[str, Any], ...],
+    seed: int,
+    clock_offset_s: float,
+    reception_m: float,
+) -> Truth:
+    course = course_of(walk)
+    phases = true_phases(walk, course, firsts)
+    horizontal = plane.to_horizontal(course.plane_m)
+    return Truth(
+        seed=seed,
+        faults=walk.faults,
+        time_s=course.time_s,
+        plane_m=course.plane_m,
+        east_m=horizontal[:, 0],
+        north_m=horizontal[:, 1],
+        height_m=course.height_m,
+        phases=phases,
+        searches=tuple(true_search(f, walk, course, receiver, phases) for f in walk.found),
+        sources=sources,
+        clock_offset_s=clock_offset_s,
+        reading_scale=receiver.scale,
+        reception_m=reception_m,
+        noise=noise,
+    )
+
+
+def _info(settings: RunSettings, searcher: str) -> RunInfo:
+    return RunInfo(
+        searcher=searcher,
+        antennas=settings.searcher.antennas,
+        carry_height_m=settings.searcher.carry_height_m,
+        fine_height_m=settings.searcher.fine_height_m,
+        recorder=settings.recorder.kind,
+    )

@@ -64,8 +64,14 @@ class StripPlan:
     missed: bool = False
 
 
-def walk_run(sources: tuple[Source, ...], receiver: Receiver, strips: StripPlan, plans: dict[str, FaultPlan],
-             settings: SearcherSettings, rng: np.random.Generator) -> Walk:
+def walk_run(
+    sources: tuple[Source, ...],
+    receiver: Receiver,
+    strips: StripPlan,
+    plans: dict[str, FaultPlan],
+    settings: SearcherSettings,
+    rng: np.random.Generator,
+) -> Walk:
     """Return the run of one searcher through all `sources`, nearest reading first.
 
     Parameters
@@ -98,21 +104,33 @@ def walk_run(sources: tuple[Source, ...], receiver: Receiver, strips: StripPlan,
         faults += [Done(n, source.id, a, b, m, u) for n, a, b, m, u in (*did, *fine.faults)]
         found.append(Found(source, shown_s, at_once, radius_s, fine))
         left.remove(source)
-        states += stand(states[-1], seconds=float(rng.uniform(1.0, 3.0)) if left else 2.0 + settings.hold_s,
-                        height=settings.fine_height_m)
+        states += stand(
+            states[-1],
+            seconds=float(rng.uniform(1.0, 3.0)) if left else 2.0 + settings.hold_s,
+            height=settings.fine_height_m,
+        )
     return Walk(tuple(states), tuple(found), tuple(faults), person)
 
 
-def _until_shown(s: State, left: list[Source], receiver: Receiver, corners: list[tuple[float, float]],
-                 strips: StripPlan, person: Person, *, first: bool) -> tuple[list[State], Source, bool]:
+def _until_shown(
+    s: State,
+    left: list[Source],
+    receiver: Receiver,
+    corners: list[tuple[float, float]],
+    strips: StripPlan,
+    person: Person,
+    *,
+    first: bool,
+) -> tuple[list[State], Source, bool]:
     """Return the signal search up to the first reading in range, whose it is, and whether it was there at once.
 
     Corners passed are taken off `corners`; when they run out the searcher goes over the area again.
     """
 
     def nearest(q: State) -> tuple[float, Source]:
-        return min(((reading_at(w, receiver, q.x, q.y, q.height, (q.hx, q.hy)), w) for w in left),
-                   key=lambda pair: pair[0])
+        return min(
+            ((reading_at(w, receiver, q.x, q.y, q.height, (q.hx, q.hy)), w) for w in left), key=lambda pair: pair[0]
+        )
 
     reading, source = nearest(s)
     if not first and reading <= strips.reception_m:
@@ -137,8 +155,9 @@ def _until_shown(s: State, left: list[Source], receiver: Receiver, corners: list
 def _react(s: State, corners: list[tuple[float, float]], person: Person, rng: np.random.Generator) -> list[State]:
     """Return the second or two until the first reading is noticed: the searcher walks on."""
     target = corners[0]
-    return move(s, _strip_wish(target, person), until=lambda q: _near(q, target, 0.5),
-                limit_s=float(rng.uniform(1.0, 2.2)))
+    return move(
+        s, _strip_wish(target, person), until=lambda q: _near(q, target, 0.5), limit_s=float(rng.uniform(1.0, 2.2))
+    )
 
 
 def _near(q: State, target: tuple[float, float], within_m: float) -> bool:

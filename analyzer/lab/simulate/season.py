@@ -21,8 +21,9 @@ FIRST_DAY = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
 EVENT_DAY = dt.datetime(2026, 3, 14, 8, 0, tzinfo=dt.UTC)
 DAYS, TIMES_A_DAY = 8, 2
 EVENT_FOLDER, FIELDS = "spring_cup", ("cup_north", "cup_middle", "cup_south")
-PLACE = DrillSettings(latitude=46.7, longitude=10.2, elevation_m=2050.0, area_width_m=80.0, area_length_m=110.0,
-                      tilt_at_most_deg=20.0)
+PLACE = DrillSettings(
+    latitude=46.7, longitude=10.2, elevation_m=2050.0, area_width_m=80.0, area_length_m=110.0, tilt_at_most_deg=20.0
+)
 HABITUAL = SearcherSettings(far_pace_mps=(1.2, 1.3), reception_m=(38.0, 45.0))
 """People keep their pace, and receivers their reach, more than one stranger differs from another."""
 CLOCKS = ReadingSettings(clock_offset_s=(-4.0, 4.0))
@@ -37,8 +38,15 @@ CLUB = (
 GUESTS = ("Berit Oskam", "Curdin Malvaz", "Dorte Wiklow", "Eskil Tarnby", "Flurin Gadient-Roth", "Gro Hessvik",
           "Hanno Pirchberg", "Iselin Korsvoll", "Jakov Drenik", "Lene Sudmark", "Matej Orlan", "Nuria Feldkamm",
           "Orsina Vellaz", "Peder Lunnhaug")  # fmt: skip
-HABITS = (("wrong_way",), (), ("hesitation",), ("extra_brackets",), ("narrow_bracketing",), ("off_minimum_probing",),
-          ("late_slow_down",))
+HABITS = (
+    ("wrong_way",),
+    (),
+    ("hesitation",),
+    ("extra_brackets",),
+    ("narrow_bracketing",),
+    ("off_minimum_probing",),
+    ("late_slow_down",),
+)
 """What the others' faults are drawn from, the same all winter."""
 TURN_S, PACE_MPS = (12.5, 5.5), (1.35, 0.7)
 """From the first day to the last: seconds the wrong way before turning back; pace into the last metres."""
@@ -56,8 +64,15 @@ class SeasonDrill:
         """Yield the runs, each made when it is asked for."""
         for one in self.starters:
             settings = RunSettings(HABITUAL, readings=CLOCKS)
-            run = simulate_run(self.drill, settings, seed=one.seed, run_id=one.run_id, searcher=one.name,
-                               start=one.start, plans=one.plans)
+            run = simulate_run(
+                self.drill,
+                settings,
+                seed=one.seed,
+                run_id=one.run_id,
+                searcher=one.name,
+                start=one.start,
+                plans=one.plans,
+            )
             yield replace(run, recording=replace(run.recording, info=replace(run.recording.info, bib=one.bib)))
 
 
@@ -91,10 +106,12 @@ def season_drills(seed: int = 0, *, people: int = len(CLUB), event: bool = True)
 
 def people_of_club() -> People:
     """Return the people of the club; one of them has not agreed to be named in lists."""
-    return People(tuple(
-        Person(name, group, consent, FIRST_DAY.date() if consent else None, note="invented for the sample season")
-        for name, group, consent in CLUB
-    ))
+    return People(
+        tuple(
+            Person(name, group, consent, FIRST_DAY.date() if consent else None, note="invented for the sample season")
+            for name, group, consent in CLUB
+        )
+    )
 
 
 def season_truth(seed: int) -> dict[str, Any]:
@@ -105,10 +122,20 @@ def season_truth(seed: int) -> dict[str, Any]:
         "seed": seed,
         "days": [(FIRST_DAY + dt.timedelta(days=7 * day)).date().isoformat() for day in range(DAYS)],
         "people": [
-            {"name": TURNS_SOONER, "change": "turns back sooner", "measure": "turnaround_s", "way": "better",
-             "seconds_the_wrong_way": _course(TURN_S)},
-            {"name": SLOWS_EARLIER, "change": "slows earlier", "measure": "pace_at_3_m", "way": "better",
-             "pace_into_the_last_metres_mps": _course(PACE_MPS)},
+            {
+                "name": TURNS_SOONER,
+                "change": "turns back sooner",
+                "measure": "turnaround_s",
+                "way": "better",
+                "seconds_the_wrong_way": _course(TURN_S),
+            },
+            {
+                "name": SLOWS_EARLIER,
+                "change": "slows earlier",
+                "measure": "pace_at_3_m",
+                "way": "better",
+                "pace_into_the_last_metres_mps": _course(PACE_MPS),
+            },
             {"name": STAYS, "change": "none", "measure": "", "way": ""},
         ],
         "others": "the same faults all winter, drawn anew for every run",
@@ -117,8 +144,13 @@ def season_truth(seed: int) -> dict[str, Any]:
 
 def event_toml() -> str:
     """Return the event file: two classes, three fields, twenty-four entries, a judge's decision."""
-    lines = ["# An invented event with invented people; its tracks are simulated.", "[event]",
-             'name = "Spring cup (invented)"', f"date = {EVENT_DAY.date().isoformat()}", 'rules = "fastest"']
+    lines = [
+        "# An invented event with invented people; its tracks are simulated.",
+        "[event]",
+        'name = "Spring cup (invented)"',
+        f"date = {EVENT_DAY.date().isoformat()}",
+        'rules = "fastest"',
+    ]
     for key, title in (("open", "Open"), ("guests", "Guests")):
         lines += ["", "[[class]]", f'id = "{key}"', f'name = "{title}"']
     for folder in FIELDS:
@@ -128,8 +160,16 @@ def event_toml() -> str:
         lines += ["", "[[entry]]", f"bib = {bib}", f'name = "{name}"', f'class = "{class_id}"']
         if bib == ABSENT[0]:
             lines.append(f'status = {{{ABSENT[1]} = "absent"}}')
-    lines += ["", "[[judge]]", "bib = 4", f'field = "{FIELDS[0]}"', "penalty_s = 15",
-              'reason = "started before the call (invented)"', 'by = "invented judge"', "at = 2026-03-14T09:40:00Z"]
+    lines += [
+        "",
+        "[[judge]]",
+        "bib = 4",
+        f'field = "{FIELDS[0]}"',
+        "penalty_s = 15",
+        'reason = "started before the call (invented)"',
+        'by = "invented judge"',
+        "at = 2026-03-14T09:40:00Z",
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -159,9 +199,15 @@ def _day(seed: int, day: int, club: tuple[tuple[str, str, bool], ...]) -> Season
     for number, (name, _, _) in enumerate(club):
         own = np.random.default_rng([seed, 11, day, number])
         for time in range(TIMES_A_DAY if number < 3 else 1):
-            starters.append(Starter(
-                f"{_first_name(name)}-{time + 1}", name, int(own.integers(2**31)),
-                begin + dt.timedelta(minutes=9 * len(starters)), {"T1": _plan(name, day, own)}))
+            starters.append(
+                Starter(
+                    f"{_first_name(name)}-{time + 1}",
+                    name,
+                    int(own.integers(2**31)),
+                    begin + dt.timedelta(minutes=9 * len(starters)),
+                    {"T1": _plan(name, day, own)},
+                )
+            )
     return SeasonDrill(folder, drill, tuple(starters))
 
 
@@ -173,15 +219,23 @@ def _field(seed: int, number: int) -> SeasonDrill:
     for bib, name in entries():
         own = np.random.default_rng([seed, 12, number, bib])
         if (bib, folder) != ABSENT:
-            starters.append(Starter(
-                f"bib-{bib:02d}", name, int(own.integers(2**31)), begin + dt.timedelta(minutes=9 * (bib - 1)),
-                {"T1": _plan(name, DAYS - 1, own)}, str(bib)))
+            starters.append(
+                Starter(
+                    f"bib-{bib:02d}",
+                    name,
+                    int(own.integers(2**31)),
+                    begin + dt.timedelta(minutes=9 * (bib - 1)),
+                    {"T1": _plan(name, DAYS - 1, own)},
+                    str(bib),
+                )
+            )
     return SeasonDrill(folder, drill, tuple(starters))
 
 
 def _laid_out(folder: str, begin: dt.datetime, *, seed: int, transmitters: int, slope_deg: float) -> SimulatedDrill:
-    settings = replace(PLACE, name=_titled(folder), transmitters=transmitters, slope_deg=round(slope_deg, 1),
-                       spacing_m=(12.0, 24.0))
+    settings = replace(
+        PLACE, name=_titled(folder), transmitters=transmitters, slope_deg=round(slope_deg, 1), spacing_m=(12.0, 24.0)
+    )
     made = simulate_drill(settings, seed=seed)
     return replace(made, drill=replace(made.drill, date=begin.date(), start=begin))
 
@@ -202,9 +256,11 @@ def _plan(name: str, day: int, rng: np.random.Generator) -> FaultPlan:
         return FaultPlan(late_slow_down=LateSlowDown(pace_mps=max(pace, 0.45), rise_m=float(rng.uniform(0.4, 0.8))))
     if name == STAYS:
         stop = (float(rng.uniform(0.4, 0.8)), float(rng.uniform(4.0, 9.0)))
-        return FaultPlan(wrong_way=_wrong_way(float(rng.uniform(7.0, 10.0)), after, notice),
-                         hesitation=Hesitation((stop,)),
-                         off_minimum_probing=OffMinimum(float(rng.uniform(0.7, 1.2)), float(rng.uniform(15.0, 25.0))))
+        return FaultPlan(
+            wrong_way=_wrong_way(float(rng.uniform(7.0, 10.0)), after, notice),
+            hesitation=Hesitation((stop,)),
+            off_minimum_probing=OffMinimum(float(rng.uniform(0.7, 1.2)), float(rng.uniform(15.0, 25.0))),
+        )
     return drawn_plan(HABITS[int(rng.integers(len(HABITS)))], rng)
 
 

@@ -32,8 +32,11 @@ def series_from_csv(text: str, *, name: str = "noise.csv") -> SeriesNoise:
     wanted = ("time_s", "east_m", "north_m")
     missing = [c for c in wanted if c not in (reader.fieldnames or ())]
     if missing:
-        raise InputError(where=f"{name}, line 1", what=f"the column {missing[0]} is missing",
-                         do="name the columns time_s, east_m, north_m")
+        raise InputError(
+            where=f"{name}, line 1",
+            what=f"the column {missing[0]} is missing",
+            do="name the columns time_s, east_m, north_m",
+        )
     rows: list[list[float]] = []
     for line, row in enumerate(reader, start=2):
         try:
@@ -41,8 +44,11 @@ def series_from_csv(text: str, *, name: str = "noise.csv") -> SeriesNoise:
         except (TypeError, ValueError):
             values = [math.nan]
         if not all(map(math.isfinite, values)) or (rows and values[0] <= rows[-1][0]):
-            raise InputError(where=f"{name}, line {line}", what="not three numbers, or a time that does not rise",
-                             do="write seconds, metres, metres, in time order")
+            raise InputError(
+                where=f"{name}, line {line}",
+                what="not three numbers, or a time that does not rise",
+                do="write seconds, metres, metres, in time order",
+            )
         rows.append(values)
     if len(rows) < 2:
         raise InputError(where=name, what=f"{len(rows)} rows are no series", do="give at least a minute of errors")

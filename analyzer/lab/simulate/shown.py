@@ -46,20 +46,36 @@ def true_readings(walk: Walk, source: Source, receiver: Receiver) -> FloatArray:
     """Return (n,) the reading without noise at every state of the walk."""
     xyh = np.array([(s.x, s.y, s.height, s.hx, s.hy) for s in walk.states])
     offset = offsets(xyh[:, :2], xyh[:, 2], np.array([source.x, source.y]), source.depth_m)
-    return reading_m(offset, np.array(source.axis), scale=receiver.scale, antennas=receiver.antennas,
-                     heading=xyh[:, 3:])
+    return reading_m(
+        offset, np.array(source.axis), scale=receiver.scale, antennas=receiver.antennas, heading=xyh[:, 3:]
+    )
 
 
-def display(walk: Walk, receiver: Receiver, reception_m: float, plane: SlopePlane, settings: ReadingSettings,
-            rng: np.random.Generator) -> Shown:
+def display(
+    walk: Walk,
+    receiver: Receiver,
+    reception_m: float,
+    plane: SlopePlane,
+    settings: ReadingSettings,
+    rng: np.random.Generator,
+) -> Shown:
     """Return all readings shown: one transmitter at a time, from when it is received to its probe hit."""
-    parts = [_display_one(i, found, walk, receiver, reception_m, plane, settings, rng)
-             for i, found in enumerate(walk.found)]
+    parts = [
+        _display_one(i, found, walk, receiver, reception_m, plane, settings, rng) for i, found in enumerate(walk.found)
+    ]
     return Shown(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
 
 
-def _display_one(i: int, found: Found, walk: Walk, receiver: Receiver, reception_m: float, plane: SlopePlane,
-                 settings: ReadingSettings, rng: np.random.Generator) -> tuple[FloatArray, ...]:
+def _display_one(
+    i: int,
+    found: Found,
+    walk: Walk,
+    receiver: Receiver,
+    reception_m: float,
+    plane: SlopePlane,
+    settings: ReadingSettings,
+    rng: np.random.Generator,
+) -> tuple[FloatArray, ...]:
     count = int((found.fine.hit_s - found.shown_s) / settings.interval_s * 1.3) + 10
     spread = np.clip(rng.normal(0.0, settings.jitter_s, count), -0.4 * settings.interval_s, 0.4 * settings.interval_s)
     times = found.shown_s + rng.uniform(0.0, settings.interval_s) + settings.interval_s * np.arange(count) + spread
@@ -69,16 +85,18 @@ def _display_one(i: int, found: Found, walk: Walk, receiver: Receiver, reception
     if settings.lag_s > 0.0:
         keep = np.exp(-STEP_S / settings.lag_s)
         begin = int(found.shown_s / STEP_S)
-        lagged, _ = lfilter([1.0 - keep], [1.0, -keep], np.minimum(clean[begin:], 200.0),
-                            zi=[keep * min(clean[begin], 200.0)])
+        lagged, _ = lfilter(
+            [1.0 - keep], [1.0, -keep], np.minimum(clean[begin:], 200.0), zi=[keep * min(clean[begin], 200.0)]
+        )
         clean = np.concatenate([clean[:begin], lagged])
     reading = clean[rows]
     inside = (reading <= reception_m * 1.02) & (rng.uniform(size=len(rows)) >= settings.dropout)
     noisy = reading * np.exp(settings.relative_noise * rng.standard_normal(len(rows)))
     noisy = noisy + settings.noise_m * rng.standard_normal(len(rows))
     odd = rng.uniform(size=len(rows)) < settings.outlier
-    factor = np.where(rng.uniform(size=len(rows)) < 0.5, rng.uniform(0.5, 0.75, len(rows)),
-                      rng.uniform(1.4, 2.2, len(rows)))
+    factor = np.where(
+        rng.uniform(size=len(rows)) < 0.5, rng.uniform(0.5, 0.75, len(rows)), rng.uniform(1.4, 2.2, len(rows))
+    )
     noisy = np.maximum(np.where(odd, noisy * factor, noisy), 0.1)
     steer, heading = _directions(walk, found.source, rows, plane, rng)
     columns = (np.round(times, 3), _stepped(noisy, settings), np.full(len(rows), float(i)), steer, heading)
@@ -94,8 +112,9 @@ def _stepped(reading: FloatArray, settings: ReadingSettings) -> FloatArray:
     return np.round(shown, 3)
 
 
-def _directions(walk: Walk, source: Source, rows: np.ndarray, plane: SlopePlane,
-                rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+def _directions(
+    walk: Walk, source: Source, rows: np.ndarray, plane: SlopePlane, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
     """Return the direction shown, folded into -90..90 (its sign is not known), and the receiver's bearing, degrees."""
     xyh = np.array([(s.x, s.y, s.height, s.hx, s.hy) for s in walk.states])[rows]
     offset = offsets(xyh[:, :2], xyh[:, 2], np.array([source.x, source.y]), source.depth_m)
@@ -112,13 +131,17 @@ def first_of_two(shown: Shown, i: int) -> float:
     """Return the time of the first of two consecutive readings of a transmitter."""
     times = shown.time_s[shown.found == i]
     if len(times) < 2:
-        raise InputError(where="simulated run", what="fewer than two readings of a transmitter were shown",
-                         do="lower the dropout or take another seed")
+        raise InputError(
+            where="simulated run",
+            what="fewer than two readings of a transmitter were shown",
+            do="lower the dropout or take another seed",
+        )
     return float(times[0])
 
 
-def as_logged(shown: Shown, walk: Walk, settings: ReadingSettings, *, clock_offset_s: float,
-              rng: np.random.Generator) -> Readings | None:
+def as_logged(
+    shown: Shown, walk: Walk, settings: ReadingSettings, *, clock_offset_s: float, rng: np.random.Generator
+) -> Readings | None:
     """Return what ends up in the log, on the log's clock; None for the kind "none".
 
     By hand: the first two of each transmitter, then one every few seconds, times to a tenth and a little off.
@@ -137,9 +160,14 @@ def as_logged(shown: Shown, walk: Walk, settings: ReadingSettings, *, clock_offs
     labelled = len(walk.found) > 1 if settings.labelled is None else settings.labelled
     names = tuple(walk.found[int(i)].source.id if labelled else None for i in shown.found[rows])
     blank = np.full(len(rows), np.nan)
-    return Readings(np.round(times - clock_offset_s, 3), shown.reading_m[rows], names,
-                    shown.steer_deg[rows] if settings.directions else blank,
-                    shown.heading_deg[rows] if settings.directions else blank, by_hand=settings.kind == "by_hand")
+    return Readings(
+        np.round(times - clock_offset_s, 3),
+        shown.reading_m[rows],
+        names,
+        shown.steer_deg[rows] if settings.directions else blank,
+        shown.heading_deg[rows] if settings.directions else blank,
+        by_hand=settings.kind == "by_hand",
+    )
 
 
 def _noted(shown: Shown, settings: ReadingSettings, rng: np.random.Generator) -> np.ndarray:

@@ -16,8 +16,15 @@ from analyzer.model.drill import Drill
 Point = tuple[float, float]
 
 
-def planned_strips(drill: Drill, sources: tuple[Source, ...], receiver: Receiver, settings: SearcherSettings,
-                   rng: np.random.Generator, *, missed: bool) -> StripPlan:
+def planned_strips(
+    drill: Drill,
+    sources: tuple[Source, ...],
+    receiver: Receiver,
+    settings: SearcherSettings,
+    rng: np.random.Generator,
+    *,
+    missed: bool,
+) -> StripPlan:
     """Return the strips of one run: the area's box in the slope plane, strips along its upslope side.
 
     The start is drawn among the corners out of reception; where there is none the reception is less good.
@@ -29,19 +36,22 @@ def planned_strips(drill: Drill, sources: tuple[Source, ...], receiver: Receiver
     across = [low[0] + (i + 0.5) * (high[0] - low[0]) / count for i in range(count)]
 
     def lowest(points: tuple[Point, ...]) -> float:
-        return min(reading_at(w, receiver, x, y, settings.carry_height_m, (0.0, 1.0))
-                   for x, y in points for w in sources)
+        return min(
+            reading_at(w, receiver, x, y, settings.carry_height_m, (0.0, 1.0)) for x, y in points for w in sources
+        )
 
-    routes = [_route(order, ends) for order in (across, across[::-1])
-              for ends in ((low[1], high[1]), (high[1], low[1]))]
+    routes = [
+        _route(order, ends) for order in (across, across[::-1]) for ends in ((low[1], high[1]), (high[1], low[1]))
+    ]
     if missed:
         routes, reception = missing_routes(across, (low[1], high[1]), reception, lowest)
     fits = [r for r in routes if lowest(r[:1]) > reception + 3.0]
     route = fits[int(rng.integers(len(fits)))] if fits else max(routes, key=lambda r: lowest(r[:1]))
     reception = min(reception, lowest(route[:1]) - 3.0)
     if reception < 10.0:
-        raise InputError(where="drill", what="every corner of the area is next to a transmitter",
-                         do="make the area larger")
+        raise InputError(
+            where="drill", what="every corner of the area is next to a transmitter", do="make the area larger"
+        )
     return StripPlan(route, reception, missed)
 
 
@@ -65,14 +75,18 @@ def _route(across: list[float], ends: tuple[float, float]) -> tuple[Point, ...]:
     return tuple(points)
 
 
-def missing_routes(across: list[float], ends: tuple[float, float], reception: float,
-                   lowest: Callable[[tuple[Point, ...]], float]) -> tuple[list[tuple[Point, ...]], float]:
+def missing_routes(
+    across: list[float], ends: tuple[float, float], reception: float, lowest: Callable[[tuple[Point, ...]], float]
+) -> tuple[list[tuple[Point, ...]], float]:
     """Return routes that take the strip nearest to a transmitter last, and a reception that the others stay out of."""
     best = min(across, key=lambda x: lowest(_fine(((x, ends[0]), (x, ends[1])))))
     others = [x for x in across if x != best]
     if len(others) < 2:
-        raise InputError(where="fault missed_strip", what="the area is one or two strips wide",
-                         do="use an area of three strips or more")
+        raise InputError(
+            where="fault missed_strip",
+            what="the area is one or two strips wide",
+            do="use an area of three strips or more",
+        )
     # Strips taken side by side from one edge to the other miss none: that walk is the very one that is taught.
     side_by_side = (across, across[::-1])
     orders = [order for order in ([*others, best], [*others[::-1], best]) if order not in side_by_side]
@@ -81,8 +95,11 @@ def missing_routes(across: list[float], ends: tuple[float, float], reception: fl
     route, short = max(zip(routes, reach, strict=True), key=lambda pair: pair[1])
     reception = min(reception, short)
     if lowest(_fine(route[-2:])) > 0.95 * reception:
-        raise InputError(where="fault missed_strip", what="the neighbouring strips see the transmitter too",
-                         do="use a wider area or another seed")
+        raise InputError(
+            where="fault missed_strip",
+            what="the neighbouring strips see the transmitter too",
+            do="use a wider area or another seed",
+        )
     return [route], reception
 
 

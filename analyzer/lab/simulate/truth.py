@@ -116,8 +116,7 @@ class Course:
 
     def rows(self, start_s: float, end_s: float) -> slice:
         """Return the rows from `start_s` up to and including the one at `end_s`."""
-        return slice(int(np.searchsorted(self.time_s, start_s - 1e-9)),
-                     int(np.searchsorted(self.time_s, end_s + 1e-9)))
+        return slice(int(np.searchsorted(self.time_s, start_s - 1e-9)), int(np.searchsorted(self.time_s, end_s + 1e-9)))
 
     def walked_between(self, start_s: float, end_s: float) -> float:
         """Return the metres walked between two times."""
@@ -125,8 +124,10 @@ class Course:
 
     def at(self, t: float) -> tuple[float, float]:
         """Return the slope-plane position at a time."""
-        return (float(np.interp(t, self.time_s, self.plane_m[:, 0])),
-                float(np.interp(t, self.time_s, self.plane_m[:, 1])))
+        return (
+            float(np.interp(t, self.time_s, self.plane_m[:, 0])),
+            float(np.interp(t, self.time_s, self.plane_m[:, 1])),
+        )
 
 
 def course_of(walk: Walk) -> Course:
@@ -152,8 +153,9 @@ def true_phases(walk: Walk, course: Course, first_readings: tuple[float, ...]) -
     return tuple(phases)
 
 
-def wrong_ways(time_s: FloatArray, range_m: FloatArray, *, at_least_m: float = RISE_AT_LEAST_M,
-               ) -> tuple[TrueWrongWay, ...]:
+def wrong_ways(
+    time_s: FloatArray, range_m: FloatArray, *, at_least_m: float = RISE_AT_LEAST_M
+) -> tuple[TrueWrongWay, ...]:
     """Return the stretches in which the range (n,) rises above its lowest so far by `at_least_m` and more."""
     lowest = np.minimum.accumulate(range_m)
     away = np.concatenate([[False], range_m > lowest + 1e-9, [False]])
@@ -163,13 +165,20 @@ def wrong_ways(time_s: FloatArray, range_m: FloatArray, *, at_least_m: float = R
         turn = begin + int(np.argmax(range_m[begin:end]))
         metres = float(range_m[turn] - lowest[turn])
         if metres >= at_least_m:
-            events.append(TrueWrongWay(float(time_s[max(begin - 1, 0)]), float(time_s[turn]),
-                                       float(time_s[min(end, len(time_s) - 1)]), metres))
+            events.append(
+                TrueWrongWay(
+                    float(time_s[max(begin - 1, 0)]),
+                    float(time_s[turn]),
+                    float(time_s[min(end, len(time_s) - 1)]),
+                    metres,
+                )
+            )
     return tuple(events)
 
 
-def stops_in(time_s: FloatArray, speed_mps: FloatArray, *, at_least_s: float = STOP_AT_LEAST_S,
-             ) -> tuple[tuple[float, float], ...]:
+def stops_in(
+    time_s: FloatArray, speed_mps: FloatArray, *, at_least_s: float = STOP_AT_LEAST_S
+) -> tuple[tuple[float, float], ...]:
     """Return (from, to) of the stretches slower than STANDING_MPS that last `at_least_s` and more."""
     still = np.concatenate([[False], speed_mps < STANDING_MPS, [False]])
     edges = np.flatnonzero(np.diff(still.astype(int))).reshape(-1, 2)
@@ -177,8 +186,9 @@ def stops_in(time_s: FloatArray, speed_mps: FloatArray, *, at_least_s: float = S
     return tuple((a, b) for a, b in spans if b - a >= at_least_s - 1e-9)
 
 
-def true_search(found: Found, walk: Walk, course: Course, receiver: Receiver, phases: tuple[TruePhase, ...],
-                ) -> TrueSearch:
+def true_search(
+    found: Found, walk: Walk, course: Course, receiver: Receiver, phases: tuple[TruePhase, ...]
+) -> TrueSearch:
     """Return the figures of one search."""
     source = found.source
     coarse = next(p for p in phases if p.transmitter == source.id and p.phase == "coarse_search")
@@ -191,17 +201,24 @@ def true_search(found: Found, walk: Walk, course: Course, receiver: Receiver, ph
     line = trace_line(source, receiver, acquired, height_m=settings.carry_height_m, radius_m=settings.fine_radius_m)
     line_m = float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
     return TrueSearch(
-        transmitter=source.id, acquired_m=acquired, coarse_walked_m=coarse.walked_m, field_line_m=line_m,
-        path_ratio=coarse.walked_m / line_m if line_m > 0.0 else math.nan, wrong_way=events,
-        wrong_way_m=sum(e.metres for e in events), standing_s=sum(b - a for a, b in stops), stops=stops,
-        speed_at_10_m=_speed_when(10.0, ranges, course, rows), speed_at_3_m=_speed_when(3.0, ranges, course, rows),
+        transmitter=source.id,
+        acquired_m=acquired,
+        coarse_walked_m=coarse.walked_m,
+        field_line_m=line_m,
+        path_ratio=coarse.walked_m / line_m if line_m > 0.0 else math.nan,
+        wrong_way=events,
+        wrong_way_m=sum(e.metres for e in events),
+        standing_s=sum(b - a for a, b in stops),
+        stops=stops,
+        speed_at_10_m=_speed_when(10.0, ranges, course, rows),
+        speed_at_3_m=_speed_when(3.0, ranges, course, rows),
         **_fine_figures(found, walk, course, receiver),
     )
 
 
 def _speed_when(range_m: float, ranges: FloatArray, course: Course, rows: slice) -> float:
     """Return the speed when the range first falls to `range_m` (at most 2 s after the coarse search)."""
-    part = ranges[rows.start:rows.stop + round(2.0 / STEP_S)]
+    part = ranges[rows.start : rows.stop + round(2.0 / STEP_S)]
     below = np.flatnonzero(part <= range_m)
     return float(course.speed_mps[rows.start + below[0]]) if len(below) and below[0] > 0 else math.nan
 

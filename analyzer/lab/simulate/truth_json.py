@@ -65,35 +65,62 @@ def _point(point: tuple[float, float], plane: SlopePlane) -> dict[str, float]:
 
 def _source(source: Source, plane: SlopePlane) -> dict[str, Any]:
     bearing, tilt = plane.axis_angles(source.axis)
-    return {"id": source.id, **_point((source.x, source.y), plane), "depth_m": source.depth_m,
-            "axis_bearing_deg": round(bearing, 2), "axis_tilt_deg": round(tilt, 2)}
+    return {
+        "id": source.id,
+        **_point((source.x, source.y), plane),
+        "depth_m": source.depth_m,
+        "axis_bearing_deg": round(bearing, 2),
+        "axis_tilt_deg": round(tilt, 2),
+    }
 
 
 def _leg(leg: TrueLeg, plane: SlopePlane) -> dict[str, Any]:
     a, b = _point(leg.from_m, plane), _point(leg.to_m, plane)
-    return {"line": leg.line, "from_s": round(leg.from_s, 2), "to_s": round(leg.to_s, 2),
-            "length_m": round(math.dist(leg.from_m, leg.to_m), 3), "past_m": round(leg.past_m, 3),
-            "from_east_m": a["east_m"], "from_north_m": a["north_m"],
-            "to_east_m": b["east_m"], "to_north_m": b["north_m"]}
+    return {
+        "line": leg.line,
+        "from_s": round(leg.from_s, 2),
+        "to_s": round(leg.to_s, 2),
+        "length_m": round(math.dist(leg.from_m, leg.to_m), 3),
+        "past_m": round(leg.past_m, 3),
+        "from_east_m": a["east_m"],
+        "from_north_m": a["north_m"],
+        "to_east_m": b["east_m"],
+        "to_north_m": b["north_m"],
+    }
 
 
 def _search(s: TrueSearch, plane: SlopePlane) -> dict[str, Any]:
     coarse = {
-        "acquired": _point(s.acquired_m, plane), "walked_m": s.coarse_walked_m, "field_line_m": s.field_line_m,
-        "path_ratio": s.path_ratio, "wrong_way_m": s.wrong_way_m, "standing_s": s.standing_s,
-        "speed_at_10_m": s.speed_at_10_m, "speed_at_3_m": s.speed_at_3_m,
+        "acquired": _point(s.acquired_m, plane),
+        "walked_m": s.coarse_walked_m,
+        "field_line_m": s.field_line_m,
+        "path_ratio": s.path_ratio,
+        "wrong_way_m": s.wrong_way_m,
+        "standing_s": s.standing_s,
+        "speed_at_10_m": s.speed_at_10_m,
+        "speed_at_3_m": s.speed_at_3_m,
     }
     fine = {
-        "crossing_angle_deg": s.crossing_angle_deg, "reach_m": s.reach_m, "overshoot_m": s.overshoot_m,
-        "lowest_reading_m": s.lowest_reading_m, "ended_on_lowest_m": s.ended_on_lowest_m,
+        "crossing_angle_deg": s.crossing_angle_deg,
+        "reach_m": s.reach_m,
+        "overshoot_m": s.overshoot_m,
+        "lowest_reading_m": s.lowest_reading_m,
+        "ended_on_lowest_m": s.ended_on_lowest_m,
         "final_offset_m": s.final_offset_m,
     }
     return {
         "transmitter": s.transmitter,
-        "coarse": {**_rounded(coarse),
-                   "wrong_way_events": [_rounded(dataclasses.asdict(e)) for e in s.wrong_way],
-                   "stops": [{"from_s": round(a, 2), "to_s": round(b, 2)} for a, b in s.stops]},
-        "fine": {**_rounded(fine), "arms_m": _column(np.array(s.arms_m), 3), "lowest": _point(s.lowest_m, plane),
-                 "ended": _point(s.settled_m, plane), "legs": [_leg(leg, plane) for leg in s.legs]},
+        "coarse": {
+            **_rounded(coarse),
+            "wrong_way_events": [_rounded(dataclasses.asdict(e)) for e in s.wrong_way],
+            "stops": [{"from_s": round(a, 2), "to_s": round(b, 2)} for a, b in s.stops],
+        },
+        "fine": {
+            **_rounded(fine),
+            "arms_m": _column(np.array(s.arms_m), 3),
+            "lowest": _point(s.lowest_m, plane),
+            "ended": _point(s.settled_m, plane),
+            "legs": [_leg(leg, plane) for leg in s.legs],
+        },
         "probe_hit_s": round(s.probe_hit_s, 2),
     }

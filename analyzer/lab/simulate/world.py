@@ -1,7 +1,7 @@
 """The field as the walking searcher meets it, in plain floats, and the line it draws in the slope plane.
 
 The walk asks for the field at every twentieth of a second at one point: plain floats are ten times faster there than
-arrays of one row. `tests/unit/simulate` holds it equal to `analyzer.physics`. The line tracer is the simulator's own, so
+arrays of one row. `tests/unit/lab/simulate` holds it equal to `analyzer.physics`. The line tracer is its own, so
 that the truth does not lean on what is judged by it.
 """
 
@@ -47,8 +47,9 @@ def field_at(source: Source, x: float, y: float, height_m: float) -> tuple[float
     return (k * dx - mx) / cube, (k * dy - my) / cube, (k * dz - mz) / cube, r
 
 
-def reading_at(source: Source, receiver: Receiver, x: float, y: float, height_m: float,
-               heading: tuple[float, float]) -> float:
+def reading_at(
+    source: Source, receiver: Receiver, x: float, y: float, height_m: float, heading: tuple[float, float]
+) -> float:
     """Return the reading without noise in metres, NOTHING_M at most (as `analyzer.physics.receiver.reading_m`)."""
     bx, by, bz, r = field_at(source, x, y, height_m)
     u = r / NEAR_FIELD_LENGTH_M
@@ -69,8 +70,16 @@ def reading_at(source: Source, receiver: Receiver, x: float, y: float, height_m:
     return receiver.scale / math.pow(power, 1.0 / 6.0)
 
 
-def line_direction(source: Source, x: float, y: float, height_m: float,
-                   facing: tuple[float, float], *, apart_m: float = 0.25, even: float = 0.05) -> tuple[float, float]:
+def line_direction(
+    source: Source,
+    x: float,
+    y: float,
+    height_m: float,
+    facing: tuple[float, float],
+    *,
+    apart_m: float = 0.25,
+    even: float = 0.05,
+) -> tuple[float, float]:
     """Return the unit in-plane field direction (cx, cy), signed towards the stronger field.
 
     Where the strength hardly changes along the line (abeam of the antenna) the sign that agrees with `facing` is
@@ -100,12 +109,20 @@ def stronger_way(source: Source, x: float, y: float, height_m: float) -> tuple[f
     size = math.hypot(bx, by) or 1.0
     cx, cy = bx / size, by / size
     grows = _strength(source, x + 0.25 * cx, y + 0.25 * cy, height_m) > _strength(
-        source, x - 0.25 * cx, y - 0.25 * cy, height_m)
+        source, x - 0.25 * cx, y - 0.25 * cy, height_m
+    )
     return (cx, cy) if grows else (-cx, -cy)
 
 
-def trace_line(source: Source, receiver: Receiver, start: tuple[float, float], *, height_m: float,
-               radius_m: float, step_m: float = 0.02) -> FloatArray:
+def trace_line(
+    source: Source,
+    receiver: Receiver,
+    start: tuple[float, float],
+    *,
+    height_m: float,
+    radius_m: float,
+    step_m: float = 0.02,
+) -> FloatArray:
     """Return (p, 2) points of the field line from `start` to where the reading has fallen to `radius_m`.
 
     Midpoint rule, signed anew at every step towards the stronger field. On the line one antenna points along the field
@@ -123,8 +140,9 @@ def trace_line(source: Source, receiver: Receiver, start: tuple[float, float], *
         if reading_at(source, seen, x, y, height_m, facing) <= radius_m or since > 25:
             break
         cx, cy = line_direction(source, x, y, height_m, facing, apart_m=0.01, even=0.01)
-        cx, cy = line_direction(source, x + 0.5 * step_m * cx, y + 0.5 * step_m * cy, height_m, (cx, cy),
-                                apart_m=0.01, even=0.01)
+        cx, cy = line_direction(
+            source, x + 0.5 * step_m * cx, y + 0.5 * step_m * cy, height_m, (cx, cy), apart_m=0.01, even=0.01
+        )
         x, y, facing = x + step_m * cx, y + step_m * cy, (cx, cy)
         points.append((x, y))
-    return np.array(points[:len(points) - since] if since else points)
+    return np.array(points[: len(points) - since] if since else points)

@@ -52,8 +52,9 @@ def run_files(drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: f
     if fixes.metric:
         files["track.csv"] = write_track_csv(track, time_zero=zero)
     else:
-        files["track.gpx"] = write_gpx(track, LocalFrame(drill.drill.origin), time_zero=zero, name=recording.run_id,
-                                       decimals=fixes.decimals)
+        files["track.gpx"] = write_gpx(
+            track, LocalFrame(drill.drill.origin), time_zero=zero, name=recording.run_id, decimals=fixes.decimals
+        )
     if recording.readings is not None:
         files["readings.csv"] = write_readings_csv(recording.readings, time_zero=zero)
     return files

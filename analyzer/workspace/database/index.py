@@ -131,9 +131,7 @@ def _known(store: Store) -> dict[str, Known]:
     return found
 
 
-def _usable(
-    folders: list[Path], batch: Batch, known: dict[str, Known], *, jobs: int, again: bool
-) -> Iterator[Outcome]:
+def _usable(folders: list[Path], batch: Batch, known: dict[str, Known], *, jobs: int, again: bool) -> Iterator[Outcome]:
     """Yield all outcomes; a drill whose files cannot be read and whose rows are not there is measured once more."""
     damaged = []
     for outcome in outcomes(folders, batch, jobs=jobs, again=again):

@@ -146,5 +146,3 @@ def audit_lines(store: Store) -> tuple[AuditLine, ...]:
     with store.reading() as session:
         rows = session.scalars(select(AuditRow).order_by(AuditRow.id))
         return tuple(AuditLine(row.at, row.what, row.by, row.place) for row in rows)
-
-

@@ -120,11 +120,15 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
     try:
         data = archive.read(entry)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError):
-        return Member(inside, problem=InputError(
-            where=where, what="the file is damaged inside the zip", do="zip the folder again"))
+        return Member(
+            inside,
+            problem=InputError(where=where, what="the file is damaged inside the zip", do="zip the folder again"),
+        )
     if is_zip(data):
-        return Member(inside, problem=InputError(
-            where=where, what="a zip inside a zip is not opened", do="unpack it and load its files"))
+        return Member(
+            inside,
+            problem=InputError(where=where, what="a zip inside a zip is not opened", do="unpack it and load its files"),
+        )
     return Member(inside, data)
 
 

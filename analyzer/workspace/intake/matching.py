@@ -97,10 +97,7 @@ def _of_other_drills(
 
 
 def _runs(
-    tracks: Sequence[IncomingFile],
-    place: DrillPlace,
-    strangers: Mapping[int, IncomingFile],
-    choices: Mapping[str, str],
+    tracks: Sequence[IncomingFile], place: DrillPlace, strangers: Mapping[int, IncomingFile], choices: Mapping[str, str]
 ) -> tuple[RunRow, ...]:
     rows: list[RunRow] = []
     taken = {run.casefold() for run, _ in place.runs}
@@ -128,8 +125,11 @@ def _runs(
 
 def _chosen(row: RunRow, choices: Mapping[str, str]) -> RunRow:
     """Return a row as the person wants it; an empty choice is none."""
-    return replace(row, name=choices.get(f"name-{row.track.id}", "").strip() or row.name,
-                   use=choices.get(f"use-{row.track.id}", "") or row.use)
+    return replace(
+        row,
+        name=choices.get(f"name-{row.track.id}", "").strip() or row.name,
+        use=choices.get(f"use-{row.track.id}", "") or row.use,
+    )
 
 
 def _run_name(track: IncomingFile, tracks: Sequence[IncomingFile]) -> tuple[str, bool]:
@@ -167,8 +167,10 @@ def _companions(
     for file in files:
         match = _match(file, tracks)
         row = CompanionRow(file, str(match.track.id) if match.track else UNDECIDED, match.why)
-        twin = next((r for r in rows if r.of == row.of and r.of and r.file.kind == file.kind
-                     and r.file.sha256 == file.sha256), None)
+        twin = next(
+            (r for r in rows if r.of == row.of and r.of and r.file.kind == file.kind and r.file.sha256 == file.sha256),
+            None,
+        )
         if twin is not None:
             row = CompanionRow(file, NO, f"The same bytes as {twin.file.path}.")
         elif match.track and next(r.use for r in runs if r.track is match.track) == NO:

@@ -110,9 +110,7 @@ def storage_error(where: str, error: OSError) -> InputError:
     what, do = causes.get(
         error.errno or 0, (f"it cannot be stored ({error.strerror or error})", "check the workspace's disk")
     )
-    return InputError(
-        where=where, what=what, do=f"{do}, then load it again; what was stored before is as it was"
-    )
+    return InputError(where=where, what=what, do=f"{do}, then load it again; what was stored before is as it was")
 
 
 def sync_folder(folder: Path) -> None:

@@ -47,12 +47,16 @@ def _runs(plan: Plan, place: DrillPlace) -> list[str]:
             continue
         lines += _name_faults(row.name, row.track.path)
         if row.name.casefold() in taken:
-            lines.append(f"{row.track.path}: the drill has a run {row.name} already, which is never overwritten; give "
-                         f"another name, {free_name(row.name, taken)} is free.")
+            lines.append(
+                f"{row.track.path}: the drill has a run {row.name} already, which is never overwritten; give "
+                f"another name, {free_name(row.name, taken)} is free."
+            )
         twin = names.setdefault(row.name.casefold(), row.track)
         if twin is not row.track:
-            lines.append(f"{twin.path} and {row.track.path} would both be the run {row.name}: give one another name, "
-                         "or leave one out.")
+            lines.append(
+                f"{twin.path} and {row.track.path} would both be the run {row.name}: give one another name, "
+                "or leave one out."
+            )
     return lines
 
 
@@ -73,6 +77,8 @@ def _logs(plan: Plan) -> list[str]:
         elif row.of != NO:
             twin = seen.setdefault((row.file.kind, row.of), row.file)
             if twin is not row.file:
-                lines.append(f"{twin.path} and {row.file.path} would both be the {row.file.kind} of "
-                             f"{used[row.of].name}: leave one out.")
+                lines.append(
+                    f"{twin.path} and {row.file.path} would both be the {row.file.kind} of "
+                    f"{used[row.of].name}: leave one out."
+                )
     return lines

@@ -98,8 +98,13 @@ def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
 def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     lines = [line for line in text.splitlines() if line.strip(" \t,;") and not line.lstrip().startswith("#")]
     first = lines[0] if lines else ""
-    by_name = {"readings.csv": (READINGS, _readings), "marks.csv": (MARKS, _marks), "run.toml": (RUN, _run),
-               "track.csv": (TRACK, _track(parse_track_csv, ".csv")), "drill.toml": (DRILL, _drill)}
+    by_name = {
+        "readings.csv": (READINGS, _readings),
+        "marks.csv": (MARKS, _marks),
+        "run.toml": (RUN, _run),
+        "track.csv": (TRACK, _track(parse_track_csv, ".csv")),
+        "drill.toml": (DRILL, _drill),
+    }
     if TOML_LINE.match(first):
         kind = _toml_kind(text)
         found = {DRILL: _drill, RUN: _run, RULES: _rules}.get(kind)

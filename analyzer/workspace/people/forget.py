@@ -150,5 +150,3 @@ def _sweep(store: Store) -> None:
                 connection.cursor().execute(command).fetchall()
         finally:
             connection.close()
-
-

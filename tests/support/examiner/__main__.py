@@ -110,23 +110,12 @@ def phases_of(searches: list[dict[str, object]]) -> list[dict[str, object]]:
     """Phases in order, without gaps, to the last probe hit."""
     out = []
     for s in searches:
-        edges = [
-            s["signal_start_s"],
-            s["coarse_start_s"],
-            s["fine_start_s"],
-            s["settled_s"],
-            s["probe_hit_s"],
-        ]
+        edges = [s["signal_start_s"], s["coarse_start_s"], s["fine_start_s"], s["settled_s"], s["probe_hit_s"]]
         names = ("signal_search", "coarse_search", "fine_search", "pinpoint")
         for i, phase in enumerate(names):
             if edges[i] != edges[i + 1]:
                 out.append(
-                    {
-                        "phase": phase,
-                        "transmitter": s["transmitter"],
-                        "start_s": edges[i],
-                        "end_s": edges[i + 1],
-                    }
+                    {"phase": phase, "transmitter": s["transmitter"], "start_s": edges[i], "end_s": edges[i + 1]}
                 )
     return out
 

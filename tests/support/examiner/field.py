@@ -75,11 +75,7 @@ def dipole(tx: Transmitter, c: float, u: float, h: float, k: float = WAVE_NUMBER
     kr = k * r
     near, far, w = 3 * dot, kr * kr, 1.0 / (r2 * r)
     ax, ay, az = near * x - mx, near * y - my, near * z - mz
-    re = (
-        (ax + far * (mx - dot * x)) * w,
-        (ay + far * (my - dot * y)) * w,
-        (az + far * (mz - dot * z)) * w,
-    )
+    re = ((ax + far * (mx - dot * x)) * w, (ay + far * (my - dot * y)) * w, (az + far * (mz - dot * z)) * w)
     return re, (-kr * ax * w, -kr * ay * w, -kr * az * w)
 
 

@@ -93,12 +93,7 @@ def rounded(metres: float, style: str) -> str:
 
 
 def log(
-    run: Run,
-    scene: Scene,
-    ask: Choices,
-    stamp: Callable[[float], str],
-    can_elapse: bool,
-    rng: np.random.Generator,
+    run: Run, scene: Scene, ask: Choices, stamp: Callable[[float], str], can_elapse: bool, rng: np.random.Generator
 ) -> Log:
     """Rows from the receiver's memory, or written down from a film (sparse, coarse times)."""
     style = ask.cadence if ask.cadence != "mixed" else str(rng.choice(["pulse", "pulse", "film"]))

@@ -119,9 +119,7 @@ def _bury(name: str, spot: Point, slope: Slope, antennas: int, rng: np.random.Ge
     return Transmitter(name, *spot, depth, slope.axis_vector(bearing, tilt), bearing, tilt)
 
 
-def _corridor(
-    rng: np.random.Generator,
-) -> tuple[list[Point], list[Point], Point, float]:
+def _corridor(rng: np.random.Generator) -> tuple[list[Point], list[Point], Point, float]:
     """One strip: straight up, down or across the middle, transmitter to one side."""
     width = float(rng.choice([30.0, 40.0, 50.0]))
     length = float(rng.uniform(75, 130))

@@ -35,12 +35,7 @@ def perform(scene: Scene, ask: Choices, lead_s: float, rng: np.random.Generator)
     for tx in scene.transmitters:  # the fine radius must be reached well before the ground is
         ring = [
             along_reading(
-                tx,
-                tx.c + 1.6 * math.cos(a),
-                tx.u + 1.6 * math.sin(a),
-                habits.carry_m,
-                ask.antennas,
-                habits.scale,
+                tx, tx.c + 1.6 * math.cos(a), tx.u + 1.6 * math.sin(a), habits.carry_m, ask.antennas, habits.scale
             )
             for a in np.arange(0, 6.28, 0.4)
         ]

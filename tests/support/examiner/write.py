@@ -43,11 +43,7 @@ def drill_toml(folder: Path, scene: Scene, ask: Choices, date: str, rng: np.rand
         lines.append(f"slope = {{angle_deg = {s.angle_deg}, aspect_deg = {s.aspect_deg}}}")
     lines.append(f"strip_width_m = {scene.strip_width_m}")
     if rng.random() < 0.8:
-        lines += [
-            "",
-            "[area]",
-            "corners_m = [" + ", ".join(f"[{p[0]:.1f}, {p[1]:.1f}]" for p in corners) + "]",
-        ]
+        lines += ["", "[area]", "corners_m = [" + ", ".join(f"[{p[0]:.1f}, {p[1]:.1f}]" for p in corners) + "]"]
     in_degrees = ask.position_off_m > 0 and rng.random() < 0.5
     for tx, (e, n) in zip(scene.transmitters, scene.stated, strict=True):
         lines += ["", "[[transmitter]]", f'id = "{tx.name}"']
@@ -128,12 +124,7 @@ def run_toml(folder: Path, run: Run, ask: Choices, number: int, rng: np.random.G
 
 
 def truth(
-    path: Path,
-    run: Run,
-    scene: Scene,
-    ask: Choices,
-    figures: dict[str, object],
-    phases: list[dict[str, object]],
+    path: Path, run: Run, scene: Scene, ask: Choices, figures: dict[str, object], phases: list[dict[str, object]]
 ) -> None:
     """Write truth.json: the true path at 10 Hz from time zero, and the figures."""
     part = run.trace[round(run.lead_s / 0.05) :: 2]

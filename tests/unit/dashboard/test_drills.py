@@ -66,8 +66,11 @@ WRONG = [
     ({"corners": "0, 0\n9"}, "corners", "corner 2, '9', is not two numbers"),
     ({"corners": "0, 0\n9, 9"}, "corners", "not three or more corners"),
     ({"corners": "0, 0\n9, 9\n9, 0\n0, 9"}, "corners", "crosses or touches itself: corner 1 to 2 and corner 3 to 4"),
-    ({"corners": "-2000, -2000\n2000, -2000\n2000, 2000\n-2000, 2000", "strip_width_m": "1"}, "strip_width_m",
-     "16000 km long"),
+    (
+        {"corners": "-2000, -2000\n2000, -2000\n2000, 2000\n-2000, 2000", "strip_width_m": "1"},
+        "strip_width_m",
+        "16000 km long",
+    ),
     ({"start_east": ""}, "start_east", "the start is missing"),
     ({"start_north": "9999"}, "start_north", "out of range"),
     ({"reach_m": "0"}, "reach_m", "above 0"),
@@ -128,8 +131,16 @@ def test_a_click_on_the_plan_sets_what_was_chosen():
     assert picked(FORM, "t9", 1.0, 2.0)[0]["start_east"] == "1"
 
 
-@pytest.mark.parametrize(("asked", "start"), [("12.5,-3", ("12.5", "-3")), ("", ("30", "0")), ("a,b", ("30", "0")),
-                                              ("1,2,3", ("30", "0")), ("nan,1", ("30", "0"))])
+@pytest.mark.parametrize(
+    ("asked", "start"),
+    [
+        ("12.5,-3", ("12.5", "-3")),
+        ("", ("30", "0")),
+        ("a,b", ("30", "0")),
+        ("1,2,3", ("30", "0")),
+        ("nan,1", ("30", "0")),
+    ],
+)
 def test_the_start_comes_from_the_address(asked, start):
     form = started(FORM, asked)
     assert (form["start_east"], form["start_north"]) == start
@@ -149,15 +160,18 @@ def test_waypoints_move_and_add_transmitters():
     assert kept["latitude"] == "46.7001"
 
 
-@pytest.mark.parametrize(("data", "words"), [
-    (b"", "the file is empty"),
-    (b"<gpx", "site.gpx"),
-    (gpx(), "holds no waypoint"),
-    (gpx((146, 9, "A")), "not on Earth"),
-    (gpx((46, 9, "A"), (46, 9, "A")), "a second waypoint is named 'A'"),
-    (gpx(*[(46, 9, f"w{i}") for i in range(MOST_TRANSMITTERS)]), "nothing was taken"),
-    (b"x" * 5_000_001, "at most 5 MB"),
-])
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"", "the file is empty"),
+        (b"<gpx", "site.gpx"),
+        (gpx(), "holds no waypoint"),
+        (gpx((146, 9, "A")), "not on Earth"),
+        (gpx((46, 9, "A"), (46, 9, "A")), "a second waypoint is named 'A'"),
+        (gpx(*[(46, 9, f"w{i}") for i in range(MOST_TRANSMITTERS)]), "nothing was taken"),
+        (b"x" * 5_000_001, "at most 5 MB"),
+    ],
+)
 def test_a_bad_waypoint_file_changes_nothing(data, words):
     with pytest.raises(InputError, match=words):
         with_waypoints(FORM, data, "site.gpx")
@@ -169,8 +183,15 @@ def seen(**changes):
 
 
 def test_the_answer_in_words():
-    drill, outlook = seen(**{"start_east": "38", "start_north": "26", "t0.axis_bearing_deg": "90",
-                             "t0.axis_tilt_deg": "0", "angle_deg": "0"})
+    drill, outlook = seen(
+        **{
+            "start_east": "38",
+            "start_north": "26",
+            "t0.axis_bearing_deg": "90",
+            "t0.axis_tilt_deg": "0",
+            "angle_deg": "0",
+        }
+    )
     # A start on the equator at 20 m: 1.445 to a distance of 3 m (Chapman and Sugiura 1956); here to a reading of 3 m
     # of a receiver 1 m up, which ends farther out.
     (search,) = outlook.searches
@@ -196,12 +217,26 @@ def test_the_answer_where_the_axis_is_unknown_or_the_signal_is_far():
 
 
 def test_words_of_difficulty():
-    assert [difficulty(r) for r in (1.0, 1.09, 1.1, 1.24, 1.25, 1.45)] == ["easy", "easy", "medium", "medium", "hard",
-                                                                          "hard"]
+    assert [difficulty(r) for r in (1.0, 1.09, 1.1, 1.24, 1.25, 1.45)] == [
+        "easy",
+        "easy",
+        "medium",
+        "medium",
+        "hard",
+        "hard",
+    ]
 
 
-@pytest.mark.parametrize("changes", [{}, {"corners": ""}, {"t0.axis_bearing_deg": "", "t0.axis_tilt_deg": ""},
-                                     {"start_east": "38", "start_north": "46"}, {"angle_deg": "0", "aspect_deg": ""}])
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"corners": ""},
+        {"t0.axis_bearing_deg": "", "t0.axis_tilt_deg": ""},
+        {"start_east": "38", "start_north": "46"},
+        {"angle_deg": "0", "aspect_deg": ""},
+    ],
+)
 def test_the_plan_is_one_the_chart_library_accepts(changes):
     figure = layout_figure(*seen(**changes))
     assert len(go.Figure(figure).data) == len(figure["data"])

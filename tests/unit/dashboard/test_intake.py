@@ -43,8 +43,13 @@ def client(app):
 
 
 def send(client, name, data, token=TOKEN, headers=None, **query):
-    answer = client.post("/take-in", query_string={"batch": token, "name": name} | query, data=data, headers=headers,
-                         content_type="application/octet-stream")
+    answer = client.post(
+        "/take-in",
+        query_string={"batch": token, "name": name} | query,
+        data=data,
+        headers=headers,
+        content_type="application/octet-stream",
+    )
     return answer.status_code, answer.get_json()["line"]
 
 
@@ -190,8 +195,14 @@ def test_a_workspace_that_is_full_or_read_only_says_so_and_the_server_stays_up(c
 
 @pytest.mark.parametrize(
     "headers",
-    [{"Origin": "http://elsewhere.example"}, {"Origin": "null"}, {"Host": "elsewhere.example"},
-     {"Host": "127.0.0.1.elsewhere.example"}, {"Sec-Fetch-Site": "cross-site"}, {"Origin": "http://localhost:1"}],
+    [
+        {"Origin": "http://elsewhere.example"},
+        {"Origin": "null"},
+        {"Host": "elsewhere.example"},
+        {"Host": "127.0.0.1.elsewhere.example"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Origin": "http://localhost:1"},
+    ],
 )
 def test_other_pages_cannot_send(client, headers, tmp_path):
     assert send(client, "a.gpx", b"x", headers=headers)[0] == 403
@@ -200,8 +211,15 @@ def test_other_pages_cannot_send(client, headers, tmp_path):
     assert not (tmp_path / "originals").exists()
 
 
-@pytest.mark.parametrize("headers", [{}, {"Origin": "http://localhost"}, {"Host": "127.0.0.1:8050"},
-                                     {"Host": "[::1]:8050", "Origin": "http://[::1]:8050"}])
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {},
+        {"Origin": "http://localhost"},
+        {"Host": "127.0.0.1:8050"},
+        {"Host": "[::1]:8050", "Origin": "http://[::1]:8050"},
+    ],
+)
 def test_our_own_pages_can(client, headers):
     assert send(client, "a.gpx", sample("runs/mara-1/track.gpx"), headers=headers)[0] == 200
 

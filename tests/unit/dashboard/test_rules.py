@@ -146,7 +146,8 @@ def test_a_saved_sheet_has_name_version_and_the_hash_of_its_file(sheets):
     assert (saved.name, saved.version, saved.place) == ("Club cup", "2", "club-cup-2.toml")
     assert saved.sha256 == hashlib.sha256(file.read_bytes()).hexdigest()
     assert replace(parse_rules_toml(file.read_bytes()), sha256="") == replace(
-        RULES, name="Club cup", version="2", sha256="")
+        RULES, name="Club cup", version="2", sha256=""
+    )
     assert [e.place for e in sheets.entries()] == [BUILT_IN, "club-cup-2.toml"]
     assert sheets.entry(saved.sha256[:8]) == saved
     assert sheets.entry("") is sheets.entry(saved.sha256[:7]) is None

@@ -28,8 +28,16 @@ def line(day, number, value, *, name="Mara", key="turnaround_s"):
     """Return a run with one measure."""
     start = FIRST + dt.timedelta(days=7 * day, minutes=10 * number)
     figure = Figure(value, value - 0.5, value + 1.0, BY_KEY[key].unit)
-    return RunLine(name, f"day {day}", f"run-{number}", start.isoformat(), 200.0, 150.0, ((key, figure),),
-                   (("wrong_way", 10.0), ("unexplained", 99.0)))
+    return RunLine(
+        name,
+        f"day {day}",
+        f"run-{number}",
+        start.isoformat(),
+        200.0,
+        150.0,
+        ((key, figure),),
+        (("wrong_way", 10.0), ("unexplained", 99.0)),
+    )
 
 
 def text_of(component):

@@ -150,8 +150,16 @@ def test_the_page_shows_the_runs_of_its_address(ask):
     status, text = ask("/side-by-side/lower_bowl", "?run=mara-1&run=ilo-1&align=fine_search&base=ilo-1")
     assert status == 200
     plain = json.dumps(json.loads(text))
-    for part in ("Side by side", "Mara Fennick", "Ilo Brandt", "zero is the fine search", "held against",
-                 "no clear difference", "Scores", "Search for transmitter B"):
+    for part in (
+        "Side by side",
+        "Mara Fennick",
+        "Ilo Brandt",
+        "zero is the fine search",
+        "held against",
+        "no clear difference",
+        "Scores",
+        "Search for transmitter B",
+    ):
         assert part in plain
     assert plain.count('"type": "Graph"') == 3
 

@@ -26,7 +26,11 @@ def test_every_measure_is_a_row_with_numbers_or_a_reason(result):
     assert len(rows) == wanted + len(result.scores.by_phase)
     walked = next(r for r in rows if r["key"] == "coarse.walked_m" and r["transmitter"] == "A")
     assert (walked["value"], walked["low"], walked["high"], walked["unit"], walked["why"]) == (
-        "62.4", "60.6", "64.2", "m", "",
+        "62.4",
+        "60.6",
+        "64.2",
+        "m",
+        "",
     )
     unknown = next(r for r in rows if r["key"] == "fine.overshoot_m")
     assert (unknown["value"], unknown["why"]) == ("", "the path is uncertain by more than the length of a leg")
@@ -163,7 +167,7 @@ def test_the_server_gives_the_files(app, name, kind, start):
     answer = app.server.test_client().get(f"/take/lower_bowl/mara-1/{name}")
     assert answer.status_code == 200
     assert answer.headers["Content-Type"] == kind
-    assert answer.headers["Content-Disposition"].startswith("attachment; filename=\"")
+    assert answer.headers["Content-Disposition"].startswith('attachment; filename="')
     assert answer.data.startswith(start)
 
 

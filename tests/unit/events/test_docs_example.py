@@ -29,15 +29,30 @@ def strikes(words):
 
 def placed(rows, sheet, transmitters, judge=(), faults=None, statuses=None):
     entries = tuple(
-        Entry(bib, f"Entry {bib}", "open", () if bib in (statuses or {}) else (("north", f"run-{bib}"),),
-              (("north", statuses[bib]),) if bib in (statuses or {}) else ())
+        Entry(
+            bib,
+            f"Entry {bib}",
+            "open",
+            () if bib in (statuses or {}) else (("north", f"run-{bib}"),),
+            (("north", statuses[bib]),) if bib in (statuses or {}) else (),
+        )
         for bib in rows
     )
-    facts = {("north", f"run-{bib}"): RunFacts(f"north/run-{bib}.json", 600.0, strikes(row["probe hits, s"]),
-                                              (faults or {}).get(bib, ()))
-             for bib, row in rows.items()}
-    event = Event("by hand", None, built_in_rules(sheet), (EventClass("open", "Open"),),
-                  (EventField("north", "North", transmitters),), entries, judge)
+    facts = {
+        ("north", f"run-{bib}"): RunFacts(
+            f"north/run-{bib}.json", 600.0, strikes(row["probe hits, s"]), (faults or {}).get(bib, ())
+        )
+        for bib, row in rows.items()
+    }
+    event = Event(
+        "by hand",
+        None,
+        built_in_rules(sheet),
+        (EventClass("open", "Open"),),
+        (EventField("north", "North", transmitters),),
+        entries,
+        judge,
+    )
     return {p.score.bib: p for p in all_standings(event, field_scores(event, facts, {}))[0].places}
 
 
@@ -53,7 +68,8 @@ def test_fastest_by_hand(fastest):
     rows, places = fastest
     assert list(rows) == ["9", "4", "7", "12", "15"]
     assert {bib: row["place"] for bib, row in rows.items()} == {
-        bib: "-" if p.rank is None else str(p.rank) for bib, p in places.items()}
+        bib: "-" if p.rank is None else str(p.rank) for bib, p in places.items()
+    }
     for bib in ("9", "4", "7", "12"):
         assert places[bib].score.seconds.value == pytest.approx(float(rows[bib]["sum, s"]), abs=1e-9)
     assert [line.seconds for line in places["7"].score.lines] == [190.9, 20.0, 20.0]
@@ -85,4 +101,8 @@ def test_targets_by_hand():
         assert str(places[bib].rank) == row["place"]
     assert (places["7"].score.targets_low, places["7"].score.targets_high) == (2.0, 3.0)
     assert {(bib, u.bib, u.because) for bib, p in places.items() for u in p.unclear} == {
-        ("7", "9", "targets"), ("7", "12", "targets"), ("9", "7", "targets"), ("12", "7", "targets")}
+        ("7", "9", "targets"),
+        ("7", "12", "targets"),
+        ("9", "7", "targets"),
+        ("12", "7", "targets"),
+    }

@@ -92,8 +92,13 @@ def test_difference_is_a_less_b_with_halves_in_quadrature():
         (Entry("7", "M", "open", (("north", "r"),), (("north", "stopped"),)), ran(("A", 90.0)), (), "stopped", False),
         (Entry("7", "M", "open", (("north", "r"),), (("north", "started"),)), ran(("A", 90.0)), (), "started", False),
         (SEVEN, ran(("A", 90.0)), (judged("status", status="excluded"),), "excluded", False),
-        (SEVEN, ran(("A", 90.0)), (judged("status", status="excluded"), judged("status", status="finished")),
-         "finished", True),
+        (
+            SEVEN,
+            ran(("A", 90.0)),
+            (judged("status", status="excluded"), judged("status", status="finished")),
+            "finished",
+            True,
+        ),
     ],
 )
 def test_statuses(entry, facts, decisions, status, has_place):
@@ -138,10 +143,15 @@ def test_every_line_names_evidence_and_rule():
 
 
 def test_a_penalty_by_a_measure_brings_its_interval():
-    rules = dataclasses.replace(FASTEST, mark_sigma_s=0.0,
-                                penalties=(FaultPenalty("", "pinpoint.probe_offset_m", 10.0, free=0.5, at_most=15.0),))
-    measures = (("pinpoint.probe_offset_m", "A", Figure(1.0, 0.2, 4.0, "m"), "searches[0].pinpoint.probe_offset_m"),
-                ("pinpoint.probe_offset_m", "B", NotAssessable("no"), "searches[1].pinpoint.probe_offset_m"))
+    rules = dataclasses.replace(
+        FASTEST,
+        mark_sigma_s=0.0,
+        penalties=(FaultPenalty("", "pinpoint.probe_offset_m", 10.0, free=0.5, at_most=15.0),),
+    )
+    measures = (
+        ("pinpoint.probe_offset_m", "A", Figure(1.0, 0.2, 4.0, "m"), "searches[0].pinpoint.probe_offset_m"),
+        ("pinpoint.probe_offset_m", "B", NotAssessable("no"), "searches[1].pinpoint.probe_offset_m"),
+    )
     score = score_field(SEVEN, NORTH, rules, ran(("A", 90.0), ("B", 100.0), measures=measures))
     # 10 s per metre beyond 0.5: 5 s; at the bounds nothing and, capped, 15 s.
     assert (score.seconds.value, score.seconds.low, score.seconds.high) == pytest.approx((105.0, 100.0, 115.0))
@@ -149,27 +159,35 @@ def test_a_penalty_by_a_measure_brings_its_interval():
 
 def test_points_of_the_judges_move_the_targets():
     field = EventField("north", "North", ("A", "B", "C"))
-    score = score_field(SEVEN, field, THREE, ran(("A", 90.0), ("B", 100.0), ("C", 110.0)),
-                        (judged("penalty_points", 1.0),))
+    score = score_field(
+        SEVEN, field, THREE, ran(("A", 90.0), ("B", 100.0), ("C", 110.0)), (judged("penalty_points", 1.0),)
+    )
     assert (score.targets, score.targets_low, score.targets_high) == (2.0, 2.0, 2.0)
     assert score.seconds.value == 110.0
 
 
 def event_of(rules, *, statuses=(), classes=("open", "open", "young"), judge=()):
     fields = (EventField("north", "North", ("A",)), EventField("south", "South", ("A",)))
-    entries = tuple(Entry(str(i + 7), f"E{i}", c, (("north", f"r{i}"), ("south", f"r{i}")), statuses if i == 0 else ())
-                    for i, c in enumerate(classes))
+    entries = tuple(
+        Entry(str(i + 7), f"E{i}", c, (("north", f"r{i}"), ("south", f"r{i}")), statuses if i == 0 else ())
+        for i, c in enumerate(classes)
+    )
     return Event("e", None, rules, (EventClass("open", "Open"), EventClass("young", "Young")), fields, entries, judge)
 
 
 def all_facts(seconds):
-    return {(d, f"r{i}"): RunFacts(f"{d}/r{i}.json", 500.0, (("A", s, "probe_hits[0]"),))
-            for i, pair in enumerate(seconds) for d, s in zip(("north", "south"), pair, strict=True)}
+    return {
+        (d, f"r{i}"): RunFacts(f"{d}/r{i}.json", 500.0, (("A", s, "probe_hits[0]"),))
+        for i, pair in enumerate(seconds)
+        for d, s in zip(("north", "south"), pair, strict=True)
+    }
 
 
 def ranks(event, facts):
-    return {(t.scope, t.class_id): [(p.score.bib, p.rank) for p in t.places]
-            for t in all_standings(event, field_scores(event, facts, {}))}
+    return {
+        (t.scope, t.class_id): [(p.score.bib, p.rank) for p in t.places]
+        for t in all_standings(event, field_scores(event, facts, {}))
+    }
 
 
 def test_fields_classes_and_overall():

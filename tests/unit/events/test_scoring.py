@@ -71,8 +71,12 @@ def files(folder):
 def test_what_is_scored_is_kept_and_shown(club, capsys):
     before = files(club / "events")
     assert {"cup/scored.json", "cup/log.jsonl", "cup/results/lower_bowl/runa-1.json"} <= set(before)
-    assert standings(club, "--csv", str(club / "out.csv"), "--json", str(club / "out.json"),
-                     "--sheet", str(club / "out.html")) == 0
+    assert (
+        standings(
+            club, "--csv", str(club / "out.csv"), "--json", str(club / "out.json"), "--sheet", str(club / "out.html")
+        )
+        == 0
+    )
     shown = capsys.readouterr()
     assert "=Runa" in shown.out
     assert files(club / "events") == before
@@ -98,8 +102,14 @@ def test_a_replaced_recording_is_told_and_not_counted_until_again(club, capsys):
     before = files(club / "events")
     marks = club / "drills/lower_bowl/runs/runa-1/marks.csv"
     lines = marks.read_text().splitlines()
-    marks.write_text("\n".join(line.replace("probe_hit", "finish") if "probe_hit" in line else line for line in lines
-                               if "finish" not in line) + "\n")
+    marks.write_text(
+        "\n".join(
+            line.replace("probe_hit", "finish") if "probe_hit" in line else line
+            for line in lines
+            if "finish" not in line
+        )
+        + "\n"
+    )
     assert standings(club) == 1
     shown = capsys.readouterr()
     assert "bib 1, drills/lower_bowl/runs/runa-1/marks.csv was replaced after the scoring" in shown.err
@@ -116,11 +126,15 @@ def test_a_replaced_recording_is_told_and_not_counted_until_again(club, capsys):
 @pytest.mark.parametrize(
     ("change", "line"),
     [
-        (lambda c: (c / "drills/lower_bowl/runs/ilvo-2/readings.csv").unlink(),
-         "bib 2, drills/lower_bowl/runs/ilvo-2/readings.csv is gone since the scoring"),
+        (
+            lambda c: (c / "drills/lower_bowl/runs/ilvo-2/readings.csv").unlink(),
+            "bib 2, drills/lower_bowl/runs/ilvo-2/readings.csv is gone since the scoring",
+        ),
         (lambda c: (c / "drills/lower_bowl/runs/ilvo-2/site.gpx").write_text("x"), "is new since the scoring"),
-        (lambda c: (c / "events/cup/event.toml").write_text(EVENT + "# a word\n"),
-         "events/cup/event.toml was replaced after the scoring"),
+        (
+            lambda c: (c / "events/cup/event.toml").write_text(EVENT + "# a word\n"),
+            "events/cup/event.toml was replaced after the scoring",
+        ),
     ],
 )
 def test_other_changes_are_told(club, capsys, change, line):

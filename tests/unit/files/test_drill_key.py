@@ -79,7 +79,8 @@ def test_atomic_write_leaves_the_old_file_when_it_fails(tmp_path):
 
 def test_the_index_needs_no_numerical_library():
     code = (
-        "import analyzer.workspace.batch, analyzer.cli, sys; print([m for m in ('numpy', 'pandas', 'scipy') if m in sys.modules])"
+        "import analyzer.workspace.batch, analyzer.cli, sys; "
+        "print([m for m in ('numpy', 'pandas', 'scipy') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -106,73 +106,134 @@ def read(workspace, text=EVENT):
 def test_runs_are_matched_by_name_and_by_bib(workspace):
     folder = read(workspace)
     assert [(e.bib, e.name, e.class_id, e.runs) for e in folder.event.entries] == [
-        ("1", "Mara", "open", (("north", "mara-1"),)), ("2", "Ilo", "young", (("north", "ilo-1"),))]
+        ("1", "Mara", "open", (("north", "mara-1"),)),
+        ("2", "Ilo", "young", (("north", "ilo-1"),)),
+    ]
     assert folder.event.set_aside == ("north: 1 run of no entry set aside: nobody",)
     assert [(f.drill, f.name, f.transmitters, f.time_limit_s) for f in folder.event.fields] == [
-        ("north", "north", ("A",), None), ("south", "South side", ("A",), 600.0)]
+        ("north", "north", ("A",), None),
+        ("south", "South side", ("A",), 600.0),
+    ]
     decision = folder.event.judge[0]
     assert (decision.kind, decision.amount, decision.at) == ("penalty_s", 10.0, "2026-02-14T09:12:00Z")
     assert folder.workspace == workspace
-    assert {"events/cup/event.toml", "drills/north/drill.toml", "drills/north/runs/mara-1/track.csv",
-            "drills/north/runs/nobody/track.csv", "drills/north/runs/ilo-1/run.toml"} <= set(folder.inputs)
+    assert {
+        "events/cup/event.toml",
+        "drills/north/drill.toml",
+        "drills/north/runs/mara-1/track.csv",
+        "drills/north/runs/nobody/track.csv",
+        "drills/north/runs/ilo-1/run.toml",
+    } <= set(folder.inputs)
     assert read_event_folder(workspace / "events" / "cup" / "event.toml") == folder
 
 
 @pytest.mark.parametrize(
     ("old", "new", "where", "what"),
     [
-        ('bib = "2"', "bib = 1", "[[entry]] 2, bib",
-         "bib 1 is in two classes, 'open' and 'young' (first in [[entry]] 1)"),
-        ('bib = "2"\nname = "Ilo"\nclass = "young"', 'bib = "1"\nname = "Ilo"\nclass = "open"', "[[entry]] 2, bib",
-         "bib 1 is there twice (first in [[entry]] 1)"),
+        (
+            'bib = "2"',
+            "bib = 1",
+            "[[entry]] 2, bib",
+            "bib 1 is in two classes, 'open' and 'young' (first in [[entry]] 1)",
+        ),
+        (
+            'bib = "2"\nname = "Ilo"\nclass = "young"',
+            'bib = "1"\nname = "Ilo"\nclass = "open"',
+            "[[entry]] 2, bib",
+            "bib 1 is there twice (first in [[entry]] 1)",
+        ),
         ('class = "young"', 'class = ["young", "open"]', "[[entry]] 2, class", "two classes"),
-        ('class = "young"', 'class = "yuong"', "[[entry]] 2, class",
-         "class 'yuong' is not known; did you mean 'young'?"),
+        (
+            'class = "young"',
+            'class = "yuong"',
+            "[[entry]] 2, class",
+            "class 'yuong' is not known; did you mean 'young'?",
+        ),
         ("[[judge]]\nbib = 1", "[[judge]]\nbib = 3", "[[judge]] 1, bib", "no entry has the bib 3"),
         ("penalty_s = 10", "penalty_s = -10", "[[judge]] 1, penalty_s", "a penalty of -10 is negative"),
         ("penalty_s = 10", "penalty_s = 0", "[[judge]] 1, penalty_s", "a penalty of 0 is nothing"),
         ("penalty_s = 10", "bonus_s = -1", "[[judge]] 1, bonus_s", "a bonus of -1 is negative"),
         ("penalty_s = 10", "penalty_points = 1", "[[judge]] 1, penalty_points", "counts seconds, not points"),
         ("penalty_s = 10", "", "[[judge]] 1", "decides nothing"),
-        ("penalty_s = 10", 'penalty_s = 10\nstatus = "excluded"', "[[judge]] 1",
-         "penalty_s and status in one decision"),
+        (
+            "penalty_s = 10",
+            'penalty_s = 10\nstatus = "excluded"',
+            "[[judge]] 1",
+            "penalty_s and status in one decision",
+        ),
         ("penalty_s = 10", 'status = "banned"', "[[judge]] 1, status", "status 'banned' is not known"),
         ('reason = "left the area"', "", "[[judge]] 1", "reason is missing"),
         ('reason = "left the area"', 'reason = " "', "[[judge]] 1, reason", "it is empty"),
         ('by = "A judge"', "", "[[judge]] 1", "by is missing"),
         ("at = 2026-02-14T10:12:00+01:00", "", "[[judge]] 1", "at is missing"),
         ("at = 2026-02-14T10:12:00+01:00", "at = 2026-02-14T10:12:00", "[[judge]] 1, at", "not a time with an offset"),
-        ('field = "north"', 'field = "nort"', "[[judge]] 1, field",
-         "'nort' is no field of the event; did you mean 'north'?"),
+        (
+            'field = "north"',
+            'field = "nort"',
+            "[[judge]] 1, field",
+            "'nort' is no field of the event; did you mean 'north'?",
+        ),
         ('field = "north"', "", "[[judge]] 1", "field is missing"),
-        ('status = {south = "absent"}', '[[field]]\ndrill = "sout"', "[[field]] 3, drill",
-         "no drill 'sout' in drills/; did you mean 'south'?"),
+        (
+            'status = {south = "absent"}',
+            '[[field]]\ndrill = "sout"',
+            "[[field]] 3, drill",
+            "no drill 'sout' in drills/; did you mean 'south'?",
+        ),
         ('drill = "south"', 'drill = "north"', "[[field]] 2, drill", "'north' is a field twice"),
         ('drill = "south"', 'drill = "../north"', "[[field]] 2, drill", "no name of a drill folder"),
         ('drill = "south"', 'drill = "overall"', "[[field]] 2, drill", "no name of a drill folder"),
-        ('runs = {north = "mara-1"}', 'runs = {north = "mara-2"}', "[[entry]] 1, runs",
-         "there is no run 'mara-2' in north; did you mean 'mara-1'?"),
-        ('runs = {north = "mara-1"}', 'runs = {east = "mara-1"}', "[[entry]] 1, runs",
-         "'east' is no field of the event"),
-        ('runs = {north = "mara-1"}', 'runs = {north = "ilo-1"}', "[[entry]] 1, runs",
-         "states the bib 2 in its run.toml"),
-        ('status = {south = "absent"}', 'runs = {north = "mara-1"}', "[[entry]] 2, runs",
-         "the run 'mara-1' of north is bib 1's already"),
+        (
+            'runs = {north = "mara-1"}',
+            'runs = {north = "mara-2"}',
+            "[[entry]] 1, runs",
+            "there is no run 'mara-2' in north; did you mean 'mara-1'?",
+        ),
+        (
+            'runs = {north = "mara-1"}',
+            'runs = {east = "mara-1"}',
+            "[[entry]] 1, runs",
+            "'east' is no field of the event",
+        ),
+        (
+            'runs = {north = "mara-1"}',
+            'runs = {north = "ilo-1"}',
+            "[[entry]] 1, runs",
+            "states the bib 2 in its run.toml",
+        ),
+        (
+            'status = {south = "absent"}',
+            'runs = {north = "mara-1"}',
+            "[[entry]] 2, runs",
+            "the run 'mara-1' of north is bib 1's already",
+        ),
         ('status = {south = "absent"}', 'status = {south = "abset"}', "[[entry]] 2, status", "did you mean 'absent'?"),
         ('status = {south = "absent"}', 'status = {south = "excluded"}', "[[entry]] 2, status", "needs a reason"),
         ('status = {south = "absent"}', 'status = {south = "finished"}', "[[entry]] 2, status", "without a run there"),
         ('name = "Ilo"', 'nam = "Ilo"', "[[entry]] 2", "the key 'nam' is not known; did you mean 'name'?"),
         ('name = "Ilo"', "", "[[entry]] 2", "name is missing"),
-        ('[[class]]\nid = "young"', '[[class]]\nid = "old"\n[[class]]\nid = "young"', "[[class]] 2, id",
-         "the class 'old' has no entries"),
+        (
+            '[[class]]\nid = "young"',
+            '[[class]]\nid = "old"\n[[class]]\nid = "young"',
+            "[[class]] 2, id",
+            "the class 'old' has no entries",
+        ),
         ('[[class]]\nid = "young"', '[[class]]\nid = "open"', "[[class]] 2, id", "the class 'open' is there twice"),
         ('rules = "fastest"', 'rules = "fastes"', "[event], rules", "the rule sheet 'fastes' is not known"),
         ('rules = "fastest"', "", "[event], rules", "there is no rule sheet"),
-        ('rules = "fastest"', 'rules = "own.toml"', "[event], rules",
-         "no file 'own.toml' beside event.toml or in rules/"),
+        (
+            'rules = "fastest"',
+            'rules = "own.toml"',
+            "[event], rules",
+            "no file 'own.toml' beside event.toml or in rules/",
+        ),
         ('rules = "fastest"', 'rules = "../own.toml"', "[event], rules", "no plain name"),
-        ('rules = "fastest"', 'rules = "fastest"\nmeasuring_rules = "x.toml"', "[event], measuring_rules",
-         "no file 'x.toml'"),
+        (
+            'rules = "fastest"',
+            'rules = "fastest"\nmeasuring_rules = "x.toml"',
+            "[event], measuring_rules",
+            "no file 'x.toml'",
+        ),
         ('rules = "fastest"', 'rules = "targets_3_in_7_min"', "[[field]] 1, drill", "wants 3 targets, north has 1"),
         ("date = 2026-02-14", 'date = "soon"', "[event], date", "'soon' is not a date"),
     ],
@@ -189,8 +250,12 @@ def test_bad_event_files_are_named_with_their_place(workspace, old, new, where, 
 def test_a_recording_used_twice(workspace):
     add_run(workspace, "south", "copied", content=(workspace / "drills/north/runs/mara-1/track.csv").read_text())
     text = EVENT.replace('status = {south = "absent"}', 'runs = {south = "copied"}')
-    with pytest.raises(InputError, match=re.escape(
-            "one recording is used twice: track.csv of south/copied of bib 2 is that of north/mara-1 of bib 1")):
+    with pytest.raises(
+        InputError,
+        match=re.escape(
+            "one recording is used twice: track.csv of south/copied of bib 2 is that of north/mara-1 of bib 1"
+        ),
+    ):
         read(workspace, text)
 
 
@@ -254,12 +319,18 @@ def test_the_findings_that_a_penalty_may_name_are_those_of_the_engine():
         ('kind = "targets"\ntargets = 1.5', "1.5 is no whole number"),
         ('kind = "targets"\nspeed = 1', "the key 'speed' is not known"),
         ('kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{seconds = 1}]', "for a finding or for a measure"),
-        ('kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{finding = "wrongway", seconds = 1}]',
-         "the finding 'wrongway' is not known; did you mean 'wrong_way'?"),
-        ('kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{finding = "wrong_way", seconds = -1}]',
-         "-1 is out of range"),
-        ('kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{measure = "fine.reach", seconds_per_unit = 1}]',
-         "did you mean 'fine.reach_m'?"),
+        (
+            'kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{finding = "wrongway", seconds = 1}]',
+            "the finding 'wrongway' is not known; did you mean 'wrong_way'?",
+        ),
+        (
+            'kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{finding = "wrong_way", seconds = -1}]',
+            "-1 is out of range",
+        ),
+        (
+            'kind = "fastest"\nmissed_transmitter_s = 1\npenalty = [{measure = "fine.reach", seconds_per_unit = 1}]',
+            "did you mean 'fine.reach_m'?",
+        ),
     ],
 )
 def test_bad_rule_sheets(text, what):
@@ -270,21 +341,51 @@ def test_bad_rule_sheets(text, what):
 
 def test_a_strike_belongs_to_the_pinpointing_that_it_ends():
     phases = [{"phase": "pinpoint", "transmitter": who, "end_s": end} for who, end in (("A", 90.0), ("B", 200.4))]
-    values = {"run": {"duration_s": 300.0}, "phases": phases, "findings": [], "searches": [], "ledger": [],
-              "probe_hits": [{"transmitter": "A", "at_s": 90.0}, {"transmitter": "A", "at_s": 200.0},
-                             {"transmitter": "A", "at_s": 250.0}]}
+    values = {
+        "run": {"duration_s": 300.0},
+        "phases": phases,
+        "findings": [],
+        "searches": [],
+        "ledger": [],
+        "probe_hits": [
+            {"transmitter": "A", "at_s": 90.0},
+            {"transmitter": "A", "at_s": 200.0},
+            {"transmitter": "A", "at_s": 250.0},
+        ],
+    }
     facts = facts_of(values, source="x.json", start_marked=True)
     assert facts.strikes == (("A", 90.0, "probe_hits[0]"), ("B", 200.0, "probe_hits[1]"))
 
 
 def a_scored(name="Mara", bib="1", why=""):
-    line = ScoreLine("time", "time", "to the last probe hit", 100.25, 0.0, "north/a.json", "probe_hits[0]",
-                     Figure(100.25, 99.0, 101.5, "s"), 3)
+    line = ScoreLine(
+        "time",
+        "time",
+        "to the last probe hit",
+        100.25,
+        0.0,
+        "north/a.json",
+        "probe_hits[0]",
+        Figure(100.25, 99.0, 101.5, "s"),
+        3,
+    )
     score = FieldScore(bib, OVERALL, "", "finished", 1.0, 1.0, 1.0, Figure(-3.5, -4.0, -3.0, "s"), (line,), why)
     table = Standings(OVERALL, "", (Place(1, score, name, "open", (Unclear("2", 1.0, -0.5, 2.5, "time"),)),))
     rules = {"name": "s", "version": "1", "sha256": "a" * 64, "kind": "fastest"}
-    return Scored("Cup", "2026-02-14", "0.1", rules, {}, {}, {"events/cup/event.toml": "b" * 64}, {}, ("a note",),
-                  (("open", "Open"),), (("north", "North"),), (table,))
+    return Scored(
+        "Cup",
+        "2026-02-14",
+        "0.1",
+        rules,
+        {},
+        {},
+        {"events/cup/event.toml": "b" * 64},
+        {},
+        ("a note",),
+        (("open", "Open"),),
+        (("north", "North"),),
+        (table,),
+    )
 
 
 def test_scored_files_come_back_as_they_were():

@@ -38,7 +38,7 @@ def test_nobody_without_a_file(tmp_path):
         ("MARA", True),
         ("m\u00aara", True),  # NFKC folds the ordinal indicator, Unicode Standard Annex 15
         ("Mar", False),
-        ("M \"k\" \\ e\u0301", True),  # the accent as a character of its own
+        ('M "k" \\ e\u0301', True),  # the accent as a character of its own
     ],
 )
 def test_spellings_are_found(spelling, same):

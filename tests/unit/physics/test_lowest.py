@@ -17,8 +17,11 @@ def tilted(degrees_from_vertical):
     return [math.sin(a), 0.0, math.cos(a)]
 
 
-@pytest.mark.parametrize("row", np.loadtxt(REFERENCE / "tilted_dipole_offset.csv", delimiter=",", comments="#"),
-                         ids=lambda r: f"{r[0]:g} deg")
+@pytest.mark.parametrize(
+    "row",
+    np.loadtxt(REFERENCE / "tilted_dipole_offset.csv", delimiter=",", comments="#"),
+    ids=lambda r: f"{r[0]:g} deg",
+)
 def test_offset_of_three_antennas(row):
     degrees, in_depths, tolerance = row
     low = lowest_reading(tilted(degrees), depth_m=1.1, height_m=0.1)
@@ -36,7 +39,8 @@ def test_offset_never_exceeds_a_quarter_of_the_depth():
 def test_offset_of_two_antennas_is_half_the_depth_over_an_upright_axis():
     # peak of 3 x / (1 + x^2)^2.5 at x = 1/2; Ayuso et al. 2015: 50 % of the depth
     assert lowest_reading([0, 0, 1.0], depth_m=0.9, height_m=0.1, antennas=2).distance_m[0] == pytest.approx(
-        0.5, abs=1e-5)
+        0.5, abs=1e-5
+    )
     angles = np.radians(np.linspace(0, 90, 61))
     axes = np.column_stack([np.sin(angles), np.zeros_like(angles), np.cos(angles)])
     assert lowest_reading(axes, depth_m=0.9, height_m=0.1, antennas=2).distance_m.max() <= 0.5 + 1e-5

@@ -19,8 +19,18 @@ def lines():
             value = 9.0 - 0.6 * day + 0.05 * number if name == "Mara" else 5.0 + (-1.0) ** day
             start = FIRST + dt.timedelta(days=7 * day, minutes=10 * number)
             figure = Figure(value, value - 0.4, value + 0.4, "s")
-            made.append(RunLine(name, f"day-{day}", f"run-{number}", start.isoformat(), 200.0, 150.0,
-                                (("turnaround_s", figure),), (("wrong_way", 10.0), ("standing", 3.0))))
+            made.append(
+                RunLine(
+                    name,
+                    f"day-{day}",
+                    f"run-{number}",
+                    start.isoformat(),
+                    200.0,
+                    150.0,
+                    (("turnaround_s", figure),),
+                    (("wrong_way", 10.0), ("standing", 3.0)),
+                )
+            )
     return tuple(made)
 
 
@@ -51,9 +61,14 @@ def test_a_group_names_only_who_agreed(workspace, capsys):
     assert main(["season", workspace, "--person", "Ilvo"]) == 0, "one's own season needs no consent"
 
 
-@pytest.mark.parametrize(("more", "said"), [(["--person", "Nobody"], "there is no run of this name"),
-                                            (["--person", " "], "there is no run of this name"),
-                                            (["--group", "South"], "nobody of this group has a run")])
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--person", "Nobody"], "there is no run of this name"),
+        (["--person", " "], "there is no run of this name"),
+        (["--group", "South"], "nobody of this group has a run"),
+    ],
+)
 def test_who_is_not_there(workspace, capsys, more, said):
     assert main(["season", workspace, *more]) == 2
     assert said in capsys.readouterr().err

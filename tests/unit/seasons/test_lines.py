@@ -98,15 +98,22 @@ def test_without_paces_there_is_no_reference(result):
 @pytest.mark.parametrize("factor", [0.5, 3.0])
 def test_a_longer_line_walked_in_proportion_gives_the_same_ratios(result, factor):
     """Twice the way in twice the time is no worse: what the drill asks for drops out."""
+
     def scaled(figure):
         return Figure(figure.value * factor, figure.low * factor, figure.high * factor, figure.unit)
 
-    lines = tuple(replace(item, points_m=item.points_m[0] + factor * (item.points_m - item.points_m[0]))
-                  for item in result.lines)
+    lines = tuple(
+        replace(item, points_m=item.points_m[0] + factor * (item.points_m - item.points_m[0])) for item in result.lines
+    )
     searches = tuple(
-        replace(s, coarse=tuple((k, scaled(f) if k in ("walked_m", "field_line_m", "wrong_way_m") else f)
-                                for k, f in s.coarse))
-        for s in result.searches)
+        replace(
+            s,
+            coarse=tuple(
+                (k, scaled(f) if k in ("walked_m", "field_line_m", "wrong_way_m") else f) for k, f in s.coarse
+            ),
+        )
+        for s in result.searches
+    )
     phases = tuple(replace(p, start_s=p.start_s * factor, end_s=p.end_s * factor) for p in result.phases)
     before, after = measured(result), measured(replace(result, lines=lines, searches=searches, phases=phases))
     for name in ("coarse_ratio", "wrong_way_share"):

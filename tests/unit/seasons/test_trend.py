@@ -22,8 +22,9 @@ TURN = (BY_KEY["turnaround_s"],)
 def line(day, number, measures, *, searcher="Mara", causes=()):
     """Return a run of a day (from 0, a week apart) and its number in the day."""
     start = FIRST + dt.timedelta(days=7 * day, minutes=20 * number)
-    figures = tuple((k, v if not isinstance(v, float) else Figure(v, v - 0.5, v + 0.5, BY_KEY[k].unit))
-                    for k, v in measures.items())
+    figures = tuple(
+        (k, v if not isinstance(v, float) else Figure(v, v - 0.5, v + 0.5, BY_KEY[k].unit)) for k, v in measures.items()
+    )
     return RunLine(searcher, f"drill-{day}", f"{searcher}-{number}", start.isoformat(), 200.0, 150.0, figures, causes)
 
 
@@ -70,8 +71,9 @@ def test_among_many_measures_few_people_get_a_clear_one_by_chance():
     rng = np.random.default_rng(17)
     clear = hints = 0
     for _ in range(300):
-        lines = [line(day, n, {m.key: float(rng.normal(20.0, 2.0)) for m in MEASURES})
-                 for day in range(8) for n in range(2)]
+        lines = [
+            line(day, n, {m.key: float(rng.normal(20.0, 2.0)) for m in MEASURES}) for day in range(8) for n in range(2)
+        ]
         states = [t.state for t in person_season("Mara", lines).trends]
         clear += CLEAR in states
         hints += HINT in states
@@ -97,8 +99,11 @@ def test_three_runs_a_day_do_not_count_as_three_days():
 
 def test_sentences():
     rng = np.random.default_rng(1)
-    falling = [line(d, n, {"turnaround_s": float(9.0 - 5.0 * d / 7 + rng.normal(0.0, 0.1))})
-               for d in range(8) for n in range(2)]
+    falling = [
+        line(d, n, {"turnaround_s": float(9.0 - 5.0 * d / 7 + rng.normal(0.0, 0.1))})
+        for d in range(8)
+        for n in range(2)
+    ]
     trend = only(falling)
     assert (trend.state, trend.way) == (CLEAR, BETTER)
     assert trend.sentence == "Turns back sooner: from about 9.0 s to 4.0 s over eight days of practice (clear)."
@@ -110,7 +115,8 @@ def test_sentences():
     assert only(still).state == NONE
     assert only(still).sentence.startswith("No clear change: about 5.")
     assert only(falling[:5]).sentence == (
-        "Too few runs: five runs on three days; a trend needs six runs on four days of practice.")
+        "Too few runs: five runs on three days; a trend needs six runs on four days of practice."
+    )
     nothing = [line(0, 0, {"turnaround_s": NotAssessable("no wrong way")})]
     assert only(nothing).sentence.startswith("Too few runs: none gives this measure")
 
@@ -121,8 +127,10 @@ def test_too_few_is_said_at_the_very_border():
     assert only(six_on_four).state != TOO_FEW
 
 
-@pytest.mark.parametrize(("first", "last", "way"), [(2.0, 1.2, BETTER), (0.4, 0.9, BETTER), (1.1, 2.0, WORSE),
-                                                    (1.4, 0.5, OTHER), (2.4, 0.8, BETTER)])
+@pytest.mark.parametrize(
+    ("first", "last", "way"),
+    [(2.0, 1.2, BETTER), (0.4, 0.9, BETTER), (1.1, 2.0, WORSE), (1.4, 0.5, OTHER), (2.4, 0.8, BETTER)],
+)
 def test_pace_is_judged_by_its_distance_from_the_reference(first, last, way):
     lines = [line(d, n, {"pace_at_3_m": float(first + (last - first) * d / 7)}) for d in range(8) for n in range(2)]
     trend = only(lines, (BY_KEY["pace_at_3_m"],))
@@ -169,9 +177,11 @@ def test_personal_best_and_whether_it_is_clear():
 
 
 def test_causes_of_a_group_by_hand():
-    lines = [line(0, 0, {}, causes=(("wrong_way", 30.0), ("unexplained", 90.0))),
-             line(0, 1, {}, searcher="Ilvo", causes=(("standing", 20.0), ("wrong_way", 5.0))),
-             line(0, 2, {}, searcher="", causes=(("probing", 12.0), ("slow_pace", 3.0)))]
+    lines = [
+        line(0, 0, {}, causes=(("wrong_way", 30.0), ("unexplained", 90.0))),
+        line(0, 1, {}, searcher="Ilvo", causes=(("standing", 20.0), ("wrong_way", 5.0))),
+        line(0, 2, {}, searcher="", causes=(("probing", 12.0), ("slow_pace", 3.0))),
+    ]
     costs = cause_costs(lines)
     assert [c.cause for c in costs] == ["wrong_way", "standing", "probing", "slow_pace", "unexplained"]
     assert (costs[0].seconds, costs[0].runs) == (35.0, 2)
@@ -184,11 +194,17 @@ def test_causes_of_a_group_by_hand():
 
 def test_who_has_not_agreed_is_not_named_and_counts_all_the_same():
     date = dt.date(2026, 1, 1)
-    people = People((Person("Mara Kern", "North", True, date, ("mara", "MK")), Person("Ilvo", "North"),
-                     Person("Sunna", "South", True, date)))
+    people = People(
+        (
+            Person("Mara Kern", "North", True, date, ("mara", "MK")),
+            Person("Ilvo", "North"),
+            Person("Sunna", "South", True, date),
+        )
+    )
     names = ("MK", "mara", "Mara  KERN", "Ilvo", "Sunna", "Stranger", "")
-    lines = [line(0, n, {"turnaround_s": 5.0}, searcher=name, causes=(("probing", 1.0),))
-             for n, name in enumerate(names)]
+    lines = [
+        line(0, n, {"turnaround_s": 5.0}, searcher=name, causes=(("probing", 1.0),)) for n, name in enumerate(names)
+    ]
     group = group_season(lines, people, measures=TURN)
     assert [(r.name, r.runs, r.group) for r in group.rows] == [("Mara Kern", 3, "North"), ("Sunna", 1, "South")]
     assert (group.others, group.unnamed, group.causes[0].seconds) == (2, 1, 7.0)
@@ -207,7 +223,16 @@ def test_latest_is_the_median_of_the_last_three_days():
     assert row.cells[0].trend.state == TOO_FEW
 
 
-@pytest.mark.parametrize(("value", "unit", "text"), [(0.0, "s", "0.0 s"), (9.04, "s", "9.0 s"), (0.314, "1", "0.31"),
-                                                     (12.3, "m", "12 m"), (-0.001, "1", "0.00"), (-3.0, "s", "−3.0 s")])
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (0.0, "s", "0.0 s"),
+        (9.04, "s", "9.0 s"),
+        (0.314, "1", "0.31"),
+        (12.3, "m", "12 m"),
+        (-0.001, "1", "0.00"),
+        (-3.0, "s", "−3.0 s"),
+    ],
+)
 def test_amounts(value, unit, text):
     assert amount(value, unit) == text

@@ -31,7 +31,9 @@ def test_files_come_out_as_they_went_in(tmp_path):
     path = zipped(tmp_path, {"bowl/drill.toml": b"a", "bowl/runs/mara-1/track.gpx": b"b" * 9999})
     assert is_zip(path.read_bytes()[:4])
     assert [(m.path, m.data) for m in members(path, name="x")] == [
-        ("bowl/drill.toml", b"a"), ("bowl/runs/mara-1/track.gpx", b"b" * 9999)]
+        ("bowl/drill.toml", b"a"),
+        ("bowl/runs/mara-1/track.gpx", b"b" * 9999),
+    ]
 
 
 def test_what_systems_add_is_passed_over(tmp_path):
@@ -105,8 +107,9 @@ def test_a_zip_inside_and_a_damaged_file_are_told_and_the_rest_comes(tmp_path):
     inner = io.BytesIO()
     with zipfile.ZipFile(inner, "w") as out:
         out.writestr("x", "y")
-    path = zipped(tmp_path, {"in.zip": inner.getvalue(), "bad": b"FINDME" * 10, "good": b"1"},
-                  compression=zipfile.ZIP_STORED)
+    path = zipped(
+        tmp_path, {"in.zip": inner.getvalue(), "bad": b"FINDME" * 10, "good": b"1"}, compression=zipfile.ZIP_STORED
+    )
     path.write_bytes(path.read_bytes().replace(b"FINDMEFINDME", b"FINDMEfindme", 1))
     found = {m.path: (m.data, str(m.problem)) for m in members(path, name="day.zip")}
     assert found["in.zip"][1] == "day.zip/in.zip: a zip inside a zip is not opened; unpack it and load its files"

@@ -179,13 +179,12 @@ def test_measured_elsewhere_is_taken_over(two, measured):
     assert rows_of(two) == files_of(two)
 
 
-
 def test_odd_names_are_kept(club, measured):
     """Of a character 0 in a name, which PostgreSQL does not store, the index keeps a sign in its place."""
-    tiny.add_drill(club, "=b'o\"wl ü", {"r;1": "O\\u0000'Mara \\\"x\\\" ✓"})
+    tiny.add_drill(club, "=b'o\"wl ü", {"r;1": 'O\\u0000\'Mara \\"x\\" ✓'})
     index_workspace(club)
     with opened(club) as store:
-        assert [s.name for s in searchers(store)] == ["O\ufffd'Mara \"x\" ✓"]
+        assert [s.name for s in searchers(store)] == ['O\ufffd\'Mara "x" ✓']
         assert [line.drill for line in run_lines(store)] == ["=b'o\"wl ü"]
 
 

@@ -48,8 +48,13 @@ def owner(found, number=0):
 
 
 def test_folders_are_runs():
-    found = plan(track("day/mara-2/track.gpx"), readings("day/mara-2/readings.csv"), make(RUN, "day/mara-2/run.toml"),
-                 track("day/ilo-1/track.gpx", 0, 300), readings("day/ilo-1/readings.csv"))
+    found = plan(
+        track("day/mara-2/track.gpx"),
+        readings("day/mara-2/readings.csv"),
+        make(RUN, "day/mara-2/run.toml"),
+        track("day/ilo-1/track.gpx", 0, 300),
+        readings("day/ilo-1/readings.csv"),
+    )
     assert [row.name for row in found.runs] == ["mara-2", "ilo-1"]
     assert [owner(found, i) for i in range(3)] == ["day/mara-2/track.gpx"] * 2 + ["day/ilo-1/track.gpx"]
     assert found.drill == "old:bowl"
@@ -57,8 +62,9 @@ def test_folders_are_runs():
 
 
 def test_loose_logs_go_by_time():
-    found = plan(track("a.gpx", 0, 300), track("b.gpx", 600, 900), readings("log7.csv", 620, 800),
-                 make(MARKS, "m.csv", 0, 0))
+    found = plan(
+        track("a.gpx", 0, 300), track("b.gpx", 600, 900), readings("log7.csv", 620, 800), make(MARKS, "m.csv", 0, 0)
+    )
     assert owner(found, 0) == "b.gpx"
     assert owner(found, 1) == "a.gpx"
     assert found.companions[0].note == "By its times."
@@ -67,8 +73,12 @@ def test_loose_logs_go_by_time():
 
 @pytest.mark.parametrize(
     ("log", "track_name"),
-    [("mara-2-readings.csv", "mara-2.gpx"), ("Mara 2 (1).csv", "mara_2 track.gpx"),
-     ("readings_mara_2.csv", "mara-2.gpx"), ("mara-2-readings.csv", "2026-02-14 mara-2 watch.gpx")],
+    [
+        ("mara-2-readings.csv", "mara-2.gpx"),
+        ("Mara 2 (1).csv", "mara_2 track.gpx"),
+        ("readings_mara_2.csv", "mara-2.gpx"),
+        ("mara-2-readings.csv", "2026-02-14 mara-2 watch.gpx"),
+    ],
 )
 def test_logs_without_time_of_day_go_by_name(log, track_name):
     others = (track("mara-3.gpx", 600, 900), track("mara-22.gpx", 1200, 1500))
@@ -197,8 +207,12 @@ def test_a_drill_that_takes_positions_from_a_file_waits_for_it():
 
 
 def test_runs_of_another_drills_folder_stay_out_and_stay_at_hand():
-    files = (make(DRILL, "a/drill.toml"), track("a/runs/x/track.gpx"), make(DRILL, "b/drill.toml"),
-             track("b/runs/y/track.gpx", 900, 1000))
+    files = (
+        make(DRILL, "a/drill.toml"),
+        track("a/runs/x/track.gpx"),
+        make(DRILL, "b/drill.toml"),
+        track("b/runs/y/track.gpx", 900, 1000),
+    )
     assert plan(*files).open == ("Choose the drill.",)
     chosen = plan(*files, choices={"drill": "new:3"})
     assert [(row.name, row.use) for row in chosen.runs] == [("x", NO), ("y", YES)]
@@ -215,9 +229,18 @@ def test_what_is_placed_or_broken_takes_no_part():
 
 @pytest.mark.parametrize(
     ("text", "name"),
-    [("mara-1", "mara-1"), ("<b>Mara</b> 1", "b-Mara-b-1"), ("../../etc", "etc"), (".hidden", "hidden"),
-     ("Ümit", "Ümit"),
-     ("a/b\\c:d", "a-b-c-d"), ("CON", "run-CON"), ("nul.txt", "run-nul.txt"), ("...", ""), ("x" * 200, "x" * 60)],
+    [
+        ("mara-1", "mara-1"),
+        ("<b>Mara</b> 1", "b-Mara-b-1"),
+        ("../../etc", "etc"),
+        (".hidden", "hidden"),
+        ("Ümit", "Ümit"),
+        ("a/b\\c:d", "a-b-c-d"),
+        ("CON", "run-CON"),
+        ("nul.txt", "run-nul.txt"),
+        ("...", ""),
+        ("x" * 200, "x" * 60),
+    ],
 )
 def test_names_are_safe_as_folders(text, name):
     assert safe_name(text) == name
@@ -226,8 +249,9 @@ def test_names_are_safe_as_folders(text, name):
 
 def test_a_typed_name_that_is_no_folder_name_is_told():
     found = plan(track("a.gpx"), choices={"name-1": "../evil"})
-    assert found.open == ("a.gpx: the name '../evil' cannot be a folder; use letters, digits, dots and dashes, "
-                          "for example evil.",)
+    assert found.open == (
+        "a.gpx: the name '../evil' cannot be a folder; use letters, digits, dots and dashes, for example evil.",
+    )
 
 
 def test_free_names_and_words():

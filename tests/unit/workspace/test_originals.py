@@ -63,8 +63,12 @@ def test_too_large_a_file_stops_early_and_leaves_nothing(tmp_path):
 
 @pytest.mark.parametrize(
     ("code", "words"),
-    [(errno.ENOSPC, "there is no room left on the disk"), (errno.EROFS, "the workspace is read-only"),
-     (errno.EACCES, "the workspace is read-only"), (errno.EIO, "it cannot be stored")],
+    [
+        (errno.ENOSPC, "there is no room left on the disk"),
+        (errno.EROFS, "the workspace is read-only"),
+        (errno.EACCES, "the workspace is read-only"),
+        (errno.EIO, "it cannot be stored"),
+    ],
 )
 @pytest.mark.parametrize("where", ["fsync", "write"])
 def test_a_disk_that_takes_nothing_gives_one_line_and_keeps_what_was(tmp_path, monkeypatch, code, words, where):

@@ -45,9 +45,15 @@ def with_drill(tmp_path):
 
 @pytest.mark.parametrize(
     ("given", "shown"),
-    [("a.gpx", "a.gpx"), ("C:\\x\\..\\a.gpx", "C:/x/a.gpx"), ("/../../etc/passwd", "etc/passwd"),
-     ("", "file without a name"), ("a\x00b\n.gpx", "a\ufffdb\ufffd.gpx"), ("<b>x</b>.gpx", "<b>x</b>.gpx"),
-     ("dd/" * 500 + "a", "d/" + "dd/" * 99 + "a")],
+    [
+        ("a.gpx", "a.gpx"),
+        ("C:\\x\\..\\a.gpx", "C:/x/a.gpx"),
+        ("/../../etc/passwd", "etc/passwd"),
+        ("", "file without a name"),
+        ("a\x00b\n.gpx", "a\ufffdb\ufffd.gpx"),
+        ("<b>x</b>.gpx", "<b>x</b>.gpx"),
+        ("dd/" * 500 + "a", "d/" + "dd/" * 99 + "a"),
+    ],
 )
 def test_names_are_shown_as_given_without_ways_out(given, shown):
     assert clean_path(given) == shown
@@ -98,8 +104,17 @@ def test_a_basket_holds_so_many_files(monkeypatch):
 
 
 def test_a_basket_comes_back_as_it_was_written(tmp_path):
-    basket = Basket(TOKEN, (IncomingFile(1, "ü<b>", "s", 3, TRACK, ".gpx", 1.5, 2.5, rows=3),), ("line",),
-                    {"use-1": "yes"}, "done", "me", "words", 5.0, Outcome("bowl", ("a",), ("b",)))
+    basket = Basket(
+        TOKEN,
+        (IncomingFile(1, "ü<b>", "s", 3, TRACK, ".gpx", 1.5, 2.5, rows=3),),
+        ("line",),
+        {"use-1": "yes"},
+        "done",
+        "me",
+        "words",
+        5.0,
+        Outcome("bowl", ("a",), ("b",)),
+    )
     save_basket(tmp_path, basket)
     assert load_basket(tmp_path, TOKEN) == basket
 

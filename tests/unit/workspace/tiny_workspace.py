@@ -41,7 +41,7 @@ def add_drill(club: Path, name: str, runs: dict[str, str]) -> Path:
 
 
 def fake_pipeline(seconds: float = 0.0, log: Path | None = None) -> tuple[types.ModuleType, list[str]]:
-    """Return an invented `analyzer.engine.pipeline` and the list of drills that it has measured; `log` gets a line each."""
+    """Return an invented `analyzer.engine.pipeline` and the drills that it has measured; `log` gets a line each."""
     calls = []
 
     def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):

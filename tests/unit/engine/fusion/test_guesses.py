@@ -61,13 +61,24 @@ def test_misfit_does_not_feel_the_scale_of_the_readings():
 def test_true_axis_is_among_the_first_guesses(axis, antennas):
     true = PLANE.axis_vector(*axis)
     axes = sphere()
-    value = axis_misfits(rows_of(axis=axis, antennas=antennas), 0, 0.0, TIME_S, POINTS, ORIGIN, DEPTH, axes, antennas,
-                         place_doubt_m=0.1)
+    value = axis_misfits(
+        rows_of(axis=axis, antennas=antennas), 0, 0.0, TIME_S, POINTS, ORIGIN, DEPTH, axes, antennas, place_doubt_m=0.1
+    )
     picks = distinct(axes, value, 3)
     apart = np.degrees(np.arccos(np.clip(np.abs(axes[picks] @ true), 0.0, 1.0)))
     assert np.min(apart) < 25.0
-    at_truth = axis_misfits(rows_of(axis=axis, antennas=antennas), 0, 0.0, TIME_S, POINTS, ORIGIN, DEPTH, true[None],
-                            antennas, place_doubt_m=0.1)
+    at_truth = axis_misfits(
+        rows_of(axis=axis, antennas=antennas),
+        0,
+        0.0,
+        TIME_S,
+        POINTS,
+        ORIGIN,
+        DEPTH,
+        true[None],
+        antennas,
+        place_doubt_m=0.1,
+    )
     assert at_truth[0] <= np.min(value)
 
 
@@ -136,8 +147,10 @@ def test_near_parts_need_near_readings():
     problem, _, _ = planted((0.0, 0.0))
     assert len(near_parts(problem)) == 1
     far = builders.readings_along(builders.a_drill(), TIME_S[:12], POINTS[:12], from_m=60.0)
-    assert near_parts(builders.a_problem(TIME_S, np.arange(TIME_S.size), POINTS,
-                                         readings=builders.reading_rows_of(far))) == []
+    assert (
+        near_parts(builders.a_problem(TIME_S, np.arange(TIME_S.size), POINTS, readings=builders.reading_rows_of(far)))
+        == []
+    )
     assert near_parts(builders.a_problem(TIME_S, np.arange(TIME_S.size), POINTS)) == []
 
 

@@ -16,8 +16,13 @@ TIME_S, POINTS = builders.a_search()
 
 def problem_with(readings=True, **changes):
     rows = builders.reading_rows_of(builders.readings_along(builders.a_drill(), TIME_S, POINTS, offset_s=5.0))
-    problem = builders.a_problem(TIME_S, np.arange(TIME_S.size), POINTS, readings=rows if readings else None,
-                                 intensity=np.linspace(0.01, 0.2, TIME_S.size - 1))
+    problem = builders.a_problem(
+        TIME_S,
+        np.arange(TIME_S.size),
+        POINTS,
+        readings=rows if readings else None,
+        intensity=np.linspace(0.01, 0.2, TIME_S.size - 1),
+    )
     return replace(problem, **changes)
 
 

@@ -193,8 +193,12 @@ def test_marks_outside_the_track_say_nothing():
 
 
 def test_a_hold_stands_still_and_a_surveyed_one_knows_where():
-    marks = [Mark(10.0, "hold_begin", note="3.0, 4.0"), Mark(20.0, "hold_end"),
-             Mark(30.0, "hold_begin", note="by the hut"), Mark(40.0, "hold_end")]
+    marks = [
+        Mark(10.0, "hold_begin", note="3.0, 4.0"),
+        Mark(20.0, "hold_end"),
+        Mark(30.0, "hold_begin", note="by the hut"),
+        Mark(40.0, "hold_end"),
+    ]
     anchors = anchors_of(builders.recording_of(None, marks=marks), builders.a_drill(), LEVEL, np.arange(100.0))
     assert np.all(((anchors.still > 10.0) & (anchors.still < 20.0)) | ((anchors.still > 30.0) & (anchors.still < 40.0)))
     assert anchors.still.size >= 16
@@ -208,7 +212,7 @@ def test_readings_join_the_problem():
     drill = builders.a_drill()
     readings = builders.readings_along(drill, time_s, points)
     recording, drill, problem = problem_of(readings=readings)
-    place = points[-readings.time_s.size:]
+    place = points[-readings.time_s.size :]
     rows = with_readings(problem, recording, drill, place, np.zeros((1, 2)), 3.0).readings
     np.testing.assert_allclose(np.exp(rows.log_reading), readings.reading_m)
     assert np.all(rows.transmitter == 0)

@@ -68,12 +68,24 @@ def case(antennas):
     times = np.sort(rng.uniform(node_s[1], node_s[-2], 30))
     blank = np.full(30, np.nan)
     readings = builders.reading_rows_of(
-        Readings(times - 1.3, rng.uniform(1.0, 20.0, 30), (None,) * 30, blank, blank), low_spans=[(30.0, 200.0)],
-        which=rng.integers(0, 2, 30))
-    anchors = Anchors(over=np.array([[node_s[-3] + 0.2, 1.0, 0.35]]), at=np.array([[10.3, 1.0, 2.0, 0.1]]),
-                      still=np.array([20.4, 21.4]))
-    problem = builders.a_problem(node_s, np.arange(node_s.size), points[keep], readings=readings, anchors=anchors,
-                                 antennas=antennas, depth_m=(1.0, 0.7))
+        Readings(times - 1.3, rng.uniform(1.0, 20.0, 30), (None,) * 30, blank, blank),
+        low_spans=[(30.0, 200.0)],
+        which=rng.integers(0, 2, 30),
+    )
+    anchors = Anchors(
+        over=np.array([[node_s[-3] + 0.2, 1.0, 0.35]]),
+        at=np.array([[10.3, 1.0, 2.0, 0.1]]),
+        still=np.array([20.4, 21.4]),
+    )
+    problem = builders.a_problem(
+        node_s,
+        np.arange(node_s.size),
+        points[keep],
+        readings=readings,
+        anchors=anchors,
+        antennas=antennas,
+        depth_m=(1.0, 0.7),
+    )
     nodes = 0.1 * rng.standard_normal((node_s.size, NODE_STATES))
     nodes[:, [P, AXIS_STATES + P]] += points[keep] + [0.4, -0.3]
     nodes[:, [V, AXIS_STATES + V]] += np.gradient(points[keep], node_s, axis=0)
@@ -123,6 +135,7 @@ def test_derivatives_to_globals_are_differences_of_the_residual(antennas):
         def at(h):
             moved = replace(state, log_scale=state.log_scale + h * unit[0], offset_s=state.offset_s + h * unit[1])
             return all_rows(problem, moved, apply_shared(world, h * unit[OWN:])).residual
+
         return at
 
     for column, unit in enumerate(np.eye(q)):
@@ -179,10 +192,13 @@ def test_the_robust_weights_are_those_of_the_cost():
     nodes, jac = jacobian(rows, problem)
 
     def cost(x):
-        moved = replace(state, nodes=state.nodes + x[:-OWN - world.size].reshape(state.nodes.shape),
-                        log_scale=state.log_scale + x[-OWN - world.size],
-                        offset_s=state.offset_s + x[1 - OWN - world.size])
-        return rows_cost(problem, moved, apply_shared(world, x[-world.size:]))
+        moved = replace(
+            state,
+            nodes=state.nodes + x[: -OWN - world.size].reshape(state.nodes.shape),
+            log_scale=state.log_scale + x[-OWN - world.size],
+            offset_s=state.offset_s + x[1 - OWN - world.size],
+        )
+        return rows_cost(problem, moved, apply_shared(world, x[-world.size :]))
 
     stated = -np.concatenate([pull @ nodes, pull @ jac])
     n = nodes.shape[1]
@@ -200,7 +216,11 @@ def test_a_receiver_being_lowered_is_trusted_less_where_height_matters():
     sure, unsure = (reading_rows(p, state, world).information for p in (problem, doubtful))
     assert np.all(unsure < sure)
     loss = unsure / sure
-    place = np.array([np.interp(problem.readings.time_s + state.offset_s, problem.node_s, state.nodes[:, c])
-                      for c in (P, AXIS_STATES + P)]).T
+    place = np.array(
+        [
+            np.interp(problem.readings.time_s + state.offset_s, problem.node_s, state.nodes[:, c])
+            for c in (P, AXIS_STATES + P)
+        ]
+    ).T
     away = np.linalg.norm(place - world.transmitter_m[problem.readings.transmitter], axis=1)
     assert np.median(loss[away < 3.0]) < np.median(loss[away > 10.0])

@@ -23,8 +23,9 @@ STEP_S = 3.0  # coarse steps keep the dense matrices small
 
 
 def stated(*, axis_sigma_rad=0.07, sigma_m=0.2, axis=(40.0, 10.0)):
-    return SharedPrior(np.zeros((1, 2)), np.array([sigma_m]), PLANE.axis_vector(*axis)[None],
-                       np.array([axis_sigma_rad]))
+    return SharedPrior(
+        np.zeros((1, 2)), np.array([sigma_m]), PLANE.axis_vector(*axis)[None], np.array([axis_sigma_rad])
+    )
 
 
 def a_run(seed, *, with_readings=True, with_hit=True, step_s=STEP_S):
@@ -41,8 +42,9 @@ def a_run(seed, *, with_readings=True, with_hit=True, step_s=STEP_S):
         rows = builders.reading_rows_of(replace(readings, reading_m=noisy), low_spans=[(begin, np.inf)])
     if with_hit:
         anchors = Anchors(over=np.array([[time_s[-1] - 0.5, 0.0, 0.35]]), at=np.zeros((0, 4)), still=np.zeros(0))
-    problem = builders.a_problem(time_s, np.arange(time_s.size), fixes, noise=NOISE, intensity=0.03, readings=rows,
-                                 anchors=anchors)
+    problem = builders.a_problem(
+        time_s, np.arange(time_s.size), fixes, noise=NOISE, intensity=0.03, readings=rows, anchors=anchors
+    )
     return problem, points
 
 
@@ -81,8 +83,9 @@ def test_the_mode_is_a_minimum():
 
     def at(nodes=None, unit=None, h=0.0):
         unit = np.zeros(OWN + 4) if unit is None else unit
-        moved = RunState(state.nodes if nodes is None else nodes, state.log_scale + h * unit[0],
-                         state.offset_s + h * unit[1])
+        moved = RunState(
+            state.nodes if nodes is None else nodes, state.log_scale + h * unit[0], state.offset_s + h * unit[1]
+        )
         return total_cost((problem,), run_prior, (moved,), apply_shared(world, h * unit[OWN:]), prior)
 
     base = at()

@@ -22,11 +22,25 @@ def fused(*, axis_source="given", with_readings=True, draws=3):
     path = np.stack([np.column_stack([np.full(5, 2.0 + i), 40.0 - 5.0 * time_s]) for i in range(draws)])
     readings = UsedReadings([1.0], [30.0], [0.0], [1.0]) if with_readings else None
     return FusedPath(
-        time_s=time_s, sigma_m=np.ones(5), height_m=np.full(5, 1.0),
-        draws=Draws(path, np.zeros_like(path), np.zeros((draws, 2, 2)),
-                    np.broadcast_to([[0.0, 0.0, 1.0], FLAT], (draws, 2, 3)), np.full(draws, 1.1), np.zeros(draws)),
-        readings=readings, transmitter_ids=("A", "B"), depth_m=[2.0, 1.0], transmitter_sigma_m=[0.2, 0.2],
-        axis_source=axis_source, antennas=3, survey_grade=False)
+        time_s=time_s,
+        sigma_m=np.ones(5),
+        height_m=np.full(5, 1.0),
+        draws=Draws(
+            path,
+            np.zeros_like(path),
+            np.zeros((draws, 2, 2)),
+            np.broadcast_to([[0.0, 0.0, 1.0], FLAT], (draws, 2, 3)),
+            np.full(draws, 1.1),
+            np.zeros(draws),
+        ),
+        readings=readings,
+        transmitter_ids=("A", "B"),
+        depth_m=[2.0, 1.0],
+        transmitter_sigma_m=[0.2, 0.2],
+        axis_source=axis_source,
+        antennas=3,
+        survey_grade=False,
+    )
 
 
 def test_positions_are_each_draws_own():
@@ -77,8 +91,16 @@ def test_acquisition_not_known_is_not_assessable():
 def test_from_a_fused_path(with_readings):
     path = fused(with_readings=with_readings)
     got = coarse_ideal_of(path, transmitter="B", acquired_s=[1.0, 1.0, 2.0], fine_radius_m=3.0)
-    expected = trace_lines([[2.0, 35.0], [3.0, 35.0], [4.0, 30.0]], [0.0, 0.0], FLAT, depth_m=1.0, height_m=1.0,
-                           stop_m=3.0, scale=1.1, stop_on="reading" if with_readings else "ground")
+    expected = trace_lines(
+        [[2.0, 35.0], [3.0, 35.0], [4.0, 30.0]],
+        [0.0, 0.0],
+        FLAT,
+        depth_m=1.0,
+        height_m=1.0,
+        stop_m=3.0,
+        scale=1.1,
+        stop_on="reading" if with_readings else "ground",
+    )
     assert got.length_draws_m == pytest.approx(expected.length_m, abs=1e-9)
     assert isinstance(got.length_m, Figure)
     assert got.transmitter == "B"

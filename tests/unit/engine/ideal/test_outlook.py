@@ -23,8 +23,15 @@ FLAT = Transmitter("T1", 0.0, 0.0, 1.0, axis_bearing_deg=90.0, axis_tilt_deg=0.0
 
 
 def laid_out(*transmitters, corners=None, slope=None, strip_width_m=40.0):
-    return Drill("made", None, Origin(46.0, 8.0, 2000.0), slope or Slope(), transmitters or (FLAT,),
-                 corners_m=corners, strip_width_m=strip_width_m)
+    return Drill(
+        "made",
+        None,
+        Origin(46.0, 8.0, 2000.0),
+        slope or Slope(),
+        transmitters or (FLAT,),
+        corners_m=corners,
+        strip_width_m=strip_width_m,
+    )
 
 
 @pytest.mark.parametrize("row", np.loadtxt(REFERENCE, delimiter=",")[:3], ids=lambda r: f"{r[0]:g} m")
@@ -35,8 +42,13 @@ def test_a_start_on_the_equator_has_the_published_length(row):
     # where the reading is that of the table's end: |B| = sqrt(1 + 3 c^2) / r^3, c the cosine to the axis (Griffiths).
     r = math.hypot(stop, 1.0)
     reading = r * (1.0 + 3.0 * (stop * math.cos(theta) / r) ** 2) ** (-1.0 / 6.0)
-    seen = outlook(laid_out(dataclasses.replace(FLAT, depth_m=0.0)), [0.0, radius],
-                   dataclasses.replace(RULES, fine_radius_m=reading), reach_m=radius, reading_scale=1.0)
+    seen = outlook(
+        laid_out(dataclasses.replace(FLAT, depth_m=0.0)),
+        [0.0, radius],
+        dataclasses.replace(RULES, fine_radius_m=reading),
+        reach_m=radius,
+        reading_scale=1.0,
+    )
     (search,) = seen.searches
     assert search.field_line_length_m.value == pytest.approx(arc, abs=0.08)
     assert search.straight_length_m == pytest.approx(radius - stop, abs=0.01)
@@ -71,7 +83,8 @@ def test_drawn_lines_follow_the_field_on_a_slope():
         d = offsets(middle, CARRY_HEIGHT_M, plane.to_plane([5.0, -7.0]), 1.2)
         field = (3 * (d @ axis)[:, None] * d / np.sum(d * d, axis=1)[:, None] - axis)[:, :2]
         sine = (step[:, 0] * field[:, 1] - step[:, 1] * field[:, 0]) / (
-            np.linalg.norm(step, axis=1) * np.linalg.norm(field, axis=1))
+            np.linalg.norm(step, axis=1) * np.linalg.norm(field, axis=1)
+        )
         off.append(np.abs(sine[far]))
     assert np.median(np.concatenate(off)) < 1e-3
 
@@ -81,9 +94,14 @@ def test_the_grid_holds_what_a_receiver_reads_of_the_nearest():
     grid = outlook(drill, [0.0, 25.0], RULES, reading_scale=1.1).grid
     row, column = 20, 30
     spot = np.array([grid.east_m[column], grid.north_m[row]])
-    each = [reading_m(offsets(spot, 1.0, [t.east_m, t.north_m], t.depth_m),
-                      SlopePlane(Slope()).axis_vector(t.axis_bearing_deg, t.axis_tilt_deg), scale=1.1)
-            for t in drill.transmitters]
+    each = [
+        reading_m(
+            offsets(spot, 1.0, [t.east_m, t.north_m], t.depth_m),
+            SlopePlane(Slope()).axis_vector(t.axis_bearing_deg, t.axis_tilt_deg),
+            scale=1.1,
+        )
+        for t in drill.transmitters
+    ]
     assert grid.reading_m[row, column] == pytest.approx(min(each), rel=1e-12)
     assert grid.east_m[0] < 0.0 < 30.0 < grid.east_m[-1]
 
@@ -109,8 +127,10 @@ def test_a_start_within_the_reach_hears_the_signal_at_once():
 
 
 def test_several_transmitters_are_searched_one_after_the_other_the_nearest_first():
-    others = [dataclasses.replace(FLAT, id=name, east_m=e, north_m=n)
-              for name, e, n in (("far", 60.0, 90.0), ("near", 10.0, 10.0), ("next", 22.0, 10.0))]
+    others = [
+        dataclasses.replace(FLAT, id=name, east_m=e, north_m=n)
+        for name, e, n in (("far", 60.0, 90.0), ("near", 10.0, 10.0), ("next", 22.0, 10.0))
+    ]
     seen = outlook(laid_out(*others, corners=SQUARE), [0.0, 0.0], RULES)
     assert [s.transmitter for s in seen.searches] == ["near", "next", "far"]
     assert [s.reference.signal_s is None for s in seen.searches] == [True, True, False]
@@ -149,9 +169,18 @@ def test_a_debrief_finds_the_line_and_the_times_that_the_outlook_told(seed):
     path, coarse = result.path, next(p for p in result.phases if p.phase == "coarse_search")
     at = [float(np.interp(coarse.start_s, path.time_s, values)) for values in (path.east_m, path.north_m)]
     placed = result.transmitters[0]
-    drill = dataclasses.replace(made.drill, transmitters=(dataclasses.replace(
-        made.drill.transmitters[0], east_m=placed.east_m, north_m=placed.north_m,
-        axis_bearing_deg=placed.axis_bearing_deg, axis_tilt_deg=placed.axis_tilt_deg),))
+    drill = dataclasses.replace(
+        made.drill,
+        transmitters=(
+            dataclasses.replace(
+                made.drill.transmitters[0],
+                east_m=placed.east_m,
+                north_m=placed.north_m,
+                axis_bearing_deg=placed.axis_bearing_deg,
+                axis_tilt_deg=placed.axis_tilt_deg,
+            ),
+        ),
+    )
     scale = result.evidence.reading_scale.value
     plane = SlopePlane(drill.slope)
     away = float(np.linalg.norm(plane.to_plane(at) - plane.to_plane([placed.east_m, placed.north_m])))

@@ -10,9 +10,20 @@ from analyzer.engine.ideal.coarse import coarse_ideal
 from analyzer.engine.ideal.reference import coarse_seconds, pace_mps, reference_times, times_along
 from analyzer.model.rules import PaceKnot, Rules
 
-RULES = Rules(name="test", version="1", sha256="", fine_radius_m=3.0, signal_pace_mps=2.0,
-              pace=(PaceKnot(20.0, 2.0), PaceKnot(3.0, 0.3)), bracket_arm_m=1.5, bracket_pace_mps=0.25,
-              pinpoint_reference_s=25.0, weights=(), deductions=(), seconds_points=())
+RULES = Rules(
+    name="test",
+    version="1",
+    sha256="",
+    fine_radius_m=3.0,
+    signal_pace_mps=2.0,
+    pace=(PaceKnot(20.0, 2.0), PaceKnot(3.0, 0.3)),
+    bracket_arm_m=1.5,
+    bracket_pace_mps=0.25,
+    pinpoint_reference_s=25.0,
+    weights=(),
+    deductions=(),
+    seconds_points=(),
+)
 CENTRE = [10.0, -5.0]
 
 
@@ -45,11 +56,20 @@ def test_times_rise_and_a_point_takes_none():
 
 
 def test_times_of_all_phases():
-    coarse = coarse_ideal([[10.0, 25.0]], [CENTRE], [[0.0, 0.0, 1.0]], transmitter="T1", depth_m=1.0, height_m=1.0,
-                          fine_radius_m=3.0, stop_on="ground")
+    coarse = coarse_ideal(
+        [[10.0, 25.0]],
+        [CENTRE],
+        [[0.0, 0.0, 1.0]],
+        transmitter="T1",
+        depth_m=1.0,
+        height_m=1.0,
+        fine_radius_m=3.0,
+        stop_on="ground",
+    )
     bracket = bracket_ideal([10.0, -2.0], CENTRE, transmitter="T1", arm_m=1.5)
-    got = reference_times(transmitter="T1", rules=RULES, transmitter_m=CENTRE, signal_m=80.0, coarse=coarse,
-                          bracket=bracket)
+    got = reference_times(
+        transmitter="T1", rules=RULES, transmitter_m=CENTRE, signal_m=80.0, coarse=coarse, bracket=bracket
+    )
     assert got.signal_s == pytest.approx(40.0)
     assert got.coarse_s == pytest.approx(5.0 + 10.0 * math.log(20.0 / 3.0), abs=1e-4)
     assert got.fine_s == pytest.approx(12.0 / 0.25)
@@ -63,8 +83,16 @@ def test_phases_without_a_reference_are_none():
 
 def test_seconds_per_draw_go_with_the_length():
     start = np.array([[10.0, 25.0], [10.0, 55.0], [np.nan, 1.0]])
-    coarse = coarse_ideal(start, np.tile(CENTRE, (3, 1)), np.tile([0.0, 0.0, 1.0], (3, 1)), transmitter="T1",
-                          depth_m=1.0, height_m=1.0, fine_radius_m=3.0, stop_on="ground")
+    coarse = coarse_ideal(
+        start,
+        np.tile(CENTRE, (3, 1)),
+        np.tile([0.0, 0.0, 1.0], (3, 1)),
+        transmitter="T1",
+        depth_m=1.0,
+        height_m=1.0,
+        fine_radius_m=3.0,
+        stop_on="ground",
+    )
     best, draws = coarse_seconds(coarse, CENTRE, RULES)
     assert draws[0] == best
     assert draws[1] == pytest.approx(best * 57.0 / 27.0, rel=1e-6)

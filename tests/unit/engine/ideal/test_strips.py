@@ -78,8 +78,10 @@ def test_crossing_paths_overlap_where_they_cross():
 
 
 def test_a_stop_and_a_turn_are_no_overlap():
-    assert coverage(line([0, 40], [50, 40], [50, 40], [55, 45], [50, 40], [100, 40]), FIELD,
-                    **WIDTH).overlap_fraction == 0.0
+    assert (
+        coverage(line([0, 40], [50, 40], [50, 40], [55, 45], [50, 40], [100, 40]), FIELD, **WIDTH).overlap_fraction
+        == 0.0
+    )
 
 
 def test_path_elsewhere_covers_nothing():

@@ -197,8 +197,9 @@ def test_two_transmitters_one_after_the_other(labelled_late):
         b = tuple(column[6:] for column in b)
     order = np.argsort(np.concatenate([a[0], b[0]]), kind="stable")
     readings = tuple(np.concatenate([one, other])[order] for one, other in zip(a, b, strict=True))
-    fused = builders.exact_path(time_s, points, transmitter_m=[(0.0, 0.0), (22.0, 5.0)], axis=[[1.0, 0, 0]] * 2,
-                                readings=readings)
+    fused = builders.exact_path(
+        time_s, points, transmitter_m=[(0.0, 0.0), (22.0, 5.0)], axis=[[1.0, 0, 0]] * 2, readings=readings
+    )
     marks = [builders.probe_hit(first_hit_s, "A"), builders.probe_hit(time_s[-1], "B")]
     spans = split(fused, marks)
     check(spans, time_s[-1], 1)
@@ -208,8 +209,9 @@ def test_two_transmitters_one_after_the_other(labelled_late):
 
 
 def test_a_transmitter_that_was_never_searched_has_no_phases():
-    fused = builders.exact_path(TIME_S, POINTS, transmitter_m=[(0.0, 0.0), (60.0, 60.0)], axis=[[1.0, 0, 0]] * 2,
-                                readings=heard())
+    fused = builders.exact_path(
+        TIME_S, POINTS, transmitter_m=[(0.0, 0.0), (60.0, 60.0)], axis=[[1.0, 0, 0]] * 2, readings=heard()
+    )
     spans = split(fused, [builders.probe_hit(TIME_S[-1] - 4.0, "A")])
     check(spans, TIME_S[-1], 1)
     assert {s.phase for s in spans if s.transmitter == "B"} <= {SIGNAL}
@@ -227,8 +229,12 @@ def test_a_first_reading_at_the_edge_of_the_circle(late_s, rows):
     check(split(fused, [HIT]), TIME_S[-1], rows)
 
 
-SIMULATED = [(k, kind, marks) for k in (1, 3) for kind in ("logged", "by_hand", "none")
-             for marks in (("start", "probe_hit", "finish"), ("start",))]
+SIMULATED = [
+    (k, kind, marks)
+    for k in (1, 3)
+    for kind in ("logged", "by_hand", "none")
+    for marks in (("start", "probe_hit", "finish"), ("start",))
+]
 
 
 @pytest.mark.parametrize(("transmitters", "kind", "marks"), SIMULATED)

@@ -25,8 +25,24 @@ def few(monkeypatch):
 
 def test_command_prints_the_table_and_writes_the_files(few, tmp_path, capsys):
     out = tmp_path / "table.json", tmp_path / "table.md"
-    code = main(["evaluate", "--runs", "2", "--seed", "5", "--jobs", "1", "--draws", "10", "--noise",
-                 "--json", str(out[0]), "--markdown", str(out[1])])
+    code = main(
+        [
+            "evaluate",
+            "--runs",
+            "2",
+            "--seed",
+            "5",
+            "--jobs",
+            "1",
+            "--draws",
+            "10",
+            "--noise",
+            "--json",
+            str(out[0]),
+            "--markdown",
+            str(out[1]),
+        ]
+    )
     shown = capsys.readouterr().out
     assert code == 0
     values = json.loads(out[0].read_text())

@@ -11,8 +11,15 @@ from analyzer.lab.evaluate.real import FIX_COLUMNS, against, compare, real_secti
 from analyzer.model.drill import Origin
 
 TABLE = Path(os.environ.get("SEARCHWAKE_REALDATA", "../shared/realdata")) / "truth" / "ucalgary_tdcp_uwb_all_data.csv"
-COLUMNS = ("test_run", "timestamp", *(name.format(word) for name in (FIX_COLUMNS["single_epoch"],
-           "rtk_reference_{}_degrees_uut1") for word in ("lat", "lon")))
+COLUMNS = (
+    "test_run",
+    "timestamp",
+    *(
+        name.format(word)
+        for name in (FIX_COLUMNS["single_epoch"], "rtk_reference_{}_degrees_uut1")
+        for word in ("lat", "lon")
+    ),
+)
 
 
 def table_of(fixes_m, reference_m, missing=()):
@@ -31,7 +38,7 @@ def straight(n=90, pace=1.0):
 
 
 def test_missing_fixes_are_left_out_and_places_are_metres_from_the_first():
-    walk, = walks_of(table_of(straight(), straight(), missing=(3, 4)), "single_epoch")
+    (walk,) = walks_of(table_of(straight(), straight(), missing=(3, 4)), "single_epoch")
     assert len(walk.fixes) == 88
     assert len(walk.reference) == 90
     assert walk.reference[-1, 1:] == pytest.approx([89.0, 0.0], abs=1e-3)
@@ -39,7 +46,7 @@ def test_missing_fixes_are_left_out_and_places_are_metres_from_the_first():
 
 
 def test_a_constant_offset_is_taken_out():
-    walk, = walks_of(table_of(np.add(straight(), (3.0, -2.0)), straight()), "single_epoch")
+    (walk,) = walks_of(table_of(np.add(straight(), (3.0, -2.0)), straight()), "single_epoch")
     found = against(walk, walk.reference)
     assert found.raw_rms_m == pytest.approx(0.0, abs=1e-3)
     assert found.fused_rms_m == pytest.approx(0.0, abs=1e-9)
@@ -48,20 +55,20 @@ def test_a_constant_offset_is_taken_out():
 
 def test_zigzag_fixes_are_longer_by_pythagoras_and_off_by_their_swing():
     swing = np.column_stack([np.zeros(90), np.tile([0.75, -0.75], 45)])
-    walk, = walks_of(table_of(straight(pace=2.0) + swing, straight(pace=2.0)), "single_epoch")
+    (walk,) = walks_of(table_of(straight(pace=2.0) + swing, straight(pace=2.0)), "single_epoch")
     found = against(walk, walk.fixes)
     assert found.raw_rms_m == found.fused_rms_m == pytest.approx(0.75, abs=1e-3)
     assert found.raw_m / found.reference_m == pytest.approx(np.hypot(2.0, 1.5) / 2.0, rel=1e-3)
 
 
 def test_long_gaps_are_left_out_of_both_lengths():
-    walk, = walks_of(table_of(straight(), straight(), missing=range(20, 40)), "single_epoch")
+    (walk,) = walks_of(table_of(straight(), straight(), missing=range(20, 40)), "single_epoch")
     found = against(walk, walk.reference)
     assert found.reference_m == found.fused_m == pytest.approx(89.0 - 21.0, abs=1e-3)
 
 
 def test_section_judges_the_walks_together_and_each_length():
-    walk, = walks_of(table_of(np.add(straight(), (3.0, -2.0)), straight()), "single_epoch")
+    (walk,) = walks_of(table_of(np.add(straight(), (3.0, -2.0)), straight()), "single_epoch")
     stretched = walk.reference * (1.0, 1.2, 1.0)
     noisy = walk.fixes + np.random.default_rng(1).normal(0.0, 9.0, walk.fixes.shape) * (0.0, 1.0, 1.0)
     worse = against(walk.__class__(walk.name, walk.kind, walk.drill, noisy, walk.reference), stretched)

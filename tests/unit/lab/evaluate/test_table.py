@@ -17,11 +17,21 @@ from analyzer.lab.evaluate.trial import judge
 from analyzer.lab.simulate import FAULTS, simulate_drill, simulate_run
 
 ROWS = [
-    "fused error in fine search", "antenna axis not given", "noise taken from real phones on foot",
-    "relative to a transmitter stated 2.5 m off", "mean squared error over claimed variance",
-    "start of coarse search", "start of fine search", "walked / field line ratio", "events over 4 m found",
-    "events that are false", "wrong way length", "standing", "crossing angle of the bracket",
-    "clock offset of up to 30 s", "90 % intervals that hold the truth",
+    "fused error in fine search",
+    "antenna axis not given",
+    "noise taken from real phones on foot",
+    "relative to a transmitter stated 2.5 m off",
+    "mean squared error over claimed variance",
+    "start of coarse search",
+    "start of fine search",
+    "walked / field line ratio",
+    "events over 4 m found",
+    "events that are false",
+    "wrong way length",
+    "standing",
+    "crossing angle of the bracket",
+    "clock offset of up to 30 s",
+    "90 % intervals that hold the truth",
 ]
 
 

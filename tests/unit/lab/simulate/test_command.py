@@ -17,12 +17,15 @@ from analyzer.lab.simulate.write import run_files, write_drill, write_run
 GPX = "{http://www.topografix.com/GPX/1/1}"
 
 
-@pytest.mark.parametrize("settings", [
-    RunSettings(),
-    RunSettings(recorder=RecorderSettings(kind="watch", decimals=6), readings=ReadingSettings(kind="by_hand")),
-    RunSettings(recorder=RecorderSettings(kind="survey"), readings=ReadingSettings(directions=True)),
-    RunSettings(readings=ReadingSettings(kind="none")),
-])
+@pytest.mark.parametrize(
+    "settings",
+    [
+        RunSettings(),
+        RunSettings(recorder=RecorderSettings(kind="watch", decimals=6), readings=ReadingSettings(kind="by_hand")),
+        RunSettings(recorder=RecorderSettings(kind="survey"), readings=ReadingSettings(directions=True)),
+        RunSettings(readings=ReadingSettings(kind="none")),
+    ],
+)
 def test_written_runs_read_back_as_the_recording_in_memory(tmp_path, settings):
     drill = simulate_drill(seed=9)
     run = simulate_run(drill, settings, seed=9, run_id="aila-1", searcher="Aila")
@@ -96,11 +99,10 @@ def test_noise_can_come_from_a_file(tmp_path):
     assert np.median(off) == pytest.approx(7.0, abs=0.05)
 
 
-@pytest.mark.parametrize(("arguments", "words"), [
-    (["--fault", "sleeping"], "sleeping"),
-    (["--runs", "0"], "below 1"),
-    (["--noise", "nowhere.csv"], "nowhere.csv"),
-])
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [(["--fault", "sleeping"], "sleeping"), (["--runs", "0"], "below 1"), (["--noise", "nowhere.csv"], "nowhere.csv")],
+)
 def test_bad_arguments_are_refused_in_one_line(tmp_path, capsys, arguments, words):
     assert main(["simulate", str(tmp_path / "d"), *arguments]) == 2
     error = capsys.readouterr().err

@@ -55,8 +55,9 @@ def test_a_detour_lengthens_the_way():
 
 def test_late_slow_down_runs_through_the_radius():
     for _, truth, search in runs("late_slow_down"):
-        plain = simulate_run(simulate_drill(DrillSettings(area_width_m=120.0, near_strip_m=5.0), seed=truth.seed),
-                             seed=truth.seed).truth.searches[0]
+        plain = simulate_run(
+            simulate_drill(DrillSettings(area_width_m=120.0, near_strip_m=5.0), seed=truth.seed), seed=truth.seed
+        ).truth.searches[0]
         end = next(p.end_s for p in truth.phases if p.phase == "coarse_search")
         row = np.searchsorted(truth.time_s, end)
         speed = math.dist(truth.plane_m[row], truth.plane_m[row - 4]) / 0.2

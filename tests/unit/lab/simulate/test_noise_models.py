@@ -40,8 +40,10 @@ def test_matern_semivariogram_is_smooth_at_the_origin():
     x = many(lambda rng: matern_series(t, sigma_m=1.0, scale_s=16.0, rng=rng), 10_000, 2)
     one = 0.5 * np.mean((x[:, 1] - x[:, 0]) ** 2)
     two = 0.5 * np.mean((x[:, 2] - x[:, 0]) ** 2)
+
     def want(h):
         return 1.0 - (1.0 + h / 16.0) * math.exp(-h / 16.0)
+
     assert one == pytest.approx(want(1.0), rel=0.06)
     assert two == pytest.approx(want(2.0), rel=0.06)
     assert two / one == pytest.approx(4.0, rel=0.1)
@@ -61,14 +63,17 @@ def test_two_part_variance_is_the_sum_of_its_parts():
     assert np.var(x) == pytest.approx(0.81 + 4.0 + 0.25, rel=0.04)
 
 
-@pytest.mark.parametrize(("step_m", "sigma_m", "rho", "mean_m"), [
-    (1.0, 1.0, 0.0, 1.987364533),
-    (1.0, 1.0, 0.9, 1.107213270),
-    (1.0, 1.0, 0.99, 1.010051604),
-    (1.5, 3.0, 0.99, 1.561410044),
-    (5.0, 1.0, 0.9, 5.020040492),
-    (0.5, 3.0, 0.999, 0.518372697),
-])
+@pytest.mark.parametrize(
+    ("step_m", "sigma_m", "rho", "mean_m"),
+    [
+        (1.0, 1.0, 0.0, 1.987364533),
+        (1.0, 1.0, 0.9, 1.107213270),
+        (1.0, 1.0, 0.99, 1.010051604),
+        (1.5, 3.0, 0.99, 1.561410044),
+        (5.0, 1.0, 0.9, 5.020040492),
+        (0.5, 3.0, 0.999, 0.518372697),
+    ],
+)
 def test_noisy_steps_come_out_long_by_the_rice_mean(step_m, sigma_m, rho, mean_m):
     # Mean of |d + e| with e two-dimensional Gaussian, variance 2 s^2 (1 - rho) per axis: the mean of a Rice
     # distribution; the values are that closed form in double precision.
@@ -106,13 +111,16 @@ def test_series_table_is_read():
     assert series.error_m.tolist() == [[0.1, 0.2], [0.3, 0.4]]
 
 
-@pytest.mark.parametrize(("text", "where"), [
-    ("time_s,east_m\n0,1\n", "line 1"),
-    ("time_s,east_m,north_m\n0,1,1\n0,1,1\n", "line 3"),
-    ("time_s,east_m,north_m\n0,1,x\n", "line 2"),
-    ("time_s,east_m,north_m\n0,1\n", "line 2"),
-    ("time_s,east_m,north_m\n0,1,1\n", "noise.csv"),
-])
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ("time_s,east_m\n0,1\n", "line 1"),
+        ("time_s,east_m,north_m\n0,1,1\n0,1,1\n", "line 3"),
+        ("time_s,east_m,north_m\n0,1,x\n", "line 2"),
+        ("time_s,east_m,north_m\n0,1\n", "line 2"),
+        ("time_s,east_m,north_m\n0,1,1\n", "noise.csv"),
+    ],
+)
 def test_a_bad_series_table_is_refused_with_its_line(text, where):
     with pytest.raises(InputError) as refused:
         series_from_csv(text)

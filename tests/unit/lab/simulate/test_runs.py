@@ -166,8 +166,14 @@ def test_recorders_differ_in_rate_and_in_what_they_state():
 
 
 def test_watches_are_sometimes_irregular():
-    steps = [np.diff(a_run(s, RunSettings(recorder=RecorderSettings(kind="watch", gaps_per_minute=0.0)))[1]
-                     .recording.track.time_s) for s in range(10)]
+    steps = [
+        np.diff(
+            a_run(s, RunSettings(recorder=RecorderSettings(kind="watch", gaps_per_minute=0.0)))[
+                1
+            ].recording.track.time_s
+        )
+        for s in range(10)
+    ]
     irregular = [np.ptp(d) > 0.5 for d in steps]
     assert 2 <= sum(irregular) <= 8
     assert all(np.max(d) <= 4.001 for d in steps)
@@ -177,8 +183,10 @@ def test_gaps_and_spikes_are_there_and_counted():
     bad = RecorderSettings(noise=WhiteNoise(0.01), spikes_per_minute=6.0, gaps_per_minute=2.0)
     _, run = a_run(4, RunSettings(recorder=bad))
     track, truth = run.recording.track, run.truth
-    off = np.hypot(track.east_m - np.interp(track.time_s, truth.time_s, truth.east_m),
-                   track.north_m - np.interp(track.time_s, truth.time_s, truth.north_m))
+    off = np.hypot(
+        track.east_m - np.interp(track.time_s, truth.time_s, truth.east_m),
+        track.north_m - np.interp(track.time_s, truth.time_s, truth.north_m),
+    )
     told = dict(truth.noise)
     assert 0 < np.sum(off > 4.0) <= told["spikes"]
     assert np.max(np.diff(track.time_s)) > 5.0
@@ -207,8 +215,10 @@ def test_direction_columns_hold_the_field_relative_to_the_receiver():
 
 def test_a_stated_position_is_off_by_what_was_asked_for():
     settings = DrillSettings(position_sigma_m=2.5)
-    off = [[d.drill.transmitters[0].east_m - d.true_transmitters[0].east_m for d in [simulate_drill(settings, seed=s)]]
-           for s in range(200)]
+    off = [
+        [d.drill.transmitters[0].east_m - d.true_transmitters[0].east_m for d in [simulate_drill(settings, seed=s)]]
+        for s in range(200)
+    ]
     assert np.std(off) == pytest.approx(2.5, rel=0.2)
     exact = simulate_drill(dataclasses.replace(settings, position_error_m=0.0), seed=1)
     assert exact.drill.transmitters[0].east_m == pytest.approx(exact.true_transmitters[0].east_m, abs=0.006)
@@ -230,10 +240,13 @@ def test_a_hold_tells_where_it_was():
     assert math.dist((east, north), (drill.true_transmitters[0].east_m, drill.true_transmitters[0].north_m)) < 0.6
 
 
-@pytest.mark.parametrize(("settings", "word"), [
-    (RunSettings(recorder=RecorderSettings(kind="sundial")), "sundial"),
-    (RunSettings(readings=ReadingSettings(kind="guess")), "guess"),
-])
+@pytest.mark.parametrize(
+    ("settings", "word"),
+    [
+        (RunSettings(recorder=RecorderSettings(kind="sundial")), "sundial"),
+        (RunSettings(readings=ReadingSettings(kind="guess")), "guess"),
+    ],
+)
 def test_unknown_kinds_are_refused(settings, word):
     with pytest.raises(InputError, match=word):
         a_run(1, settings)

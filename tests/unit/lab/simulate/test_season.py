@@ -109,8 +109,10 @@ def test_the_season_shows_what_was_put_in():
     for one in season_drills(0, people=3, event=False):
         results = analyze_drill(one.drill.drill, [run.recording for run in one.runs()], default_rules(), draws=16)
         lines += [run_line(result, one.folder, result.run_id) for result in results]
-    seasons = {name: person_season(name, [x for x in lines if x.searcher == name])
-               for name in (TURNS_SOONER, SLOWS_EARLIER, STAYS)}
+    seasons = {
+        name: person_season(name, [x for x in lines if x.searcher == name])
+        for name in (TURNS_SOONER, SLOWS_EARLIER, STAYS)
+    }
     for person in season_truth(0)["people"]:
         trends = {t.measure.key: t for t in seasons[person["name"]].trends}
         if person["measure"]:

@@ -45,14 +45,16 @@ def test_traced_line_has_the_length_of_the_closed_form(far_m, arc_m):
     # Along the pole |B| = 2/r^3 ... the reading at r = 3 m and theta_stop, scale 1:
     stop = math.asin(math.sqrt(3.0 / far_m))
     radius = 3.0 * (1.0 + 3.0 * math.cos(stop) ** 2) ** (-1.0 / 6.0)
-    line = trace_line(Source("T", 0.0, 0.0, 0.0, (1.0, 0.0, 0.0)), Receiver(3, 1.0), (0.0, far_m), height_m=0.0,
-                      radius_m=radius)
+    line = trace_line(
+        Source("T", 0.0, 0.0, 0.0, (1.0, 0.0, 0.0)), Receiver(3, 1.0), (0.0, far_m), height_m=0.0, radius_m=radius
+    )
     assert np.sum(np.hypot(*np.diff(line, axis=0).T)) == pytest.approx(arc_m, abs=0.1)
 
 
 def test_line_of_an_upright_antenna_is_straight():
-    line = trace_line(Source("T", 0.0, 0.0, 0.5, (0.0, 0.0, 1.0)), Receiver(3, 1.0), (18.0, 24.0), height_m=1.0,
-                      radius_m=3.0)
+    line = trace_line(
+        Source("T", 0.0, 0.0, 0.5, (0.0, 0.0, 1.0)), Receiver(3, 1.0), (18.0, 24.0), height_m=1.0, radius_m=3.0
+    )
     assert abs(line[:, 0] * 0.8 - line[:, 1] * 0.6).max() < 1e-6
     assert np.hypot(*line[-1]) < 3.0
 
