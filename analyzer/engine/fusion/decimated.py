@@ -32,11 +32,15 @@ def lean_nodes(problem: RunProblem, offset_s: float) -> FloatArray:
             step[gap <= MARGIN_S] = NEAR_STEP_S
     for when in problem.anchors.over[:, 0]:
         step[np.abs(t - when) <= MARGIN_S] = NEAR_STEP_S
-    keep, last = [0], t[0]
+    fixed = np.zeros(t.size, bool)
+    fixed[problem.fix_node] = True
+    keep, last, last_fix = [0], t[0], t[0]
     for node in range(1, t.size - 1):
-        if t[node] - last >= step[node] - 1e-6:
+        # Fixes far apart are all kept: filler nodes between them, which know nothing, must not take their turn.
+        if t[node] - (last_fix if fixed[node] else last) >= step[node] - 1e-6:
             keep.append(node)
             last = t[node]
+            last_fix = t[node] if fixed[node] else last_fix
     keep.append(t.size - 1)
     return np.array(keep)
 

@@ -240,7 +240,7 @@ def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunP
         node_s=node_s,
         fix_node=np.searchsorted(node_s, track.time_s),
         fix_m=fix_m,
-        fix_start_weight=spike_weights(fix_m, reach_m=reach),
+        fix_start_weight=spike_weights(track.time_s, fix_m, reach_m=reach),
         noise=fix_noise(track, survey_grade=survey),
         survey_grade=survey,
         accuracy_stated=stated_sigma_m(track) is not None,

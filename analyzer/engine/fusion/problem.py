@@ -14,7 +14,10 @@ from analyzer.physics.recorder_noise import FixNoise
 AXIS_STATES = 5
 NODE_STATES = 2 * AXIS_STATES
 P, V, F, G, S = range(AXIS_STATES)
-GAP_S, GAP_DAMPING = 10.0, 0.2  # nobody knows what a searcher does in a longer gap; a pace lasts about 5 s then
+GAP_S, GAP_STEPS = 15.0, 5.0  # a gap is longer than both: seconds, and median steps of the file itself; our choice
+GAP_DAMPING = 0.2  # nobody knows what a searcher does in a gap; a pace lasts about 5 s there
+GAP_PACE_MPS = 1.3  # of a searcher in a gap, over both axes; common practice, no source
+SPIKE_PACE_MPS, SPIKE_STEPS = 1.8, 2.0  # nobody searches faster; so many steps away the running median may lie
 OWN = 2  # globals of a run's own: ln(reading scale), clock offset
 
 
@@ -101,15 +104,33 @@ def node_times(fix_s: FloatArray, *, longest_step_s: float = 2.0) -> FloatArray:
 
 
 def gap_damping(fix_s: FloatArray, node_s: FloatArray) -> FloatArray:
-    """Return the damping of the velocity (n-1,) between nodes: GAP_DAMPING inside gaps longer than GAP_S, else 0."""
+    """Return the damping of the velocity (n-1,) between nodes: GAP_DAMPING inside gaps of the recording, else 0.
+
+    What a gap is, the file's own rhythm says: a watch that logs every 20 s has none between its fixes.
+    """
+    steps = np.diff(fix_s)
     i = np.clip(np.searchsorted(fix_s, node_s[:-1], side="right") - 1, 0, fix_s.size - 2)
-    return np.where(np.diff(fix_s)[i] > GAP_S, GAP_DAMPING, 0.0)
+    return np.where(steps[i] > max(GAP_S, GAP_STEPS * float(np.median(steps))), GAP_DAMPING, 0.0)
 
 
-def spike_weights(fix_m: FloatArray, *, reach_m: float) -> FloatArray:
-    """Return first weights (m,): near 0 for fixes further than `reach_m` from the running median of seven fixes."""
+def with_gaps(intensity: FloatArray, damping: FloatArray | float) -> FloatArray:
+    """Return the intensity (n-1,) with that of a walker of GAP_PACE_MPS where the velocity is damped.
+
+    A damped velocity is an Ornstein-Uhlenbeck process, whose variance is intensity / (2 damping); half of the squared
+    pace falls on each axis. With less the far end of a gap could not be reached, and its fix would look like a spike.
+    """
+    return np.maximum(intensity, np.asarray(damping) * GAP_PACE_MPS**2)
+
+
+def spike_weights(fix_s: FloatArray, fix_m: FloatArray, *, reach_m: float) -> FloatArray:
+    """Return first weights (m,): near 0 for fixes too far from the running median of seven fixes.
+
+    Too far is `reach_m`, which holds the turns of a walker seen once a second, and what is walked in longer steps.
+    """
     from scipy.ndimage import median_filter
 
     centre = median_filter(fix_m, size=(min(7, 2 * ((len(fix_m) - 1) // 2) + 1), 1), mode="nearest")
     away = np.linalg.norm(fix_m - centre, axis=1)
-    return np.where(away > reach_m, 1e-4, 1.0)
+    step = np.gradient(fix_s) if fix_s.size > 1 else np.ones(fix_s.size)
+    reach = reach_m + SPIKE_PACE_MPS * SPIKE_STEPS * np.maximum(step - 1.0, 0.0)
+    return np.where(away > reach, 1e-4, 1.0)

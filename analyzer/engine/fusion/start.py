@@ -15,7 +15,7 @@ from analyzer.engine.fusion.prepare import (
     intensity_of,
     with_readings,
 )
-from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem, V
+from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem, V, with_gaps
 from analyzer.engine.fusion.rows import RunState, Shared
 from analyzer.engine.fusion.solve import SharedPrior
 from analyzer.engine.fusion.system import fixes_only
@@ -85,7 +85,8 @@ def start_run(recording: Recording, drill: Drill, plane: SlopePlane, shared: Sha
     problem = choose_white(first_problem(recording, drill, plane))
     state = fixes_only(problem, shared)
     velocity = state.nodes[:, [V, AXIS_STATES + V]]
-    problem = choose_motion(replace(problem, intensity=intensity_of(problem.node_s, velocity, settings.motion)))
+    seen = intensity_of(problem.node_s, velocity, settings.motion)
+    problem = choose_motion(replace(problem, intensity=with_gaps(seen, problem.damping)))
     state = fixes_only(problem, shared)
     readings = recording.readings
     if readings is None or readings.time_s.size < 2:

@@ -18,7 +18,7 @@ from analyzer.engine.fusion.prepare import (
     reading_step_m,
     with_readings,
 )
-from analyzer.engine.fusion.problem import node_times, spike_weights
+from analyzer.engine.fusion.problem import gap_damping, node_times, spike_weights, with_gaps
 from analyzer.errors import EstimationError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.drill import Slope
@@ -52,7 +52,7 @@ def test_a_gap_of_hours_does_not_get_thousands_of_nodes():
 def test_a_spike_loses_its_first_weight_and_its_neighbours_keep_theirs():
     time_s, points = builders.a_search()
     points[17] += [15.0, 0.0]
-    weights = spike_weights(points, reach_m=4.0)
+    weights = spike_weights(time_s, points, reach_m=4.0)
     assert weights[17] < 0.01
     assert np.all(np.delete(weights, 17) == 1.0)
     assert len(weights) == len(time_s)
@@ -60,7 +60,36 @@ def test_a_spike_loses_its_first_weight_and_its_neighbours_keep_theirs():
 
 @pytest.mark.parametrize("n", [1, 2, 3, 6])
 def test_spike_weights_of_very_short_tracks(n):
-    assert np.all(spike_weights(np.zeros((n, 2)), reach_m=4.0) == 1.0)
+    assert np.all(spike_weights(np.arange(float(n)), np.zeros((n, 2)), reach_m=4.0) == 1.0)
+
+
+def test_corners_of_a_walk_logged_every_20_s_are_no_spikes_and_a_fix_150_m_away_is_one():
+    """2026-11-26: a walk thinned to 20 s lost its corners as spikes, and the path ran up to 125 m beside its fixes."""
+    time_s = 20.0 * np.arange(40.0)
+    corners = np.array([[0.0, 0.0], [104.0, 0.0], [104.0, 104.0], [0.0, 104.0]])
+    points = np.concatenate(
+        [np.linspace(a, b, 10, endpoint=False) for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)]
+    )
+    assert np.all(spike_weights(time_s, points, reach_m=4.0) == 1.0)
+    points[17] += [150.0, 0.0]
+    assert np.flatnonzero(spike_weights(time_s, points, reach_m=4.0) < 0.01).tolist() == [17]
+
+
+def test_a_gap_is_one_by_the_rhythm_of_the_file():
+    every_20_s = np.concatenate([20.0 * np.arange(12.0), [520.0]])
+    node_s = node_times(every_20_s)
+    damped = gap_damping(every_20_s, node_s) > 0
+    assert np.all(damped == (node_s[:-1] >= 220.0))
+    once_a_second = np.concatenate([np.arange(30.0), [50.0, 51.0]])
+    node_s = node_times(once_a_second)
+    assert np.all((gap_damping(once_a_second, node_s) > 0) == ((node_s[:-1] >= 29.0) & (node_s[:-1] < 50.0)))
+
+
+def test_in_a_gap_the_pace_is_that_of_a_walker():
+    """The variance of an Ornstein-Uhlenbeck velocity is intensity / (2 damping): Uhlenbeck and Ornstein 1930."""
+    assert with_gaps(np.array([0.01, 0.01]), np.array([0.0, 0.2]))[0] == 0.01
+    per_axis = with_gaps(np.array([0.01]), np.array([0.2]))[0] / (2 * 0.2)
+    assert 2 * per_axis == pytest.approx(1.3**2)
 
 
 def test_step_of_the_display_is_found_per_range():
