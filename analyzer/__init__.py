@@ -4,4 +4,4 @@
 The notebook entry points are in `analyzer.api`.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

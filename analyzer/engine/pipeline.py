@@ -24,7 +24,7 @@ from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
-from analyzer.model.recording import Recording
+from analyzer.model.recording import Recording, holes
 from analyzer.model.reference_solution import Yardstick
 from analyzer.model.result import PlanLine, RunResult
 from analyzer.model.rules import Rules
@@ -98,12 +98,7 @@ def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: S
         yardsticks[name], drawn = _yardstick(fused, own, name, drill, plane, rules, recording.info.fine_height_m)
         lines += drawn
     searches = measure_searches(
-        fused,
-        spans,
-        yardsticks,
-        rules,
-        marks=recording.marks,
-        ground=Ground(plane=plane, strip_width_m=drill.strip_width_m, fine_height_m=recording.info.fine_height_m),
+        fused, spans, yardsticks, rules, marks=recording.marks, ground=_ground(drill, recording, plane)
     )
     verdict = account(fused.time_s, fused.draws.path_m[0], spans, searches, rules, duration_s=duration_s)
     return result_of(
@@ -118,6 +113,16 @@ def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: S
         lines=tuple(lines),
         evidence=evidence_of(fused, spans),
         duration_s=duration_s,
+    )
+
+
+def _ground(drill: Drill, recording: Recording, plane: SlopePlane) -> Ground:
+    return Ground(
+        plane=plane,
+        strip_width_m=drill.strip_width_m,
+        fine_height_m=recording.info.fine_height_m,
+        corners_m=None if drill.corners_m is None else plane.to_plane(drill.corners_m),
+        holes=holes(recording.track.time_s),
     )
 
 

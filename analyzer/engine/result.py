@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.model.account import Finding, LedgerRow, Scores, Search
+from analyzer.model.account import Search, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
@@ -14,8 +14,6 @@ from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.recording import Recording
 from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import Rules
-
-Verdict = tuple[tuple[LedgerRow, ...], tuple[Finding, ...], Scores]
 
 
 def spread_figure(draws: FloatArray, unit: str) -> Figure:
@@ -114,7 +112,6 @@ def result_of(
     duration_s: float,
 ) -> RunResult:
     """Return the whole result of a run."""
-    rows, remarks, scores = verdict
     struck = [m for m in recording.marks if m.mark == "probe_hit"]
     hits = tuple((m.transmitter or drill.transmitters[0].id, m.time_s) for m in struck)
     return RunResult(
@@ -129,13 +126,15 @@ def result_of(
         transmitters=_placed(fused, drill, plane),
         phases=_phases(fused, spans),
         searches=searches,
-        ledger=rows,
-        findings=remarks,
-        scores=scores,
+        ledger=verdict.ledger,
+        findings=verdict.findings,
+        scores=verdict.scores,
         rules=rules,
         lines=lines,
         readings=_readings_table(fused),
         corners_m=drill.corners_m,
         slope=(drill.slope.angle_deg, drill.slope.aspect_deg),
         probe_hits_s=hits,
+        timeline=verdict.timeline,
+        account=verdict.account,
     )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from analyzer.model.figure import Measured
+from analyzer.model.figure import Figure, Measured
 
 CAUSES = (
     "on_reference",
@@ -17,6 +17,77 @@ CAUSES = (
     "unexplained",
 )
 PHASE_KEYS = ("overall", "signal_search", "coarse_search", "fine_search", "pinpoint")
+
+
+ACTIVITIES = (
+    "strips",
+    "walking",
+    "along_line",
+    "off_line",
+    "wrong_way",
+    "way_back",
+    "standing",
+    "first_line",
+    "crossing_line",
+    "extra_line",
+    "bracketing",
+    "probing",
+    "marking",
+    "not_recorded",
+    "unexplained",
+)
+"""What a searcher does, as the timeline names it."""
+FAULT_CAUSES = (
+    "wrong_way",
+    "detour",
+    "standing",
+    "missed_strip",
+    "covered_twice",
+    "extra_lines",
+    "off_lowest",
+    "long_probing",
+)
+"""Causes of the account that are a fault by themselves, named as the fault and its finding are."""
+OTHER_CAUSES = (
+    "reference",
+    "pace",
+    "longer_lines",
+    "outside",
+    "marking",
+    "not_recorded",
+    "not_told_apart",
+    "not_assessed",
+)
+"""Causes of the account that are none."""
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineRow:
+    """What happened, where it happened: rows are disjoint and cover the run. `metres`: walked in the slope plane."""
+
+    phase: str
+    transmitter: str
+    activity: str
+    from_s: float
+    to_s: float
+    seconds: float
+    metres: float
+
+
+@dataclass(frozen=True, slots=True)
+class AccountRow:
+    """What one cause cost in a phase against the reference searcher, signed; the rows add up to the run.
+
+    `seconds`: mean over the posterior draws with its 90 % interval. `metres`: beyond the reference's, or of the
+    windows. `windows`: where to look, seconds.
+    """
+
+    phase: str
+    transmitter: str
+    cause: str
+    seconds: Figure
+    metres: float
+    windows: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +199,22 @@ class Search:
     extra: tuple[tuple[str, Any], ...] = ()
     episodes: tuple[Episode, ...] = ()
     """What the time of this search was spent on beyond the reference; the rest of its spans is on the reference."""
+    activities: tuple[Episode, ...] = ()
+    """What the searcher did, for the timeline: `cause` is one of ACTIVITIES."""
+    account: tuple[AccountRow, ...] = ()
+    """This search against the reference searcher."""
 
     def figure(self, group: str, name: str) -> Measured | None:
         """Return one figure by group ("coarse") and name ("walked_m"), None where it was not measured at all."""
         return dict(getattr(self, group)).get(name)
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Timeline and account, and from the ledger findings and scores."""
+
+    timeline: tuple[TimelineRow, ...]
+    account: tuple[AccountRow, ...]
+    ledger: tuple[LedgerRow, ...]
+    findings: tuple[Finding, ...]
+    scores: Scores

@@ -4,7 +4,12 @@
 import datetime as dt
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from analyzer.model.arrays import FloatArray, freeze_fields
+
+LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
+"""A hole in a recording is longer than both: seconds, and median steps of the file itself. Our choice."""
 
 MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end")
 
@@ -102,3 +107,15 @@ class Recording:
     readings: Readings | None
     marks: tuple[Mark, ...]
     inputs: tuple[InputFile, ...] = field(default=())
+
+
+def longest_step_s(time_s: FloatArray) -> float:
+    """Return how long a step between fixes at times (n,) may be before it is a hole, by the rhythm of the file."""
+    steps = np.diff(time_s)
+    return max(LEAST_HOLE_S, HOLE_STEPS * float(np.median(steps))) if steps.size else LEAST_HOLE_S
+
+
+def holes(time_s: FloatArray) -> tuple[tuple[float, float], ...]:
+    """Return from when to when a recording with fixes at times (n,) has a hole, in order."""
+    wide = np.flatnonzero(np.diff(time_s) > longest_step_s(time_s))
+    return tuple((float(time_s[i]), float(time_s[i + 1])) for i in wide)

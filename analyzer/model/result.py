@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from analyzer.model.account import Finding, LedgerRow, Scores, Search
+from analyzer.model.account import AccountRow, Finding, LedgerRow, Scores, Search, TimelineRow
 from analyzer.model.arrays import FloatArray, freeze_fields
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
@@ -96,3 +96,5 @@ class RunResult:
     drill_key: str = ""
     slope: tuple[float, float] = (0.0, 180.0)
     probe_hits_s: tuple[tuple[str, float], ...] = ()
+    timeline: tuple[TimelineRow, ...] = ()
+    account: tuple[AccountRow, ...] = ()

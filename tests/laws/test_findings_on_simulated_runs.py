@@ -92,7 +92,7 @@ def remarks(fault, seed):
     yardstick = Yardstick(name, coarse, bracket, times, lowest_draws_m=lowest)
     ground = Ground(SlopePlane(drill.drill.slope), drill.drill.strip_width_m, 0.1)
     searches = measure_searches(fused, spans, {name: yardstick}, RULES, ground=ground, marks=simulated.recording.marks)
-    _, found, _ = account(fused.time_s, fused.draws.path_m[0], spans, searches, RULES, duration_s=spans[-1].end_s)
+    found = account(fused.time_s, fused.draws.path_m[0], spans, searches, RULES, duration_s=spans[-1].end_s).findings
     return [f.id.split(":")[0] for f in found]
 
 

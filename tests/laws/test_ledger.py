@@ -49,7 +49,8 @@ def a_run(way=((20.0, 0.0),), *, turn_rad=0.0, shift=(0.0, 0.0), pace=1.1):
     times = reference_times(transmitter="A", rules=RULES, transmitter_m=np.array(shift), coarse=coarse, bracket=bracket)
     searches = measure_searches(fused, spans, {"A": Yardstick("A", coarse, bracket, times)}, RULES, ground=GROUND)
     path = fused.draws.path_m[0]
-    rows, found, scores = account(time_s, path, spans, searches, RULES, duration_s=bounds[-1])
+    verdict = account(time_s, path, spans, searches, RULES, duration_s=bounds[-1])
+    rows, found, scores = verdict.ledger, verdict.findings, verdict.scores
     return {
         "rows": rows,
         "findings": found,

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.model.arrays import FloatArray, IndexArray
+from analyzer.model.recording import longest_step_s
 from analyzer.physics.recorder_noise import FixNoise
 
 AXIS_STATES = 5
 NODE_STATES = 2 * AXIS_STATES
 P, V, F, G, S = range(AXIS_STATES)
-GAP_S, GAP_STEPS = 15.0, 5.0  # a gap is longer than both: seconds, and median steps of the file itself; our choice
 GAP_DAMPING = 0.2  # nobody knows what a searcher does in a gap; a pace lasts about 5 s there
 GAP_PACE_MPS = 1.3  # of a searcher in a gap, over both axes; common practice, no source
 SPIKE_PACE_MPS, SPIKE_STEPS = 1.8, 2.0  # nobody searches faster; so many steps away the running median may lie
@@ -110,7 +110,7 @@ def gap_damping(fix_s: FloatArray, node_s: FloatArray) -> FloatArray:
     """
     steps = np.diff(fix_s)
     i = np.clip(np.searchsorted(fix_s, node_s[:-1], side="right") - 1, 0, fix_s.size - 2)
-    return np.where(steps[i] > max(GAP_S, GAP_STEPS * float(np.median(steps))), GAP_DAMPING, 0.0)
+    return np.where(steps[i] > longest_step_s(fix_s), GAP_DAMPING, 0.0)
 
 
 def with_gaps(intensity: FloatArray, damping: FloatArray | float) -> FloatArray:

@@ -33,8 +33,8 @@ def fine_figures(
     plane: SlopePlane,
     fine_height_m: float,
     probed_s: float | None = None,
-) -> tuple[dict[str, Measured], tuple[Leg, ...]]:
-    """Return the fine-search figures by name, and its legs.
+) -> tuple[dict[str, Measured], tuple[Leg, ...], Lines | None]:
+    """Return the fine-search figures by name, its legs, and its lines.
 
     `probed_s`: end of the pinpoint; the window reaches that far. When the searcher settled is the least certain bound
     of all: a crossing line that is missing before it is looked for after it.
@@ -52,7 +52,8 @@ def fine_figures(
     walked = walked_draws(window)
     figures["walked_m"] = figure_of(walked, "m", rough=True, least=0.0)
     figures["pace_mps"] = figure_of(_pace(window), "m/s", rough=True, least=0.0)
-    return figures, () if lines is None else tuple(_leg(window, plane, a, b) for a, b in lines.legs)
+    legs = () if lines is None else tuple(_leg(window, plane, a, b) for a, b in lines.legs)
+    return figures, legs, lines
 
 
 def _pace(window: Window) -> FloatArray:

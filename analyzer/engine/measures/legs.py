@@ -32,7 +32,7 @@ class Lines:
 
     `first_axis`, `crossing_axis` (S,): direction of the lines in radians, modulo pi, in each draw; None where there
     is no such line. `reach_m` (S,): half the ground between the ends of the crossing line; without one, half of how far
-    the path went across the first line. `count`: lines told apart.
+    the path went across the first line. `count`: lines told apart; `lines`: the first and last index of each.
     """
 
     legs: tuple[tuple[int, int], ...]
@@ -40,6 +40,7 @@ class Lines:
     crossing_axis: FloatArray | None
     reach_m: FloatArray | None
     count: int = 0
+    lines: tuple[tuple[int, int], ...] = ()
 
 
 def shape_sigma_m(window: Window) -> float:
@@ -77,7 +78,8 @@ def lines_of(window: Window, *, until_s: float | None = None) -> Lines | None:
         whole = [(inside.start, inside.stop - 1)]
         return Lines(legs, first, None, _reach(window, whole, first + np.pi / 2.0), 1)
     axis = axis_of(window.path_m, lines[1])
-    return Lines(legs, axis_of(window.path_m, lines[0]), axis, _reach(window, lines[1], axis), len(lines))
+    ends = tuple((line[0][0], line[-1][1]) for line in lines)
+    return Lines(legs, axis_of(window.path_m, lines[0]), axis, _reach(window, lines[1], axis), len(lines), ends)
 
 
 def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M) -> list[list[Piece]]:

@@ -6,6 +6,19 @@ from typing import Any
 
 import numpy as np
 
+from analyzer.engine.measures.accounting.activities import (
+    coarse_activities,
+    ended_beside,
+    fine_activities,
+    lines_told_apart,
+    off_line_spells,
+    pinpoint_activities,
+    signal_activities,
+)
+from analyzer.engine.measures.accounting.coarse import coarse_shares
+from analyzer.engine.measures.accounting.fine import fine_shares, pinpoint_shares
+from analyzer.engine.measures.accounting.run import contiguous, not_assessed, rows_of
+from analyzer.engine.measures.accounting.signal import signal_shares
 from analyzer.engine.measures.coarse_search import coarse_figures, longer_metres, off_line_peak
 from analyzer.engine.measures.fine_search import fine_figures, pinpoint_figures, probing_shift, probing_walk
 from analyzer.engine.measures.line import Progress, progress_of
@@ -16,7 +29,8 @@ from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_ep
 from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.model.account import Episode, Leg, Search, WrongWay
+from analyzer.model.account import AccountRow, Episode, Leg, Search, WrongWay
+from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
@@ -65,11 +79,14 @@ FINE_STOP_MPS = 0.06
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What the measures need of the drill and the run besides the path: the plane, the strips, the carried height."""
+    """What the measures need of the drill and the run besides the path: the plane, the strips, the area's corners
+    (c, 2) in the slope plane, the carried height, and the holes of the recording."""
 
     plane: SlopePlane
     strip_width_m: float
     fine_height_m: float
+    corners_m: FloatArray | None = None
+    holes: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +98,8 @@ class Part:
     events: tuple[WrongWay, ...] = ()
     legs: tuple[Leg, ...] = ()
     extra: tuple[tuple[str, Any], ...] = ()
+    activities: tuple[Episode, ...] = ()
+    account: tuple[AccountRow, ...] = ()
 
 
 def measure_searches(
@@ -112,6 +131,7 @@ def measure_searches(
     tuple of Search
         Those searched, in order, then the drill's other transmitters with `found` False.
     """
+    spans = contiguous(spans)
     order = list(dict.fromkeys(s.transmitter for s in spans if s.transmitter))
     searches = []
     for name in order:
@@ -154,7 +174,7 @@ def _search(
     if FINE in own:
         parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), yardstick, rules, ground)
     if PINPOINT in own:
-        parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, hit_s)
+        parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, ground, hit_s, parts.get(FINE))
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
     return Search(
         transmitter=yardstick.transmitter,
@@ -167,6 +187,8 @@ def _search(
         pinpoint=done[PINPOINT].figures,
         extra=tuple(pair for part in done.values() for pair in part.extra),
         episodes=tuple(e for part in done.values() for e in part.episodes),
+        activities=tuple(e for part in done.values() for e in part.activities),
+        account=not_assessed(list(own.values()), [row for part in done.values() for row in part.account]),
     )
 
 
@@ -184,18 +206,23 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
 
 def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
     figures = signal_figures(window, yardstick)
-    explained = astray(window, ground.strip_width_m)
+    explained, halts = astray(window, ground.strip_width_m), stops(window)
     # In which order good strips are taken is luck: the ideal strips' time is a figure, not a charge.
     episodes = plain_episodes(
         window,
-        stops(window),
+        halts,
         explained,
         reference_s=None,
         reference_m=None,
         extra_cause="off_line",
         pace_mps=rules.signal_pace_mps,
     )
-    return Part(tuple(figures.items()), episodes)
+    missed = next(((e.from_s, e.to_s) for e in explained if e.cause == "off_line"), None)
+    shares = signal_shares(
+        window, ground.corners_m, ground.strip_width_m, rules.signal_pace_mps, missed, halts, ground.holes
+    )
+    done = signal_activities(window, halts, ground.holes, area=ground.corners_m is not None)
+    return Part(tuple(figures.items()), episodes, activities=done, account=rows_of(window, shares))
 
 
 def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
@@ -213,7 +240,18 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
         peak, spell_s = aside
         astray = astray_metres(fused, window, spell_s)
         extra += (("off_line_peak_m", peak), ("off_line_spell_s", spell_s), ("astray_m", astray))
-    return Part(tuple(figures.items()), episodes, tuple(e.event for e in events), (), extra)
+    spells = off_line_spells(window, line)
+    lengths = None if yardstick.coarse is None else yardstick.coarse.length_draws_m
+    shares = coarse_shares(window, progress, lengths, events, halts, ground.holes, spells)
+    return Part(
+        tuple(figures.items()),
+        episodes,
+        tuple(e.event for e in events),
+        (),
+        extra,
+        activities=coarse_activities(window, events, halts, ground.holes, spells),
+        account=rows_of(window, shares),
+    )
 
 
 def _progress(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules) -> Progress | None:
@@ -236,7 +274,7 @@ def _fine(
     probed_s = None if probing is None else probing.end_s
     margin_s = MARGIN_S if probed_s is None else max(MARGIN_S, probed_s - span.end_s)
     window = cut(fused, span, margin_s=margin_s)
-    figures, legs = fine_figures(
+    figures, legs, lines = fine_figures(
         fused, window, yardstick, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
     )
     halts = stops(window, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
@@ -245,10 +283,21 @@ def _fine(
     episodes = plain_episodes(
         window, halts, marked(window, (), ()), reference_s=seconds, reference_m=metres, extra_cause="extra_bracketing"
     )
-    return Part(tuple(figures.items()), episodes, (), legs)
+    told = lines_told_apart(window, lines)
+    shares = fine_shares(window, seconds, metres, told, halts, ground.holes)
+    return Part(
+        tuple(figures.items()),
+        episodes,
+        (),
+        legs,
+        activities=fine_activities(window, told, halts, ground.holes),
+        account=rows_of(window, shares),
+    )
 
 
-def _pinpoint(fused: FusedPath, window: Window, rules: Rules, hit_s: float | None) -> Part:
+def _pinpoint(
+    fused: FusedPath, window: Window, rules: Rules, ground: Ground, hit_s: float | None, fine: Part | None
+) -> Part:
     figures = pinpoint_figures(fused, window, hit_s)
     span = window.span
     spent, walked = span.end_s - span.start_s, float(walked_draws(window)[0])
@@ -259,9 +308,13 @@ def _pinpoint(fused: FusedPath, window: Window, rules: Rules, hit_s: float | Non
         ("probing_first_walk_m", at_first),
         ("probing_wander_m", beyond),
     )
+    shares = pinpoint_shares(
+        window, rules.pinpoint_reference_s, ground.holes, beside_lowest=fine is not None and ended_beside(fine.figures)
+    )
+    rows, done = rows_of(window, shares), pinpoint_activities(window, ground.holes)
     if over < 1.0:
-        return Part(tuple(figures.items()), extra=extra)
+        return Part(tuple(figures.items()), extra=extra, activities=done, account=rows)
     start = span.end_s - over
     metres = walked * over / max(spent, 1e-9)
     probing = Episode("probing", span.phase, span.transmitter, start, span.end_s, span.start_s, span.end_s, metres)
-    return Part(tuple(figures.items()), (probing,), extra=extra)
+    return Part(tuple(figures.items()), (probing,), extra=extra, activities=done, account=rows)

@@ -6,7 +6,7 @@ the time that the ground between them takes at the pace walked before and after.
 rounded edges alike.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,11 +24,26 @@ BRAKING_MPS2 = 1.3  # how hard a walker brakes and sets off, our estimate: braki
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stop:
-    """One stop: bounds in the best estimate, and its length in each draw (S,)."""
+    """One stop: bounds in the best estimate, and its length in each draw (S,).
+
+    `lost_s` (S,): what it cost, braking and setting off included; `seconds` where it is None.
+    """
 
     from_s: float
     to_s: float
     seconds: FloatArray
+    lost_s: FloatArray | None = None
+
+    @property
+    def cost_s(self) -> FloatArray:
+        """What the stop cost (S,)."""
+        return self.seconds if self.lost_s is None else self.lost_s
+
+    @property
+    def lost_between_s(self) -> tuple[float, float]:
+        """From when to when the best estimate lost its time: about the middle of the stop."""
+        middle, half = (self.from_s + self.to_s) / 2.0, float(self.cost_s[0]) / 2.0
+        return middle - half, middle + half
 
 
 def stops(window: Window, *, slowest_mps: float = STOP_SPEED_MPS, least_s: float = LEAST_STOP_S) -> tuple[Stop, ...]:
@@ -91,10 +106,11 @@ def _measure(window: Window, a: float, b: float, slowest_mps: float) -> Stop | N
     p0, pm, p1 = window.at(w0), window.at(middle), window.at(w1)
     gone = _norm(pm - p0) / before + _norm(p1 - pm) / after
     braking = (before + after) / (2.0 * BRAKING_MPS2)
-    seconds = np.clip(w1 - w0 - gone - braking, 0.0, w1 - w0)
+    lost = np.clip(w1 - w0 - gone, 0.0, w1 - w0)
+    seconds = np.clip(lost - braking, 0.0, None)
     centre, half = (left + right) / 2.0, float(seconds[0]) / 2.0
     lo = float(np.clip(centre - half, w0, max(w1 - 2.0 * half, w0)))
-    return Stop(lo, min(lo + 2.0 * half, w1), seconds)
+    return Stop(lo, min(lo + 2.0 * half, w1), seconds, lost)
 
 
 def _half_speed(t: FloatArray, v: FloatArray, a: float, b: float, level: float) -> tuple[float, float]:
@@ -129,6 +145,6 @@ def _apart(found: list[Stop]) -> tuple[Stop, ...]:
         if kept and one.from_s < kept[-1].to_s:
             if one.to_s <= kept[-1].to_s:
                 continue
-            one = Stop(kept[-1].to_s, one.to_s, one.seconds)
+            one = replace(one, from_s=kept[-1].to_s)
         kept.append(one)
     return tuple(kept)

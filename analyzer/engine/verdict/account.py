@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 from analyzer.engine.verdict.findings import findings
-from analyzer.engine.verdict.ledger import ledger
+from analyzer.engine.verdict.ledger import ledger, timeline
 from analyzer.engine.verdict.score import score
-from analyzer.model.account import Finding, LedgerRow, Scores, Search
+from analyzer.model.account import Search, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.phases import PhaseSpan
 from analyzer.model.rules import Rules
@@ -19,8 +19,8 @@ def account(
     rules: Rules,
     *,
     duration_s: float,
-) -> tuple[tuple[LedgerRow, ...], tuple[Finding, ...], Scores]:
-    """Return ledger, findings and scores of a run.
+) -> Verdict:
+    """Return the verdict on a run.
 
     Parameters
     ----------
@@ -36,4 +36,10 @@ def account(
     """
     episodes = tuple(e for s in searches for e in s.episodes)
     rows = ledger(time_s, path_m, spans, episodes, duration_s)
-    return rows, findings(searches, rows, spans, rules), score(searches, rows, spans, rules)
+    return Verdict(
+        timeline(time_s, path_m, spans, [e for s in searches for e in s.activities], duration_s),
+        tuple(row for s in searches for row in s.account),
+        rows,
+        findings(searches, rows, spans, rules),
+        score(searches, rows, spans, rules),
+    )

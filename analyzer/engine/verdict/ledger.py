@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyzer.model.account import Episode, LedgerRow
+from analyzer.model.account import Episode, LedgerRow, TimelineRow
 from analyzer.model.arrays import FloatArray
 from analyzer.model.phases import PhaseSpan
 
@@ -53,6 +53,33 @@ def ledger(
         metres = float(np.interp(b, time_s, along) - np.interp(a, time_s, along))
         rows.append(LedgerRow(phase, transmitter, cause, a, b, b - a, metres))
     return tuple(rows)
+
+
+def timeline(
+    time_s: FloatArray, path_m: FloatArray, spans: Sequence[PhaseSpan], activities: Sequence[Episode], duration_s: float
+) -> tuple[TimelineRow, ...]:
+    """Return what happened, where it happened: disjoint rows, in order of time, covering [0, duration_s].
+
+    Parameters
+    ----------
+    time_s, path_m, spans, duration_s
+        As for `ledger`.
+    activities : sequence of Episode
+        `cause` is one of ACTIVITIES; where episodes of one phase overlap, the first counts.
+    """
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
+    cuts = _cuts(spans, activities, duration_s)
+    pieces = []
+    for a, b in itertools.pairwise(cuts):
+        at = (a + b) / 2.0
+        span = _span_at(at, spans)
+        name = ("", "") if span is None else (span.phase, span.transmitter)
+        done = (e.cause for e in activities if e.from_s <= at < e.to_s and (e.phase, e.transmitter) == name)
+        pieces.append((*name, next(done, "unexplained"), a, b))
+    return tuple(
+        TimelineRow(*row, row[4] - row[3], float(np.interp(row[4], time_s, along) - np.interp(row[3], time_s, along)))
+        for row in _merged(pieces)
+    )
 
 
 def walked_m(time_s: FloatArray, path_m: FloatArray, duration_s: float) -> float:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import InputError
+from analyzer.files.results.account_json import account_row, timeline_row
 from analyzer.files.source import decode_text, read_bytes, write_atomic
 from analyzer.model.account import Finding, LedgerRow, Scores, Search
 from analyzer.model.arrays import FloatArray
@@ -116,6 +117,8 @@ def result_values(result: RunResult) -> Json:
         "transmitters": [_transmitter(item) for item in result.transmitters],
         "phases": [_phase(item) for item in result.phases],
         "searches": [_search(item) for item in result.searches],
+        "timeline": [timeline_row(item) for item in result.timeline],
+        "account": [account_row(item) for item in result.account],
         "ledger": [_ledger_row(item) for item in result.ledger],
         "findings": [_finding(item) for item in result.findings],
         "scores": _scores(result.scores, result),

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.errors import InputError
+from analyzer.files.results.account_json import read_account_row, read_timeline_row
 from analyzer.model.account import CAUSES, Finding, LedgerRow, Leg, PointLoss, Scores, Search, WrongWay
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
@@ -77,6 +78,8 @@ def _result(v: Json) -> RunResult:
         transmitters=tuple(_transmitter(item) for item in v["transmitters"]),
         phases=tuple(_phase(item) for item in v["phases"]),
         searches=tuple(_search(item) for item in v["searches"]),
+        timeline=tuple(read_timeline_row(item) for item in v["timeline"]),
+        account=tuple(read_account_row(item) for item in v["account"]),
         ledger=tuple(LedgerRow(**item) for item in v["ledger"]),
         findings=tuple(_finding(item) for item in v["findings"]),
         scores=_scores(v["scores"]),

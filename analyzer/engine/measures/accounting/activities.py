@@ -1,0 +1,107 @@
+"""What the searcher did, phase by phase, as episodes for the timeline; earlier entries of a list go first."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.engine.measures.accounting.fine import CROSS_LINES
+from analyzer.engine.measures.accounting.shares import Spell
+from analyzer.engine.measures.coarse_search import BESIDE_M, offsets_draws
+from analyzer.engine.measures.legs import Lines
+from analyzer.engine.measures.standing import Stop
+from analyzer.engine.measures.window import Window
+from analyzer.engine.measures.wrong_way import Excursion, runs
+from analyzer.model.account import Episode
+from analyzer.model.arrays import FloatArray
+from analyzer.model.figure import Figure, Measured
+
+LEAST_SPELL_S = 2.0
+OFF_LOWEST_M, SURELY_OFF_M = 0.25, 0.05
+"""Probing began beside the lowest reading where the last reading was so far above it, and surely at least so far."""
+
+
+def _whole(window: Window, activity: str) -> Episode:
+    return _episode(window, activity, window.span.start_s, window.span.end_s)
+
+
+def _episode(window: Window, activity: str, a: float, b: float) -> Episode:
+    span = window.span
+    a, b = max(a, span.start_s), max(min(b, span.end_s), max(a, span.start_s))
+    return Episode(activity, span.phase, span.transmitter, a, b, a, b, 0.0)
+
+
+def _pauses(window: Window, stops: Sequence[Stop], holes: Sequence[Spell]) -> list[Episode]:
+    found = [_episode(window, "not_recorded", a, b) for a, b in holes]
+    return found + [_episode(window, "standing", s.from_s, s.to_s) for s in stops]
+
+
+def _kept(episodes: Sequence[Episode]) -> tuple[Episode, ...]:
+    return tuple(e for e in episodes if e.to_s > e.from_s)
+
+
+def signal_activities(
+    window: Window, stops: Sequence[Stop], holes: Sequence[Spell], *, area: bool
+) -> tuple[Episode, ...]:
+    """Return what was done in a signal search: strips where the drill has an area, else walking."""
+    return _kept([*_pauses(window, stops, holes), _whole(window, "strips" if area else "walking")])
+
+
+def coarse_activities(
+    window: Window,
+    events: Sequence[Excursion],
+    stops: Sequence[Stop],
+    holes: Sequence[Spell],
+    off_line: Sequence[Spell],
+) -> tuple[Episode, ...]:
+    """Return what was done in a coarse search."""
+    ways = [
+        _episode(window, name, a, b)
+        for e in (one.event for one in events)
+        for name, a, b in (("wrong_way", e.from_s, e.turn_s), ("way_back", e.turn_s, e.to_s))
+    ]
+    aside = [_episode(window, "off_line", a, b) for a, b in off_line]
+    return _kept([*_pauses(window, stops, holes), *ways, *aside, _whole(window, "along_line")])
+
+
+def off_line_spells(window: Window, line_m: FloatArray | None) -> tuple[Spell, ...]:
+    """Return from when to when the best estimate was beside the ideal line by more than BESIDE_M."""
+    if line_m is None or len(line_m) < 2 or np.isnan(window.range_m).any():
+        return ()
+    t, off = window.time_s, offsets_draws(window, line_m)[0]
+    spells = [(float(t[lo]), float(t[min(hi, len(t) - 1)])) for lo, hi in runs((off > BESIDE_M) & _within(window))]
+    return tuple(s for s in spells if s[1] - s[0] >= LEAST_SPELL_S)
+
+
+def _within(window: Window) -> FloatArray:
+    mask = np.zeros(len(window.time_s), bool)
+    mask[window.best] = True
+    return mask
+
+
+def lines_told_apart(window: Window, lines: Lines | None) -> tuple[Spell, ...]:
+    """Return from when to when each line of a fine search was walked; none where a cross cannot be made out."""
+    if lines is None or lines.crossing_axis is None or lines.count < CROSS_LINES:
+        return ()
+    t, span = window.time_s, window.span
+    spells = [(max(float(t[a]), span.start_s), min(float(t[b]), span.end_s)) for a, b in lines.lines]
+    return tuple(s for s in spells if s[1] > s[0])
+
+
+def fine_activities(
+    window: Window, lines_s: Sequence[Spell], stops: Sequence[Stop], holes: Sequence[Spell]
+) -> tuple[Episode, ...]:
+    """Return what was done in a fine search."""
+    names = ("first_line", "crossing_line")
+    told = [_episode(window, names[i] if i < len(names) else "extra_line", a, b) for i, (a, b) in enumerate(lines_s)]
+    return _kept([*_pauses(window, stops, holes), *told, _whole(window, "bracketing")])
+
+
+def pinpoint_activities(window: Window, holes: Sequence[Spell]) -> tuple[Episode, ...]:
+    """Return what was done in a pinpoint."""
+    return _kept([*_pauses(window, (), holes), _whole(window, "probing")])
+
+
+def ended_beside(figures: Sequence[tuple[str, Measured]]) -> bool:
+    """Return whether the reading, by the figures of the fine search, shows that the probing began beside the lowest."""
+    ended = dict(figures).get("ended_on_lowest_m")
+    return isinstance(ended, Figure) and ended.value >= OFF_LOWEST_M and ended.low >= SURELY_OFF_M

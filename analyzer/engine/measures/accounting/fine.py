@@ -1,0 +1,82 @@
+"""The fine search against one cross at the sheet's pace, and the pinpoint against the sheet's time."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.engine.measures.accounting.shares import Share, Spell, taken_out
+from analyzer.engine.measures.standing import Stop
+from analyzer.engine.measures.window import Window
+
+CROSS_LINES = 2
+SETTLED_WITHIN_S = 3.0
+"""Where the moment of settling is known worse than this (one standard deviation) bracketing and probing cannot be told
+apart. Our choice."""
+
+
+def fine_shares(
+    window: Window,
+    reference_s: float | None,
+    reference_m: float | None,
+    lines_s: Sequence[Spell],
+    stops: Sequence[Stop],
+    holes: Sequence[Spell],
+) -> list[Share]:
+    """Return the shares of a fine search.
+
+    Parameters
+    ----------
+    window : Window
+    reference_s, reference_m : float or None
+        Of one cross.
+    lines_s : sequence of (from_s, to_s)
+        The lines in order, where they can be told apart; else empty.
+    stops, holes
+        Stops, unrecorded time.
+    """
+    rows = len(window.start_s)
+    extra = [("extra_lines", np.full(rows, a), np.full(rows, b)) for a, b in lines_s[CROSS_LINES:]]
+    shares, rest = taken_out(window, extra, stops, holes)
+    own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
+    if reference_s is None or reference_m is None:
+        return [*shares, Share("not_told_apart", own_s, own_m, rest.spells)]
+    shares.append(Share("reference", np.full(rows, reference_s), np.full(rows, reference_m)))
+    if len(lines_s) < CROSS_LINES or not _settled(window.span.end_sigma_s):
+        return [*shares, Share("not_told_apart", own_s - reference_s, own_m - reference_m, rest.spells)]
+    each = own_s / np.maximum(own_m, 1e-9)
+    longer = np.where(own_m > 1e-6, (own_m - reference_m) * each, 0.0)
+    return [
+        *shares,
+        Share("longer_lines", longer, own_m - reference_m, tuple(lines_s[:CROSS_LINES])),
+        Share("pace", own_s - reference_s - longer, np.zeros(rows), rest.spells),
+    ]
+
+
+def _settled(sigma_s: float) -> bool:
+    return bool(np.isfinite(sigma_s)) and sigma_s <= SETTLED_WITHIN_S
+
+
+def pinpoint_shares(window: Window, reference_s: float, holes: Sequence[Spell], *, beside_lowest: bool) -> list[Share]:
+    """Return the shares of a pinpoint.
+
+    Parameters
+    ----------
+    window : Window
+    reference_s : float
+        The sheet's time.
+    holes : sequence of (from_s, to_s)
+    beside_lowest : bool
+        Whether it is certain that the probing began beside the lowest reading.
+    """
+    shares, rest = taken_out(window, (), (), holes)
+    own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
+    over = own_s - reference_s
+    cause = "pace" if over.mean() <= 0.0 else "off_lowest" if beside_lowest else "long_probing"
+    if not _settled(window.span.start_sigma_s):
+        cause = "not_told_apart"
+    rows = len(over)
+    return [
+        *shares,
+        Share("reference", np.full(rows, reference_s), np.zeros(rows)),
+        Share(cause, over, own_m, rest.spells),
+    ]

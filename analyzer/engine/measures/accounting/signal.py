@@ -1,0 +1,127 @@
+"""The signal search against its own new ground at the sheet's pace.
+
+Reference is the searcher's own path where more than half of the strip across it is new ground, and the ways between
+strips up to one strip width each. The order of good strips is luck and costs nobody. Other metres inside the area are
+covered twice, those beside it outside; the time on other strips while one was left out is that of the missed strip.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.engine.measures.accounting.shares import Share, Spell, taken_out
+from analyzer.engine.measures.standing import Stop
+from analyzer.engine.measures.window import Window
+from analyzer.engine.measures.wrong_way import runs
+from analyzer.geometry.polyline import cumulative_length, inside_polygon, nearest, point_at
+from analyzer.model.arrays import FloatArray
+
+MOST_POINTS = 200  # of a path, in judging its ground: a step of 3 m in a usual search
+ACROSS = np.linspace(-0.45, 0.45, 7)  # places across a strip, in strip widths
+NEW_SHARE = 0.5
+BESIDE_M = 5.0  # so far out of the area nobody is called outside: the corners are paced off; our choice
+NEW, WAY, TWICE, OUTSIDE = range(4)
+
+
+def signal_shares(
+    window: Window,
+    corners_m: FloatArray | None,
+    strip_width_m: float,
+    pace_mps: float,
+    missed: Spell | None,
+    stops: Sequence[Stop],
+    holes: Sequence[Spell],
+) -> list[Share]:
+    """Return the shares of a signal search.
+
+    Parameters
+    ----------
+    window : Window
+    corners_m : array, shape (c, 2), or None
+        Of the area in the slope plane; without one all ground walked counts as new.
+    strip_width_m, pace_mps : float
+        Of the drill and of the rule sheet.
+    missed : (from_s, to_s) or None
+        While a strip was left out.
+    stops, holes
+        Stops, unrecorded time.
+    """
+    rows = len(window.start_s)
+    ways = [] if missed is None else [("missed_strip", np.full(rows, missed[0]), np.full(rows, missed[1]))]
+    shares, rest = taken_out(window, ways, stops, holes)
+    kind = ground_kinds(window.time_s, window.path_m[0], window.best, corners_m, strip_width_m)
+    known = (kind == NEW) | (kind == WAY)
+    own_s = np.where(known, rest.seconds, 0.0).sum(axis=1)
+    own_m = np.where(known, rest.metres, 0.0).sum(axis=1)
+    shares += [
+        Share("reference", own_m / pace_mps, own_m, rest.spells),
+        Share("pace", own_s - own_m / pace_mps, np.zeros(rows), rest.spells),
+    ]
+    for cause, which in (("covered_twice", TWICE), ("outside", OUTSIDE)):
+        seconds = np.where(kind == which, rest.seconds, 0.0).sum(axis=1)
+        if seconds[0] > 0.0 or seconds.mean() > 0.0:
+            metres = np.where(kind == which, rest.metres, 0.0).sum(axis=1)
+            shares.append(Share(cause, seconds, metres, _spells(window, kind == which)))
+    return shares
+
+
+def _spells(window: Window, mask: FloatArray) -> tuple[Spell, ...]:
+    t = window.time_s
+    low, high = window.span.start_s, window.span.end_s
+    found = [(max(float(t[lo]), low), min(float(t[hi]), high)) for lo, hi in runs(mask & (window.share[0] > 0.0))]
+    return tuple(spell for spell in found if spell[1] > spell[0])
+
+
+def ground_kinds(
+    time_s: FloatArray, path_m: FloatArray, best: slice, corners_m: FloatArray | None, width_m: float
+) -> FloatArray:
+    """Return the kind of ground of each piece of a path (m - 1,): NEW, WAY, TWICE or OUTSIDE.
+
+    Parameters
+    ----------
+    time_s, path_m : array, shape (m,), (m, 2)
+    best : slice
+        Of the points inside the phase.
+    corners_m : array, shape (c, 2), or None
+    width_m : float
+        Strip width.
+    """
+    kinds = np.full(len(time_s) - 1, NEW)
+    part = path_m[best]
+    if corners_m is None or len(part) < 3:
+        return kinds
+    along = cumulative_length(part)
+    count = int(np.clip(along[-1], 3, MOST_POINTS))
+    at = np.linspace(0.0, along[-1], count)
+    found = _kinds_along(point_at(part, at), at, corners_m, width_m)
+    middle = np.clip((along[1:] + along[:-1]) / 2.0, 0.0, at[-1])
+    step = np.clip(np.searchsorted(at, middle, side="right") - 1, 0, count - 1)
+    kinds[best.start : best.start + len(part) - 1] = found[step]
+    return kinds
+
+
+def _kinds_along(points: FloatArray, along: FloatArray, corners: FloatArray, width_m: float) -> FloatArray:
+    """Return the kinds (n,) at points (n, 2) evenly along a path."""
+    way = np.gradient(points, axis=0)
+    way = way / np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-9)[:, None]
+    aside = np.column_stack([-way[:, 1], way[:, 0]])
+    places = points[:, None, :] + width_m * ACROSS[None, :, None] * aside[:, None, :]
+    in_area = inside_polygon(places.reshape(-1, 2), corners).reshape(places.shape[:2])
+    # Only what was walked more than one width of path ago was searched before.
+    earlier = along[:, None] - along[None, :] > width_m
+    square = ((places[:, :, None, :] - points[None, None, :, :]) ** 2).sum(axis=3)
+    seen = np.where(earlier[:, None, :], square, np.inf).min(axis=2) <= (0.5 * width_m) ** 2
+    new = in_area & ~seen
+    share = new.sum(axis=1) / np.maximum(in_area.sum(axis=1), 1)
+    near = _beside(points, corners) <= BESIDE_M
+    kinds = np.where(share > NEW_SHARE, NEW, np.where(near, TWICE, OUTSIDE))
+    for lo, hi in runs(kinds == TWICE):
+        upto = np.searchsorted(along, along[lo] + width_m)
+        kinds[lo : min(hi, upto)] = WAY
+    return kinds
+
+
+def _beside(points: FloatArray, corners: FloatArray) -> FloatArray:
+    """Return how far points (n, 2) lie outside a polygon, 0 inside."""
+    gap, _ = nearest(points, np.vstack([corners, corners[:1]]))
+    return np.where(inside_polygon(points, corners), 0.0, gap)

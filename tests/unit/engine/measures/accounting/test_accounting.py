@@ -1,0 +1,225 @@
+"""The account: one worked example to the hundredth of a second, and what must hold of every run."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from builders import exact_path
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyzer.engine.measures.accounting.coarse import coarse_shares
+from analyzer.engine.measures.accounting.fine import fine_shares, pinpoint_shares
+from analyzer.engine.measures.accounting.run import contiguous, not_assessed, rows_of
+from analyzer.engine.measures.accounting.signal import NEW, OUTSIDE, TWICE, WAY, ground_kinds, signal_shares
+from analyzer.engine.measures.line import progress_of
+from analyzer.engine.measures.standing import Stop, stops
+from analyzer.engine.measures.window import cut
+from analyzer.engine.measures.wrong_way import Excursion, excursions
+from analyzer.files.rules_toml import default_rules
+from analyzer.model.account import WrongWay
+from analyzer.model.figure import Figure
+from analyzer.model.ideal import CoarseIdeal
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
+from analyzer.model.rules import PaceKnot
+
+STEADY = replace(default_rules(), pace=(PaceKnot(3.0, 1.3),))
+AREA = np.array([[0.0, 0.0], [80.0, 0.0], [80.0, 60.0], [0.0, 60.0]])
+
+
+def one(seconds):
+    return np.array([float(seconds)])
+
+
+def window_of(time_s, points, phase=COARSE, *, end_sigma_s=0.0, start_sigma_s=0.0):
+    end = float(time_s[-1])
+    span = PhaseSpan(phase, "A", 0.0, end, start_sigma_s, end_sigma_s, np.zeros(1), one(end))
+    return cut(exact_path(time_s, points), span)
+
+
+def bent_line(length_m=35.0):
+    """Return an ideal line whose range falls from 33 m to 3 m, evenly along it: a spiral about the transmitter."""
+    range_m = np.linspace(33.0, 3.0, 4001)
+    # ds^2 = dr^2 + (r dphi)^2, and ds/dr is 35/30 everywhere.
+    turn = np.sqrt((length_m / 30.0) ** 2 - 1.0) * np.log(33.0 / range_m)
+    line = np.column_stack([range_m * np.cos(turn), range_m * np.sin(turn)])
+    return CoarseIdeal("A", line, one(length_m), Figure(length_m, length_m, length_m, "m"), 30.0)
+
+
+def the_walk():
+    """Return 29 s at 2 m/s: straight in from 33 m, at 23 m back out 10 m and in again, at 13 m a stop of 4 s."""
+    knots_s = [0.0, 5.0, 10.0, 15.0, 20.0, 24.0, 29.0]
+    range_m = [33.0, 23.0, 33.0, 23.0, 13.0, 13.0, 3.0]
+    time_s = np.arange(0.0, 29.01, 0.25)
+    return time_s, np.column_stack([np.interp(time_s, knots_s, range_m), np.zeros(len(time_s))])
+
+
+def by_cause(rows):
+    return {row.cause: row.seconds.value for row in rows}
+
+
+def test_a_worked_example():
+    """50 m walked for a line of 35 m: 20 m of it a wrong way, and 30 m straight where the line bends.
+
+    Wrong way 20 m at 2 m/s, standing 4 s, reference 35 m at 1.3 m/s, detour (30 - 35) m at 0.5 s/m, and for pace
+    35 m x (0.5 - 1 / 1.3) s/m; together the 29 s of the walk. By hand.
+    """
+    window, ideal = window_of(*the_walk()), bent_line()
+    way = Excursion(WrongWay(5.0, 10.0, 15.0, 10.0), one(5.0), one(10.0), one(15.0), one(10.0), one(5.0), 1.0)
+    progress = progress_of(ideal, np.zeros(2), STEADY)
+    shares = coarse_shares(window, progress, ideal.length_draws_m, [way], [Stop(20.0, 24.0, one(4.0))], ())
+    found = by_cause(rows_of(window, shares))
+    assert found == pytest.approx(
+        {"wrong_way": 10.0, "standing": 4.0, "reference": 26.92, "detour": -2.5, "pace": -9.42}, abs=0.01
+    )
+    assert sum(found.values()) == pytest.approx(29.0, abs=1e-9)
+
+
+def test_the_same_example_with_the_faults_found_in_the_path():
+    window, ideal = window_of(*the_walk()), bent_line()
+    progress = progress_of(ideal, np.zeros(2), STEADY)
+    rows = rows_of(window, coarse_shares(window, progress, ideal.length_draws_m, excursions(window), stops(window), ()))
+    found = by_cause(rows)
+    assert found["wrong_way"] == pytest.approx(10.0, abs=0.4)
+    assert found["standing"] == pytest.approx(4.0, abs=0.4)
+    assert found["reference"] == pytest.approx(26.92, abs=0.01)
+    assert sum(found.values()) == pytest.approx(29.0, abs=1e-9)
+    ((a, b),) = next(row.windows for row in rows if row.cause == "wrong_way")
+    assert (a, b) == pytest.approx((5.0, 15.0), abs=0.4)
+
+
+@given(st.floats(0.4, 2.5), st.floats(1.0, 1.6))
+def test_a_walk_by_the_line_costs_its_pace_alone(pace, bend):
+    """Who walks the line itself has no detour, whatever the pace: by definition."""
+    ideal = bent_line(30.0 * bend)
+    line, along = ideal.line_m, np.linspace(0.0, 30.0 * bend, len(ideal.line_m))
+    time_s = np.linspace(0.0, along[-1] / pace, 400)
+    points = np.column_stack([np.interp(pace * time_s, along, line[:, j]) for j in (0, 1)])
+    window = window_of(time_s, points)
+    progress = progress_of(ideal, np.zeros(2), STEADY)
+    found = by_cause(rows_of(window, coarse_shares(window, progress, ideal.length_draws_m, (), (), ())))
+    assert found["detour"] == pytest.approx(0.0, abs=0.15)
+    assert found["pace"] == pytest.approx(along[-1] * (1.0 / pace - 1.0 / 1.3), abs=0.2)
+
+
+def test_a_faster_searcher_still_pays_for_a_detour():
+    """2026-11-26: who walked faster than the reference was charged nothing for any detour."""
+    knots = np.array([[33.0, 0.0], [18.0, 8.0], [3.0, 0.0]])
+    away = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(knots, axis=0).T))])
+    time_s = np.linspace(0.0, away[-1] / 2.0, 200)
+    points = np.column_stack([np.interp(2.0 * time_s, away, knots[:, j]) for j in (0, 1)])
+    straight = np.column_stack([np.linspace(33.0, 3.0, 61), np.zeros(61)])
+    ideal = CoarseIdeal("A", straight, one(30.0), Figure(30.0, 30.0, 30.0, "m"), 30.0)
+    window, progress = window_of(time_s, points), progress_of(ideal, np.zeros(2), STEADY)
+    found = by_cause(rows_of(window, coarse_shares(window, progress, one(30.0), (), (), ())))
+    assert found["detour"] == pytest.approx((away[-1] - 30.0) / 2.0, abs=0.1)
+    assert found["pace"] < 0.0
+
+
+def test_unrecorded_time_is_nobodys_fault():
+    time_s, points = the_walk()
+    gone = (time_s > 5.1) & (time_s < 14.9)
+    window, ideal = window_of(time_s[~gone], points[~gone]), bent_line()
+    progress = progress_of(ideal, np.zeros(2), STEADY)
+    rows = rows_of(window, coarse_shares(window, progress, ideal.length_draws_m, (), (), ((5.0, 15.0),)))
+    assert by_cause(rows)["not_recorded"] == pytest.approx(10.0)
+    assert sum(by_cause(rows).values()) == pytest.approx(29.0)
+
+
+def test_without_a_line_the_rest_is_not_told_apart():
+    window = window_of(*the_walk())
+    assert by_cause(rows_of(window, coarse_shares(window, None, None, (), (), ()))) == {"not_told_apart": 29.0}
+
+
+def test_a_cross_in_the_reference_time_and_a_third_line_beyond_it():
+    time_s = np.arange(0.0, 60.1, 0.5)
+    points = np.column_stack([0.2 * np.minimum(time_s, 40.0), np.zeros(len(time_s))])
+    window = window_of(time_s, points, FINE)
+    lines = [(0.0, 20.0), (20.0, 40.0), (40.0, 60.0)]
+    found = by_cause(rows_of(window, fine_shares(window, 40.0, 8.0, lines, (), ())))
+    assert found == pytest.approx({"extra_lines": 20.0, "reference": 40.0, "longer_lines": 0.0, "pace": 0.0}, abs=1e-6)
+
+
+def test_where_the_settling_is_not_known_nobody_is_blamed():
+    time_s = np.arange(0.0, 60.1, 0.5)
+    points = np.column_stack([0.2 * time_s, np.zeros(len(time_s))])
+    unsure = window_of(time_s, points, FINE, end_sigma_s=6.0)
+    lines = [(0.0, 20.0), (20.0, 60.0)]
+    assert by_cause(rows_of(unsure, fine_shares(unsure, 40.0, 8.0, lines, (), ()))) == pytest.approx(
+        {"reference": 40.0, "not_told_apart": 20.0}
+    )
+    probing = window_of(time_s, points, PINPOINT, start_sigma_s=6.0)
+    assert "long_probing" not in by_cause(rows_of(probing, pinpoint_shares(probing, 20.0, (), beside_lowest=False)))
+
+
+def test_probing_beyond_the_sheet_is_called_by_what_is_certain():
+    time_s = np.arange(0.0, 50.1, 0.5)
+    window = window_of(time_s, np.zeros((len(time_s), 2)), PINPOINT)
+    for beside, cause in ((True, "off_lowest"), (False, "long_probing")):
+        found = by_cause(rows_of(window, pinpoint_shares(window, 20.0, (), beside_lowest=beside)))
+        assert found == pytest.approx({"reference": 20.0, cause: 30.0})
+
+
+def strips_walk(*, again=False, away=False):
+    """Return times and points of two strips of 80 m, 40 m apart; the first once more, or 40 m out and back."""
+    knots = [[0.0, 10.0], [80.0, 10.0], [80.0, 50.0], [0.0, 50.0]]
+    knots += [[0.0, 10.0], [80.0, 10.0]] if again else []
+    knots += [[-40.0, 50.0], [0.0, 50.0]] if away else []
+    knots = np.array(knots)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(knots, axis=0).T))])
+    time_s = np.arange(0.0, along[-1] / 1.3, 1.0)
+    return time_s, np.column_stack([np.interp(1.3 * time_s, along, knots[:, j]) for j in (0, 1)])
+
+
+def metres(time_s, points, kind):
+    kinds = ground_kinds(time_s, points, slice(0, len(time_s)), AREA, 40.0)
+    return np.hypot(*np.diff(points, axis=0).T)[kinds == kind].sum()
+
+
+def test_strips_side_by_side_are_all_reference():
+    time_s, points = strips_walk()
+    assert metres(time_s, points, TWICE) < 10.0
+    assert metres(time_s, points, OUTSIDE) == 0.0
+    assert metres(time_s, points, NEW) + metres(time_s, points, WAY) > 190.0
+
+
+def test_a_strip_walked_again_is_covered_twice():
+    time_s, points = strips_walk(again=True)
+    # 120 m more: 40 m across, of which what is one width from the last strip counts as new, and the first strip's 80 m;
+    # one strip width of it is allowed as a way between strips.
+    assert 40.0 <= metres(time_s, points, TWICE) <= 80.0
+
+
+def test_out_of_the_area_is_outside():
+    time_s, points = strips_walk(away=True)
+    assert 60.0 <= metres(time_s, points, OUTSIDE) <= 80.0
+
+
+def test_a_signal_search_without_an_area_is_judged_by_its_pace_alone():
+    time_s, points = strips_walk(again=True)
+    window = window_of(time_s, points, SIGNAL)
+    found = by_cause(rows_of(window, signal_shares(window, None, 40.0, 1.0, None, (), ())))
+    walked = np.hypot(*np.diff(points, axis=0).T).sum()
+    assert found == pytest.approx({"reference": walked, "pace": time_s[-1] - walked})
+
+
+def test_spans_are_joined_in_every_draw():
+    """A phase that only some draws hold is left out of the spans; its seconds go to the next."""
+    ends = [(SIGNAL, [0.0, 0.0, 0.0], [10.0, 10.0, 9.0]), (FINE, [10.0, 10.0, 11.0], [20.0, 20.0, 20.0])]
+    spans = [PhaseSpan(phase, "A", a[0], b[0], 0.0, 0.0, np.array(a), np.array(b)) for phase, a, b in ends]
+    joined = contiguous(spans)
+    assert np.array_equal(joined[1].start_draws_s, joined[0].end_draws_s)
+    assert sum(np.sum(s.end_draws_s - s.start_draws_s) for s in joined) == 60.0
+
+
+def test_a_border_that_is_not_known_joins_two_phases():
+    time_s, points = the_walk()
+    rows, spans = [], []
+    for phase, a, b, unknown in ((SIGNAL, 0.0, 10.0, "end"), (COARSE, 10.0, 29.0, "start")):
+        sigma = (0.0, np.nan) if unknown == "end" else (np.nan, 0.0)
+        span = PhaseSpan(phase, "A", a, b, *sigma, one(a), one(b))
+        window = cut(exact_path(time_s, points), span)
+        rows += rows_of(window, signal_shares(window, None, 40.0, 1.3, None, (), ()))
+        spans.append(span)
+    (only,) = not_assessed(spans, rows)
+    assert (only.cause, only.seconds.value) == ("not_assessed", 29.0)
