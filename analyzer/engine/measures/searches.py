@@ -284,7 +284,7 @@ def _fine(
         window, halts, marked(window, (), ()), reference_s=seconds, reference_m=metres, extra_cause="extra_bracketing"
     )
     told = lines_told_apart(window, lines)
-    shares = fine_shares(window, seconds, metres, told, halts, ground.holes)
+    shares = fine_shares(window, _cross_draws(window, yardstick), rules.bracket_pace_mps, told, halts, ground.holes)
     return Part(
         tuple(figures.items()),
         episodes,
@@ -293,6 +293,18 @@ def _fine(
         activities=fine_activities(window, told, halts, ground.holes),
         account=rows_of(window, shares),
     )
+
+
+def _cross_draws(window: Window, yardstick: Yardstick) -> FloatArray | None:
+    """Return the length of one cross in every draw (S,): only its way in differs between draws."""
+    if yardstick.bracket is None:
+        return None
+    rows = len(window.start_s)
+    if yardstick.lowest_draws_m is None or len(yardstick.lowest_draws_m) != rows:
+        return np.full(rows, yardstick.bracket.length_m)
+    off = window.at(window.start_s) - yardstick.lowest_draws_m
+    way_in = np.hypot(off[:, 0], off[:, 1])
+    return np.asarray(yardstick.bracket.length_m + way_in - way_in[0], np.float64)
 
 
 def _pinpoint(

@@ -104,8 +104,8 @@ def overlap(time_s: FloatArray, start_s: FloatArray, end_s: FloatArray) -> Float
     return share
 
 
-def walked_draws(window: Window, still_s: Sequence[tuple[float, float]] = ()) -> FloatArray:
-    """Return the length walked in the phase (S,), in the slope plane, the ends in fractions of a piece.
+def steps_m(window: Window, still_s: Sequence[tuple[float, float]] = ()) -> FloatArray:
+    """Return lengths (S, m - 1) of the pieces of path.
 
     In the stretches `still_s` the best estimate is taken for all draws: on the spot a draw only jitters.
     """
@@ -113,5 +113,10 @@ def walked_draws(window: Window, still_s: Sequence[tuple[float, float]] = ()) ->
     for a, b in still_s:
         part = overlap(window.time_s, np.array([a]), np.array([b]))
         step = (1.0 - part) * step + part * step[:1]
-    walked: FloatArray = np.einsum("sm,sm->s", step, window.share)
+    return step
+
+
+def walked_draws(window: Window, still_s: Sequence[tuple[float, float]] = ()) -> FloatArray:
+    """Return the length walked in the phase (S,), in the slope plane, the ends in fractions of a piece."""
+    walked: FloatArray = np.einsum("sm,sm->s", steps_m(window, still_s), window.share)
     return walked

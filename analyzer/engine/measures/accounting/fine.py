@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyzer.engine.measures.accounting.shares import Share, Spell, taken_out
+from analyzer.engine.measures.accounting.shares import LINE_EDGE_S, Share, Spell, jittered, taken_out
 from analyzer.engine.measures.standing import Stop
 from analyzer.engine.measures.window import Window
+from analyzer.model.arrays import FloatArray
 
 CROSS_LINES = 2
 SETTLED_WITHIN_S = 3.0
@@ -16,8 +17,8 @@ apart. Our choice."""
 
 def fine_shares(
     window: Window,
-    reference_s: float | None,
-    reference_m: float | None,
+    reference_m: FloatArray | None,
+    pace_mps: float,
     lines_s: Sequence[Spell],
     stops: Sequence[Stop],
     holes: Sequence[Spell],
@@ -27,20 +28,26 @@ def fine_shares(
     Parameters
     ----------
     window : Window
-    reference_s, reference_m : float or None
-        Of one cross.
+    reference_m : array, shape (S,), or None
+        Length of one cross in every draw.
+    pace_mps : float
+        The sheet's pace along it.
     lines_s : sequence of (from_s, to_s)
         The lines in order, where they can be told apart; else empty.
     stops, holes
         Stops, unrecorded time.
     """
     rows = len(window.start_s)
-    extra = [("extra_lines", np.full(rows, a), np.full(rows, b)) for a, b in lines_s[CROSS_LINES:]]
+    extra = [
+        ("extra_lines", jittered(a, LINE_EDGE_S, rows), jittered(b, LINE_EDGE_S, rows))
+        for a, b in lines_s[CROSS_LINES:]
+    ]
     shares, rest = taken_out(window, extra, stops, holes)
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
-    if reference_s is None or reference_m is None:
+    if reference_m is None:
         return [*shares, Share("not_told_apart", own_s, own_m, rest.spells)]
-    shares.append(Share("reference", np.full(rows, reference_s), np.full(rows, reference_m)))
+    reference_s = reference_m / pace_mps
+    shares.append(Share("reference", reference_s, reference_m))
     if len(lines_s) < CROSS_LINES or not _settled(window.span.end_sigma_s):
         return [*shares, Share("not_told_apart", own_s - reference_s, own_m - reference_m, rest.spells)]
     each = own_s / np.maximum(own_m, 1e-9)

@@ -136,7 +136,7 @@ def test_a_cross_in_the_reference_time_and_a_third_line_beyond_it():
     points = np.column_stack([0.2 * np.minimum(time_s, 40.0), np.zeros(len(time_s))])
     window = window_of(time_s, points, FINE)
     lines = [(0.0, 20.0), (20.0, 40.0), (40.0, 60.0)]
-    found = by_cause(rows_of(window, fine_shares(window, 40.0, 8.0, lines, (), ())))
+    found = by_cause(rows_of(window, fine_shares(window, one(8.0), 0.2, lines, (), ())))
     assert found == pytest.approx({"extra_lines": 20.0, "reference": 40.0, "longer_lines": 0.0, "pace": 0.0}, abs=1e-6)
 
 
@@ -145,7 +145,7 @@ def test_where_the_settling_is_not_known_nobody_is_blamed():
     points = np.column_stack([0.2 * time_s, np.zeros(len(time_s))])
     unsure = window_of(time_s, points, FINE, end_sigma_s=6.0)
     lines = [(0.0, 20.0), (20.0, 60.0)]
-    assert by_cause(rows_of(unsure, fine_shares(unsure, 40.0, 8.0, lines, (), ()))) == pytest.approx(
+    assert by_cause(rows_of(unsure, fine_shares(unsure, one(8.0), 0.2, lines, (), ()))) == pytest.approx(
         {"reference": 40.0, "not_told_apart": 20.0}
     )
     probing = window_of(time_s, points, PINPOINT, start_sigma_s=6.0)
