@@ -108,6 +108,7 @@ OUTER_CALLS = {
 }
 
 STAGES = {f"analyzer.engine.{stage}" for stage in ("fusion", "phases", "ideal", "measures", "verdict")}
+OWN_ERRORS = {"AnalyzerError", "InputError", "EstimationError"}
 # What of the engine's packages are plain values, for every module of the dashboard to see.
 PLAIN_VALUES = {
     "analyzer.model",
@@ -223,6 +224,24 @@ def test_the_table_names_what_there_is():
     """A new folder is put into the table, not into the row of the bare package."""
     bare = {m.name for m in modules() if m.part == "analyzer" and m.name != "analyzer"}
     assert not bare
+
+
+def renamed_errors(module: Module) -> Iterator[str]:
+    """Yield names that a module gives to an error of analyzer.errors: an alias, or a subclass that adds only a name."""
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.ImportFrom) and node.module == "analyzer.errors":
+            yield from (alias.asname for alias in node.names if alias.asname)
+        elif isinstance(node, ast.Assign) and isinstance(node.value, ast.Name) and node.value.id in OWN_ERRORS:
+            yield from (target.id for target in node.targets if isinstance(target, ast.Name))
+        elif isinstance(node, ast.ClassDef) and module.name != "analyzer.errors" and len(node.body) == 1:
+            yield from (node.name for base in node.bases if isinstance(base, ast.Name) and base.id in OWN_ERRORS)
+
+
+def test_an_error_has_one_name():
+    """Pages, exports and services let the engine's errors through under the name that they are raised by."""
+    assert {m.name: names for m in modules() if (names := list(renamed_errors(m)))} == {}
+    made = "from analyzer.errors import InputError as E\nP = AnalyzerError\nclass Q(AnalyzerError):\n    'Only a name.'"
+    assert list(renamed_errors(Module("dashboard.services.x", made, ast.parse(made)))) == ["E", "P", "Q"]
 
 
 def test_imports_are_absolute():

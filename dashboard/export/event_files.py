@@ -2,9 +2,10 @@
 
 from flask import Response, current_app
 
+from analyzer.errors import AnalyzerError
 from dashboard.config import CONFIG_KEY
 from dashboard.export.answers import download, refused
-from dashboard.services.events import EventMissingError, EventProblem, Events, NotScoredError
+from dashboard.services.events import EventMissingError, Events, NotScoredError
 
 KINDS = {
     "standings.csv": "text/csv; charset=utf-8",
@@ -23,7 +24,7 @@ def take_event(event: str, name: str) -> Response:
         return refused(f"There is {error}.", 404)
     except NotScoredError as error:
         return refused(f"The event {error} is not scored yet.", 404)
-    except EventProblem as error:
+    except AnalyzerError as error:
         return refused(f"These standings cannot be used: {error}", 422)
     response = download(data, KINDS[name], f"{event} {name}")
     if name == "list.html":

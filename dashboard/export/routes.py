@@ -7,12 +7,13 @@ from collections.abc import Callable
 
 from flask import Flask, Response, current_app
 
+from analyzer.errors import AnalyzerError
 from analyzer.model.result import RunResult
 from dashboard.config import SERVICE_KEY, SHEETS_KEY
 from dashboard.export.answers import download, refused
 from dashboard.export.event_files import take_event
 from dashboard.export.measures import measures_csv, measures_json
-from dashboard.services.results import RunMissingError, RunUnusableError, Service
+from dashboard.services.results import RunMissingError, Service
 from dashboard.services.rules import Sheets
 
 
@@ -61,7 +62,7 @@ def take(drill: str, run: str, name: str) -> Response:
         result = service.result(drill, run)
     except RunMissingError as error:
         return refused(f"There is no result for {error} in the folder that is shown. It may have been moved.", 404)
-    except RunUnusableError as error:
+    except AnalyzerError as error:
         return refused(f"This result cannot be used: {error}", 422)
     kind, make = FILES[name]
     return download(make(result), kind, f"{result.run_id} {name}")

@@ -4,10 +4,11 @@ from urllib.parse import quote, unquote
 
 from dash import html
 
+from analyzer.errors import AnalyzerError
 from analyzer.model.result import RunResult
 from dashboard.components.shell import message_page
 from dashboard.pages._here import service
-from dashboard.services.results import RunMissingError, RunUnusableError
+from dashboard.services.results import RunMissingError
 from dashboard.view_models.entries import DrillEntry
 
 
@@ -21,7 +22,7 @@ def run_or_message(drill: str, run: str) -> tuple[RunResult | None, html.Div]:
             f"There is no result for {error} in the folder that is shown.",
             "It may have been renamed or moved, or the link is older than the folder.",
         )
-    except RunUnusableError as error:
+    except AnalyzerError as error:
         return None, message_page("This result cannot be shown", str(error))
 
 

@@ -20,6 +20,7 @@ from dash import (
     register_page,
 )
 
+from analyzer.errors import AnalyzerError
 from dashboard import ids
 from dashboard.components.charts import chart, packed
 from dashboard.components.drill_form import (
@@ -36,8 +37,8 @@ from dashboard.components.drill_form import (
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.figures.layout_plan import layout_figure
 from dashboard.pages._here import config
-from dashboard.services.drill_form import GpxProblem, checked, file_of, outlook_of, with_waypoints
-from dashboard.services.drills import DrillProblem, Drills, Opened
+from dashboard.services.drill_form import checked, file_of, outlook_of, with_waypoints
+from dashboard.services.drills import Drills, Opened
 from dashboard.view_models.drill_form import Form, added, example, picked, started, without
 from dashboard.wording import counted
 
@@ -57,7 +58,7 @@ def layout(drill: str = "", start: Any = "", **_: Any) -> html.Div:
     """Return the page, or a page that says why there is none."""
     try:
         found = drills().opened(unquote(drill)) if drill else drills().new()
-    except DrillProblem as error:
+    except AnalyzerError as error:
         return message_page("This drill cannot be opened", str(error))
     if found is None:
         return message_page("This drill is not here", "There is no drill under this name in the folder.")
@@ -258,7 +259,7 @@ def edit(
 def _with_file(form: Form, contents: str, name: str) -> tuple[Form, str]:
     try:
         return with_waypoints(form, base64.b64decode(contents.partition(",")[2]), name)
-    except GpxProblem as error:
+    except AnalyzerError as error:
         return form, str(error)
     except binascii.Error:
         return form, f"{name}: the file did not arrive whole; choose it again"
@@ -283,7 +284,7 @@ def save(_clicks: Any, ref: list[str], _values: Any) -> tuple[Any, Any, Any]:
     opened = Opened("" if how == "new" else ref[0], made.drill.name, ref[1])
     try:
         saved = drills().save(made.drill, opened, sure=how == "sure")
-    except DrillProblem as error:
+    except AnalyzerError as error:
         return notice(f"Not saved. {error}."), no_update, no_update
     if saved.question:
         return question(saved.question), no_update, no_update

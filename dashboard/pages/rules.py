@@ -4,13 +4,14 @@ from typing import Any
 
 from dash import ALL, Input, Output, State, callback, ctx, dcc, html, no_update, register_page
 
+from analyzer.errors import AnalyzerError
 from analyzer.model.rules import Rules
 from dashboard import ids
 from dashboard.components.rule_sheet import preview_table, rule_form, sheet_list
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import service, sheets
 from dashboard.pages._runs import drill_of, usable_runs
-from dashboard.services.rules import SheetProblem, checked
+from dashboard.services.rules import checked
 from dashboard.view_models.entries import DrillEntry, SheetEntry
 from dashboard.view_models.rule_form import Form, rules_of, weights_words
 from dashboard.wording import counted
@@ -29,7 +30,7 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
     try:
         rules = sheets().rules(start)
         preview = _by_points(entry.key, rules)
-    except SheetProblem as error:
+    except AnalyzerError as error:
         return message_page("This rule sheet cannot be shown", str(error))
     return html.Div(
         [
@@ -120,7 +121,7 @@ def weigh(values: list[Any], ref: list[str]) -> tuple[Any, Any]:
     words = weights_words(_form(values))
     try:
         return words, _by_points(ref[0], _asked(values, ref))
-    except SheetProblem as error:
+    except AnalyzerError as error:
         return words, notice(str(error))
 
 
@@ -141,7 +142,7 @@ def measure(clicks: int | None, values: list[Any], ref: list[str]) -> Any:
         return no_update
     try:
         return preview_table(sheets().by_measuring(ref[0], _asked(values, ref)))
-    except SheetProblem as error:
+    except AnalyzerError as error:
         return notice(str(error))
 
 
@@ -164,7 +165,7 @@ def save(
     entry = drill_of(ref[0])
     try:
         saved = sheets().save(_asked(values, ref, name=name or "", version=version or ""))
-    except SheetProblem as error:
+    except AnalyzerError as error:
         return notice(str(error)), no_update
     page = entry.page("rules") if entry else ""
     words = f"Saved as {saved.place}: {saved.name}, version {saved.version}, hash {saved.sha256[:16]}."

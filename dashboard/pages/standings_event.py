@@ -4,12 +4,13 @@ from typing import Any
 
 from dash import MATCH, Input, Output, State, callback, ctx, dcc, html, no_update, register_page
 
+from analyzer.errors import AnalyzerError
 from analyzer.events.model import OVERALL
 from dashboard import ids
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.components.standings import accounts, choices, downloads, standings_table, table_name
 from dashboard.pages._here import config
-from dashboard.services.events import EventMissingError, EventProblem, Events, NotScoredError
+from dashboard.services.events import EventMissingError, Events, NotScoredError
 from dashboard.view_models.standings import TableView
 
 register_page(__name__, path_template="/standings/<event>", title="Standings")
@@ -29,7 +30,7 @@ def layout(event: str = "", **asked: Any) -> html.Div:
         return message_page("This event is not scored yet", f"searchwake standings WORKSPACE/events/{error} scores it.")
     except EventMissingError as error:
         return message_page("These standings are not here", f"There is {error}.")
-    except EventProblem as error:
+    except AnalyzerError as error:
         return message_page("These standings cannot be shown", str(error))
     about = " · ".join(text for text in (view.date, view.rules) if text)
     return html.Div(
@@ -82,5 +83,5 @@ def unfold(clicks: int | None, shown: Any, ref: list[str]) -> Any:
         return no_update
     try:
         return accounts(Events(config().workspace).account(*ref, ctx.triggered_id["bib"]))
-    except (EventMissingError, NotScoredError, EventProblem) as error:
+    except (EventMissingError, NotScoredError, AnalyzerError) as error:
         return notice(str(error))

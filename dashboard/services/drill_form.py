@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from analyzer.engine.ideal.difficulty import outlook
-from analyzer.errors import AnalyzerError, InputError
+from analyzer.errors import InputError
 from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.tracks.gpx import parse_waypoints
@@ -65,8 +65,6 @@ KEY_WORDS = {
 }
 LONGEST_STRIPS_M = 50_000.0
 """Our own limit: strips this long are searched for a day, and are likely a slip of the keyboard."""
-GpxProblem = AnalyzerError
-"""What is wrong with a waypoint file, in one line for the reader."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,9 +19,6 @@ from analyzer.workspace.intake.originals import keep
 from analyzer.workspace.intake.store import drill_paths
 from dashboard.view_models.drill_form import Form, example, form_of
 
-DrillProblem = AnalyzerError
-"""What is wrong with a drill, in one line for the reader: the pages know errors by this name."""
-
 
 @dataclass(frozen=True, slots=True)
 class Opened:

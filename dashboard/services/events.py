@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import quote, unquote
 
-from analyzer.errors import AnalyzerError, InputError
+from analyzer.errors import InputError
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.scored_json import SCORED_FILE, Json, Scored, integrity_of, parse_scored
 from analyzer.events.files.standings_csv import standings_csv
@@ -22,8 +22,6 @@ from analyzer.files.source import read_bytes
 from dashboard.view_models.standings import AccountView, EventEntry, TableView
 
 KEPT = 8
-EventProblem = AnalyzerError
-"""What is wrong with an event, in one line for the reader: the pages know errors by this name."""
 
 
 class EventMissingError(LookupError):

@@ -26,10 +26,6 @@ class RunMissingError(LookupError):
     """There is no such run in the results folder."""
 
 
-class RunUnusableError(ValueError):
-    """The result file of a run cannot be shown; the text says why and what to do."""
-
-
 @dataclass(frozen=True, slots=True)
 class Service:
     """The results in one folder."""
@@ -58,17 +54,14 @@ class Service:
         ------
         RunMissingError
             Where the folder has no such run.
-        RunUnusableError
+        AnalyzerError
             Where the file cannot be used.
         """
         files = self._files()
         path = files.get((drill, run)) or files.get((unquote(drill), unquote(run)))
         if path is None:
             raise RunMissingError(f"{unquote(drill)}/{unquote(run)}")
-        try:
-            return _result(*_stamp(path))
-        except AnalyzerError as error:
-            raise RunUnusableError(str(error)) from error
+        return _result(*_stamp(path))
 
     def reference(self, result: RunResult) -> tuple[ReferenceStretch, ...]:
         """Return the reference searcher of a run in time."""

@@ -30,8 +30,6 @@ from dashboard.view_models.entries import BUILT_IN, PreviewRow, SheetEntry
 from dashboard.view_models.rule_form import same_searcher
 
 KEPT = 4
-SheetProblem = AnalyzerError
-"""What is wrong with a sheet or its drill, in one line for the reader: the pages know errors by this name."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,11 @@ import os
 
 import pytest
 
-from analyzer.errors import InputError
+from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.results.result_json import parse_result, result_bytes, result_values, write_result
 from analyzer.files.results.result_values import result_of
 from analyzer.model.figure import NotAssessable
-from dashboard.services.results import RunMissingError, RunUnusableError, Service
+from dashboard.services.results import RunMissingError, Service
 
 
 def test_runs_are_listed_with_the_damaged_one_named(results_folder):
@@ -50,7 +50,7 @@ def test_a_run_without_readings_has_reasons(results_folder):
 
 
 def test_a_damaged_run_says_why(results_folder):
-    with pytest.raises(RunUnusableError, match=r"zz-damaged\.json: the result has no 'run'; analyze the drill again"):
+    with pytest.raises(AnalyzerError, match=r"zz-damaged\.json: the result has no 'run'; analyze the drill again"):
         Service(results_folder).result("lower_bowl", "zz-damaged")
 
 
