@@ -108,7 +108,7 @@ OUTER_CALLS = {
 }
 
 STAGES = {f"analyzer.engine.{stage}" for stage in ("fusion", "phases", "ideal", "measures", "verdict")}
-OWN_ERRORS = {"AnalyzerError", "InputError", "EstimationError"}
+OWN_ERRORS = {"AnalyzerError", "InputError", "FileError", "EstimationError"}
 # What of the engine's packages are plain values, for every module of the dashboard to see.
 PLAIN_VALUES = {
     "analyzer.model",

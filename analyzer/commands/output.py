@@ -12,8 +12,9 @@ def say(line: str) -> None:
 
 
 def complain(line: str) -> None:
-    """Write one line on standard error, whatever the text holds."""
-    sys.stderr.write(" ".join(line.split()) + "\n")
+    """Write one line on standard error, whatever the text holds; further lines of a list are set in below it."""
+    first, *more = (" ".join(part.split()) for part in line.split("\n"))
+    sys.stderr.write("".join(f"{part}\n" for part in (first, *(f"  {part}" for part in more if part))))
 
 
 def one_thread_each() -> None:

@@ -1,13 +1,15 @@
 """drill.toml: where the drill is, how steep, and what is buried where."""
 
+import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.files.source import read_bytes
-from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.geometry.polyline import first_crossing
 from analyzer.geometry.slope_plane import LocalFrame
@@ -52,15 +54,21 @@ def waypoint_file(data: bytes, *, name: str = "drill.toml") -> str | None:
     """
     outer = parse_toml(data, name=name)
     table = outer if outer.has("waypoints") else outer.table("drill")
-    if not table.has("waypoints"):
-        return None
+    return _waypoint_name(table) if table.has("waypoints") else None
+
+
+def _waypoint_name(table: TomlTable) -> str | None:
+    """Return the name of the waypoint file that a table holds, None where it is reported."""
     file = table.text("waypoints")
+    if table.wrong("waypoints"):
+        return None
     if not file or Path(file).name != file or file.startswith("."):
-        raise table.fault(
+        table.report(
             "waypoints",
             f"{file!r} is not the name of a file beside drill.toml",
             "copy the file into the drill's folder and write its name alone",
         )
+        return None
     return file
 
 
@@ -79,45 +87,64 @@ def parse_drill_toml(
 
     Raises
     ------
+    FileError
+        With every key that is unknown or missing, every value out of range, every transmitter without position or
+        depth: all at once.
     InputError
-        Where a key is unknown or missing, a value out of range, or a transmitter has no position or depth.
+        Where the file is no TOML.
     """
-    outer = parse_toml(data, name=name)
+    return read_toml(lambda outer: _drill(outer, waypoints_of), data, name=name)
+
+
+def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) -> Drill:
     outer.allow("drill", "area", "transmitter", "waypoints")
     table = outer.table("drill", needed=True)
     table.allow(*DRILL_KEYS)
-    file = waypoint_file(data, name=name)
-    waypoints = waypoints_of(file) if file is not None and waypoints_of is not None else {}
-    origin = _origin(table.table("origin", needed=True))
+    origin, known = _origin(table.table("origin", needed=True))
+    waypoints = _waypoints(outer if outer.has("waypoints") else table, waypoints_of)
     return Drill(
         name=table.text("name"),
         date=table.day("date"),
         origin=origin,
         slope=_slope(table.table("slope")),
-        transmitters=_transmitters(outer, LocalFrame(origin), waypoints),
-        corners_m=_corners(outer.table("area")),
         start=table.moment("start"),
         time_limit_s=table.optional_number("time_limit_s", above=0.0),
         strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0),
+        corners_m=_corners(outer.table("area")),
+        transmitters=_transmitters(outer, LocalFrame(origin) if known else None, waypoints),
     )
 
 
-def _origin(table: TomlTable) -> Origin:
+def _waypoints(table: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) -> Waypoints | None:
+    """Return the waypoints of the file that a table names; None where they cannot be had, which is reported."""
+    if not table.has("waypoints"):
+        return {}
+    file = _waypoint_name(table)
+    if file is None:
+        return None
+    try:
+        return {} if waypoints_of is None else waypoints_of(file)
+    except InputError as error:
+        table.report("waypoints", error.what, error.do, where=error.where)
+        return None
+
+
+def _origin(table: TomlTable) -> tuple[Origin, bool]:
+    """Return the origin, and whether it is known."""
     table.allow("latitude", "longitude", "elevation_m")
-    return Origin(
+    origin = Origin(
         latitude=table.number("latitude", low=-90.0, high=90.0),
         longitude=table.number("longitude", low=-180.0, high=180.0),
         elevation_m=table.number("elevation_m", 0.0, low=-500.0, high=9000.0),
     )
+    return origin, not np.isnan([origin.latitude, origin.longitude, origin.elevation_m]).any()
 
 
 def _slope(table: TomlTable) -> Slope:
     table.allow("angle_deg", "aspect_deg")
     angle = table.number("angle_deg", 0.0, low=0.0, high=60.0)
     if angle > 0.0 and not table.has("aspect_deg"):
-        raise InputError(
-            where=table.where, what="aspect_deg is missing", do="add the true bearing of the downhill direction"
-        )
+        table.missing("aspect_deg", "add the true bearing of the downhill direction")
     return Slope(angle_deg=angle, aspect_deg=table.number("aspect_deg", 180.0, low=0.0, high=360.0))
 
 
@@ -130,17 +157,19 @@ def _corners(table: TomlTable) -> np.ndarray | None:
     except (TypeError, ValueError):
         corners = np.empty(0)
     if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3 or not np.all(np.isfinite(corners)):
-        raise table.fault("corners_m", "these are not three or more corners", "write [[east, north], ...] in metres")
+        table.report("corners_m", "these are not three or more corners", "write [[east, north], ...] in metres")
+        return None
     if np.max(np.abs(corners)) > MAX_DISTANCE_M:
-        raise table.fault(
+        table.report(
             "corners_m",
             f"a corner is over {MAX_DISTANCE_M:g} m from the origin",
             "write horizontal metres from the origin, east first",
         )
+        return None
     crossing = first_crossing(corners)
     if crossing is not None:
         first, second = (f"{i + 1} to {(i + 1) % len(corners) + 1}" for i in crossing)
-        raise table.fault(
+        table.report(
             "corners_m",
             f"the outline crosses or touches itself: corner {first} and corner {second}",
             "list the corners in order around the area, each once",
@@ -148,55 +177,56 @@ def _corners(table: TomlTable) -> np.ndarray | None:
     return corners
 
 
-def _transmitters(outer: TomlTable, frame: LocalFrame, waypoints: Waypoints) -> tuple[Transmitter, ...]:
-    found = tuple(_transmitter(table, frame, waypoints) for table in outer.tables("transmitter"))
-    if not found:
-        raise InputError(where=outer.where, what="there is no transmitter", do="add one as [[transmitter]]")
-    ids = [t.id for t in found]
-    repeated = next((i for i in ids if ids.count(i) > 1), None)
-    if repeated is not None:
-        raise InputError(where=outer.where, what=f"two transmitters have the id {repeated!r}", do="give each its own")
-    return found
+def _transmitters(outer: TomlTable, frame: LocalFrame | None, waypoints: Waypoints | None) -> tuple[Transmitter, ...]:
+    tables = outer.tables("transmitter")
+    found: list[Transmitter] = []
+    for table in tables:
+        made = _transmitter(table, frame, waypoints)
+        if made.id and made.id in {t.id for t in found}:
+            what = f"two transmitters have the id {made.id!r}"
+            table.report("id", what, "give each its own", where=outer.where)
+        found.append(made)
+    if not tables and not outer.wrong("transmitter"):
+        outer.report("transmitter", "there is no transmitter", "add one as [[transmitter]]", where=outer.where)
+    return tuple(found)
 
 
-def _transmitter(table: TomlTable, frame: LocalFrame, waypoints: Waypoints) -> Transmitter:
+def _transmitter(table: TomlTable, frame: LocalFrame | None, waypoints: Waypoints | None) -> Transmitter:
     table.allow(*TRANSMITTER_KEYS)
     label = table.text("id")
-    if not label.strip():
-        raise table.fault("id", "the id is empty", "give the transmitter a name")
-    named = TomlTable(f"{table.where} {label!r}", table.values)
+    if not label.strip() and not table.wrong("id"):
+        table.report("id", "the id is empty", "give the transmitter a name")
+    named = replace(table, where=f"{table.where} {label!r}" if label.strip() else table.where)
     east, north, sigma = _position(named, label, frame, waypoints)
     bearing = named.optional_number("axis_bearing_deg", low=-360.0, high=360.0)
     tilt = named.optional_number("axis_tilt_deg", low=-90.0, high=90.0)
     if (bearing is None) != (tilt is None):
-        missing = "axis_bearing_deg" if bearing is None else "axis_tilt_deg"
-        raise InputError(
-            where=named.where,
-            what=f"{missing} is missing",
-            do="an axis needs its bearing and its tilt; 0 is level; leave both out where it is unknown",
+        named.missing(
+            "axis_bearing_deg" if bearing is None else "axis_tilt_deg",
+            "an axis needs its bearing and its tilt; 0 is level; leave both out where it is unknown",
         )
     if not named.has("depth_m"):
-        raise InputError(
-            where=named.where,
-            what="depth_m is missing",
-            do="add the burial depth in metres below the surface, as a probe measures it",
-        )
+        named.missing("depth_m", "add the burial depth in metres below the surface, as a probe measures it")
     return Transmitter(
         id=label,
         east_m=east,
         north_m=north,
-        depth_m=named.number("depth_m", low=0.0, high=MAX_DEPTH_M),
+        depth_m=named.number("depth_m", math.nan, low=0.0, high=MAX_DEPTH_M),
         axis_bearing_deg=bearing,
         axis_tilt_deg=tilt,
         position_sigma_m=named.number("position_sigma_m", sigma, above=0.0, high=50.0),
     )
 
 
-def _position(table: TomlTable, label: str, frame: LocalFrame, waypoints: Waypoints) -> tuple[float, float, float]:
+def _position(
+    table: TomlTable, label: str, frame: LocalFrame | None, waypoints: Waypoints | None
+) -> tuple[float, float, float]:
+    """Return east, north and their standard deviation; NaN where a problem is noted."""
     metres = table.has("east_m") or table.has("north_m")
     degrees = table.has("latitude") or table.has("longitude")
     if metres and degrees:
-        raise InputError(where=table.where, what="the position is given in metres and in degrees", do="keep one")
+        what = "the position is given in metres and in degrees"
+        table.report("", what, "keep one")
     if metres:
         return (
             table.number("east_m", low=-MAX_DISTANCE_M, high=MAX_DISTANCE_M),
@@ -206,20 +236,27 @@ def _position(table: TomlTable, label: str, frame: LocalFrame, waypoints: Waypoi
     if degrees:
         latitude = table.number("latitude", low=-90.0, high=90.0)
         longitude = table.number("longitude", low=-180.0, high=180.0)
-    elif label in waypoints:
-        latitude, longitude = waypoints[label]
     else:
-        do = "add east_m and north_m, or latitude and longitude"
-        raise InputError(
-            where=table.where,
-            what="the transmitter has no position",
-            do=f"{do}; of the waypoints, {nearest(label, waypoints)}" if waypoints else do,
-        )
+        latitude, longitude = _waypoint(table, label, waypoints)
+    if frame is None or math.isnan(latitude + longitude):
+        return math.nan, math.nan, PHONE_SIGMA_M
     east, north = frame.to_metres(latitude, longitude)[0]
     if not np.hypot(east, north) <= MAX_DISTANCE_M:
-        raise InputError(
-            where=table.where,
-            what=f"the transmitter is {np.hypot(east, north):.0f} m from the origin",
-            do="check latitude and longitude of the transmitter and of the origin",
+        table.report(
+            "",
+            f"the transmitter is {np.hypot(east, north):.0f} m from the origin",
+            "check latitude and longitude of the transmitter and of the origin",
         )
     return float(east), float(north), PHONE_SIGMA_M
+
+
+def _waypoint(table: TomlTable, label: str, waypoints: Waypoints | None) -> tuple[float, float]:
+    """Return latitude and longitude of the waypoint with a transmitter's name; NaN where it is not known."""
+    if waypoints is None or table.wrong("id"):  # what is wrong there has to be mended first
+        return math.nan, math.nan
+    if label not in waypoints:
+        do = "add east_m and north_m, or latitude and longitude"
+        do = f"{do}; of the waypoints, {nearest(label, waypoints)}" if waypoints else do
+        table.report("", "the transmitter has no position", do)
+        return math.nan, math.nan
+    return waypoints[label]

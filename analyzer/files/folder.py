@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
-from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
+from analyzer.files.drill_toml import Waypoints, parse_drill_toml
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_times import assemble
@@ -64,13 +64,14 @@ def read_drill_folder(path: Path | str) -> DrillFolder:
         )
     data = read_bytes(folder / "drill.toml")
     inputs = [InputFile("drill", "drill.toml", sha256_hex(data), rows=1, used=1)]
-    waypoints = {}
-    file = waypoint_file(data)
-    if file is not None:
+
+    def waypoints_of(file: str) -> Waypoints:
         site = read_bytes(folder / file)
         waypoints = parse_waypoints(site, name=file)
         inputs.append(InputFile("waypoints", file, sha256_hex(site), rows=len(waypoints), used=len(waypoints)))
-    drill = parse_drill_toml(data, waypoints_of=lambda _: waypoints)
+        return waypoints
+
+    drill = parse_drill_toml(data, waypoints_of=waypoints_of)
     return DrillFolder(path=folder, drill=drill, runs=run_folders(folder), inputs=tuple(inputs))
 
 

@@ -4,9 +4,8 @@ import itertools
 from importlib import resources
 from pathlib import Path
 
-from analyzer.errors import InputError
 from analyzer.files.source import read_bytes, sha256_hex
-from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+from analyzer.files.toml_table import TomlTable, nearest, read_toml
 from analyzer.model.phases import PHASES
 from analyzer.model.rules import Deduction, PaceKnot, Rules
 
@@ -66,10 +65,16 @@ def parse_rules_toml(data: bytes, *, name: str = "rules.toml") -> Rules:
 
     Raises
     ------
+    FileError
+        With every key, phase or measure that is not known, every number that is not positive, and weights that do
+        not add up to 1: all at once.
     InputError
-        Where a key, phase or measure is not known, a number is not positive, or the weights do not add up to 1.
+        Where the file is no TOML.
     """
-    outer = parse_toml(data, name=name)
+    return read_toml(lambda outer: _rules(outer, sha256_hex(data)), data, name=name)
+
+
+def _rules(outer: TomlTable, sha256: str) -> Rules:
     outer.allow("rules", "reference", "weights", "seconds_points", "deduction")
     head = outer.table("rules", needed=True)
     head.allow("name", "version")
@@ -78,7 +83,7 @@ def parse_rules_toml(data: bytes, *, name: str = "rules.toml") -> Rules:
     return Rules(
         name=head.text("name"),
         version=head.text("version"),
-        sha256=sha256_hex(data),
+        sha256=sha256,
         fine_radius_m=reference.number("fine_radius_m", above=0.0, high=20.0),
         signal_pace_mps=reference.number("signal_pace_mps", above=0.0, high=20.0),
         pace=_pace(reference),
@@ -101,14 +106,12 @@ def _pace(reference: TomlTable) -> tuple[PaceKnot, ...]:
                 pace_mps=table.number("pace_mps", above=0.0, high=20.0),
             )
         )
-    if not knots:
-        raise InputError(
-            where=reference.where, what="pace is missing", do="add pace = [{range_m = 10, pace_mps = 1.2}, ...]"
-        )
+    if not knots and not reference.wrong("pace"):
+        reference.missing("pace", "add pace = [{range_m = 10, pace_mps = 1.2}, ...]")
     knots.sort(key=lambda knot: knot.range_m)
     for near, far in itertools.pairwise(knots):
         if near.range_m == far.range_m:
-            raise reference.fault("pace", f"two paces at {near.range_m:g} m", "keep one")
+            reference.report("pace", f"two paces at {near.range_m:g} m", "keep one")
     return tuple(knots)
 
 
@@ -120,29 +123,27 @@ def _by_phase(table: TomlTable) -> tuple[tuple[str, float], ...]:
 def _weights(table: TomlTable) -> tuple[tuple[str, float], ...]:
     weights = _by_phase(table)
     total = sum(weight for _, weight in weights)
-    if abs(total - 1.0) > WEIGHT_TOLERANCE:
-        raise InputError(
-            where=table.where,
-            what=f"the weights add up to {total:.6g}, not 1",
-            do=f"share out 1 among {', '.join(PHASES)}",
-        )
+    if abs(total - 1.0) > WEIGHT_TOLERANCE:  # not where one of them is no number: their sum is none either
+        table.report("", f"the weights add up to {total:.6g}, not 1", f"share out 1 among {', '.join(PHASES)}")
     return weights
 
 
 def _deduction(table: TomlTable) -> Deduction:
     table.allow("phase", "measure", "free", "points_per_unit", "at_most")
-    phase, measure = table.text("phase"), table.text("measure")
-    if phase not in PHASES:
-        raise table.fault("phase", f"the phase {phase!r} is not known", nearest(phase, PHASES))
-    if measure not in MEASURES:
-        raise table.fault("measure", f"the measure {measure!r} is not known", nearest(measure, MEASURES))
     points = table.number("points_per_unit")
     if points == 0.0:
-        raise table.fault("points_per_unit", "0 points take nothing off", "write a number, or remove the deduction")
+        table.report("points_per_unit", "0 points take nothing off", "write a number, or remove the deduction")
     return Deduction(
-        phase=phase,
-        measure=measure,
+        phase=_known(table, "phase", PHASES),
+        measure=_known(table, "measure", MEASURES),
         free=table.number("free", 0.0, low=0.0),
         points_per_unit=points,
         at_most=table.number("at_most", 100.0, above=0.0, high=100.0),
     )
+
+
+def _known(table: TomlTable, key: str, known: tuple[str, ...]) -> str:
+    word = table.text(key)
+    if word not in known and not table.wrong(key):
+        table.report(key, f"the {key} {word!r} is not known", nearest(word, known))
+    return word

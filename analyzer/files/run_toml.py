@@ -1,9 +1,10 @@
 """run.toml: who searched, with what."""
 
+import math
 from pathlib import Path
 
 from analyzer.files.source import read_bytes
-from analyzer.files.toml_table import TomlTable, parse_toml
+from analyzer.files.toml_table import TomlTable, read_toml
 from analyzer.model.recording import RunInfo
 
 KEYS = ("searcher", "bib", "antennas", "carry_height_m", "fine_height_m", "recorder")
@@ -19,25 +20,35 @@ def parse_run_toml(data: bytes, *, name: str = "run.toml") -> RunInfo:
 
     Raises
     ------
+    FileError
+        With every key that is unknown and every value out of range.
     InputError
-        Where a key is unknown or a value out of range.
+        Where the file is no TOML.
     """
-    outer = parse_toml(data, name=name)
+    return read_toml(_run, data, name=name)
+
+
+def _run(outer: TomlTable) -> RunInfo:
     outer.allow("run", *KEYS)
     table = outer.table("run") if outer.has("run") else outer
-    table.allow(*KEYS)
+    if table is not outer:
+        table.allow(*KEYS)
     default = RunInfo()
-    antennas = int(table.number("antennas", default.antennas))
-    if antennas not in (1, 2, 3) or antennas != table.number("antennas", default.antennas):
-        raise table.fault("antennas", f"{table.values['antennas']!r} antennas", "write 1, 2 or 3")
     return RunInfo(
         searcher=table.text("searcher", ""),
         bib=_bib(table),
-        antennas=antennas,
+        antennas=_antennas(table, default.antennas),
         carry_height_m=table.number("carry_height_m", default.carry_height_m, low=0.0, high=3.0),
         fine_height_m=table.number("fine_height_m", default.fine_height_m, low=0.0, high=3.0),
         recorder=table.text("recorder", ""),
     )
+
+
+def _antennas(table: TomlTable, default: int) -> int:
+    antennas = table.number("antennas", default)
+    if antennas not in (1.0, 2.0, 3.0) and not table.wrong("antennas"):
+        table.report("antennas", f"{table.values['antennas']!r} antennas", "write 1, 2 or 3")
+    return default if math.isnan(antennas) else int(antennas)
 
 
 def _bib(table: TomlTable) -> str:

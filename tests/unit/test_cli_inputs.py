@@ -206,6 +206,31 @@ def test_bad_drill(bowl, capsys, old, new, pieces):
         assert piece in lines[0]
 
 
+def test_all_mistakes_of_a_drill_are_told_at_once(bowl, capsys):
+    text = DRILL.replace("46.0", '"46"', 1).replace("12.0", "12000").replace("depth_m = 1.0\n", 'depth_m = "\\n"\n')
+    (bowl / "drill.toml").write_text(text)
+    code, lines, written = run_cli(bowl, capsys)
+    assert (code, written) == (1, [])
+    assert lines == [
+        "bowl/drill.toml: 3 things are wrong; mend each of them:",
+        "  [drill], [origin], latitude: '46' is not a number; write a number without quotation marks",
+        "  [[transmitter]] 1 'A', east_m: 12000 is out of range; write a number at least -2000 and at most 2000",
+        "  [[transmitter]] 1 'A', depth_m: '\\n' is not a number; write a number without quotation marks",
+    ]
+
+
+def test_all_mistakes_of_run_settings_are_told_at_once(bowl, capsys):
+    (bowl / "runs/bad-1/run.toml").write_text("searcher = 5\nantennas = 4\ncarry_height_m = 9\n")
+    code, lines, written = run_cli(bowl, capsys)
+    assert (code, written) == (1, ["good-1"])
+    assert lines == [
+        "bowl/bad-1/run.toml: 3 things are wrong; mend each of them:",
+        "  searcher: 5 is not a text; write it in quotation marks",
+        "  antennas: 4 antennas; write 1, 2 or 3",
+        "  carry_height_m: 9 is out of range; write a number at least 0 and at most 3",
+    ]
+
+
 def test_folder_without_drill_or_runs(bowl, capsys):
     (bowl / "drill.toml").rename(bowl / "other.toml")
     code, lines, _ = run_cli(bowl, capsys)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.source import decode_text, read_bytes, write_atomic
-from analyzer.files.toml_table import TomlTable, parse_toml
+from analyzer.files.toml_table import TomlTable, read_toml
 from analyzer.files.writers import quoted
 from analyzer.model.people import People, Person, name_key
 from analyzer.workspace.lock import locked
@@ -31,21 +31,25 @@ def parse_people(data: bytes, *, name: str = NAME) -> People:
 
     Raises
     ------
+    FileError
+        With every key that is unknown, name that is missing, consent without a date and spelling that two people
+        share: all at once.
     InputError
-        Where a key is unknown, a name is missing, a consent has no date, or two people share a spelling.
+        Where the file is no TOML.
     """
-    if not decode_text(data, name=name).strip():
-        return People()
-    outer = parse_toml(data, name=name)
+    return read_toml(_people, data, name=name) if decode_text(data, name=name).strip() else People()
+
+
+def _people(outer: TomlTable) -> People:
     outer.allow("person")
     persons: list[Person] = []
     taken: dict[str, int] = {}
     for number, table in enumerate(outer.tables("person")):
         person = _person(table)
-        for spelling in person.names:
+        for spelling in filter(name_key, person.names):
             other = taken.setdefault(name_key(spelling), number)
             if other != number:
-                raise table.fault(
+                table.report(
                     "name" if spelling == person.name else "spellings",
                     f"{spelling!r} already stands for {persons[other].name!r}",
                     "keep it with one person (capitals and spaces make no difference)",
@@ -58,17 +62,19 @@ def _person(table: TomlTable) -> Person:
     table.allow(*KEYS)
     consent = table.values.get("consent", False)
     if not isinstance(consent, bool):
-        raise table.fault("consent", f"{consent!r} is neither true nor false", "write true or false")
+        table.report("consent", f"{consent!r} is neither true nor false", "write true or false")
     date = table.day("consent_date")
-    if consent and date is None:
-        raise table.fault("consent_date", "a consent without its date", "write the day, like 2026-01-17")
+    if consent is True and date is None and not table.wrong("consent_date"):
+        table.report("consent_date", "a consent without its date", "write the day, like 2026-01-17")
     spellings = table.values.get("spellings", [])
     if not isinstance(spellings, list) or not all(isinstance(s, str) for s in spellings):
-        raise table.fault("spellings", "this is not a list of names", 'write ["Mara K", "mk"]')
+        table.report("spellings", "this is not a list of names", 'write ["Mara K", "mk"]')
+        spellings = []
+    name = table.text("name")
     return Person(
-        name=_name(table, "name", table.text("name")),
+        name=name if table.wrong("name") else _name(table, "name", name),
         group=table.text("group", ""),
-        consent=consent,
+        consent=consent is True,
         consent_date=date,
         spellings=tuple(_name(table, "spellings", s) for s in spellings),
         note=table.text("note", ""),
@@ -77,7 +83,7 @@ def _person(table: TomlTable) -> Person:
 
 def _name(table: TomlTable, key: str, text: str) -> str:
     if not name_key(text) or any(ord(c) < 32 for c in text):
-        raise table.fault(key, f"{text!r} is no name", "write a name of at least one letter, on one line")
+        table.report(key, f"{text!r} is no name", "write a name of at least one letter, on one line")
     return text
 
 

@@ -3,11 +3,12 @@
 import datetime as dt
 import hashlib
 import math
+import pickle
 
 import numpy as np
 import pytest
 
-from analyzer.errors import InputError
+from analyzer.errors import FileError, InputError
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.rules_toml import default_rules, parse_rules_toml
 from analyzer.files.run_toml import parse_run_toml
@@ -193,3 +194,117 @@ def test_a_written_rule_sheet_reads_back():
     assert dataclasses.replace(back, sha256="") == dataclasses.replace(rules, sha256="")
     assert back.sha256 == hashlib.sha256(written).hexdigest()
     assert back.sha256 != rules.sha256
+
+
+def problems(parse, text) -> dict[str, str]:
+    """Return what a reader says is wrong, by place."""
+    with pytest.raises(FileError) as caught:
+        parse(text if isinstance(text, bytes) else text.encode())
+    return {p.place: p.what for p in caught.value.problems}
+
+
+def test_all_that_is_wrong_with_a_drill_is_told_at_once():
+    second = '[[transmitter]]\nid = "A"\nlatitude = 46\nlongitude = 700\ncolour = 1\naxis_tilt_deg = 5\n'
+    text = (
+        DRILL.replace("2026-01-17\n", '"yesterday"\n', 1)
+        .replace("46.0", '"46"')
+        .replace("depth_m = 1.2", "depth_m = 12")
+    )
+    assert problems(parse_drill_toml, text.replace(", aspect_deg = 90", "").replace("420", "0") + second) == {
+        "drill.origin.latitude": "'46' is not a number",
+        "drill.date": "'yesterday' is not a date",
+        "drill.slope.aspect_deg": "aspect_deg is missing",
+        "drill.time_limit_s": "0 is out of range",
+        "transmitter[1].depth_m": "12 is out of range",
+        "transmitter[2].id": "two transmitters have the id 'A'",
+        "transmitter[2].longitude": "700 is out of range",
+        "transmitter[2].colour": "the key 'colour' is not known",
+        "transmitter[2].depth_m": "depth_m is missing",
+        "transmitter[2].axis_bearing_deg": "axis_bearing_deg is missing",
+    }
+
+
+def test_what_follows_from_another_problem_is_not_told():
+    """A place is not measured from an origin that is wrong, and a missing table does not miss each of its keys."""
+    degrees = DRILL.replace("east_m = 12.0\nnorth_m = -3.5", "latitude = 7\nlongitude = 46")
+    assert set(problems(parse_drill_toml, degrees.replace("latitude = 46.0", "latitude = 146.0"))) == {
+        "drill.origin.latitude"
+    }
+    assert set(problems(parse_drill_toml, DRILL[DRILL.index("[area]") :])) == {"drill"}
+    bare = 'waypoints = "site.gpx"\n' + DRILL.replace("east_m = 12.0\nnorth_m = -3.5\n", "")
+
+    def torn(name):
+        raise InputError(where=name, what="the file is empty", do="export it again")
+
+    assert problems(lambda data: parse_drill_toml(data, waypoints_of=torn), bare) == {"waypoints": "the file is empty"}
+    assert set(problems(parse_drill_toml, bare.replace("site.gpx", "../site.gpx"))) == {"waypoints"}
+    assert problems(parse_drill_toml, bare) == {"transmitter[1]": "the transmitter has no position"}
+
+
+def test_many_problems_are_one_error_that_lists_them():
+    text = DRILL.replace("depth_m = 1.2", "depth_m = 12").replace("420", '"long"').replace('id = "A"', "id = 1")
+    with pytest.raises(InputError) as caught:
+        parse_drill_toml(text.encode())
+    assert str(caught.value).splitlines() == [
+        "drill.toml: 3 things are wrong; mend each of them:",
+        "  [drill], time_limit_s: 'long' is not a number; write a number without quotation marks",
+        "  [[transmitter]] 1, id: 1 is not a text; write it in quotation marks",
+        "  [[transmitter]] 1, depth_m: 12 is out of range; write a number at least 0 and at most 10",
+    ]
+    again = pickle.loads(pickle.dumps(caught.value))
+    assert (str(again), again.problems) == (str(caught.value), caught.value.problems)
+
+
+def test_one_problem_reads_as_any_other_error():
+    with pytest.raises(FileError) as caught:
+        parse_drill_toml(drill_with("depth_m = 1.2", "depth_m = 12"))
+    place = "drill.toml, [[transmitter]] 1 'A', depth_m"
+    assert str(caught.value) == f"{place}: 12 is out of range; write a number at least 0 and at most 10"
+    assert caught.value.where == place
+
+
+def test_all_that_is_wrong_with_run_settings_is_told_at_once():
+    text = '[run]\nantennas = "two"\ncarry_height_m = 9\nsearcher = 5\nbip = 1\nbib = true\n'
+    assert problems(parse_run_toml, text) == {
+        "run.bip": "the key 'bip' is not known",
+        "run.searcher": "5 is not a text",
+        "run.bib": "True is not a text",
+        "run.antennas": "'two' is not a number",
+        "run.carry_height_m": "9 is out of range",
+    }
+
+
+def test_all_that_is_wrong_with_a_rule_sheet_is_told_at_once():
+    sheet = (
+        default_sheet().replace("bracket_arm_m = ", "bracket_arm_m = -", 1).replace("[weights]\n", "[weights]\n#", 1)
+    )
+    sheet += '[[deduction]]\nphase = "coarse"\nmeasure = "coarse.standing"\npoints_per_unit = 0\n'
+    number = default_sheet().count("[[deduction]]") + 1
+    told = problems(parse_rules_toml, sheet)
+    assert told.pop("reference.bracket_arm_m").endswith("is out of range")
+    assert told == {
+        "weights": "the weights add up to 0.85, not 1",
+        f"deduction[{number}].points_per_unit": "0 points take nothing off",
+        f"deduction[{number}].phase": "the phase 'coarse' is not known",
+        f"deduction[{number}].measure": "the measure 'coarse.standing' is not known",
+    }
+    weights = default_sheet().replace("[weights]\n", '[weights]\nsignal_search = "most" #', 1)
+    assert set(problems(parse_rules_toml, weights)) == {"weights.signal_search"}
+
+
+def test_a_misspelt_key_is_not_told_as_missing_too():
+    assert problems(parse_drill_toml, drill_with("depth_m", "depht_m")) == {
+        "transmitter[1].depht_m": "the key 'depht_m' is not known"
+    }
+    two = DRILL + '[[transmitter]]\nid = "B"\neast_m = 1\nnorth_m = 1\n'
+    assert set(problems(parse_drill_toml, two.replace("depth_m", "depht_m", 1))) == {
+        "transmitter[1].depht_m",
+        "transmitter[2].depth_m",
+    }
+
+
+def test_of_a_missing_table_no_key_is_told():
+    assert problems(parse_rules_toml, default_sheet().replace("[rules]", "[head]", 1)) == {
+        "head": "the key 'head' is not known",
+        "rules": "rules is missing",
+    }

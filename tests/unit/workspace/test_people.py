@@ -11,7 +11,7 @@ import zipfile
 import pytest
 import tiny_workspace as tiny
 
-from analyzer.errors import InputError
+from analyzer.errors import FileError, InputError
 from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import Person
 from analyzer.workspace.database.connection import opened
@@ -21,7 +21,7 @@ from analyzer.workspace.intake.originals import keep
 from analyzer.workspace.people.changes import add_person, change_person, merge_people
 from analyzer.workspace.people.export import export_person
 from analyzer.workspace.people.forget import forget_person
-from analyzer.workspace.people.people_toml import read_people
+from analyzer.workspace.people.people_toml import parse_people, read_people
 
 DAY = dt.date(2026, 1, 17)
 
@@ -234,3 +234,26 @@ def test_forget_can_be_repeated_where_it_was_stopped(indexed, monkeypatch):
     forget_person(indexed, "Mara")
     assert read_people(indexed).persons == ()
     assert b"Zwick" not in everything(indexed)
+
+
+def test_all_that_is_wrong_with_the_people_is_told_at_once():
+    text = b"""[[person]]
+name = "Mara"
+consent = "yes"
+[[person]]
+group = "club"
+consent = true
+[[person]]
+name = "Ilo"
+spellings = ["MARA"]
+age = 40
+"""
+    with pytest.raises(FileError) as caught:
+        parse_people(text)
+    assert {p.place: p.what for p in caught.value.problems} == {
+        "person[1].consent": "'yes' is neither true nor false",
+        "person[2].name": "name is missing",
+        "person[2].consent_date": "a consent without its date",
+        "person[3].age": "the key 'age' is not known",
+        "person[3].spellings": "'MARA' already stands for 'Mara'",
+    }
