@@ -1,16 +1,14 @@
 """What is wrong with the form of a drill, field by field, and how hard the drill is. No files, no Dash.
 
-One set of rules: a form is written as drill.toml and read back by the reader that measures drills. First each field is
-read so by itself among plain ones, so that each says what is wrong with it, then all together.
+One set of rules: a form is written as drill.toml and read back by the reader that measures drills, which tells all
+that is wrong with its place; here places become fields.
 """
 
-import copy
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from analyzer.engine.ideal.difficulty import outlook
-from analyzer.errors import InputError
+from analyzer.errors import FileError, InputError, Problem
 from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.tracks.gpx import parse_waypoints
@@ -25,38 +23,15 @@ from dashboard.view_models.drill_form import (
     TRANSMITTER,
     FieldError,
     Form,
-    Tables,
     added,
-    drill_tables,
+    field_of,
     number,
     rows,
+    tables_of,
     text,
     toml_of,
-    transmitter_table,
 )
 
-GROUPS = (
-    ("name",),
-    ("date",),
-    ("latitude",),
-    ("longitude",),
-    ("elevation_m",),
-    ("angle_deg", "aspect_deg"),
-    ("start",),
-    ("time_limit_s",),
-    ("strip_width_m",),
-    ("corners",),
-)
-TRANSMITTER_GROUPS = (
-    ("id",),
-    ("east_m", "north_m", "latitude", "longitude"),
-    ("depth_m",),
-    ("axis_bearing_deg", "axis_tilt_deg"),
-    ("position_sigma_m",),
-)
-PLAIN_ORIGIN = {"latitude": 0.0, "longitude": 0.0}
-PLAIN_DRILL: Tables = {"name": "x", "origin": PLAIN_ORIGIN}
-PLAIN_TRANSMITTER: Tables = {"id": "x", "east_m": 0.0, "north_m": 0.0, "depth_m": 1.0}
 MOST_START_M, MOST_REACH_M, MOST_GPX_BYTES = 2000.0, 200.0, 5_000_000
 KEY_WORDS = {
     key: label.lower()
@@ -79,106 +54,31 @@ class Checked:
 
 def checked(form: Form) -> Checked:
     """Return the drill of a form, or a line for every field that is wrong."""
-    errors: dict[str, str] = {}
-    for keys in GROUPS:
-        errors |= _wrong(keys, lambda keys=keys: _alone(form, keys), form)
-    origin = {} if errors.keys() & EXAMPLE_ORIGIN.keys() else drill_tables(form, tuple(EXAMPLE_ORIGIN))["drill"]
-    names: list[str] = []
-    for row in rows(form):
-        for keys in TRANSMITTER_GROUPS:
-            own = tuple(f"t{row}.{key}" for key in keys)
-            errors |= _wrong(own, lambda keys=keys, row=row: _among(form, row, keys, names, origin), form)
-        names.append(form[f"t{row}.id"].strip())
+    tables, errors = tables_of(form)
     errors |= _wrong_start(form)
     if not rows(form):
         errors["transmitters"] = "there is no transmitter; add one"
+    try:
+        drill = parse_drill_toml(toml_of(tables), name="drill")
+    except FileError as error:
+        for problem in error.problems:  # what the form said of a field itself, and the first of two, stays
+            errors.setdefault(field_of(problem.place, form), _words(problem))
+        return Checked(None, errors)
     if errors:
         return Checked(None, errors)
-    try:
-        drill = parse_drill_toml(toml_of(_whole(form)), name="drill")
-    except InputError as error:
-        return Checked(None, {"all": _words(error)})
     if drill.corners_m is not None:
         strips_m = polygon_area(drill.corners_m) / drill.strip_width_m
         if strips_m > LONGEST_STRIPS_M:
-            return Checked(
-                None,
-                {
-                    "strip_width_m": f"the strips over this area would be {strips_m / 1000:.0f} km long; "
-                    "check the strip width and the corners"
-                },
-            )
+            line = f"the strips over this area would be {strips_m / 1000:.0f} km long"
+            return Checked(None, {"strip_width_m": f"{line}; check the strip width and the corners"})
     reach = form["reach_m"].strip()
     start = (number(form["start_east"]), number(form["start_north"]))
     return Checked(drill, {}, start, number(reach) if reach else None)
 
 
-def _alone(form: Form, keys: tuple[str, ...]) -> Tables:
-    """Return a plain drill with some of its fields from the form."""
-    own = drill_tables(form, keys)
-    tables = {"drill": PLAIN_DRILL | own["drill"], "transmitter": [PLAIN_TRANSMITTER]}
-    for key in keys:
-        if key in ("latitude", "longitude"):
-            tables["drill"]["origin"] = {k: v for k, v in PLAIN_ORIGIN.items() if k != key}
-            tables["drill"]["origin"] |= own["drill"].get("origin", {})
-        elif key == "elevation_m":
-            tables["drill"]["origin"] = PLAIN_ORIGIN | own["drill"].get("origin", {})
-    return tables | ({"area": own["area"]} if "area" in own else {})
-
-
-def _among(form: Form, row: int, keys: tuple[str, ...], names: list[str], origin: Tables) -> Tables:
-    """Return a plain drill with one transmitter of which some fields are from the form, after those named before."""
-    own = transmitter_table(form, row, keys)
-    table = {k: v for k, v in PLAIN_TRANSMITTER.items() if k not in keys} | own
-    if not origin and "latitude" in own and "longitude" in own:  # the origin is wrong, and says so itself
-        origin = {"origin": {key: own[key] for key in ("latitude", "longitude")}}
-    before = [PLAIN_TRANSMITTER | {"id": name} for name in dict.fromkeys(names) if name] if "id" in keys else []
-    return {"drill": copy.deepcopy(PLAIN_DRILL) | origin, "transmitter": [*before, table]}
-
-
-def _whole(form: Form) -> Tables:
-    plain = drill_tables(form, tuple(key for keys in GROUPS for key in keys if key != "corners"))
-    area = drill_tables(form, ("corners",))
-    return (
-        plain
-        | ({"area": area["area"]} if "area" in area else {})
-        | {"transmitter": [transmitter_table(form, row) for row in rows(form)]}
-    )
-
-
-def _wrong(keys: tuple[str, ...], make: Callable[[], Tables], form: Form) -> dict[str, str]:
-    """Return what is wrong with some fields, under the field that it is about; nothing where they are right."""
-    for key in keys:  # which of them is no number is known by itself
-        problem = _no_number(key, form)
-        if problem:
-            return {key: problem}
-    try:
-        parse_drill_toml(toml_of(make()), name="drill")
-    except FieldError as error:
-        return {keys[0]: str(error)}
-    except InputError as error:
-        named = error.where.rpartition(", ")[2]
-        about = next((key for key in keys if key.rpartition(".")[2] == named), None)
-        empty = next((key for key in keys if not form.get(key, "").strip()), keys[0])
-        return {about or empty: _words(error)}
-    return {}
-
-
-def _no_number(key: str, form: Form) -> str:
-    start, _, own = key.rpartition(".")
-    try:
-        if start:
-            transmitter_table(form, int(start[1:]), (own,))
-        else:
-            drill_tables(form, (key,))
-    except FieldError as error:
-        return str(error)
-    return ""
-
-
-def _words(error: InputError) -> str:
-    """Return the line of an error with the words of the form in place of the keys of the file."""
-    return re.sub("|".join(KEY_WORDS), lambda found: KEY_WORDS[found[0]], f"{error.what}; {error.do}")
+def _words(problem: Problem) -> str:
+    """Return the line of a problem with the words of the form in place of the keys of the file."""
+    return re.sub("|".join(KEY_WORDS), lambda found: KEY_WORDS[found[0]], f"{problem.what}; {problem.do}")
 
 
 def _wrong_start(form: Form) -> dict[str, str]:

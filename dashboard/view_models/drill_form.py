@@ -5,6 +5,7 @@ No Dash. What a value may be is decided where drill.toml is read; here only text
 
 import json
 import re
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from analyzer.model.drill import Drill, Transmitter
@@ -41,6 +42,7 @@ TRANSMITTER = {
     "longitude": ("Longitude", "°"),
     "position_sigma_m": ("Known to within (1 sigma)", "m"),
 }
+POSITION = ("east_m", "north_m", "latitude", "longitude")
 LABELS = {key: label for key, (label, _) in (NUMBERS | TEXTS).items()}
 MOST_TRANSMITTERS = 20
 EXAMPLE_ORIGIN = {"latitude": "46", "longitude": "9", "elevation_m": "2000"}
@@ -160,45 +162,48 @@ def corners(typed: str) -> list[list[float]]:
     return found
 
 
-def drill_tables(form: Form, keys: tuple[str, ...]) -> Tables:
-    """Return what the named fields of the drill put into the tables of drill.toml; empty fields put nothing there.
+def tables_of(form: Form) -> tuple[Tables, dict[str, str]]:
+    """Return the tables of drill.toml that a form makes, and a line for every field whose text is not what it has to
+    be. Such a text goes into the tables as it is, an empty field not at all, but for the names."""
+    errors: dict[str, str] = {}
 
-    Raises
-    ------
-    FieldError
-        Where a text is not a number.
+    def typed(key: str, read: Callable[[str], Any], own: str = "") -> Tables:
+        """Return the entry of one field, under its own key in the file: its key without the transmitter."""
+        text, own = form.get(key, "").strip(), own or key.rpartition(".")[2]
+        if not text and own not in ("name", "id"):
+            return {}
+        try:
+            return {own: read(text)}
+        except FieldError as error:
+            errors[key] = str(error)
+            return {own: text}
+
+    def numbers(keys: Iterable[str]) -> Tables:
+        return {own: value for key in keys for own, value in typed(key, number).items()}
+
+    drill = typed("name", str) | typed("date", str) | typed("start", str) | numbers(("time_limit_s", "strip_width_m"))
+    drill |= {"origin": numbers(EXAMPLE_ORIGIN), "slope": numbers(("angle_deg", "aspect_deg"))}
+    transmitters = [
+        typed(f"t{row}.id", str) | numbers(f"t{row}.{key}" for key in TRANSMITTER if key != "id") for row in rows(form)
+    ]
+    tables = {"drill": drill, "area": typed("corners", corners, "corners_m"), "transmitter": transmitters}
+    return tables, errors
+
+
+def field_of(place: str, form: Form) -> str:
+    """Return the field that a place in drill.toml is of: "t0.depth_m" of "transmitter[1].depth_m".
+
+    What is wrong with a transmitter as a whole is its position: that goes to the first field of it that is empty.
     """
-    drill: Tables = {}
-    for key in keys:
-        typed = form.get(key, "").strip()
-        if not typed and key != "name":
-            continue
-        if key == "corners":
-            return {"drill": drill, "area": {"corners_m": corners(typed)}}
-        value = number(typed) if key in NUMBERS else typed
-        if key in ("latitude", "longitude", "elevation_m"):
-            drill.setdefault("origin", {})[key] = value
-        elif key in ("angle_deg", "aspect_deg"):
-            drill.setdefault("slope", {})[key] = value
-        else:
-            drill[key] = value
-    return {"drill": drill}
-
-
-def transmitter_table(form: Form, row_number: int, keys: tuple[str, ...] = tuple(TRANSMITTER)) -> Tables:
-    """Return the table of one transmitter with the named fields.
-
-    Raises
-    ------
-    FieldError
-        Where a text is not a number.
-    """
-    table: Tables = {}
-    for key in keys:
-        typed = form.get(f"t{row_number}.{key}", "").strip()
-        if typed or key == "id":
-            table[key] = typed if key == "id" else number(typed)
-    return table
+    if place == "transmitter":
+        return "transmitters"
+    inside = re.fullmatch(r"transmitter\[(\d+)\](?:\.(\w+))?", place)
+    if inside is None:
+        own = place.rpartition(".")[2]
+        return "corners" if own == "corners_m" else own if own in LABELS else "all"
+    start = f"t{rows(form)[int(inside[1]) - 1]}"
+    empty = (key for key in POSITION if not form.get(f"{start}.{key}", "").strip())
+    return f"{start}.{inside[2] or next(empty, POSITION[0])}"
 
 
 def toml_of(tables: Tables) -> bytes:

@@ -17,7 +17,18 @@ from dashboard.figures.layout_plan import layout_figure
 from dashboard.services.drill_form import checked, file_of, outlook_of, with_waypoints
 from dashboard.services.drills import Drills, Opened, folder_name
 from dashboard.view_models.difficulty_words import around_line, difficulty, headline, search_line, time_line, warnings
-from dashboard.view_models.drill_form import MOST_TRANSMITTERS, added, example, form_of, picked, rows, started, without
+from dashboard.view_models.drill_form import (
+    MOST_TRANSMITTERS,
+    NUMBERS,
+    TRANSMITTER,
+    added,
+    example,
+    form_of,
+    picked,
+    rows,
+    started,
+    without,
+)
 
 FORM = example("2026-02-14")
 GPX = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">{}</gpx>'
@@ -99,6 +110,34 @@ def test_every_wrong_field_is_told_at_once():
     form = added(FORM | {"latitude": "146", "date": "x"}, id="T1", east_m="1", north_m="2")
     assert set(checked(form).errors) == {"latitude", "date", "t1.id", "t1.depth_m"}
     assert "two transmitters have the id 'T1'" in checked(form).errors["t1.id"]
+
+
+def test_three_mistyped_fields_of_one_transmitter_have_three_lines():
+    form = FORM | {"t0.east_m": "38 m", "t0.north_m": "4600", "t0.depth_m": "12"}
+    errors = checked(form).errors
+    assert set(errors) == {"t0.east_m", "t0.north_m", "t0.depth_m"}
+    assert "'38 m' is not a number" in errors["t0.east_m"]
+    assert "4600 is out of range" in errors["t0.north_m"]
+    assert "12 is out of range" in errors["t0.depth_m"]
+
+
+def test_fields_of_a_later_transmitter_are_named_by_its_own_number():
+    """The first of two was taken out, so that the second one stands first in the file."""
+    form = without(added(FORM, id="T2", east_m="1", north_m="2", depth_m="99"), 0)
+    assert set(checked(form).errors) == {"t1.depth_m"}
+
+
+def test_an_origin_left_empty_is_told_in_its_own_fields_alone():
+    degrees = FORM | {"t0.east_m": "", "t0.north_m": "", "t0.latitude": "46", "t0.longitude": "9"}
+    empty = {"latitude": "", "longitude": "x", "elevation_m": ""}
+    assert set(checked(degrees | empty).errors) == {"latitude", "longitude"}
+
+
+def test_every_field_that_the_reader_can_find_fault_with_has_a_line_of_its_own():
+    """Nothing the form writes is reported of the drill as a whole: each of its number fields answers for itself."""
+    own = [f"t0.{key}" for key in TRANSMITTER if key not in ("id", "latitude", "longitude")]
+    keys = [*NUMBERS, *own]
+    assert set(checked(FORM | dict.fromkeys(keys, "-99999")).errors) == set(keys)
 
 
 def test_metres_and_degrees_at_once_are_refused_and_a_far_place_names_the_origin():
