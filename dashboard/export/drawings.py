@@ -5,6 +5,7 @@ import math
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
+from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
 from analyzer.model.figure import HALF_90
@@ -106,6 +107,8 @@ def _frame_plan(axes: Axes, result: RunResult) -> None:
     west, east, south, north = plan_box(result, None)
     box = axes.get_position()
     figure = axes.get_figure()
+    if not isinstance(figure, Figure):
+        raise TypeError("the axes of a plan lie on a sheet of paper")
     wide, high = box.width * figure.get_figwidth(), box.height * figure.get_figheight()
     scale = max((east - west) / wide, (north - south) / high)
     mid = (west + east) / 2.0, (south + north) / 2.0

@@ -78,9 +78,8 @@ class Paper:
 
     def axes(self, x_mm: float, y_mm: float, width_mm: float, height_mm: float) -> Axes:
         """Return axes in a rectangle whose upper left corner is given."""
-        place = (x_mm, HEIGHT_MM - y_mm - height_mm, width_mm, height_mm)
-        scale = (WIDTH_MM, HEIGHT_MM, WIDTH_MM, HEIGHT_MM)
-        return self.figure.add_axes([a / b for a, b in zip(place, scale, strict=True)])
+        low_mm = HEIGHT_MM - y_mm - height_mm
+        return self.figure.add_axes((x_mm / WIDTH_MM, low_mm / HEIGHT_MM, width_mm / WIDTH_MM, height_mm / HEIGHT_MM))
 
 
 def new_paper() -> Paper:

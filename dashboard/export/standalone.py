@@ -8,6 +8,7 @@ from typing import Any
 from dash import html as components
 from dash.development.base_component import Component
 
+from analyzer.model.account import Finding, LedgerRow
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.components.charts import packed
@@ -26,7 +27,7 @@ WHOLE = ""
 
 def standalone_page(result: RunResult) -> bytes:
     """Return the whole file, UTF-8."""
-    charts: list[Component] = []
+    charts: list[Any] = []
     body = markup([_head(), components.Main(debrief_page(result, ("", ""), None)), _foot()], _special(result, charts))
     title = html.escape(f"{result.searcher or result.run_id}, {result.drill}: {NAME}")
     parts = (
@@ -48,8 +49,11 @@ def _foot() -> components.Footer:
     return components.Footer([components.P(words) for words in SAFETY], className="foot")
 
 
-def _special(result: RunResult, charts: list[Component]) -> Any:
-    """Return what makes a chart a numbered place, and a button of a window one that names its window."""
+def _special(result: RunResult, charts: list[Any]) -> Any:
+    """Return what makes a chart a numbered place, and a button of a window one that names its window.
+
+    `charts`: takes the charts that are met. Their properties are no attributes that a type checker knows of.
+    """
 
     def special(node: Component) -> str | None:
         if type(node).__name__ == "Graph":
@@ -69,7 +73,7 @@ def _key(window: Window | None) -> str:
     return WHOLE if window is None else f"{window.from_s:.1f},{window.to_s:.1f}"
 
 
-def _data(result: RunResult, charts: list[Component]) -> str:
+def _data(result: RunResult, charts: list[Any]) -> str:
     """Return the charts and what changes in them for every window, as JSON that cannot end the script element."""
     shown = {_key(window): window for window in _windows(result)}
     values = {
@@ -85,7 +89,8 @@ def _data(result: RunResult, charts: list[Component]) -> str:
 def _windows(result: RunResult) -> Iterator[Window | None]:
     """Yield the windows that something on the page can choose: findings, ledger rows, phases, the whole run."""
     yield None
-    for item in (*costliest(result.findings), *ledger_rows(result)):
+    items: list[Finding | LedgerRow] = [*costliest(result.findings), *ledger_rows(result)]
+    for item in items:
         yield widened(item.from_s, item.to_s)
     for phase in result.phases:
         yield widened(phase.start_s, phase.end_s)

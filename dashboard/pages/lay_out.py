@@ -167,9 +167,9 @@ def _others(opened: Opened) -> list[html.Li]:
 def _seen(form: Form) -> tuple[Any, Any, Any, Any, dict[str, str]]:
     """Return what a form gives: figure, words, details, download, and what is wrong."""
     made = checked(form)
-    if made.drill is None:
-        return no_update, mend(made.errors, form), no_update, download_link(None), made.errors
     outlook = outlook_of(made)
+    if made.drill is None or outlook is None:
+        return no_update, mend(made.errors, form), no_update, download_link(None), made.errors
     return (
         layout_figure(made.drill, outlook),
         answer(outlook),

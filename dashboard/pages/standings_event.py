@@ -81,7 +81,8 @@ def unfold(clicks: int | None, shown: Any, ref: list[str]) -> Any:
     """Fill an entry's lines when it is unfolded for the first time."""
     if not clicks or shown:
         return no_update
+    event, scope = ref
     try:
-        return accounts(Events(config().workspace).account(*ref, ctx.triggered_id["bib"]))
+        return accounts(Events(config().workspace).account(event, scope, ctx.triggered_id["bib"]))
     except (EventMissingError, NotScoredError, AnalyzerError) as error:
         return notice(str(error))

@@ -16,15 +16,15 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.folder import run_folders
 from analyzer.files.rules_toml import default_rules
 from analyzer.workspace.batch import Batch, analyze_drills
-from analyzer.workspace.intake.import_files import MAX_UPLOAD, clean_path, take_in, with_files
+from analyzer.workspace.intake.import_files import MAX_UPLOAD as MAX_UPLOAD  # pages and server know it from here
+from analyzer.workspace.intake.import_files import clean_path, take_in, with_files
 from analyzer.workspace.intake.matching import plan_of
-from analyzer.workspace.intake.model import OLD, Basket, DrillPlace, Outcome, Plan
+from analyzer.workspace.intake.model import OLD, Basket, DrillPlace, IncomingFile, Outcome, Plan
 from analyzer.workspace.intake.originals import too_large
 from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, put, put_sheets
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 
 OPEN, WORKING, DONE = "open", "working", "done"
-"""As `searchwake analyze` has them, so that what was measured here is not measured again there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +183,7 @@ class Intake:
         mine = tuple(line for line in failures if line.startswith((f"{placed.drill}/", f"{placed.drill}:")))
         return Outcome(placed.drill, tuple(r for r in placed.runs if r in done), (*placed.failures, *mine))
 
-    def _add(self, token: str, files: Iterable, lines: Iterable[str]) -> None:
+    def _add(self, token: str, files: Iterable[IncomingFile], lines: Iterable[str]) -> None:
         with self._turn:
             basket = self.basket(token) or Basket(token)
             if basket.state != OPEN:
@@ -234,7 +234,7 @@ def shown_fields(plan: Plan, choices: Mapping[str, str]) -> dict[str, str]:
     return fields | {f"of-{row.file.id}": row.of for row in plan.companions}
 
 
-def _marked(basket: Basket, placed: Placed) -> tuple:
+def _marked(basket: Basket, placed: Placed) -> tuple[IncomingFile, ...]:
     """Return the files of a basket with what was put in marked so."""
     where = dict(placed.files)
     return tuple(dataclasses.replace(f, placed=where.get(f.id, f.placed)) for f in basket.files)

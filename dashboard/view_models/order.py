@@ -1,5 +1,6 @@
 """The order in which findings and ledger rows are shown, and the windows they stand for. No Dash."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -50,7 +51,11 @@ def ledger_rows(result: RunResult) -> list[LedgerRow]:
 
 def window_of_button(result: RunResult, button: dict[str, Any]) -> Window | None:
     """Return the window that a button stands for, None for the whole run."""
-    rows: list[Any] = {"finding": costliest(result.findings), "ledger": ledger_rows(result)}.get(button["place"], [])
+    places: dict[str, Sequence[Finding | LedgerRow]] = {
+        "finding": costliest(result.findings),
+        "ledger": ledger_rows(result),
+    }
+    rows = places.get(button["place"], ())
     index = int(button["number"])
     return widened(rows[index].from_s, rows[index].to_s) if index < len(rows) else None
 

@@ -1,6 +1,7 @@
 """A rule sheet as the fields of a form, and back. Weights are in per cent on the page. No Dash, no files."""
 
 from dataclasses import replace
+from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.model.phases import PHASES as PHASE_KEYS
@@ -70,6 +71,7 @@ def rules_of(form: Form, base: Rules, *, name: str, version: str) -> Rules:
             what=f"it has {len(base.pace)} paces, this page holds {KNOTS}",
             do="edit this sheet as a file",
         )
+    numbers: dict[str, Any] = {key: _number(form, key) for key in NUMBERS}  # fields of Rules, each a float
     return replace(
         base,
         name=name.strip(),
@@ -78,7 +80,7 @@ def rules_of(form: Form, base: Rules, *, name: str, version: str) -> Rules:
         pace=_knots(form),
         weights=tuple((p, (_number(form, f"weight_{p}") or 0.0) / 100.0) for p in PHASE_KEYS),
         seconds_points=tuple((p, _number(form, f"points_{p}") or 0.0) for p in PHASE_KEYS),
-        **{key: _number(form, key) for key in NUMBERS},
+        **numbers,
     )
 
 

@@ -9,6 +9,7 @@ from event_builder import make_event
 
 from analyzer.errors import InputError
 from analyzer.events.model import OVERALL
+from dashboard import ids
 from dashboard.services.events import EventMissingError, Events, NotScoredError
 from dashboard.view_models.standings import event_address, table_address
 
@@ -82,6 +83,27 @@ def test_changes_after_the_scoring_are_told_and_change_nothing(club):
     scored = club / "events/cup/scored.json"
     scored.write_text(scored.read_text().replace('"rank": 2', '"rank": 1'))
     assert "its integrity hash differs" in Events(club).table("cup", OVERALL, "").broken[0]
+
+
+@pytest.mark.parametrize(
+    ("scope", "bib", "words"), [("lower_bowl", "3", ["230.9 s"]), (OVERALL, "3", ["Overall", "Lower bowl", "Gully"])]
+)
+def test_an_entry_unfolds_on_the_page(client, scope, bib, words):
+    lines, fold = ({"type": kind, "bib": bib} for kind in (ids.ENTRY_LINES, ids.ENTRY_FOLD))
+    body = {
+        "output": f'{{"bib":["MATCH"],"type":"{ids.ENTRY_LINES}"}}.children',
+        "outputs": {"id": lines, "property": "children"},
+        "inputs": [{"id": fold, "property": "n_clicks", "value": 1}],
+        "changedPropIds": [f'{{"bib":"{bib}","type":"{ids.ENTRY_FOLD}"}}.n_clicks'],
+        "state": [
+            {"id": lines, "property": "children", "value": None},
+            {"id": ids.EVENT_REF, "property": "data", "value": ["cup", scope]},
+        ],
+    }
+    response = client.post("/_dash-update-component", json=body)
+    assert response.status_code == 200
+    for word in words:
+        assert word in response.get_data(as_text=True)
 
 
 def test_files_to_take_away(club, client):
