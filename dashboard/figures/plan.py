@@ -39,14 +39,14 @@ def plan_figure(result: RunResult, window: Window | None = None) -> FigureDict:
 
 def _area(result: RunResult) -> FigureDict:
     """Return the outline of the area; an empty trace where the drill has none, so that trace numbers stay."""
-    known = result.corners_m is not None and len(result.corners_m) > 0
-    closed = np.vstack([result.corners_m, result.corners_m[:1]]) if known else np.empty((0, 2))
+    corners = np.empty((0, 2)) if result.corners_m is None else result.corners_m
+    closed = np.vstack([corners, corners[:1]])
     return line(
         "area",
         closed,
         fill="toself",
         fillcolor="rgba(238,241,236,0.9)",
-        showlegend=known,
+        showlegend=len(corners) > 0,
         line={"color": QUIET, "width": 2},
     )
 

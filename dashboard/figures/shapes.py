@@ -91,7 +91,8 @@ def pace_mps(path: PathTable, *, slope_deg: float, aspect_deg: float, over_s: fl
     early = np.clip(path.time_s - over_s / 2.0, path.time_s[0], path.time_s[-1])
     late = np.clip(path.time_s + over_s / 2.0, path.time_s[0], path.time_s[-1])
     elapsed = np.maximum(late - early, 1e-9)
-    return (np.interp(late, path.time_s, walked) - np.interp(early, path.time_s, walked)) / elapsed
+    pace: FloatArray = (np.interp(late, path.time_s, walked) - np.interp(early, path.time_s, walked)) / elapsed
+    return pace
 
 
 def bounds(*parts: FloatArray) -> tuple[float, float, float, float]:
