@@ -43,7 +43,10 @@ def coarse_figures(
     for range_m in (10.0, 3.0):
         figures[f"speed_at_{range_m:.0f}_m"] = _speed_at(window, range_m) if known else no_place
     if not np.isfinite(window.span.start_sigma_s):
-        figures |= dict.fromkeys(("walked_m", "field_line_m", "off_line_rms_m"), NotAssessable(START_UNKNOWN))
+        unknown = ["walked_m", "field_line_m", "off_line_rms_m"]
+        # A way back before the guessed start would not be seen: that there was none is not known.
+        unknown += [] if events else ["wrong_way_m", "wrong_way_s"]
+        figures |= dict.fromkeys(unknown, NotAssessable(START_UNKNOWN))
     return figures
 
 

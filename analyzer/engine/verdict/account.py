@@ -40,6 +40,6 @@ def account(
         timeline(time_s, path_m, spans, [e for s in searches for e in s.activities], duration_s),
         tuple(row for s in searches for row in s.account),
         rows,
-        findings(searches, rows, spans, rules),
+        findings(searches, spans, rules),
         score(searches, rows, spans, rules),
     )

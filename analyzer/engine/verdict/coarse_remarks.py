@@ -2,6 +2,7 @@
 
 from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed
 from analyzer.model.account import WrongWay
+from analyzer.model.figure import Figure, total
 from analyzer.model.phases import COARSE, FINE, SIGNAL
 
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
@@ -9,8 +10,7 @@ WRONG_WAY_M = 2.5
 DETOUR_M = 4.0
 OFF_LINE_M, OFF_LINE_SURE_M = 4.0, 3.0
 ASTRAY_M, ASTRAY_SURE_M = 5.5, 3.5
-LONGER_M, LONGER_SURE_M, DETOUR_S = 1.5, 0.0, 2.0
-FAR_ASTRAY_M, FAR_ASTRAY_SURE_M = 10.0, 7.5
+DETOUR_S = 1.0
 SIDEWAYS_PART = 0.7
 STANDING_S = 2.5
 SLOW_SHARE, SLOW_S = 0.3, 6.0
@@ -26,11 +26,12 @@ def wrong_way(case: Case) -> Remark | None:
     if metres is None or not events or out < WRONG_WAY_M or metres.low < 1.0:
         return None
     longest = max(events, key=lambda e: e.metres)
-    cost = sum(_ledger_seconds(case, "wrong_way", e.from_s, e.to_s) for e in events)
+    spent = sum(e.to_s - e.from_s for e in events)
+    cost = case.cost(COARSE, "wrong_way") if len(events) == len(case.search.wrong_way_events) else None
     often = "" if len(events) == 1 else f", in {len(events)} places"
     text = (
         f"From {clock(longest.from_s)} you walked {out:.0f} m away from the transmitter{often}, and turned at "
-        f"{clock(longest.turn_s)}; out and back took {cost:.0f} s. When the reading rises over two or three steps, "
+        f"{clock(longest.turn_s)}; out and back took {spent:.0f} s. When the reading rises over two or three steps, "
         "stop and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
     )
     figures = (("wrong_way_m", metres), ("wrong_way_s", seconds))
@@ -62,42 +63,32 @@ def off_line_spell(case: Case) -> tuple[float, float] | None:
     return spell
 
 
-def _ledger_seconds(case: Case, cause: str, from_s: float, to_s: float) -> float:
-    rows = (r for r in case.rows if (r.phase, r.cause) == (COARSE, cause))
-    return sum(max(min(r.to_s, to_s) - max(r.from_s, from_s), 0.0) for r in rows)
-
-
 def detour(case: Case) -> Remark | None:
     """Remark on leaving the field line to the side, or, where the line is unknown, on walking much more than it."""
     spell, peak, extra = off_line_spell(case), case.extra("off_line_peak_m"), case.extra("detour_m")
-    cost = case.seconds(COARSE, "off_line")
+    row, cost = case.row(COARSE, "detour"), case.cost(COARSE, "detour")
+    aside = [e for e in case.search.wrong_way_events if sideways(case, e)]
+    if aside and len(aside) == len(case.search.wrong_way_events):
+        # Where the range rose because of the way to the side, both are one fault.
+        away = case.cost(COARSE, "wrong_way")
+        cost = total([c for c in (cost, away) if c is not None]) if away is not None else cost
+    if cost is None or cost.value < DETOUR_S:
+        return None  # beside the line at no cost: nothing to tell
     if spell is not None and peak is not None:
-        cost += sum(
-            _ledger_seconds(case, "wrong_way", e.from_s, e.to_s)
-            for e in case.search.wrong_way_events
-            if sideways(case, e)
-        )
         seen = (
             f"From {clock(spell[0])} to {clock(spell[1])} you were off the line that the arrow shows, up to "
             f"{peak.value:.0f} m"
         )
-    elif peak is None and extra is not None and extra.low > DETOUR_M and case.episodes(COARSE, "off_line"):
-        widest = max(case.episodes(COARSE, "off_line"), key=lambda e: e.to_s - e.from_s)
-        spell = (widest.window_from_s, widest.window_to_s)
+    elif peak is None and extra is not None and extra.low > DETOUR_M and row is not None and row.windows:
+        spell = max(row.windows, key=lambda w: w[1] - w[0])
         seen = (
             f"Between {clock(spell[0])} and {clock(spell[1])} you walked {extra.value:.0f} m more than any line is long"
         )
     else:
         return None
-    longer = extra is not None and extra.value >= LONGER_M and extra.low >= LONGER_SURE_M
-    astray = case.extra("astray_m")
-    far = astray is not None and astray.value >= FAR_ASTRAY_M and astray.low >= FAR_ASTRAY_SURE_M
-    if cost < DETOUR_S and not longer and not far:
-        return None  # beside the line, but neither longer nor clearly against the arrow for it: nothing to tell
-    lost = f": {cost:.0f} s" if cost >= 1.5 else ", without losing much time"
     text = (
-        f"{seen}{lost}. Keep the arrow in the middle and turn with it at every step. To practise: follow a "
-        "transmitter laid across the slope, where the line bends most."
+        f"{seen}: {cost.value:.0f} s. Keep the arrow in the middle and turn with it at every step. To practise: follow "
+        "a transmitter laid across the slope, where the line bends most."
     )
     figures = (
         ("path_ratio", case.figure("coarse", "path_ratio")),
@@ -114,49 +105,34 @@ def hesitation(case: Case) -> Remark | None:
     if standing is None or not episodes or standing.value < STANDING_S or standing.low < STANDING_S / 2.0:
         return None
     longest = max(episodes, key=lambda e: e.to_s - e.from_s)
-    cost = case.seconds(COARSE, "standing")
+    cost = case.cost(COARSE, "standing")
     times = "once" if len(episodes) == 1 else f"{len(episodes)} times"
+    spent = standing.value if cost is None else cost.value
     text = (
-        f"You stood still {times} on the way in, {cost:.0f} s in all, the longest at {clock(longest.from_s)}. The "
+        f"You stood still {times} on the way in, {spent:.0f} s in all, the longest at {clock(longest.from_s)}. The "
         "reading goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow "
         "the line at half pace without one stop."
     )
     return remark(
-        case,
-        "standing",
-        COARSE,
-        (longest.from_s, longest.to_s),
-        text,
-        saving_of(cost, standing.low, standing.high),
-        (("standing_s", standing),),
+        case, "standing", COARSE, (longest.from_s, longest.to_s), text, saving_of(cost), (("standing_s", standing),)
     )
 
 
 def slow_pace(case: Case) -> Remark | None:
     """Remark on a pace well under the reference's."""
-    span = case.span(COARSE)
-    cost = case.seconds(COARSE, "slow_pace")
-    if span is None or cost < SLOW_S:
+    row, cost, reference = case.row(COARSE, "pace"), case.cost(COARSE, "pace"), case.row(COARSE, "reference")
+    if row is None or cost is None or reference is None or not row.windows:
         return None
-    spent = sum(r.seconds for r in case.rows if r.phase == COARSE and r.cause in ("on_reference", "slow_pace"))
-    reference = max(spent - cost, 1e-9)
-    if cost < SLOW_SHARE * reference:
+    if cost.value < SLOW_S or cost.low < SLOW_S / 2.0 or cost.value < SLOW_SHARE * reference.seconds.value:
         return None
-    longest = max(case.episodes(COARSE, "slow_pace"), key=lambda e: e.to_s - e.from_s)
+    window = max(row.windows, key=lambda w: w[1] - w[0])
     text = (
-        f"On the way in you took {cost:.0f} s longer than the same ground takes at the reference pace, most of it "
-        f"between {clock(longest.window_from_s)} and {clock(longest.window_to_s)}. Far out you can walk fast: the "
-        "arrow is good enough; save the care for the last ten metres."
+        f"On the way in you took {cost.value:.0f} s longer than the same ground takes at the reference pace, most of "
+        f"it between {clock(window[0])} and {clock(window[1])}. Far out you can walk fast: the arrow is good enough; save "
+        "the care for the last ten metres."
     )
-    return remark(
-        case,
-        "slow_pace",
-        COARSE,
-        (longest.window_from_s, longest.window_to_s),
-        text,
-        saving_of(cost),
-        (("speed_at_10_m", case.figure("coarse", "speed_at_10_m")),),
-    )
+    figures = (("speed_at_10_m", case.figure("coarse", "speed_at_10_m")),)
+    return remark(case, "slow_pace", COARSE, window, text, saving_of(cost), figures)
 
 
 def late_slow_down(case: Case) -> Remark | None:
@@ -173,7 +149,6 @@ def late_slow_down(case: Case) -> Remark | None:
         if overshoot is None or overshoot.value < 1.0
         else (f", and ran on until the reading had risen by {overshoot.value:.1f} m")
     )
-    cost = (case.seconds(FINE, "extra_bracketing"), case.seconds(FINE, "slow_pace"))
     text = (
         f"At 3 m you were still going {speed.value:.1f} m/s{beyond}. At that pace the display is a metre or two "
         f"behind you. Let the pace fall with the reading: a walk at 10 m, a slow step at 5 m, {pace:.1f} m/s and "
@@ -185,34 +160,40 @@ def late_slow_down(case: Case) -> Remark | None:
         FINE,
         (span.start_s - 5.0, span.start_s + 5.0),
         text,
-        saving_of(cost[0]) if cost[0] >= 1.0 else untimed(),
+        untimed(),
         (("speed_at_3_m", speed), ("speed_at_10_m", case.figure("coarse", "speed_at_10_m"))),
         points=case.points(COARSE, "coarse.speed_at_3_m"),
     )
 
 
 def missed_strip(case: Case) -> Remark | None:
-    """Remark on a strip left out, or on ground covered twice, before the first signal."""
-    spent, covered = case.figure("signal", "duration_s"), case.figure("signal", "covered_fraction")
-    left = case.episodes(SIGNAL, "off_line")
-    lost = sum(case.seconds(SIGNAL, c) for c in ("off_line", "searching_uncovered_twice"))
-    if lost < STRIP_S:
+    """Remark on a strip left out before the first signal."""
+    row, cost = case.row(SIGNAL, "missed_strip"), case.cost(SIGNAL, "missed_strip")
+    if row is None or cost is None or not row.windows or cost.value < STRIP_S:
         return None
-    again = case.episodes(SIGNAL, "searching_uncovered_twice")
-    first = left[0] if left else max(again, key=lambda e: e.to_s - e.from_s)
-    what = (
-        f"At {clock(first.from_s)} you left a strip out and came back to it at {clock(first.to_s)}; the signal "
-        f"was there"
-        if left
-        else f"From {clock(first.from_s)} to {clock(first.to_s)} you searched ground you had already covered"
-    )
+    window = row.windows[0]
     text = (
-        f"{what}: {lost:.0f} s. Lay the strips side by side from one edge, leave none out, cover no ground twice. "
-        "To practise: fix a mark ahead for every strip before walking it."
+        f"At {clock(window[0])} you left a strip out and came back to it at {clock(window[1])}; the signal was there: "
+        f"{cost.value:.0f} s. Lay the strips side by side from one edge and leave none out. To practise: fix a mark "
+        "ahead for every strip before walking it."
     )
-    figures = (
-        ("duration_s", spent),
-        ("duration_reference_s", case.figure("signal", "duration_reference_s")),
-        ("covered_fraction", covered),
+    return remark(case, "missed_strip", SIGNAL, window, text, saving_of(cost), _signal_figures(case))
+
+
+def covered_twice(case: Case) -> Remark | None:
+    """Remark on ground covered twice before the first signal."""
+    row, cost = case.row(SIGNAL, "covered_twice"), case.cost(SIGNAL, "covered_twice")
+    if row is None or cost is None or not row.windows or cost.value < STRIP_S or cost.low < STRIP_S / 2.0:
+        return None
+    window = max(row.windows, key=lambda w: w[1] - w[0])
+    text = (
+        f"You searched ground that you had already covered for {cost.value:.0f} s, longest from {clock(window[0])} to "
+        f"{clock(window[1])}. Lay each strip one strip width beside the last. To practise: pace the width out at each "
+        "turn."
     )
-    return remark(case, "missed_strip", SIGNAL, (first.from_s, first.to_s), text, saving_of(lost), figures)
+    return remark(case, "covered_twice", SIGNAL, window, text, saving_of(cost), _signal_figures(case))
+
+
+def _signal_figures(case: Case) -> tuple[tuple[str, Figure | None], ...]:
+    names = ("duration_s", "duration_reference_s", "covered_fraction")
+    return tuple((name, case.figure("signal", name)) for name in names)

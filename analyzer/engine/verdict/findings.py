@@ -4,12 +4,13 @@ from collections.abc import Sequence
 
 from analyzer.engine.verdict import coarse_remarks, fine_remarks
 from analyzer.engine.verdict.remark import Case, Remark
-from analyzer.model.account import Finding, LedgerRow, Search
+from analyzer.model.account import Finding, Search
 from analyzer.model.phases import PhaseSpan
 from analyzer.model.rules import Rules
 
 REMARKS = (
     coarse_remarks.missed_strip,
+    coarse_remarks.covered_twice,
     coarse_remarks.wrong_way,
     coarse_remarks.detour,
     coarse_remarks.hesitation,
@@ -24,14 +25,11 @@ REMARKS = (
 )
 
 
-def findings(
-    searches: Sequence[Search], rows: Sequence[LedgerRow], spans: Sequence[PhaseSpan], rules: Rules
-) -> tuple[Finding, ...]:
+def findings(searches: Sequence[Search], spans: Sequence[PhaseSpan], rules: Rules) -> tuple[Finding, ...]:
     """Return the findings of a run, sorted by what they cost: seconds, or points by the rule sheet's exchange rate."""
     remarks: list[Remark] = []
     for search in searches:
-        own = tuple(r for r in rows if r.transmitter == search.transmitter)
-        case = Case(search, own, tuple(spans), rules)
+        case = Case(search, tuple(spans), rules)
         remarks += [found for look in REMARKS if (found := look(case)) is not None]
     remarks.sort(key=lambda r: (-r.rank_s, r.finding.from_s, r.finding.id))
     return tuple(r.finding for r in remarks)

@@ -1,15 +1,16 @@
 """Remarks on the fine search and the probing."""
 
 from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed
+from analyzer.model.figure import Figure
 from analyzer.model.phases import FINE, PINPOINT
 
 # Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
 RUSHED, SURELY_RUSHED = 1.9, 1.5
 NARROW, SURELY_NARROW = 0.63, 0.9
-OBLIQUE_SHARE, SURELY_OBLIQUE_SHARE = 0.58, 0.9
+OBLIQUE_SHARE = 0.9
 LONG_ENOUGH_M, HURRIED_REACH_M = 0.75, 0.5
 OBLIQUE_POINTS = 4.0  # for the order of the remarks, where the angle is known too poorly to cost points
-EXTRA_SHARE, EXTRA_SHARE_SEEN, EXTRA_S = 0.45, 0.25, 12.0
+EXTRA_S = 12.0
 CROSS_LINES = 2
 OFF_LOWEST_M, OFF_LOWEST_SURE_M = 0.25, 0.05
 SHIFT_M, SHIFT_SURE_M, SHIFT_S = 0.55, 0.15, 15.0
@@ -45,8 +46,8 @@ def narrow(case: Case) -> Remark | None:
     if reach is None or span is None or reach.value > NARROW * arm or reach.high > SURELY_NARROW * arm:
         return None
     hurried = reach.value > HURRIED_REACH_M and rushed(case) is not None
-    cost = case.seconds(PINPOINT, "probing") if probing_was_long(case) and not hurried else 0.0
-    then = f" The probing then took {cost:.0f} s longer than it needs." if cost else ""
+    cost = probing_cost(case) if probing_was_long(case) and not hurried else None
+    then = f" The probing then took {cost.value:.0f} s longer than it needs." if cost else ""
     text = (
         f"Your brackets went {reach.value:.1f} m to either side. The reading has not clearly risen by then, so the "
         f"true lowest may lie outside.{then} Go on about {arm:.1f} m, until it has risen for certain, then come "
@@ -60,8 +61,8 @@ def narrow(case: Case) -> Remark | None:
 
 def oblique(case: Case) -> Remark | None:
     """Remark on a crossing line far from a right angle."""
-    # How likely it is can be certain enough even where the angle itself is known too poorly for a figure.
-    angle, likely = case.figure("fine", "crossing_bounds_deg"), case.figure("fine", "oblique_share")
+    # Nothing is said of an angle that the same result calls not assessable.
+    angle, likely = case.figure("fine", "crossing_angle_deg"), case.figure("fine", "oblique_share")
     span = case.span(FINE)
     if angle is None or likely is None or span is None or likely.value < OBLIQUE_SHARE:
         return None
@@ -70,39 +71,33 @@ def oblique(case: Case) -> Remark | None:
         return None  # the direction of a short line is anybody's guess
     if lines is not None and lines.value > CROSS_LINES:
         return None  # with further lines it is a guess which two were meant as the cross
-    surely = "crossed" if likely.value >= SURELY_OBLIQUE_SHARE else "probably crossed"
     text = (
-        f"Your second line {surely} the first at about {angle.value:.0f} degrees instead of a right angle (somewhere "
+        f"Your second line crossed the first at about {angle.value:.0f} degrees instead of a right angle (somewhere "
         f"from {angle.low:.0f} to {angle.high:.0f}). Along a slanting line the lowest reading is off to one side. "
-        "Stand on the lowest, turn your shoulders a quarter, and go out along them. To practise: lay the probe on the "
-        "snow as the first line and cross it square."
+        "From the lowest, move the receiver sideways, square to the first line: on the snow, and pointing the same way "
+        "throughout. To practise: lay the probe on the snow as the first line and cross it square."
     )
-    figures = (
-        ("crossing_angle_deg", case.search.figure("fine", "crossing_angle_deg")),
-        ("crossing_bounds_deg", angle),
-        ("oblique_share", likely),
-    )
+    figures = (("crossing_angle_deg", angle), ("oblique_share", likely))
     points = max(case.points(FINE, "fine.crossing_angle_deg"), OBLIQUE_POINTS)
     return remark(case, "oblique_bracketing", FINE, (span.start_s, span.end_s), text, untimed(), figures, points=points)
 
 
 def extra(case: Case) -> Remark | None:
     """Remark on more brackets than a cross."""
-    cost, span = case.seconds(FINE, "extra_bracketing"), case.span(FINE)
-    duration = case.figure("fine", "duration_s")
-    if span is None or duration is None or cost < EXTRA_S:
+    row, cost, duration = (
+        case.row(FINE, "extra_lines"),
+        case.cost(FINE, "extra_lines"),
+        case.figure("fine", "duration_s"),
+    )
+    if row is None or cost is None or duration is None or not row.windows:
         return None
-    lines = case.figure("fine", "lines_seen")
-    share = EXTRA_SHARE_SEEN if lines is not None and lines.value > CROSS_LINES + 1 else EXTRA_SHARE
-    if cost < share * max(duration.value - cost, 1.0):
+    if cost.value < EXTRA_S or cost.low < EXTRA_S / 2.0:
         return None
-    legs = len(case.search.legs)
-    seen = f" ({legs} legs can be made out)" if legs else ""
     text = (
-        f"The fine search took {duration.value:.0f} s, {cost:.0f} s of it on lines beyond one cross{seen}. One line "
+        f"The fine search took {duration.value:.0f} s, {cost.value:.0f} s of it on lines beyond one cross. One line "
         "along, one across, then to the lowest and probe: what a further cross may gain, the probe finds faster."
     )
-    window = (span.end_s - cost, span.end_s)
+    window = (row.windows[0][0], row.windows[-1][1])
     return remark(case, "extra_bracketing", FINE, window, text, saving_of(cost), (("duration_s", duration),))
 
 
@@ -111,20 +106,21 @@ def off_lowest(case: Case) -> Remark | None:
     ended, span = case.figure("fine", "ended_on_lowest_m"), case.span(PINPOINT)
     if span is None or not stood_to_probe(case):
         return None
-    cost = case.seconds(PINPOINT, "probing")
+    cost = probing_cost(case)
+    seconds = 0.0 if cost is None else cost.value
     by_reading = ended is not None and ended.value >= OFF_LOWEST_M and ended.low >= OFF_LOWEST_SURE_M
     shift = case.extra("probing_shift_m")
     if ended is not None and shift is not None and ended.value >= SLIGHTLY_OFF_M and shift.value >= FAR_SHIFT_M:
         by_reading = True  # neither alone is sure, both together are
-    by_shift = shift is not None and shift.value >= SHIFT_M and shift.low >= SHIFT_SURE_M and cost >= SHIFT_S
-    by_shift = by_shift or spiral_was_wide(case, cost)
+    by_shift = shift is not None and shift.value >= SHIFT_M and shift.low >= SHIFT_SURE_M and seconds >= SHIFT_S
+    by_shift = by_shift or spiral_was_wide(case, seconds)
     if by_reading and ended is not None:
         seen = f"where the reading was {ended.value:.1f} m above the lowest you had seen"
     elif by_shift and shift is not None and narrow(case) is None:
         seen = f"{shift.value:.1f} m from where you ended"
     else:
         return None
-    lost = f"; the probing took {cost:.0f} s longer than it needs" if cost >= 1.0 else ""
+    lost = f"; the probing took {seconds:.0f} s longer than it needs" if seconds >= 1.0 else ""
     text = (
         f"At {clock(span.start_s)} you began to probe {seen}{lost}. Go back to the lowest reading, mark it with a "
         "glove or a ski pole, and set the first probe there."
@@ -136,7 +132,7 @@ def off_lowest(case: Case) -> Remark | None:
         ("final_offset_physics_m", case.figure("fine", "final_offset_physics_m")),
     )
     points = max(case.points(FINE, "fine.ended_on_lowest_m"), 1.0)
-    saving = saving_of(cost) if cost >= 1.0 else untimed()
+    saving = saving_of(cost) if seconds >= 1.0 else untimed()
     window = (span.start_s - 5.0, span.end_s)
     return remark(case, "off_minimum_probing", PINPOINT, window, text, saving, figures, points=points)
 
@@ -166,23 +162,28 @@ def stood_to_probe(case: Case) -> bool:
     )
 
 
+def probing_cost(case: Case) -> Figure | None:
+    """Return what the probing took beyond the sheet's time, None where that is not sure or cannot be told apart."""
+    return case.cost(PINPOINT, "off_lowest") or case.cost(PINPOINT, "long_probing")
+
+
 def probing_was_long(case: Case) -> bool:
     """Return whether the probing took much longer than the reference's."""
     least = max(LONG_PROBING_S, LONG_PROBING_SHARE * case.rules.pinpoint_reference_s)
-    return case.seconds(PINPOINT, "probing") >= least
+    cost = probing_cost(case)
+    return cost is not None and cost.value >= least
 
 
 def long_probing(case: Case) -> Remark | None:
     """Remark on probing that took long for no reason that another remark names."""
-    span = case.span(PINPOINT)
-    if span is None or not probing_was_long(case) or not stood_to_probe(case):
+    span, cost = case.span(PINPOINT), probing_cost(case)
+    if span is None or cost is None or not probing_was_long(case) or not stood_to_probe(case):
         return None
     if off_lowest(case) is not None or narrow(case) is not None:
         return None
-    cost = case.seconds(PINPOINT, "probing")
     text = (
-        f"From {clock(span.start_s)} the probing took {cost:.0f} s longer than the reference. Probe square to the "
-        "snow, in a spiral of steps of about 25 cm round the lowest reading, and leave the probe in when it "
+        f"From {clock(span.start_s)} the probing took {cost.value:.0f} s longer than the reference. Probe square to "
+        "the snow, in a spiral of steps of about 25 cm round the lowest reading, and leave the probe in when it "
         "strikes."
     )
     figures = (

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analyzer.model.account import Episode, Finding, LedgerRow, Search
+from analyzer.model.account import AccountRow, Episode, Finding, Search
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.phases import PhaseSpan
 from analyzer.model.rules import Rules
@@ -11,6 +11,7 @@ from analyzer.model.rules import Rules
 COSTLY_S, SEVERE_S = 6.0, 20.0
 """Our choice: with these a remark is costly or severe; below it is a note."""
 UNTIMED = "it costs certainty, not seconds that can be counted"
+UNTOLD = "its seconds cannot be told from its neighbours'"
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +19,6 @@ class Case:
     """One search with its account."""
 
     search: Search
-    rows: tuple[LedgerRow, ...]
     spans: tuple[PhaseSpan, ...]
     rules: Rules
 
@@ -36,9 +36,14 @@ class Case:
         """Return the span of a phase, None where it was not reached."""
         return next((s for s in self.spans if s.phase == phase and s.transmitter == self.search.transmitter), None)
 
-    def seconds(self, phase: str, cause: str) -> float:
-        """Return the ledger's seconds of a cause in a phase of this search."""
-        return sum(r.seconds for r in self.rows if (r.phase, r.cause) == (phase, cause))
+    def row(self, phase: str, cause: str) -> AccountRow | None:
+        """Return the account's row of a cause in a phase of this search, None where the account has none."""
+        return next((r for r in self.search.account if (r.phase, r.cause) == (phase, cause)), None)
+
+    def cost(self, phase: str, cause: str) -> Figure | None:
+        """Return the account's seconds of a cause, None where it has none or where they may as well be none."""
+        row = self.row(phase, cause)
+        return row.seconds if row is not None and row.seconds.low > 0.0 else None
 
     def episodes(self, phase: str, cause: str) -> tuple[Episode, ...]:
         """Return the episodes of a cause in a phase."""
@@ -107,8 +112,8 @@ def clock(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def saving_of(seconds: float, low: float | None = None, high: float | None = None) -> Figure:
-    """Return a saving in seconds; without bounds a quarter either way, our estimate of what an account is good for."""
-    low = 0.75 * seconds if low is None else low
-    high = 1.25 * seconds if high is None else high
-    return Figure(seconds, max(min(low, seconds), 0.0), max(high, seconds), "s")
+def saving_of(cost: Figure | None) -> Measured:
+    """Return what doing it right would have saved: the account's seconds, which are never negative, or why not."""
+    if cost is None:
+        return NotAssessable(UNTOLD)
+    return Figure(max(cost.value, 0.0), max(cost.low, 0.0), max(cost.high, 0.0), cost.unit)
