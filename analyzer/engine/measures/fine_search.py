@@ -78,9 +78,13 @@ def _cross(fused: FusedPath, window: Window, lines: Lines | None) -> dict[str, M
     reach = figure_of(lines.reach_m, "m", rough=True, least=0.0, widest=WIDEST_REACH_M, spread=REACH_SPREAD_M)
     if lines.crossing_axis is None:
         return {"crossing_angle_deg": NotAssessable("no line across the first one can be made out"), "reach_m": reach}
+    bounded = crossing_figure(lines.first_axis, lines.crossing_axis)
+    angle = crossing_figure(lines.first_axis, lines.crossing_axis, widest=WIDEST_CROSSING_DEG)
+    if isinstance(bounded, Figure) and (bounded.high < OBLIQUE_DEG or bounded.low > OBLIQUE_DEG):
+        angle = bounded  # however wide, it tells on which side of the limit the angle lies
     return {
-        "crossing_angle_deg": crossing_figure(lines.first_axis, lines.crossing_axis, widest=WIDEST_CROSSING_DEG),
-        "crossing_bounds_deg": crossing_figure(lines.first_axis, lines.crossing_axis),
+        "crossing_angle_deg": angle,
+        "crossing_bounds_deg": bounded,
         "oblique_share": oblique_share(lines.first_axis, lines.crossing_axis),
         "reach_m": reach,
     }

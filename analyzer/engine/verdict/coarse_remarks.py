@@ -128,8 +128,8 @@ def slow_pace(case: Case) -> Remark | None:
     window = max(row.windows, key=lambda w: w[1] - w[0])
     text = (
         f"On the way in you took {cost.value:.0f} s longer than the same ground takes at the reference pace, most of "
-        f"it between {clock(window[0])} and {clock(window[1])}. Far out you can walk fast: the arrow is good enough; save "
-        "the care for the last ten metres."
+        f"it between {clock(window[0])} and {clock(window[1])}. Far out you can walk fast: the arrow is good enough; "
+        "save the care for the last ten metres."
     )
     figures = (("speed_at_10_m", case.figure("coarse", "speed_at_10_m")),)
     return remark(case, "slow_pace", COARSE, window, text, saving_of(cost), figures)
@@ -174,7 +174,7 @@ def missed_strip(case: Case) -> Remark | None:
     window = row.windows[0]
     text = (
         f"At {clock(window[0])} you left a strip out and came back to it at {clock(window[1])}; the signal was there: "
-        f"{cost.value:.0f} s. Lay the strips side by side from one edge and leave none out. To practise: fix a mark "
+        f"{cost.value:.0f} s. Lay the strips side by side from one edge, leave none out. To practise: fix a mark "
         "ahead for every strip before walking it."
     )
     return remark(case, "missed_strip", SIGNAL, window, text, saving_of(cost), _signal_figures(case))
