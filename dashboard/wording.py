@@ -2,6 +2,7 @@
 
 import math
 
+from analyzer.model import measures
 from analyzer.model.figure import Figure, Measured, NotAssessable
 
 NAME = "Searchwake"
@@ -33,43 +34,7 @@ CAUSES = {
     "unexplained": ("?", "Unexplained", "what the evidence does not attribute to a cause"),
 }
 
-MEASURES = {
-    "signal": {
-        "covered_fraction": "Area covered",
-        "overlap_fraction": "Covered more than once",
-        "duration_s": "Signal search took",
-        "duration_reference_s": "The reference searcher's time",
-    },
-    "coarse": {
-        "walked_m": "Walked",
-        "field_line_m": "Length of the field line",
-        "path_ratio": "Walked / field line",
-        "off_line_rms_m": "Distance from the field line, rms",
-        "wrong_way_m": "Wrong way, ground on the way out",
-        "wrong_way_s": "Wrong way, time on the way out",
-        "turnaround_s": "Until rising readings were acted on",
-        "standing_s": "Standing",
-        "speed_at_10_m": "Pace at 10 m",
-        "speed_at_3_m": "Pace at 3 m",
-    },
-    "fine": {
-        "duration_s": "Fine search took",
-        "crossing_angle_deg": "Crossing angle of the bracket",
-        "reach_m": "Reach of the bracket",
-        "overshoot_m": "Reading rise before turning",
-        "lowest_reading_m": "Lowest reading",
-        "ended_on_lowest_m": "Last reading above the lowest",
-        "final_offset_m": "End of fine search to transmitter",
-        "final_offset_physics_m": "of it, where physics puts the lowest",
-        "crossing_bounds_deg": "Crossing angle, as far as it is known",
-        "oblique_share": "How likely the crossing is oblique (1: certain)",
-        "lines_seen": "Lines that can be told apart",
-        "walked_m": "Walked in the fine search",
-        "pace_mps": "Pace in the fine search",
-    },
-    "pinpoint": {"duration_s": "Pinpoint took", "probe_offset_m": "Probe hit to transmitter"},
-}
-GROUPS = {"signal": "Signal search", "coarse": "Coarse search", "fine": "Fine search", "pinpoint": "Pinpoint"}
+GROUPS = {group: PHASES[phase] for group, phase in measures.GROUPS.items()}
 
 TIERS = {
     "track": "Track only: no reading log",
@@ -135,8 +100,17 @@ def saving_interval(measured: Figure) -> str:
 
 
 def measure_name(group: str, key: str) -> str:
-    """Return the name of a measure; a measure that has no name yet shows its key in plain letters."""
-    return MEASURES.get(group, {}).get(key, key.replace("_", " "))
+    """Return the title of a measure; one of a result of another version shows its key in plain letters."""
+    measure = measures.measure_of(group, key)
+    return key.replace("_", " ") if measure is None else measure.title
+
+
+def as_shown(group: str, key: str, measured: Measured) -> Measured:
+    """Return a figure in the unit that pages and sheets show: some shares in per cent."""
+    measure = measures.measure_of(group, key)
+    if measure is not None and measure.percent and isinstance(measured, Figure):
+        return Figure(100.0 * measured.value, 100.0 * measured.low, 100.0 * measured.high, "%")
+    return measured
 
 
 def counted(count: int, word: str) -> str:

@@ -9,12 +9,6 @@ from analyzer.errors import InputError
 from analyzer.model.people import name_key
 from analyzer.seasons.model import TOO_FEW, CauseCost, GroupSeason, PersonSeason
 
-COLUMNS = ("time_ratio", "coarse_ratio", "turnaround_s", "pace_at_3_m", "fine_ratio", "pinpoint_ratio", "score")
-"""What fits across a terminal; `--person` and the dashboard have all."""
-SHORT = {"time_ratio": "time / ref.", "coarse_ratio": "coarse / ref.", "turnaround_s": "turns back",
-         "pace_at_3_m": "pace 3 m / ref.", "fine_ratio": "fine / ref.", "pinpoint_ratio": "strike / ref.",
-         "score": "score"}  # fmt: skip
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
@@ -86,13 +80,14 @@ def _show_group(season: GroupSeason, group: str) -> None:
     from analyzer.seasons.words import amount, state_words
 
     table = Table(title=f"{group or 'All'}: {season.runs} runs on {season.days} days", title_justify="left")
-    for title in ("searcher", "runs", *(SHORT[key] for key in COLUMNS)):
+    # What fits across a terminal; `--person` and the dashboard have all.
+    columns = [i for i, m in enumerate(season.measures) if m.narrow]
+    for title in ("searcher", "runs", *(season.measures[i].narrow for i in columns)):
         table.add_column(title, overflow="fold")
     for row in season.rows:
-        cells = {cell.trend.measure.key: cell for cell in row.cells}
         words = []
-        for key in COLUMNS:
-            cell = cells[key]
+        for i in columns:
+            cell = row.cells[i]
             latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure.unit)
             words.append(f"{latest}\n{state_words(cell.trend)}")
         table.add_row(*(Text(word) for word in (row.name, str(row.runs), *words)))

@@ -9,6 +9,7 @@ from analyzer.model.account import Search, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
+from analyzer.model.measures import GROUPS, measure_of
 from analyzer.model.path import Evidence, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.recording import Recording
@@ -97,6 +98,27 @@ def _readings_table(fused: FusedPath) -> FloatArray | None:
     return None if used is None else np.column_stack([used.time_s, used.reading_m, used.weight, used.transmitter])
 
 
+def of_the_table(searches: tuple[Search, ...]) -> tuple[Search, ...]:
+    """Return the searches as they are: every figure in them is a measure of the table, in its unit.
+
+    Raises
+    ------
+    ValueError
+        Where one is not: what is not in `analyzer.model.measures` has no title, and no list shows it.
+    """
+    for search in searches:
+        for group in GROUPS:
+            for key, figure in getattr(search, group):
+                measure = measure_of(group, key)
+                if measure is None:
+                    raise ValueError(
+                        f"{group}.{key} is not in the table of measures; add it to analyzer.model.measures"
+                    )
+                if isinstance(figure, Figure) and figure.unit != measure.unit:
+                    raise ValueError(f"{measure.name} is in {figure.unit!r}, in the table of measures {measure.unit!r}")
+    return searches
+
+
 def result_of(
     fused: FusedPath,
     recording: Recording,
@@ -125,7 +147,7 @@ def result_of(
         path=_path_table(fused, spans, plane),
         transmitters=_placed(fused, drill, plane),
         phases=_phases(fused, spans),
-        searches=searches,
+        searches=of_the_table(searches),
         ledger=verdict.ledger,
         findings=verdict.findings,
         scores=verdict.scores,

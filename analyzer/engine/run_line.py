@@ -17,6 +17,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.account import Search
 from analyzer.model.drill import Slope
 from analyzer.model.figure import Figure, Measured, NotAssessable, exact, mean, reason, share, spread, total, usable
+from analyzer.model.measures import FOLLOWED, RUN, Measure
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL
 from analyzer.model.result import Phase, RunResult
 from analyzer.model.run_line import RunLine
@@ -52,7 +53,7 @@ def run_line(result: RunResult, drill: str, run: str) -> RunLine:
     for key, phase in (("coarse", COARSE), ("fine", FINE), ("pinpoint", PINPOINT)):
         measures[f"{key}_ratio"] = _ratio([t for t in timed if t.phase == phase], phase)
     measures |= _coarse(result, timed)
-    measures |= _averages(result)
+    measures |= _paces(result)
     measures["score"] = dict(result.scores.by_phase).get("overall", NotAssessable("the run has no score"))
     return RunLine(
         searcher=result.searcher,
@@ -61,7 +62,7 @@ def run_line(result: RunResult, drill: str, run: str) -> RunLine:
         time_zero=result.time_zero.isoformat().replace("+00:00", "Z"),
         duration_s=result.duration_s,
         reference_s=_reference_total(result, timed),
-        measures=tuple(measures.items()),
+        measures=tuple((m.key, _in_the_run(result, m, measures)) for m, _ in FOLLOWED),
         causes=tuple(_causes(result).items()),
     )
 
@@ -181,8 +182,8 @@ def _over_line(result: RunResult, name: str, *, whole: str = "") -> Measured:
     return share(total([a for a, _ in both]), total([b for _, b in both]))
 
 
-def _averages(result: RunResult) -> dict[str, Measured]:
-    """Return the figures that are averaged over the searches."""
+def _paces(result: RunResult) -> dict[str, Measured]:
+    """Return the paces at a range over the rule sheet's there."""
     measures: dict[str, Measured] = {}
     for range_m in (10.0, 3.0):
         name = f"{range_m:.0f}_m"
@@ -191,15 +192,17 @@ def _averages(result: RunResult) -> dict[str, Measured]:
         if isinstance(figure, Figure):
             figure = NotAssessable(NO_REFERENCE) if pace is None else share(figure, exact(pace, "m/s"))
         measures[f"pace_at_{name}"] = figure
-    for group, key in (
-        ("fine", "reach_m"),
-        ("fine", "crossing_angle_deg"),
-        ("fine", "ended_on_lowest_m"),
-        ("fine", "final_offset_m"),
-        ("pinpoint", "probe_offset_m"),
-    ):
-        measures[key] = _average(result, group, key)
     return measures
+
+
+def _in_the_run(result: RunResult, measure: Measure, made: Mapping[str, Measured]) -> Measured:
+    """Return what a run has of a followed measure: as it was `made` for the run, else averaged over its searches.
+
+    A measure of RUN is not averaged: without something that makes it, it is a KeyError here.
+    """
+    if measure.phase == RUN or measure.key in made:
+        return made[measure.key]
+    return _average(result, measure.group, measure.key)
 
 
 def _average(result: RunResult, group: str, key: str) -> Measured:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.files.toml_table import TomlTable, nearest, read_toml
+from analyzer.model.measures import SCORABLE
 from analyzer.model.phases import PHASES
 from analyzer.model.rules import Deduction, PaceKnot, Rules
 
@@ -18,30 +19,7 @@ REFERENCE_KEYS = (
     "bracket_pace_mps",
     "pinpoint_reference_s",
 )
-MEASURES = (
-    "signal.covered_fraction",
-    "signal.overlap_fraction",
-    "signal.duration_s",
-    "coarse.walked_m",
-    "coarse.path_ratio",
-    "coarse.off_line_rms_m",
-    "coarse.wrong_way_m",
-    "coarse.wrong_way_s",
-    "coarse.turnaround_s",
-    "coarse.standing_s",
-    "coarse.speed_at_10_m",
-    "coarse.speed_at_3_m",
-    "fine.duration_s",
-    "fine.crossing_angle_deg",
-    "fine.reach_m",
-    "fine.overshoot_m",
-    "fine.lowest_reading_m",
-    "fine.ended_on_lowest_m",
-    "fine.pace_mps",
-    "fine.final_offset_m",
-    "pinpoint.duration_s",
-    "pinpoint.probe_offset_m",
-)
+MEASURES = SCORABLE
 """What a deduction may rest on: figures of a search, by group and name as in the result file."""
 
 

@@ -4,8 +4,6 @@ from dataclasses import dataclass
 
 from analyzer.model.figure import Figure
 
-LESS, MORE, ONE = "less", "more", "one"
-"""What is better of a measure: less, more, or nearer to 1 (the reference)."""
 CLEAR, HINT, NONE, TOO_FEW = "clear", "hint", "none", "too_few"
 """How sure a trend is: clear on the whole page, sure by itself only, not sure, not enough runs to tell."""
 BETTER, WORSE, OTHER = "better", "worse", "other"
@@ -14,8 +12,11 @@ BETTER, WORSE, OTHER = "better", "worse", "other"
 
 @dataclass(frozen=True, slots=True)
 class SeasonMeasure:
-    """A measure that is followed over a season. `better`: LESS, MORE or ONE. `falls`, `rises`: what it says of a
-    person ("Turns back sooner") when the measure falls or rises."""
+    """A measure that is followed over a season, from the table of measures. `better`: LESS, MORE or ZONE (nearer to 1).
+
+    `falls`, `rises`: what it says of a person ("Turns back sooner") when the measure falls or rises. `head`, `narrow`:
+    its column's head in a group's table, on the page and across a terminal; "" where that table leaves it out.
+    """
 
     key: str
     name: str
@@ -23,6 +24,8 @@ class SeasonMeasure:
     better: str
     falls: str
     rises: str
+    head: str = ""
+    narrow: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,16 +15,14 @@ import numpy as np
 
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure
+from analyzer.model.measures import LESS, MORE, ZONE
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.measures import MEASURES
 from analyzer.seasons.model import (
     BETTER,
     CLEAR,
     HINT,
-    LESS,
-    MORE,
     NONE,
-    ONE,
     OTHER,
     TOO_FEW,
     WORSE,
@@ -116,7 +114,7 @@ def _on(line: Line, day: float) -> float:
 
 
 def _way(measure: SeasonMeasure, first: float, last: float) -> str:
-    if measure.better == ONE:
+    if measure.better == ZONE:
         before, after = abs(first - 1.0), abs(last - 1.0)
         passes = (first - 1.0) * (last - 1.0) < 0.0
         if passes and after > WELL_NEARER * before:
@@ -144,7 +142,7 @@ def personal_best(measure: SeasonMeasure, points: Sequence[SeasonPoint]) -> Pers
     """Return the best run by a measure, and whether it is better than the next best beyond their uncertainty."""
 
     def distance(value: float) -> float:
-        return -value if measure.better == MORE else abs(value - 1.0) if measure.better == ONE else value
+        return -value if measure.better == MORE else abs(value - 1.0) if measure.better == ZONE else value
 
     ranked = sorted(points, key=lambda p: distance(p.figure.value))
     if not ranked:

@@ -5,7 +5,6 @@ from dash import html
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.components.measure_table import as_shown
 from dashboard.view_models.comparison import (
     ALIGNMENTS,
     LEAST,
@@ -18,7 +17,7 @@ from dashboard.view_models.comparison import (
     pressed,
 )
 from dashboard.view_models.entries import DrillEntry
-from dashboard.wording import GROUPS, PHASES, amount, figure_text, interval_text, measure_name, number
+from dashboard.wording import GROUPS, PHASES, amount, as_shown, figure_text, interval_text, measure_name, number
 
 
 def chooser(drill: DrillEntry, selection: Selection) -> html.Div:
@@ -66,7 +65,8 @@ def comparison_table(results: list[RunResult], transmitter: str, base: int) -> h
         if keys:
             rows.append(html.Tr(html.Th(name, scope="rowgroup", colSpan=len(results) + 1), className="group"))
         for key in keys:
-            figures = [as_shown(key, f) if (f := figure_of(r, transmitter, group, key)) else None for r in results]
+            found = [figure_of(r, transmitter, group, key) for r in results]
+            figures = [None if f is None else as_shown(group, key, f) for f in found]
             rows.append(_row(measure_name(group, key), figures, base))
     return _table(f"Search for transmitter {transmitter}", results, base, rows)
 

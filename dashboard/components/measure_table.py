@@ -3,10 +3,8 @@
 from dash import html
 
 from analyzer.model.account import Search
-from analyzer.model.figure import Figure, Measured, NotAssessable
-from dashboard.wording import GROUPS, figure_text, interval_text, measure_name
-
-_SHARES = ("covered_fraction", "overlap_fraction")
+from analyzer.model.figure import Measured, NotAssessable
+from dashboard.wording import GROUPS, as_shown, figure_text, interval_text, measure_name
 
 
 def measure_table(search: Search) -> html.Table:
@@ -28,14 +26,8 @@ def _group(group: str, name: str, measures: tuple[tuple[str, Measured], ...]) ->
     reasons = {figure.why if isinstance(figure, NotAssessable) else None for _, figure in measures}
     if len(measures) > 1 and len(reasons) == 1 and None not in reasons:
         return html.Tbody([head, _row("All measures", measures[0][1])])
-    return html.Tbody([head, *[_row(measure_name(group, key), as_shown(key, figure)) for key, figure in measures]])
-
-
-def as_shown(key: str, measured: Measured) -> Measured:
-    """Return a figure in the unit that the table uses: shares of an area in per cent."""
-    if key in _SHARES and isinstance(measured, Figure):
-        return Figure(100.0 * measured.value, 100.0 * measured.low, 100.0 * measured.high, "%")
-    return measured
+    rows = [_row(measure_name(group, key), as_shown(group, key, figure)) for key, figure in measures]
+    return html.Tbody([head, *rows])
 
 
 def _row(name: str, measured: Measured) -> html.Tr:

@@ -11,7 +11,7 @@ from analyzer.model.rules import Rules
 from dashboard import ids
 from dashboard.view_models.entries import PreviewRow, SheetEntry
 from dashboard.view_models.rule_form import KNOTS, LENGTHS, NUMBERS, PACES, Form, form_of, weights_words
-from dashboard.wording import MEASURES, PHASES, number
+from dashboard.wording import PHASES, measure_name, number
 
 COLUMNS = ("overall", *PHASE_KEYS)
 
@@ -107,7 +107,7 @@ def _deductions(rules: Rules) -> html.Ul:
     for item in rules.deductions:
         group, key = item.measure.split(".", 1)
         sense = "above" if item.points_per_unit > 0 else "below"
-        name = MEASURES.get(group, {}).get(key, key.replace("_", " "))
+        name = measure_name(group, key)
         points = f"{abs(item.points_per_unit):g} points for each unit {sense} {item.free:g}"
         items.append(html.Li(f"{name}: {points}, at most {item.at_most:g} ({PHASES[item.phase].lower()})"))
     return html.Ul(items or [html.Li("none")], className="files")

@@ -20,12 +20,6 @@ from analyzer.seasons.model import (
 )
 from dashboard.wording import CAUSES, amount, number
 
-HEADS = {
-    "time_ratio": "Time / reference", "coarse_ratio": "Coarse search / reference", "path_ratio": "Walked / line",
-    "turnaround_s": "Until turned back", "standing_share": "Standing", "pace_at_3_m": "Pace at 3 m / reference",
-    "fine_ratio": "Fine search / reference", "pinpoint_ratio": "Pinpoint / reference", "score": "Score",
-}  # fmt: skip
-"""What the table of a group shows; a person's page has all measures."""
 BARE = ("1", "points")
 
 
@@ -50,9 +44,9 @@ def group_choice(groups: tuple[str, ...], chosen: str) -> html.Nav:
 
 
 def group_table(season: GroupSeason) -> html.Table:
-    """Return the table of people by measures."""
-    columns = [i for i, m in enumerate(season.measures) if m.key in HEADS]
-    heads = ["Searcher", "Runs", *(HEADS[season.measures[i].key] for i in columns)]
+    """Return the table of people by the measures that have a head for it; a person's page has all."""
+    columns = [i for i, m in enumerate(season.measures) if m.head]
+    heads = ["Searcher", "Runs", *(season.measures[i].head for i in columns)]
     return html.Table(
         [
             html.Caption(f"{season.runs} runs on {season.days} days", className="unseen"),

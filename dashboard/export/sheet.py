@@ -6,10 +6,10 @@ import threading
 from matplotlib.figure import Figure
 
 from analyzer.model.account import Search
-from analyzer.model.figure import Figure as Measure
+from analyzer.model.figure import Figure as Value
 from analyzer.model.figure import Measured
+from analyzer.model.measures import PRINTED, Measure
 from analyzer.model.result import RunResult
-from dashboard.components.measure_table import as_shown
 from dashboard.export.drawings import draw_ledger, draw_plan, draw_range
 from dashboard.export.paper import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Paper, new_paper
 from dashboard.figures.theme import CAUSE_STYLES, EDGE, INK, PAPER, QUIET
@@ -20,35 +20,18 @@ from dashboard.wording import (
     PHASES,
     SAFETY,
     TIERS,
+    as_shown,
     clock,
     figure_text,
     interval_text,
-    measure_name,
     saving_text,
     span,
 )
 
 INNER_MM = WIDTH_MM - 2.0 * MARGIN_MM
 FINDINGS, SEARCHES = 3, 3
-ROWS = (
-    ("signal", "duration_s"),
-    ("signal", "covered_fraction"),
-    ("coarse", "path_ratio"),
-    ("coarse", "wrong_way_m"),
-    ("coarse", "turnaround_s"),
-    ("coarse", "standing_s"),
-    ("coarse", "speed_at_10_m"),
-    ("coarse", "speed_at_3_m"),
-    ("fine", "duration_s"),
-    ("fine", "crossing_angle_deg"),
-    ("fine", "reach_m"),
-    ("fine", "ended_on_lowest_m"),
-    ("fine", "final_offset_m"),
-    ("fine", "final_offset_physics_m"),
-    ("pinpoint", "duration_s"),
-    ("pinpoint", "probe_offset_m"),
-)
-ROW_MM = 3.95
+ROW_MM, LAST_ROW_MM = 3.95, 275.2
+"""Height of a row of measures, and where the last one may stand: rows are less high where there are more."""
 PLAN_KEY = "Green dashes: field line. Grey: where the path lies with 90 %. Dotted ring: likewise the transmitter."
 _ONE_AT_A_TIME = threading.Lock()  # the drawing library is not made for several threads
 
@@ -86,7 +69,7 @@ def _title(paper: Paper, result: RunResult) -> None:
     paper.lines(MARGIN_MM, 23.0, f"{result.drill}, run {result.run_id}, {day}", width_mm=125.0, size=9, most=1)
     paper.text(place - 28.0, 16.5, clock(result.duration_s), size=18, bold=True, align="right")
     overall = dict(result.scores.by_phase).get("overall")
-    if isinstance(overall, Measure):
+    if isinstance(overall, Value):
         paper.text(place, 16.5, f"{overall.value:.0f}", size=18, bold=True, align="right")
         paper.text(place, 23.0, f"score, {overall.low:.0f} to {overall.high:.0f}", size=8, align="right")
     else:
@@ -164,23 +147,24 @@ def _measures(paper: Paper, result: RunResult, y_mm: float) -> None:
         x = MARGIN_MM + name_mm + column_mm * number
         head = f"Transmitter {search.transmitter}{'' if search.found else ', not found'}"
         paper.lines(x, y_mm + 4.8, head, width_mm=column_mm - 2.0, size=8, bold=True, most=1)
-    for row, (group, key) in enumerate(ROWS):
-        y = y_mm + 9.0 + ROW_MM * row
+    row_mm = min(ROW_MM, (LAST_ROW_MM - y_mm - 9.0) / max(len(PRINTED) - 1, 1))
+    for row, measure in enumerate(PRINTED):
+        y = y_mm + 9.0 + row_mm * row
         if row % 2 == 0:
-            paper.box(MARGIN_MM, y - 2.85, INNER_MM, ROW_MM, facecolor="#f1f4f1", edgecolor="none")
-        paper.lines(MARGIN_MM + 1.0, y, measure_name(group, key), width_mm=name_mm - 2.0, size=7.5, most=1)
+            paper.box(MARGIN_MM, y - 2.85, INNER_MM, row_mm, facecolor="#f1f4f1", edgecolor="none")
+        paper.lines(MARGIN_MM + 1.0, y, measure.title, width_mm=name_mm - 2.0, size=7.5, most=1)
         for number, search in enumerate(shown):
             x = MARGIN_MM + name_mm + column_mm * number
-            text = _figure(search, group, key, short=len(shown) > 2)
+            text = _figure(search, measure, short=len(shown) > 2)
             paper.lines(x, y, text, width_mm=column_mm - 1.5, size=7.5, most=1)
 
 
-def _figure(search: Search, group: str, key: str, *, short: bool) -> str:
-    measured: Measured | None = search.figure(group, key)
+def _figure(search: Search, measure: Measure, *, short: bool) -> str:
+    measured: Measured | None = search.figure(measure.group, measure.key)
     if measured is None:
         return "-"
-    measured = as_shown(key, measured)
-    if not isinstance(measured, Measure):
+    measured = as_shown(measure.group, measure.key, measured)
+    if not isinstance(measured, Value):
         return "not assessable" if short else f"not assessable: {measured.why}"
     return f"{figure_text(measured)}  ({interval_text(measured)})"
 

@@ -32,38 +32,14 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.account import AccountRow, Episode, Leg, Search, WrongWay
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.measures import of_phase
 from analyzer.model.path import FusedPath
-from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
+from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
 from analyzer.model.reference_solution import Yardstick
 from analyzer.model.rules import Rules
 
-NAMES = {
-    SIGNAL: ("covered_fraction", "overlap_fraction", "duration_s", "duration_reference_s"),
-    COARSE: (
-        "walked_m",
-        "field_line_m",
-        "path_ratio",
-        "off_line_rms_m",
-        "wrong_way_m",
-        "wrong_way_s",
-        "turnaround_s",
-        "standing_s",
-        "speed_at_10_m",
-        "speed_at_3_m",
-    ),
-    FINE: (
-        "duration_s",
-        "crossing_angle_deg",
-        "reach_m",
-        "overshoot_m",
-        "lowest_reading_m",
-        "ended_on_lowest_m",
-        "final_offset_m",
-        "final_offset_physics_m",
-    ),
-    PINPOINT: ("duration_s", "probe_offset_m"),
-}
+NAMES = {phase: tuple(m.key for m in of_phase(phase) if m.always) for phase in PHASES}
 """The figures of each phase that every result has."""
 
 NOT_REACHED = {
