@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.lab.evaluate.truths import Bounds, field_line_m, path_at, place_of, true_events, walked_m, way_out
+from analyzer.lab.evaluate.truths import Bounds, path_at, place_of, truths_of, walked_in
 from analyzer.lab.simulate.scenario import SimulatedRun
 from analyzer.lab.simulate.truth import TrueSearch, Truth
 from analyzer.model.account import Search
@@ -50,46 +50,14 @@ def claims_of(
 
     A wrong way or a standing time of zero that is truly zero is left out: it would be held for nothing.
     """
-    truths = figure_truths(run, true, bounds, radius_m=radius_m)
     claims = []
-    for name, value in truths.items():
+    for name, value in truths_of(walked_in(run, true, bounds, radius_m=radius_m)).items():
         group, _, figure = name.partition(".")
         measured = _measured(result, search, group, figure)
         if measured is not None and np.isfinite(value):
             claims.append(_claim(name, value, measured))
     kept = [c for c in claims if not (c.truth == 0.0 and c.made and c.high < 0.3)]
     return (*kept, *_starts(result, search, bounds), *_places(result, search, run.truth, true, bounds, plane))
-
-
-def figure_truths(run: SimulatedRun, true: TrueSearch, bounds: Bounds, *, radius_m: float) -> dict[str, float]:
-    """Return the truth of the figures, by group and name; NaN where it is not defined."""
-    truth, heard = run.truth, run.recording.readings is not None
-    walked = walked_m(truth, bounds.coarse_s, bounds.fine_s)
-    line = field_line_m(run, true, radius_m=radius_m, heard=heard)
-    out_m, out_s = way_out(truth, true, true_events(truth, true, bounds))
-    at_hit = np.hypot(*(path_at(truth, bounds.hit_s) - place_of(truth, true)))
-    return {
-        "signal.duration_s": bounds.coarse_s,
-        "coarse.walked_m": walked,
-        "coarse.field_line_m": line,
-        "coarse.path_ratio": walked / line if line > 1.0 else np.nan,
-        "coarse.wrong_way_m": out_m,
-        "coarse.wrong_way_s": out_s,
-        "coarse.standing_s": true.standing_s,
-        "coarse.speed_at_10_m": true.speed_at_10_m,
-        "coarse.speed_at_3_m": true.speed_at_3_m,
-        "fine.duration_s": bounds.pinpoint_s - bounds.fine_s,
-        "fine.crossing_angle_deg": true.crossing_angle_deg,
-        "fine.reach_m": true.reach_m,
-        "fine.overshoot_m": true.overshoot_m,
-        "fine.lowest_reading_m": true.lowest_reading_m,
-        "fine.ended_on_lowest_m": true.ended_on_lowest_m,
-        "fine.final_offset_m": true.final_offset_m,
-        "pinpoint.duration_s": bounds.hit_s - bounds.pinpoint_s,
-        "pinpoint.probe_offset_m": float(at_hit),
-        "evidence.clock_offset_s": truth.clock_offset_s if heard else np.nan,
-        "evidence.reading_scale": truth.reading_scale if heard else np.nan,
-    }
 
 
 def _measured(result: RunResult, search: Search, group: str, figure: str) -> Measured | None:

@@ -1,9 +1,10 @@
-"""What is true of a simulated run, by the definitions that hold for its evidence.
+"""What is true of a simulated run, by the definitions that hold for its evidence, and the truth of every measure.
 
 With readings the fine search begins where the noise-free reading falls to the radius, on a track alone where the
 distance over the surface does. The simulator tells the first; the second follows here from its path.
 """
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -91,3 +92,81 @@ def way_out(truth: Truth, search: TrueSearch, events: tuple[TrueWrongWay, ...]) 
         metres += float(np.sum(steps[on_it]))
         seconds += float(np.sum(lasted[on_it]))
     return metres, seconds
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """What the truths of one search's measures are taken from.
+
+    `coarse_m`, `line_m`: true metres of the coarse search and of its field line. `out_m`, `out_s`: on the ways out.
+    """
+
+    run: SimulatedRun
+    true: TrueSearch
+    bounds: Bounds
+    coarse_m: float
+    line_m: float
+    out_m: float
+    out_s: float
+
+    @property
+    def heard(self) -> bool:
+        """Return whether the run has a reading log."""
+        return self.run.recording.readings is not None
+
+
+def walked_in(run: SimulatedRun, true: TrueSearch, bounds: Bounds, *, radius_m: float) -> Walked:
+    """Return what the truths of a search are taken from."""
+    line = field_line_m(run, true, radius_m=radius_m, heard=run.recording.readings is not None)
+    out_m, out_s = way_out(run.truth, true, true_events(run.truth, true, bounds))
+    return Walked(run, true, bounds, walked_m(run.truth, bounds.coarse_s, bounds.fine_s), line, out_m, out_s)
+
+
+def _at_hit(w: Walked) -> float:
+    truth = w.run.truth
+    return float(np.hypot(*(path_at(truth, w.bounds.hit_s) - place_of(truth, w.true))))
+
+
+TRUTHS: Mapping[str, Callable[[Walked], float] | str] = {
+    "signal.covered_fraction": "covered ground is a count over a grid: its truth would be the engine's own count",
+    "signal.overlap_fraction": "covered ground is a count over a grid: its truth would be the engine's own count",
+    "signal.duration_s": lambda w: w.bounds.coarse_s,
+    "signal.duration_reference_s": "of the reference searcher, not of the run",
+    "coarse.walked_m": lambda w: w.coarse_m,
+    "coarse.field_line_m": lambda w: w.line_m,
+    "coarse.path_ratio": lambda w: w.coarse_m / w.line_m if w.line_m > 1.0 else np.nan,
+    "coarse.off_line_rms_m": "not compared yet: of the true field line, the simulator keeps the length alone",
+    "coarse.wrong_way_m": lambda w: w.out_m,
+    "coarse.wrong_way_s": lambda w: w.out_s,
+    "coarse.turnaround_s": "not compared yet; the events that it is taken from are, one by one",
+    "coarse.standing_s": lambda w: w.true.standing_s,
+    "coarse.speed_at_10_m": lambda w: w.true.speed_at_10_m,
+    "coarse.speed_at_3_m": lambda w: w.true.speed_at_3_m,
+    "fine.duration_s": lambda w: w.bounds.pinpoint_s - w.bounds.fine_s,
+    "fine.crossing_angle_deg": lambda w: w.true.crossing_angle_deg,
+    "fine.reach_m": lambda w: w.true.reach_m,
+    "fine.overshoot_m": lambda w: w.true.overshoot_m,
+    "fine.lowest_reading_m": lambda w: w.true.lowest_reading_m,
+    "fine.ended_on_lowest_m": lambda w: w.true.ended_on_lowest_m,
+    "fine.final_offset_m": lambda w: w.true.final_offset_m,
+    "fine.final_offset_physics_m": "of the buried transmitter and not of the run: tests/unit/physics hold it",
+    "fine.crossing_bounds_deg": "the crossing angle again where it is known too poorly for a figure; compared as that",
+    "fine.oblique_share": "a probability: it has no interval",
+    "fine.lines_seen": "a count of what can be told apart: it has no interval",
+    "fine.walked_m": "not compared yet",
+    "fine.pace_mps": "not compared yet: a quantile of the speed, whose truth depends on the step it is taken at",
+    "pinpoint.duration_s": lambda w: w.bounds.hit_s - w.bounds.pinpoint_s,
+    "pinpoint.probe_offset_m": _at_hit,
+    "evidence.clock_offset_s": lambda w: w.run.truth.clock_offset_s if w.heard else np.nan,
+    "evidence.reading_scale": lambda w: w.run.truth.reading_scale if w.heard else np.nan,
+}
+"""Measure -> its truth in a simulated run, NaN where it is not defined there; or why there is none.
+
+Every measure of a search in the table has an entry; those of a run are sums and shares of these. The two of the
+evidence panel are no measures of a search and stand in no other list.
+"""
+
+
+def truths_of(walked: Walked) -> dict[str, float]:
+    """Return the truth of every figure that has one, by group and key."""
+    return {name: truth(walked) for name, truth in TRUTHS.items() if not isinstance(truth, str)}

@@ -11,6 +11,7 @@ from analyzer.engine.result import of_the_table
 from analyzer.engine.run_line import run_line
 from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules
 from analyzer.files.rules_toml import default_rules
+from analyzer.lab.evaluate.truths import TRUTHS
 from analyzer.model.account import Search
 from analyzer.model.figure import Figure, exact
 from analyzer.model.measures import (
@@ -36,7 +37,7 @@ OF_A_SEARCH = tuple(m for m in MEASURES if m.phase != RUN)
 LISTS = {
     "analyzer/files/results/result_json.py": "the result file's contract: what every file has, in its order",
     "analyzer/files/results/summary_csv.py": "the columns of the summary, summed over the transmitters",
-    "analyzer/lab/evaluate/claims.py": "the truths of measures",
+    "analyzer/lab/evaluate/truths.py": "the truth of every measure",
     "analyzer/lab/evaluate/trial.py": "the errors that the accuracy table sets limits to",
 }
 # Where measures, or the truths of them, are computed, and where findings rest on them.
@@ -110,6 +111,14 @@ def test_what_the_table_does_not_have_is_in_no_result(figures, said):
 def test_what_the_table_has_passes():
     searches = _search(fine=(("reach_m", exact(1.0, "m")),))
     assert of_the_table(searches) is searches
+
+
+def test_every_measure_of_a_search_has_a_truth_or_a_reason_why_not():
+    neither = {m.name for m in OF_A_SEARCH} - set(TRUTHS)
+    assert neither == set(), "neither a truth nor a reason why there is none in analyzer/lab/evaluate/truths.py"
+    unknown = {name for name in TRUTHS if not name.startswith("evidence.")} - {m.name for m in OF_A_SEARCH}
+    assert unknown == set()
+    assert all(callable(truth) or len(truth) > 10 for truth in TRUTHS.values())
 
 
 def test_a_run_has_every_measure_of_the_season_in_its_unit(lines):
