@@ -1,6 +1,7 @@
 """The table of measures: every list of them is read off it, and what is computed is in it."""
 
 import ast
+import importlib.util
 from dataclasses import replace
 from pathlib import Path
 
@@ -189,3 +190,12 @@ def test_no_other_module_lists_measures():
         if isinstance(node, ast.Tuple | ast.List | ast.Set | ast.Dict) and len(_strings(node) & named) > 2
     }
     assert {name for name in found if not name.startswith(COMPUTED)} == set(LISTS)
+
+
+def test_the_glossary_has_every_measure():
+    spec = importlib.util.spec_from_file_location("glossary_support", ROOT / "tests" / "support" / "glossary.py")
+    glossary = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(glossary)
+    page = glossary.PAGE.read_text(encoding="utf-8")
+    assert all(f"| {m.title} |" in page for m in MEASURES)
+    assert glossary.renewed(page) == page, "write it anew: python -m tests.support.glossary"
