@@ -36,13 +36,12 @@ ROOT = Path(__file__).resolve().parents[3]
 OF_A_SEARCH = tuple(m for m in MEASURES if m.phase != RUN)
 # Module -> why more than two measures stand in one list of it.
 LISTS = {
-    "analyzer/files/results/result_json.py": "the result file's contract: what every file has, in its order",
-    "analyzer/files/results/summary_csv.py": "the columns of the summary, summed over the transmitters",
     "analyzer/lab/evaluate/truths.py": "the truth of every measure",
     "analyzer/lab/evaluate/trial.py": "the errors that the accuracy table sets limits to",
 }
-# Where measures, or the truths of them, are computed, and where findings rest on them.
+# Where measures, or the truths of them, are computed, where findings rest on them, and the contract of the files.
 COMPUTED = (
+    "analyzer/files/results/",
     "analyzer/engine/measures/",
     "analyzer/engine/run_line.py",
     "analyzer/engine/verdict/",
