@@ -1,6 +1,7 @@
 """From the values of the stages to one result: frames turned back to horizontal metres, figures gathered."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.measures import GROUPS, measure_of
 from analyzer.model.path import Evidence, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
-from analyzer.model.recording import Recording
+from analyzer.model.recording import InputFile, Recording
 from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import Rules
 
@@ -25,7 +26,7 @@ def spread_figure(draws: FloatArray, unit: str) -> Figure:
 def evidence_of(fused: FusedPath, spans: Sequence[PhaseSpan]) -> Evidence:
     """Return the evidence panel of a run."""
     tier = ("survey" if fused.survey_grade else "track") + ("+readings" if fused.readings is not None else "")
-    no_log = NotAssessable("the run has no reading log")
+    no_log = NotAssessable("the run has no reading log, or none of its readings fits the track")
     heard = fused.readings is not None
     return Evidence(
         tier=tier,
@@ -35,6 +36,18 @@ def evidence_of(fused: FusedPath, spans: Sequence[PhaseSpan]) -> Evidence:
         reading_scale=spread_figure(fused.draws.reading_scale, "1") if heard else no_log,
         axis_source=fused.axis_source,
     )
+
+
+def weighed_inputs(inputs: Sequence[InputFile], fused: FusedPath) -> tuple[InputFile, ...]:
+    """Return the files of a run with the readings that had next to no weight in the fit counted as set aside."""
+    out = []
+    for item in inputs:
+        lost = min(sum(count for _, count in fused.dropped), item.used) if item.role == "readings" else 0
+        if lost and fused.readings is None:
+            lost = item.used
+        dropped = (*item.dropped, (fused.dropped[0][0], lost)) if lost else item.dropped
+        out.append(replace(item, used=item.used - lost, dropped=dropped))
+    return tuple(out)
 
 
 def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measured:
@@ -142,7 +155,7 @@ def result_of(
         drill=drill.name,
         time_zero=recording.time_zero,
         duration_s=duration_s,
-        inputs=recording.inputs,
+        inputs=weighed_inputs(recording.inputs, fused),
         evidence=evidence,
         path=_path_table(fused, spans, plane),
         transmitters=_placed(fused, drill, plane),

@@ -41,6 +41,10 @@ class Draws:
         )
 
 
+USABLE_WEIGHT = 0.02
+"""A reading that the robust fit trusted less than this had next to no part in it. Our choice."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class UsedReadings:
     """Readings on the track's clock. `transmitter`: index into the drill's transmitters, (m,) of whole numbers.

@@ -19,13 +19,15 @@ from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
-from analyzer.model.path import FusedPath, UsedReadings
+from analyzer.model.path import USABLE_WEIGHT, FusedPath, UsedReadings
 from analyzer.model.recording import Recording
 
 JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
 MODEL_DOUBT = 1.07  # what no model of consumer fixes and of people holds, measured on simulated runs of two kinds
 LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
 LEVEL_RANGE = (0.8, 3.0)
+LEAST_READINGS = 2  # a single one shows neither that it is right nor that it is wrong
+NO_WEIGHT = "readings that do not fit the track"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,6 +146,9 @@ def _path(
     draws = mixed_worlds(answers, covariances, np.random.default_rng([settings.seed, run]), settings.draws)
     doubt = 1.0 if problem.survey_grade else MODEL_DOUBT
     used, height = _used(problem, solution, start.recording.info.carry_height_m)
+    set_aside = 0 if used is None else int(np.count_nonzero(used.weight <= USABLE_WEIGHT))
+    if used is not None and len(used.time_s) - set_aside < LEAST_READINGS:
+        used = None  # a log that fits the track nowhere has told nothing, and nothing is said to rest on it
     source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")
     place = np.diag(covariances[0])[2 : 2 + 2 * len(given)].reshape(-1, 2)
     return FusedPath(
@@ -158,6 +163,7 @@ def _path(
         axis_source=source,
         antennas=problem.antennas,
         survey_grade=problem.survey_grade,
+        dropped=((NO_WEIGHT, set_aside),) if set_aside else (),
     )
 
 

@@ -24,8 +24,8 @@ from analyzer.engine.measures.fine_search import fine_figures, pinpoint_figures,
 from analyzer.engine.measures.line import Progress, progress_of
 from analyzer.engine.measures.off_line_walking import astray_metres
 from analyzer.engine.measures.signal_search import astray, signal_figures
-from analyzer.engine.measures.standing import stops
-from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_episodes
+from analyzer.engine.measures.standing import Stop, stops
+from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_episodes, recorded
 from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
@@ -182,7 +182,8 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
 
 def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
     figures = signal_figures(window, yardstick)
-    explained, halts = astray(window, ground.strip_width_m), stops(window)
+    explained = tuple(e for e in astray(window, ground.strip_width_m) if recorded(e.from_s, e.to_s, ground.holes))
+    halts = _recorded_stops(window, ground)
     # In which order good strips are taken is luck: the ideal strips' time is a figure, not a charge.
     episodes = plain_episodes(
         window,
@@ -202,7 +203,9 @@ def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
 
 
 def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
-    events, halts = excursions(window), stops(window)
+    # In a hole of the recording nobody knows whether the searcher stood, or went away and came back.
+    events = tuple(e for e in excursions(window) if recorded(e.event.from_s, e.event.to_s, ground.holes))
+    halts = _recorded_stops(window, ground)
     figures = coarse_figures(window, yardstick, events, halts)
     progress = _progress(fused, window, yardstick, rules)
     line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
@@ -253,7 +256,7 @@ def _fine(
     figures, legs, lines = fine_figures(
         fused, window, yardstick, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
     )
-    halts = stops(window, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
+    halts = _recorded_stops(window, ground, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
     seconds = None if yardstick.reference is None else yardstick.reference.fine_s
     metres = None if yardstick.bracket is None else yardstick.bracket.length_m
     episodes = plain_episodes(
@@ -269,6 +272,10 @@ def _fine(
         activities=fine_activities(window, told, halts, ground.holes),
         account=rows_of(window, shares),
     )
+
+
+def _recorded_stops(window: Window, ground: Ground, **limits: float) -> tuple[Stop, ...]:
+    return tuple(s for s in stops(window, **limits) if recorded(s.from_s, s.to_s, ground.holes))
 
 
 def _cross_draws(window: Window, yardstick: Yardstick) -> FloatArray | None:

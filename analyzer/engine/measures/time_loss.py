@@ -23,6 +23,8 @@ from analyzer.model.arrays import FloatArray
 LEAST_SLICE_S = 1.0
 """Smaller excesses stay on the reference: they would make the account unreadable and blame noise."""
 PACE_BORDER_M = 10.0
+RECORDED_SHARE = 0.8
+"""Less of a stretch on record is too little to say what was done in it; our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,11 @@ def gaps(from_s: float, to_s: float, taken: Sequence[tuple[float, float]]) -> li
     if at < to_s:
         free.append((at, to_s))
     return [(a, b) for a, b in free if b - a > 1e-9]
+
+
+def recorded(from_s: float, to_s: float, holes: Sequence[tuple[float, float]]) -> bool:
+    """Return whether most of a stretch of time lies outside the holes of a recording."""
+    return sum(b - a for a, b in gaps(from_s, to_s, holes)) > RECORDED_SHARE * (to_s - from_s)
 
 
 def walked_between(time_s: FloatArray, path_m: FloatArray, a: float, b: float) -> float:

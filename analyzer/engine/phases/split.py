@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.engine.phases.decode import Decoded, decode, spread_draws
 from analyzer.engine.phases.reading_evidence import log_says
 from analyzer.model.arrays import FloatArray
-from analyzer.model.path import FusedPath
+from analyzer.model.path import USABLE_WEIGHT, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
 from analyzer.physics.receiver import offsets, reading_m
@@ -19,7 +19,6 @@ RESTING_PART, SHIFTING_PART = 0.15, 0.25  # rests of one who brackets, steps of 
 SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independent: places even less than speeds
 TRACK_TEMPER = 0.5  # of both once more, where no reading helps to know the pace
 SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
-USABLE_WEIGHT = 0.02
 AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
 LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
 MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source

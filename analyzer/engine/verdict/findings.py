@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from analyzer.engine.verdict import coarse_remarks, fine_remarks
 from analyzer.engine.verdict.remark import Case, Remark
 from analyzer.model.account import Finding, Search
-from analyzer.model.phases import PhaseSpan
+from analyzer.model.phases import FINE, PINPOINT, PhaseSpan
 from analyzer.model.rules import Rules
 
 REMARKS = (
@@ -30,6 +30,17 @@ def findings(searches: Sequence[Search], spans: Sequence[PhaseSpan], rules: Rule
     remarks: list[Remark] = []
     for search in searches:
         case = Case(search, tuple(spans), rules)
-        remarks += [found for look in REMARKS if (found := look(case)) is not None]
+        found = [one for look in REMARKS if (one := look(case)) is not None]
+        remarks += [one for one in found if on_record(case, one.finding.phase)]
     remarks.sort(key=lambda r: (-r.rank_s, r.finding.from_s, r.finding.id))
     return tuple(r.finding for r in remarks)
+
+
+def on_record(case: Case, phase: str) -> bool:
+    """Return whether a phase is recorded well enough for a remark.
+
+    In a hole of the bracketing or the probing lies what they would be judged by; of the ways to them enough is left.
+    """
+    if phase not in (FINE, PINPOINT):
+        return True
+    return all(case.row(p, "not_recorded") is None for p in (FINE, PINPOINT))

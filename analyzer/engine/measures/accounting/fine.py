@@ -48,7 +48,7 @@ def fine_shares(
         return [*shares, Share("not_told_apart", own_s, own_m, rest.spells)]
     reference_s = reference_m / pace_mps
     shares.append(Share("reference", reference_s, reference_m))
-    if len(lines_s) < CROSS_LINES or not _settled(window.span.end_sigma_s):
+    if len(lines_s) < CROSS_LINES or not _settled(window.span.end_sigma_s) or _holed(shares):
         return [*shares, Share("not_told_apart", own_s - reference_s, own_m - reference_m, rest.spells)]
     each = own_s / np.maximum(own_m, 1e-9)
     longer = np.where(own_m > 1e-6, (own_m - reference_m) * each, 0.0)
@@ -61,6 +61,11 @@ def fine_shares(
 
 def _settled(sigma_s: float) -> bool:
     return bool(np.isfinite(sigma_s)) and sigma_s <= SETTLED_WITHIN_S
+
+
+def _holed(shares: Sequence[Share]) -> bool:
+    """Return whether part of the phase is not on record: when the searcher settled may lie in it."""
+    return any(s.cause == "not_recorded" for s in shares)
 
 
 def pinpoint_shares(window: Window, reference_s: float, holes: Sequence[Spell], *, beside_lowest: bool) -> list[Share]:
@@ -79,7 +84,7 @@ def pinpoint_shares(window: Window, reference_s: float, holes: Sequence[Spell], 
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
     over = own_s - reference_s
     cause = "pace" if over.mean() <= 0.0 else "off_lowest" if beside_lowest else "long_probing"
-    if not _settled(window.span.start_sigma_s):
+    if not _settled(window.span.start_sigma_s) or _holed(shares):
         cause = "not_told_apart"
     rows = len(over)
     return [

@@ -1,0 +1,73 @@
+"""Nothing is called used that had no weight: logs that do not belong to their track."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analyzer.engine.pipeline import analyze_drill
+from analyzer.files.rules_toml import default_rules
+from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
+from analyzer.model.account import FAULT_CAUSES
+from analyzer.model.figure import NotAssessable
+from analyzer.model.recording import InputFile
+from analyzer.model.result import RunResult
+
+RULES = default_rules()
+
+
+def measured(change):
+    """Return the result of a simulated run whose reading times (m,) were changed."""
+    drill = simulate_drill(seed=77)
+    recording = simulate_run(drill, seed=78).recording
+    readings = replace(recording.readings, time_s=change(recording.readings.time_s))
+    count = len(readings.time_s)
+    inputs = (InputFile("readings", "readings.csv", "0" * 64, count, count),)
+    found = analyze_drill(drill.drill, [replace(recording, readings=readings, inputs=inputs)], RULES)[0]
+    assert isinstance(found, RunResult)
+    return found, count
+
+
+def test_a_log_that_fits_is_used():
+    result, count = measured(lambda t: t)
+    assert result.evidence.tier == "track+readings"
+    (item,) = result.inputs
+    assert item.used >= 0.9 * count
+    assert item.used + sum(n for _, n in item.dropped) == count
+
+
+@pytest.mark.parametrize("change", [lambda t: t + 900.0, lambda t: 10.0 + 0.6 * np.linspace(0.0, 1.0, len(t))])
+def test_a_log_of_another_hour_or_with_garbled_times_is_not(change):
+    """2026-11-26: a log 900 s off ended with every weight 0, tier "track+readings" and a clock "-8.7 (-56 to 187)"."""
+    result, count = measured(change)
+    (item,) = result.inputs
+    assert item.used == 0
+    assert sum(n for _, n in item.dropped) == count
+    assert result.evidence.tier == "track"
+    assert isinstance(result.evidence.clock_offset_s, NotAssessable)
+    assert result.readings is None
+
+
+@pytest.mark.parametrize("pause_s", [120.0, 3600.0])
+def test_unrecorded_time_is_nobodys_fault(pause_s):
+    """2026-11-26: a pause of two minutes was "you stood still 117 s", one of an hour a strip left out, severe."""
+    drill = simulate_drill(seed=77)
+    recording = simulate_run(drill, seed=78).recording
+    middle = float(np.median(recording.track.time_s))
+    track = recording.track
+    paused = replace(
+        recording,
+        track=replace(track, time_s=track.time_s + np.where(track.time_s > middle, pause_s, 0.0)),
+        readings=replace(
+            recording.readings,
+            time_s=recording.readings.time_s + np.where(recording.readings.time_s > middle, pause_s, 0.0),
+        ),
+        marks=tuple(replace(m, time_s=m.time_s + (pause_s if m.time_s > middle else 0.0)) for m in recording.marks),
+    )
+    found = analyze_drill(drill.drill, [paused], RULES)[0]
+    assert isinstance(found, RunResult)
+    lost = sum(row.seconds.value for row in found.account if row.cause == "not_recorded")
+    assert lost == pytest.approx(pause_s, abs=3.0)
+    assert not [f.text for f in found.findings if f.to_s - f.from_s > 0.5 * pause_s]
+    blamed = sum(max(r.seconds.value, 0.0) for r in found.account if r.cause in FAULT_CAUSES)
+    assert blamed < 0.3 * pause_s
