@@ -14,11 +14,13 @@ import numpy as np
 
 from analyzer import __version__
 from analyzer.events.files.rules_toml import built_in_rules
-from analyzer.events.files.scored_json import Scored, read_scored, rules_values, scored_bytes
+from analyzer.events.files.scored_json import Sampling, Scored, read_scored, scored_bytes
 from analyzer.events.model import Entry, Event, EventClass, EventField, FoundFault, RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
+from analyzer.files.rules_toml import default_rules
 from analyzer.files.source import sha256_hex
+from analyzer.model.settings import DRAWS, SEED
 
 ENTRIES, FIELDS, ROUNDS = 200, ("north", "gully", "ridge"), 9
 WANTED_MS = 100.0
@@ -52,9 +54,9 @@ def scored_of(event: Event, facts: dict[tuple[str, str], RunFacts]) -> Scored:
         name=event.name,
         date="2026-02-14",
         engine="0.1.0",
-        rules=rules_values(event.rules),
-        measuring={},
-        settings={},
+        rules=event.rules,
+        measuring=default_rules().sheet,
+        settings=Sampling(DRAWS, SEED),
         inputs={},
         results={},
         notes=(),

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from analyzer import __version__
 from analyzer.events.files.folder import read_event_folder
-from analyzer.events.files.scored_json import SCORED_FILE, Scored, measuring_values, rules_values, scored_bytes
+from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, scored_bytes
 from analyzer.events.model import FoundFault, RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
@@ -97,9 +97,9 @@ def make_event(root: Path) -> Path:
         name=read.name,
         date="2026-02-14",
         engine=__version__,
-        rules=rules_values(read.rules),
-        measuring=measuring_values(folder.measuring),
-        settings={},
+        rules=read.rules,
+        measuring=folder.measuring.sheet,
+        settings=Sampling(64, 0),
         inputs=folder.inputs,
         results=results,
         notes=(),

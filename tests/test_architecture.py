@@ -31,7 +31,7 @@ PARTS = {
     "dashboard": (10, set()),  # ids, wording, config
     "analyzer.commands": (9, {"rich"}),
     "analyzer.api": (9, {"pandas"}),
-    "analyzer.events": (8, {"sqlalchemy"}),
+    "analyzer.events": (8, {"cattrs", "sqlalchemy"}),
     "analyzer.seasons": (8, {"numpy", "scipy", "pandas", "sqlalchemy"}),
     "analyzer.lab.evaluate": (7, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.workspace": (7, {"sqlalchemy", "alembic", "joblib", "rich"}),
@@ -40,7 +40,7 @@ PARTS = {
     "analyzer.engine.pipeline": (5, {"numpy"}),
     "analyzer.engine.run_line": (5, {"numpy"}),
     "analyzer.engine": (5, set()),  # the package itself: its words
-    "analyzer.files": (5, {"numpy", "gpxpy", "pandas", "fitdecode"}),
+    "analyzer.files": (5, {"numpy", "gpxpy", "pandas", "fitdecode", "cattrs"}),
     "analyzer.engine.result": (4, {"numpy"}),
     "analyzer.engine.fusion": (4, {"numpy", "scipy"}),
     "analyzer.engine.phases": (4, {"numpy", "scipy"}),

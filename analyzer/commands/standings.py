@@ -42,8 +42,8 @@ def run(arguments: argparse.Namespace) -> int:
     target = folder.path / SCORED_FILE
     if arguments.again or not target.is_file():
         score_event(folder, jobs=arguments.jobs, again=arguments.again)
-    scored, values = read_scored(target)
-    faults = written_faults(folder.path, scored, values)
+    scored = read_scored(target)
+    faults = written_faults(folder.path, scored)
     changed = changes(scored, folder.inputs)
     table = _table(scored, arguments.field, arguments.class_id)
     _show(scored, table, changed)
@@ -86,13 +86,13 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
     shown = Table(
         title=Text(title),
         title_justify="left",
-        caption=Text(f"Rule sheet: {scored.rules['name']}"),
+        caption=Text(f"Rule sheet: {scored.rules.name}"),
         caption_justify="left",
     )
     for name in ("place", "bib", "name", "class", "total", "90 %", "remarks"):
         shown.add_column(name, justify="right" if name in ("place", "bib", "total") else "left", overflow="fold")
     stale = stale_bibs(changed)
-    for row in shown_rows(table, str(scored.rules["kind"]), classes):
+    for row in shown_rows(table, scored.rules.kind, classes):
         remarks = [*row.remarks, *(["a file was changed after the scoring"] if row.bib in stale else [])]
         cells = (row.place or "-", row.bib, row.name, row.class_name, row.total, row.interval, "; ".join(remarks))
         shown.add_row(*(Text(cell) for cell in cells))

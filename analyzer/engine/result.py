@@ -164,7 +164,7 @@ def result_of(
         ledger=verdict.ledger,
         findings=verdict.findings,
         scores=verdict.scores,
-        rules=rules,
+        rules=rules.reference,
         lines=lines,
         readings=_readings_table(fused),
         corners_m=drill.corners_m,

@@ -8,14 +8,7 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.decisions_log import append_log
 from analyzer.events.files.folder import EventFolder, input_hashes, starts_with_a_mark, workspace_of
 from analyzer.events.files.run_facts import facts_of
-from analyzer.events.files.scored_json import (
-    SCORED_FILE,
-    Scored,
-    measuring_values,
-    read_scored,
-    rules_values,
-    scored_bytes,
-)
+from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, read_scored, scored_bytes
 from analyzer.events.model import RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
@@ -25,6 +18,7 @@ from analyzer.model.settings import DRAWS, SEED
 from analyzer.workspace.batch import Batch, analyze_drills
 
 RESULTS = "results"
+AGAIN = "searchwake standings EVENT --again measures it again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,22 +47,16 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = Fal
             data = read_bytes(out / name)
             hashes[name] = sha256_hex(data)
             marked = starts_with_a_mark(folder.workspace / "drills" / drill / "runs" / run)
-            try:
-                facts[(drill, run)] = facts_of(parse_result(data, name=name), source=name, start_marked=marked)
-            except (KeyError, TypeError, ValueError) as error:
-                raise InputError(
-                    where=f"{RESULTS}/{name}",
-                    what=f"the result is damaged ({error!r})",
-                    do="searchwake standings EVENT --again measures it again",
-                ) from None
+            result = parse_result(data, name=f"{RESULTS}/{name}", do=AGAIN)
+            facts[(drill, run)] = facts_of(result, source=name, start_marked=marked)
     event = folder.event
     return Scored(
         name=event.name,
         date="" if event.date is None else event.date.isoformat(),
         engine=__version__,
-        rules=rules_values(event.rules),
-        measuring=measuring_values(folder.measuring),
-        settings={"draws": DRAWS, "seed": SEED},
+        rules=event.rules,
+        measuring=folder.measuring.sheet,
+        settings=Sampling(DRAWS, SEED),
         inputs=folder.inputs,
         results=dict(sorted(hashes.items())),
         notes=(*event.set_aside, *failures),
@@ -104,22 +92,22 @@ def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False) -> S
     scored = computed(folder, folder.path / RESULTS, jobs=jobs, again=again)
     data = scored_bytes(scored)
     write_atomic(target, data)
-    _, values = read_scored(target)
+    stored = read_scored(target)
     append_log(
         folder.path,
         action="scored again" if before else "scored",
         engine=__version__,
-        integrity=values["integrity"],
+        integrity=stored.integrity,
         was=was,
-        rules=scored.rules["sha256"],
+        rules=scored.rules.sha256,
         runs=len(scored.results),
     )
-    return read_scored(target)[0]
+    return stored
 
 
 def _integrity(target: Path) -> str:
     try:
-        return read_scored(target)[0].integrity
+        return read_scored(target).integrity
     except AnalyzerError:
         return "unreadable"
 

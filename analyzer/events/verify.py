@@ -10,7 +10,7 @@ from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import last_log, log_faults
 from analyzer.events.files import folder as event_folder
 from analyzer.events.files.folder import EventFolder
-from analyzer.events.files.scored_json import SCORED_FILE, Scored, integrity_of, parse_scored, scored_bytes
+from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored, scored_bytes
 from analyzer.events.store import RESULTS, changes, computed
 from analyzer.files.source import read_bytes
 
@@ -54,20 +54,19 @@ def _stored_lines(folder: EventFolder) -> list[str]:
     """Return what is wrong with the stored files by their own hashes, and what has changed since the scoring."""
     lines = log_faults(folder.path)
     try:
-        scored, values = parse_scored(read_bytes(folder.path / SCORED_FILE))
+        scored = parse_scored(read_bytes(folder.path / SCORED_FILE))
     except AnalyzerError as error:
         return [*lines, str(error)]
-    lines += written_faults(folder.path, scored, values)
+    lines += written_faults(folder.path, scored)
     noted = last_log(folder.path).get("integrity", "")
-    if noted != values["integrity"]:
-        lines.append(f"{SCORED_FILE}, integrity: stored {values['integrity']}, the log's last scoring has {noted}")
+    if noted != scored.integrity:
+        lines.append(f"{SCORED_FILE}, integrity: stored {scored.integrity}, the log's last scoring has {noted}")
     return [*lines, *(change.line for change in changes(scored, folder.inputs))]
 
 
-def written_faults(event: Path, scored: Scored, values: dict[str, Any]) -> list[str]:
+def written_faults(event: Path, scored: Scored) -> list[str]:
     """Return a line for scored.json and for every result file that is not as it was written, by their hashes."""
-    whole = integrity_of(values) == values["integrity"]
-    own = [] if whole else [f"{SCORED_FILE}, integrity: the file was changed after it was written"]
+    own = [] if scored.intact else [f"{SCORED_FILE}, integrity: the file was changed after it was written"]
     return [*own, *changed_results(event, scored)]
 
 

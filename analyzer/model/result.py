@@ -7,7 +7,7 @@ from analyzer.model.account import AccountRow, Finding, LedgerRow, Scores, Searc
 from analyzer.model.arrays import FloatArray, freeze_fields
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
-from analyzer.model.rules import Rules
+from analyzer.model.rules import ReferenceRules
 
 FORMAT = "searchwake-result/1"
 
@@ -88,7 +88,7 @@ class RunResult:
     ledger: tuple[LedgerRow, ...]
     findings: tuple[Finding, ...]
     scores: Scores
-    rules: Rules
+    rules: ReferenceRules
     lines: tuple[PlanLine, ...] = ()
     readings: FloatArray | None = None
     corners_m: FloatArray | None = None

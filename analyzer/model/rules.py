@@ -1,6 +1,6 @@
 """A rule sheet: what the reference searcher does, which radii bound the phases, what a fault costs."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,19 +26,46 @@ class Deduction:
 
 
 @dataclass(frozen=True, slots=True)
-class Rules:
-    """A checked rule sheet. `sha256` is of the file's bytes. `weights`: phase -> share, adding up to 1."""
+class SheetId:
+    """Which rule sheet: its name and version, and the SHA-256 of the bytes it was read from."""
 
     name: str
     version: str
     sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceRules(SheetId):
+    """What a result tells of the sheet it was measured with: which one, and its reference searcher.
+
+    A type of its own, and not a `Rules` with empty parts: what the points were taken for stands in the sheet, and a
+    result names the sheet by its hash. So whoever needs weights or deductions has to ask for `Rules`, and the type
+    checker says where a result's rules do not do.
+    """
+
     fine_radius_m: float
     signal_pace_mps: float
     pace: tuple[PaceKnot, ...]
     bracket_arm_m: float
     bracket_pace_mps: float
     pinpoint_reference_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rules(ReferenceRules):
+    """A checked rule sheet. `weights`: phase -> share, adding up to 1."""
+
     weights: tuple[tuple[str, float], ...]
     deductions: tuple[Deduction, ...]
     seconds_points: tuple[tuple[str, float], ...]
     """Phase -> points lost per second of ledger time that is not `on_reference`."""
+
+    @property
+    def sheet(self) -> SheetId:
+        """Which sheet this is."""
+        return SheetId(self.name, self.version, self.sha256)
+
+    @property
+    def reference(self) -> ReferenceRules:
+        """What a result tells of this sheet."""
+        return ReferenceRules(**{field.name: getattr(self, field.name) for field in fields(ReferenceRules)})

@@ -8,7 +8,6 @@ from sqlalchemy import select
 from analyzer.engine.run_line import run_line
 from analyzer.errors import InputError
 from analyzer.files.results.result_json import parse_result
-from analyzer.files.results.result_values import result_of
 from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import People
 from analyzer.model.run_line import RunLine
@@ -59,7 +58,7 @@ def known_lines(workspace: Path) -> dict[str, RunLine]:
     for sha256, values in rows:
         try:
             known[sha256] = from_json(values)
-        except (KeyError, TypeError, ValueError, AttributeError):
+        except InputError:
             continue  # a damaged row: its result file is read instead
     return known
 
@@ -80,5 +79,4 @@ def line_of_bytes(data: bytes, *, drill: str, run: str) -> RunLine:
     InputError
         Where the file cannot be used.
     """
-    name = f"{run}.json"
-    return run_line(result_of(parse_result(data, name=name), name=name), drill, run)
+    return run_line(parse_result(data, name=f"{run}.json"), drill, run)

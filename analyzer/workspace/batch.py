@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError
-from analyzer.files.results.summary_csv import summary_bytes, summary_row
+from analyzer.files.results.summary_csv import summary_bytes
 from analyzer.files.source import write_atomic
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
@@ -140,6 +140,7 @@ def analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
 def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
     from analyzer.files.folder import read_drill_folder, read_run
     from analyzer.files.results.result_json import write_result
+    from analyzer.files.results.summary_row import summary_row
 
     drill_folder = read_drill_folder(folder)
     recordings, failures = [], []
@@ -156,8 +157,8 @@ def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
             failures.append(_line(name, result))
             continue
         keyed = dataclasses.replace(result, engine=__version__, drill_key=key)
-        values = write_result(batch.out / name / f"{keyed.run_id}.json", keyed)
-        rows.append(summary_row(name, values))
+        written = write_result(batch.out / name / f"{keyed.run_id}.json", keyed)
+        rows.append(summary_row(name, written))
     return Outcome(name, key, rows, failures)
 
 

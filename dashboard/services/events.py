@@ -11,10 +11,10 @@ from urllib.parse import quote, unquote
 
 from analyzer.errors import InputError
 from analyzer.events.files.event_toml import parse_event_toml
-from analyzer.events.files.scored_json import SCORED_FILE, Json, Scored, integrity_of, parse_scored
+from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
-from analyzer.events.model import OVERALL, ShownRow
+from analyzer.events.model import OVERALL, EventRules, ShownRow
 from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
 from analyzer.events.verify import changed_results
 from analyzer.events.words import shown_lines, shown_rows
@@ -56,13 +56,13 @@ class Events:
             raise EventMissingError(f"no table of field {scope!r} and class {class_id!r}")
         changed = changes(scored, inputs_now(folder, scored))
         stale = stale_bibs(changed)
-        rows = shown_rows(table, str(scored.rules["kind"]), dict(scored.classes))
+        rows = shown_rows(table, scored.rules.kind, dict(scored.classes))
         return TableView(
             key=folder.name,
             name=scored.name,
             date=scored.date,
             rules=_sheet(scored.rules),
-            source=str(scored.rules.get("source") or ""),
+            source=scored.rules.source,
             engine=scored.engine,
             integrity=scored.integrity,
             fields=((OVERALL, "Overall"), *scored.fields),
@@ -142,14 +142,14 @@ def _entry(folder: Path) -> EventEntry:
 def _read(path: str, modified_ns: int, size: int) -> tuple[Scored, tuple[str, ...]]:
     """Return a stored scoring and what is wrong with it; time and size of the file are part of the key only."""
     del modified_ns, size
-    values: Json
-    scored, values = parse_scored(read_bytes(Path(path)))
-    whole = integrity_of(values) == scored.integrity
-    return scored, () if whole else (f"{SCORED_FILE} was changed after it was written: its integrity hash differs",)
+    scored = parse_scored(read_bytes(Path(path)))
+    return scored, () if scored.intact else (
+        f"{SCORED_FILE} was changed after it was written: its integrity hash differs",
+    )
 
 
-def _sheet(rules: Json) -> str:
-    return f"{rules['name']}, version {rules['version']} ({str(rules['sha256'])[:8]})"
+def _sheet(rules: EventRules) -> str:
+    return f"{rules.name}, version {rules.version} ({rules.sha256[:8]})"
 
 
 def _marked(row: ShownRow, stale: dict[str, list[str]]) -> ShownRow:

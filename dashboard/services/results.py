@@ -12,7 +12,6 @@ from urllib.parse import unquote
 
 from analyzer.errors import AnalyzerError
 from analyzer.files.results.result_json import read_result
-from analyzer.files.results.result_values import result_of
 from analyzer.model.figure import NotAssessable, value_of
 from analyzer.model.result import RunResult
 from dashboard.services.reference import reference_walk
@@ -82,7 +81,7 @@ def _stamp(path: Path) -> tuple[str, int, int]:
 def _result(path: str, modified_ns: int, size: int) -> RunResult:
     """Return a result file's content; the time and size of the file are part of the key only."""
     del modified_ns, size
-    return result_of(read_result(Path(path)), name=Path(path).name)
+    return read_result(Path(path))
 
 
 @functools.lru_cache(maxsize=KEPT_ENTRIES)

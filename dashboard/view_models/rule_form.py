@@ -5,7 +5,7 @@ from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.model.phases import PHASES as PHASE_KEYS
-from analyzer.model.rules import PaceKnot, Rules
+from analyzer.model.rules import PaceKnot, ReferenceRules, Rules
 from dashboard.wording import PHASES
 
 KNOTS = 5
@@ -102,7 +102,7 @@ def _number(form: Form, key: str) -> float | None:
     return float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else None
 
 
-def same_searcher(one: Rules, other: Rules) -> bool:
+def same_searcher(one: ReferenceRules, other: ReferenceRules) -> bool:
     """Return whether two sheets have the same reference searcher, so that measures and ledgers are the same."""
     close = all(abs(getattr(one, key) - getattr(other, key)) < 1e-6 for key in NUMBERS)
     pairs = [[(k.range_m, k.pace_mps) for k in sorted(r.pace, key=lambda k: k.range_m)] for r in (one, other)]

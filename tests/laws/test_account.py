@@ -8,7 +8,6 @@ import pytest
 
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.files.results.result_json import parse_result, result_bytes
-from analyzer.files.results.result_values import result_of
 from analyzer.files.rules_toml import default_rules
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
@@ -73,7 +72,7 @@ def test_the_metres_of_the_timeline_are_those_of_the_path(result):
 
 def test_both_are_read_back_as_they_were_written(result):
     data = result_bytes(result)
-    read = result_of(parse_result(data, name="run.json"), name="run.json")
+    read = parse_result(data, name="run.json")
     assert [r.activity for r in read.timeline] == [r.activity for r in result.timeline]
     assert [(r.cause, r.windows) for r in read.account] == [
         (r.cause, tuple((round(a, 6), round(b, 6)) for a, b in r.windows)) for r in result.account

@@ -198,7 +198,7 @@ def test_real_recording_gives_a_whole_result(case):
             assert math.isfinite(figure.high), name
     for column in ("time_s", "east_m", "north_m", "sigma_m"):
         assert np.all(np.isfinite(getattr(result.path, column)))
-    assert parse_result(result_bytes(result))["run"]["id"] == "real"
+    assert parse_result(result_bytes(result)).run_id == "real"
 
 
 def test_every_row_of_the_file_is_accounted_for(case):

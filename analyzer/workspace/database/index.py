@@ -15,11 +15,11 @@ from analyzer import __version__
 from analyzer.engine.run_line import run_line
 from analyzer.errors import InputError
 from analyzer.files.results.result_json import parse_result
-from analyzer.files.results.result_values import result_of
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.people import name_key
+from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
 from analyzer.workspace.batch import Batch, Outcome, outcomes
 from analyzer.workspace.database.connection import Store, opened
@@ -139,7 +139,7 @@ def _usable(folders: list[Path], batch: Batch, known: dict[str, Known], *, jobs:
         if not outcome.measured and (before is None or before.key != outcome.key):
             try:
                 for row in outcome.rows:
-                    _result_values(_result_path(batch, outcome.name, row["run"]))
+                    _result(_result_path(batch, outcome.name, row["run"]))
             except InputError:
                 damaged.append(outcome.name)
                 continue
@@ -204,9 +204,9 @@ def _sha256(path: Path) -> str:
         return ""
 
 
-def _result_values(path: Path) -> tuple[str, Any]:
+def _result(path: Path) -> tuple[str, RunResult]:
     data = read_bytes(path)
-    return sha256_hex(data), result_of(parse_result(data, name=path.name), name=path.name)
+    return sha256_hex(data), parse_result(data, name=path.name)
 
 
 def _run_rows(batch: Batch, outcome: Outcome) -> tuple[list[RunRow], list[str]]:
@@ -221,7 +221,7 @@ def _run_rows(batch: Batch, outcome: Outcome) -> tuple[list[RunRow], list[str]]:
 
 
 def _run_row(batch: Batch, drill: str, row: dict[str, Any]) -> RunRow:
-    sha256, result = _result_values(_result_path(batch, drill, row["run"]))
+    sha256, result = _result(_result_path(batch, drill, row["run"]))
     line = to_json(run_line(result, drill, row["run"]))
     return RunRow(
         name=row["run"],

@@ -89,7 +89,7 @@ def run_lines(
     for values, name, drill in rows:
         try:
             line = from_json(values)
-        except (KeyError, TypeError, ValueError, AttributeError):
+        except InputError:
             raise InputError(where=store.where, what=f"a row of {drill} is damaged", do=REBUILD) from None
         lines.append(line if name is None else replace(line, searcher=name))
     return tuple(lines)

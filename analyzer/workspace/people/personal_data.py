@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import AnalyzerError
-from analyzer.files.results.result_json import read_result
+from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import sha256_hex
 from analyzer.model.people import Person, name_key
@@ -55,11 +55,11 @@ def find_traces(workspace: Path, person: Person) -> Traces:
     places = {(run.parent.parent.name, run.name) for run in mine}
     results, hashes = [], set[str]()
     for path in sorted((workspace / "results").glob("*/*.json")):
-        values = _values(workspace, path, unread)
-        known = name_key(values["run"]["searcher"]) in keys if values is not None else False
+        head = _head(workspace, path, unread)
+        known = head is not None and name_key(head.searcher) in keys
         if known or (path.parent.name, path.stem) in places:
             results.append(path)
-            hashes |= {i["sha256"] for i in (values or {}).get("inputs", ()) if i["role"] not in NOT_THEIRS}
+            hashes |= {i.sha256 for i in (head.inputs if head else ()) if i.role not in NOT_THEIRS}
     hashes |= {digest for run in mine for digest in _hashes(run)}
     theirs = hashes - {digest for run in others for digest in _hashes(run)}
     folder = workspace / "originals"
@@ -94,14 +94,12 @@ def _searcher_of_run(run: Path, unread: list[str]) -> str:
         return ""
 
 
-def _values(workspace: Path, path: Path, unread: list[str]) -> dict[str, Any] | None:
+def _head(workspace: Path, path: Path, unread: list[str]) -> RunHead | None:
     try:
-        values: dict[str, Any] = read_result(path)
-        name_key(values["run"]["searcher"])
-    except (AnalyzerError, KeyError, TypeError) as error:
+        return read_head(path)
+    except AnalyzerError as error:
         unread.append(f"{path.relative_to(workspace).as_posix()}: {error}")
         return None
-    return values
 
 
 def _hashes(run: Path) -> Iterator[str]:

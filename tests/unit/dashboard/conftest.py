@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from analyzer.files.results.result_json import parse_result, result_bytes, write_result
-from analyzer.files.results.result_values import result_of
 
 
 def _load_builder():
@@ -30,7 +29,7 @@ def make_result():
 @pytest.fixture(scope="session")
 def result(make_result):
     """Return an invented run as the pages see it: written to bytes and read back."""
-    return result_of(parse_result(result_bytes(make_result())), name="mara-1.json")
+    return parse_result(result_bytes(make_result()))
 
 
 @pytest.fixture

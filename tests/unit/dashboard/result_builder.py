@@ -10,7 +10,7 @@ from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
 from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
-from analyzer.model.rules import PaceKnot, Rules
+from analyzer.model.rules import PaceKnot, ReferenceRules
 
 A, B = (16.0, 34.0), (-14.0, 52.0)
 # (time s, east m, north m): two signal-search strips, an arc with a detour, a cross over A; then on to B.
@@ -299,7 +299,7 @@ def _scores():
 
 
 def _rules():
-    return Rules(
+    return ReferenceRules(
         "house rules",
         "1",
         "c" * 64,
@@ -309,7 +309,4 @@ def _rules():
         1.5,
         0.3,
         30.0,
-        (("signal_search", 0.2), ("coarse_search", 0.4), ("fine_search", 0.3), ("pinpoint", 0.1)),
-        (),
-        (("coarse_search", 1.0),),
     )

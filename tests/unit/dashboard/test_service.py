@@ -2,12 +2,12 @@
 
 import json
 import os
+import re
 
 import pytest
 
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.results.result_json import parse_result, result_bytes, result_values, write_result
-from analyzer.files.results.result_values import result_of
 from analyzer.model.figure import NotAssessable
 from dashboard.services.results import RunMissingError, Service
 
@@ -91,29 +91,43 @@ def test_an_unchanged_file_is_read_once(results_folder):
 
 
 @pytest.mark.parametrize(
-    ("change", "part"),
+    ("change", "place", "part"),
     [
-        (lambda v: v.pop("ledger"), "the result has no 'ledger'"),
-        (lambda v: v["path"].update(time_s=[]), "is damaged"),
-        (lambda v: v["path"].update(east_m=v["path"]["east_m"][:-1]), "is damaged"),
-        (lambda v: v["run"].update(duration_s=0.0), "the run lasts 0.0 s"),
-        (lambda v: v["ledger"][0].update(cause="luck"), "unknown phase or cause 'luck'"),
-        (lambda v: v.update(phases=[1]), "is damaged"),
+        (lambda v: v.pop("ledger"), "", "the result has no 'ledger'"),
+        (lambda v: v["path"].update(time_s=[]), "path", "is damaged"),
+        (lambda v: v["path"].update(east_m=v["path"]["east_m"][:-1]), "path", "is damaged (east_m must have shape"),
+        (lambda v: v["run"].update(duration_s=0.0), "run.duration_s", "the run lasts 0.0 s"),
+        (lambda v: v["ledger"][0].update(cause="luck"), "ledger[0].cause", "unknown phase or cause 'luck'"),
+        (lambda v: v.update(phases=[1]), "phases[0]", "is damaged (an object is needed, 1 was found)"),
+        (lambda v: v["ledger"][1].update(colour=1), "ledger[1]", "the key 'colour' is not known"),
+        (lambda v: v.update(colour=1, inputs={}), "inputs", "a list is needed, {} was found"),
+        (lambda v: v["ledger"][1].pop("cause"), "ledger[1]", "this part has no 'cause'"),
+        (lambda v: v["phases"][1].update(end_s=None), "phases[1]", "it has no times"),
+        (lambda v: v["transmitters"][0].update(north_m=None), "transmitters[0]", "it has no place"),
+        (lambda v: v["transmitters"][0].update(id=7), "transmitters[0].id", "a text is needed, 7 was found"),
+        (lambda v: v["searches"][0].update(found=1), "searches[0].found", "true or false is needed"),
+        (lambda v: v["searches"][0]["coarse"].update(walked_m=3), "searches[0].coarse.walked_m", "an object is needed"),
+        (lambda v: v["searches"][0]["coarse"]["walked_m"].pop("low"), "searches[0].coarse.walked_m", "has no 'low'"),
+        (lambda v: v["scores"]["overall"].update(value="9"), "scores.overall.value", 'a number is needed, "9" was'),
+        (lambda v: v["scores"]["rules"].pop("pace"), "scores.rules", "this part has no 'pace'"),
+        (lambda v: v["run"].update(time_zero="2026-01-17T09:30:00"), "run.time_zero", "a moment with its offset"),
+        (lambda v: v["path"].update(sigma_m=["1"]), "path.sigma_m", "a list of numbers is needed"),
     ],
 )
-def test_damaged_results_are_refused_in_one_line(make_result, change, part):
+def test_damaged_results_are_refused_in_one_line_that_names_the_place(make_result, change, place, part):
     values = json.loads(json.dumps(result_values(make_result())))
     change(values)
-    with pytest.raises(InputError, match=part) as caught:
-        result_of(values, name="mara-1.json")
-    assert str(caught.value).startswith("mara-1.json: ")
+    with pytest.raises(InputError, match=re.escape(part)) as caught:
+        parse_result(json.dumps(values).encode(), name="mara-1.json")
+    assert caught.value.where.removeprefix("mara-1.json").removeprefix(", ") == place
+    assert caught.value.do == "analyze the drill again"
     assert "\n" not in str(caught.value)
 
 
 def test_parts_beyond_the_contract_may_be_missing(make_result):
-    values = parse_result(result_bytes(make_result()))
+    values = json.loads(result_bytes(make_result()))
     for key in ("lines", "readings", "area", "slope", "probe_hits", "engine", "drill_key"):
         values.pop(key)
     values["path"].pop("range_m")
-    result = result_of(values, name="x")
+    result = parse_result(json.dumps(values).encode())
     assert (result.lines, result.readings, result.corners_m, result.slope) == ((), None, None, (0.0, 180.0))

@@ -138,7 +138,7 @@ def test_a_damaged_scoring_is_one_line(club, client):
     (club / "events/cup/scored.json").write_text(json.dumps({"format": "searchwake-event/1"}))
     answer = client.get("/take-event/cup/list.html")
     assert answer.status_code == 422
-    assert "the file is damaged" in answer.get_data(as_text=True)
+    assert "scored.json: the file has no 'engine'" in answer.get_data(as_text=True)
 
 
 def test_addresses():

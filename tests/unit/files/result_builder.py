@@ -9,13 +9,12 @@ from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
 from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
-from analyzer.model.rules import PaceKnot, Rules
+from analyzer.model.rules import PaceKnot, ReferenceRules
 
 NOT = NotAssessable("invented reason")
-RULES = Rules(
+RULES = ReferenceRules(
     name="r", version="1", sha256="0" * 64, fine_radius_m=3.0, signal_pace_mps=1.5, pace=(PaceKnot(3.0, 0.5),),
-    bracket_arm_m=1.2, bracket_pace_mps=0.2, pinpoint_reference_s=20.0, weights=(("fine_search", 1.0),), deductions=(),
-    seconds_points=(),
+    bracket_arm_m=1.2, bracket_pace_mps=0.2, pinpoint_reference_s=20.0,
 )  # fmt: skip
 
 

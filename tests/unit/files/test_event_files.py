@@ -1,8 +1,11 @@
 """event.toml and its workspace: what is read, and one clear error with its place for everything that is wrong."""
 
 import csv
+import importlib.util
 import io
+import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,12 +16,19 @@ from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.rules_toml import BUILT_IN, FINDINGS, built_in_rules, parse_event_rules
 from analyzer.events.files.run_facts import facts_of
-from analyzer.events.files.scored_json import Scored, integrity_of, parse_scored, scored_bytes, scored_values
+from analyzer.events.files.scored_json import Sampling, Scored, parse_scored, scored_bytes, scored_values
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
-from analyzer.events.model import OVERALL, FieldScore, Place, ScoreLine, Standings, Unclear
+from analyzer.events.model import OVERALL, EventRules, FaultPenalty, FieldScore, Place, ScoreLine, Standings, Unclear
 from analyzer.files.rules_toml import default_rules_bytes
 from analyzer.model.figure import Figure
+from analyzer.model.result import Phase
+from analyzer.model.rules import SheetId
+
+_spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).with_name("result_builder.py"))
+_builder = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(_builder)
+make_result = _builder.make_result
 
 EVENT = """[event]
 name = "Invented cup"
@@ -340,20 +350,10 @@ def test_bad_rule_sheets(text, what):
 
 
 def test_a_strike_belongs_to_the_pinpointing_that_it_ends():
-    phases = [{"phase": "pinpoint", "transmitter": who, "end_s": end} for who, end in (("A", 90.0), ("B", 200.4))]
-    values = {
-        "run": {"duration_s": 300.0},
-        "phases": phases,
-        "findings": [],
-        "searches": [],
-        "ledger": [],
-        "probe_hits": [
-            {"transmitter": "A", "at_s": 90.0},
-            {"transmitter": "A", "at_s": 200.0},
-            {"transmitter": "A", "at_s": 250.0},
-        ],
-    }
-    facts = facts_of(values, source="x.json", start_marked=True)
+    phases = tuple(Phase("pinpoint", who, 0.0, end, None, None, 0.0) for who, end in (("A", 90.0), ("B", 200.4)))
+    hits = (("A", 90.0), ("A", 200.0), ("A", 250.0))
+    result = replace(make_result(), duration_s=300.0, phases=phases, probe_hits_s=hits)
+    facts = facts_of(result, source="x.json", start_marked=True)
     assert facts.strikes == (("A", 90.0, "probe_hits[0]"), ("B", 200.0, "probe_hits[1]"))
 
 
@@ -371,14 +371,15 @@ def a_scored(name="Mara", bib="1", why=""):
     )
     score = FieldScore(bib, OVERALL, "", "finished", 1.0, 1.0, 1.0, Figure(-3.5, -4.0, -3.0, "s"), (line,), why)
     table = Standings(OVERALL, "", (Place(1, score, name, "open", (Unclear("2", 1.0, -0.5, 2.5, "time"),)),))
-    rules = {"name": "s", "version": "1", "sha256": "a" * 64, "kind": "fastest"}
+    penalty = FaultPenalty("wrong_way", "", 10.0)
+    rules = EventRules("s", "1", "a" * 64, "fastest", 0.1, 0.5, penalties=(penalty,), time_limit_s=420.0)
     return Scored(
         "Cup",
         "2026-02-14",
         "0.1",
         rules,
-        {},
-        {},
+        SheetId("house", "2", "c" * 64),
+        Sampling(64, 0),
         {"events/cup/event.toml": "b" * 64},
         {},
         ("a note",),
@@ -390,18 +391,39 @@ def a_scored(name="Mara", bib="1", why=""):
 
 def test_scored_files_come_back_as_they_were():
     data = scored_bytes(a_scored())
-    scored, values = parse_scored(data)
-    assert scored.standings == a_scored().standings
-    assert scored.integrity == integrity_of(values)
+    scored = parse_scored(data)
+    assert replace(scored, integrity="") == a_scored()
     assert scored_bytes(scored) == data
     changed = scored_values(a_scored("Mora"))
     assert changed["integrity"] != scored.integrity
+    assert not parse_scored(data.replace(b'"Mara"', b'"Mora"')).intact
 
 
 @pytest.mark.parametrize("data", [b"{", b"[]", b'{"format": "searchwake-event/1"}', b'{"format": "other"}'])
 def test_damaged_scored_files_are_one_clear_error(data):
     with pytest.raises(InputError, match="--again scores anew"):
         parse_scored(data)
+
+
+@pytest.mark.parametrize(
+    ("change", "where", "what"),
+    [
+        (lambda v: v["rules"].update(speed=1), "scored.json, rules", "the key 'speed' is not known"),
+        (lambda v: v["entries"][0].pop("class"), "scored.json, entries[0]", "this part has no 'class'"),
+        (lambda v: v["scores"]["overall/1"].update(seconds=5), "scored.json, scores.overall/1.seconds", "an object is"),
+        (lambda v: v["tables"][0].update(scope="south"), "scored.json, tables", "nothing stands under 'south/1'"),
+        (lambda v: v["tables"][0]["places"][0].update(bib="9"), "scored.json, tables", "nothing stands under"),
+        (lambda v: v.pop("integrity"), "scored.json", "the file has no 'integrity'"),
+        (lambda v: v.update(fields=[["north"]]), "scored.json, fields[0]", "the file is damaged"),
+    ],
+)
+def test_a_damaged_part_of_a_scored_file_is_named_with_its_place(change, where, what):
+    values = json.loads(scored_bytes(a_scored()))
+    change(values)
+    with pytest.raises(InputError) as caught:
+        parse_scored(json.dumps(values).encode())
+    assert caught.value.where == where
+    assert what in caught.value.what
 
 
 @pytest.mark.parametrize("risky", ["=1+1", "+1", "-1", "@x", "\tx", "\rx", " =1", "\n=1"])

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from analyzer.engine.run_line import run_line
-from analyzer.files.results.result_json import result_values
-from analyzer.files.results.result_values import result_of
+from analyzer.errors import InputError
+from analyzer.files.results.result_json import parse_result, result_bytes
 from analyzer.files.results.run_line_json import from_json, to_json
 from analyzer.model.figure import Figure, NotAssessable, exact, mean, share, total
 from analyzer.model.result import PlanLine
@@ -121,7 +121,7 @@ def test_a_longer_line_walked_in_proportion_gives_the_same_ratios(result, factor
 
 
 def test_line_goes_through_a_file_and_back(result):
-    line = run_line(result_of(result_values(result), name="mara-1.json"), "lower_bowl", "mara-1")
+    line = run_line(parse_result(result_bytes(result)), "lower_bowl", "mara-1")
     assert from_json(json.loads(json.dumps(to_json(line), allow_nan=False))) == line
     assert line.time_zero == "2026-01-17T09:30:00Z"
 
@@ -129,7 +129,7 @@ def test_line_goes_through_a_file_and_back(result):
 def test_a_damaged_line_is_refused(result):
     values = to_json(run_line(result, "lower_bowl", "mara-1"))
     del values["measures"]
-    with pytest.raises(KeyError):
+    with pytest.raises(InputError, match="the line has no 'measures'"):
         from_json(values)
 
 

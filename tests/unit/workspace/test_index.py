@@ -61,12 +61,11 @@ def test_lines_are_those_of_a_season(two):
     """The line that comes out of the database is the one that the season makes of the result file."""
     from analyzer.engine.run_line import run_line
     from analyzer.files.results.result_json import read_result
-    from analyzer.files.results.result_values import result_of
 
     lines = workspace_lines(two)
     assert [(line.drill, line.run) for line in lines] == [("bowl", "ilo-1"), ("bowl", "mara-1"), ("gully", "mara-2")]
     path = two / "results" / "bowl" / "mara-1.json"
-    assert lines[1] == run_line(result_of(read_result(path), name="x"), "bowl", "mara-1")
+    assert lines[1] == run_line(read_result(path), "bowl", "mara-1")
 
 
 def test_second_pass_measures_and_writes_nothing(two, measured):

@@ -1,0 +1,353 @@
+"""JSON of the project's files: values to plain dicts and lists and back, through cattrs.
+
+What holds in every file:
+
+- a key that is not known is an error, and so is a value of another kind: no "3" for 3, no 1 for true;
+- a number that is not finite is written as null, and null where a number belongs is read as NaN;
+- a figure is its value, bounds and unit, or the reason why there is none;
+- pairs of a name and a number or figure are an object in their order; an array is a list of numbers, or of rows;
+- a moment is ISO 8601 in UTC, with Z.
+
+What differs (rounding, keys named or ordered otherwise than the fields) is told to `shape`.
+"""
+
+import dataclasses
+import datetime as dt
+import itertools
+import json
+import math
+import types
+from collections.abc import Callable, Mapping
+from typing import Any, Literal, TypeVar, get_args, get_origin
+
+import numpy as np
+from cattrs import (
+    AttributeValidationNote,
+    BaseValidationError,
+    ClassValidationError,
+    Converter,
+    ForbiddenExtraKeysError,
+    IterableValidationError,
+    IterableValidationNote,
+)
+from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
+
+from analyzer.errors import InputError
+from analyzer.files.source import decode_text
+from analyzer.model.arrays import FloatArray
+from analyzer.model.figure import Figure, Measured, NotAssessable
+
+Json = dict[str, Any]
+Read = Callable[[Any, Any], Any]
+Override = Any
+"""What `cattrs.override` gives: its type has no public name."""
+Pairs = tuple[tuple[str, Measured], ...]
+NO_FIGURE = NotAssessable("this run gives no figure for it")
+BESIDE = "beside"
+"""A field of (name, value) pairs with this name has no key of its own: its pairs stand beside the other keys."""
+T = TypeVar("T")
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class _Reason:
+    """A figure that is not assessable, as it stands in a file."""
+
+    status: Literal["not_assessable"]
+    why: str
+
+
+def codec(*, digits: int | None = None, array_digits: int = 3, figure_digits: int | None = None) -> Converter:
+    """Return a converter that follows the rules of this module.
+
+    Parameters
+    ----------
+    digits : int, optional
+        Decimals of numbers; None: they are written as they are, and must be finite.
+    array_digits : int
+        Decimals of arrays.
+    figure_digits : int, optional
+        Decimals of figures.
+    """
+    made = Converter(forbid_extra_keys=True, detailed_validation=True)
+    made.register_structure_hook_factory(dataclasses.is_dataclass, lambda kind: _reader(made, kind))
+    for kind, words in ((str, "a text"), (int, "a whole number"), (bool, "true or false")):
+        made.register_structure_hook(kind, _only(kind, words))
+    made.register_structure_hook(float, _number)
+    made.register_structure_hook(dt.datetime, _moment)
+    made.register_unstructure_hook(dt.datetime, lambda moment: moment.isoformat().replace("+00:00", "Z"))
+    made.register_structure_hook_func(_is_array, _array)
+    made.register_structure_hook_factory(_is_many, lambda kind: _many(made, kind))
+    made.register_structure_hook_factory(_is_pairs, lambda kind: _pairs(made, kind))
+    made.register_unstructure_hook_factory(_is_pairs, lambda kind: _object(made, kind))
+    _register_figures(made, figure_writer(figure_digits))
+    made.register_unstructure_hook_func(_is_array, rounded_array(array_digits))
+    if digits is not None:
+        made.register_unstructure_hook(float, rounded(digits))
+    return made
+
+
+def shape(
+    made: Converter, kind: type, *, digits: Mapping[str, int | None] | None = None, order: str = "", **fields: Override
+) -> None:
+    """Say how a type stands in a file where it differs from the rule.
+
+    Parameters
+    ----------
+    made : Converter
+        Parts of the type that have a shape of their own must have been told before.
+    kind : type
+        A dataclass.
+    digits : mapping, optional
+        Field -> decimals; None: as it is.
+    order : str
+        Keys in the order in which they are written, all of them; empty: that of the fields.
+    fields
+        Field -> what else is special about it, in words of cattrs.
+    """
+    changed: dict[str, Any] = {name: override(unstruct_hook=rounded(n)) for name, n in (digits or {}).items()} | fields
+    keys = order.split()
+    write: Callable[[Any], Json] = make_dict_unstructure_fn(kind, made, **changed)
+    beside = any(field.name == BESIDE for field in dataclasses.fields(kind))
+
+    def written(value: Any) -> Json:
+        values = write(value)
+        if beside:
+            values = values.pop(BESIDE) | values
+        return {key: values[key] for key in keys} if keys else values
+
+    made.register_unstructure_hook(kind, written if beside or order else write)
+    made.register_structure_hook(kind, _reader(made, kind, **changed))
+
+
+def named(made: Converter, kind: type, *, many: bool = True) -> Override:
+    """Return the override of a field of plain tuples that are objects in the file: `kind` has their keys and types."""
+    wanted = tuple[kind, ...] if many else kind  # type: ignore[valid-type]
+    read, plain = made.get_structure_hook(wanted), dataclasses.astuple
+
+    def write(value: Any) -> Any:
+        return [made.unstructure(kind(*item)) for item in value] if many else made.unstructure(kind(*value))
+
+    def structure(values: Any, _: Any) -> Any:
+        found: Any = read(values, wanted)
+        return tuple(plain(item) for item in found) if many else plain(found)
+
+    return override(unstruct_hook=write, struct_hook=structure)
+
+
+def rounded(digits: int | None) -> Callable[[float | None], float | None]:
+    """Return what rounds a number to so many decimals; what is not finite becomes None."""
+    if digits is None:
+        return lambda value: value
+
+    def round_it(value: float | None) -> float | None:
+        if value is None or not math.isfinite(value):
+            return None
+        return round(float(value), digits) + 0.0  # + 0.0: no -0.0
+
+    return round_it
+
+
+def figure_writer(digits: int | None) -> Callable[[Figure], Json]:
+    """Return what writes a figure with so many decimals."""
+    one = rounded(digits)
+    return lambda f: {"value": one(f.value), "low": one(f.low), "high": one(f.high), "unit": f.unit}
+
+
+def rounded_array(digits: int) -> Callable[[FloatArray], list[Any]]:
+    """Return what writes an array (n,) or (n, k) with so many decimals."""
+
+    def column(values: list[float]) -> list[float | None]:  # a call a number would be too slow for a path
+        return [round(v, digits) + 0.0 if math.isfinite(v) else None for v in values]
+
+    def write(values: FloatArray) -> list[Any]:
+        return column(values.tolist()) if values.ndim == 1 else [column(row) for row in values.tolist()]
+
+    return write
+
+
+def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str) -> Json:
+    """Return the values of a JSON file whose key `format` is `format_line`.
+
+    Raises
+    ------
+    InputError
+        Where it is not JSON or not `wanted`.
+    """
+    try:
+        values = json.loads(decode_text(data, name=name))
+    except json.JSONDecodeError as error:
+        raise InputError(where=f"{name}, line {error.lineno}", what=f"this is not JSON ({error.msg})", do=do) from None
+    if not isinstance(values, dict) or values.get("format") != format_line:
+        raise InputError(where=name, what=f"this is not {wanted} {format_line}", do=do)
+    return values
+
+
+def structured(made: Converter, values: Any, kind: type[T], *, name: str, noun: str, do: str) -> T:
+    """Return the value of a type that JSON values describe.
+
+    Parameters
+    ----------
+    name, noun, do : str
+        The file, what it is ("the result") and what to do about it, for the message.
+
+    Raises
+    ------
+    InputError
+        With the place of the first thing that is wrong.
+    """
+    try:
+        return made.structure(values, kind)
+    except (BaseValidationError, TypeError, ValueError) as error:
+        place, what = _fault(error, "", noun)
+        raise InputError(where=f"{name}, {place}" if place else name, what=what, do=do) from None
+
+
+def _fault(error: Exception, place: str, noun: str) -> tuple[str, str]:
+    """Return where in the file the first thing is wrong, in the order of the types' fields, and what it is."""
+    if isinstance(error, ClassValidationError | IterableValidationError):
+        noted, bare = error.group_exceptions()
+        return _fault(noted[0][0], _inside(place, noted[0][1]), noun) if noted else _fault(bare[0], place, noun)
+    if isinstance(error, KeyError):
+        above = place.rpartition(".")[0]
+        return above, f"{'this part' if above else noun} has no {error.args[0]!r}"
+    if isinstance(error, ForbiddenExtraKeysError):
+        return place, f"the key {min(error.extra_fields)!r} is not known"
+    return place, f"{noun} is damaged ({error})"
+
+
+def _inside(place: str, note: AttributeValidationNote | IterableValidationNote) -> str:
+    step = note.name if isinstance(note, AttributeValidationNote) else note.index
+    if isinstance(step, int):
+        return f"{place}[{step}]"
+    return place if step == BESIDE else f"{place}.{step}" if place else step
+
+
+def _reader(made: Converter, kind: Any, **changed: Any) -> Read:
+    read = make_dict_structure_fn(kind, made, _cattrs_forbid_extra_keys=True, **changed)
+    own = {field.name for field in dataclasses.fields(kind)} - {BESIDE}
+    beside = len(own) < len(dataclasses.fields(kind))
+
+    def structure(values: Any, _: Any) -> Any:
+        if not isinstance(values, dict):
+            raise _unfit("an object", values)
+        if beside:
+            rest = {key: value for key, value in values.items() if key not in own}
+            values = {key: value for key, value in values.items() if key in own} | {BESIDE: rest}
+        return read(values, kind)
+
+    return structure
+
+
+def _unfit(wanted: str, found: Any) -> TypeError:
+    return TypeError(f"{wanted} is needed, {json.dumps(found, default=str)[:40]} was found")
+
+
+def _only(kind: type, words: str) -> Read:
+    def read(value: Any, _: Any) -> Any:
+        if value.__class__ is not kind:
+            raise _unfit(words, value)
+        return value
+
+    return read
+
+
+def _number(value: Any, _: Any) -> float:
+    if isinstance(value, float):
+        return value
+    if value is None:
+        return math.nan
+    if value.__class__ is int:
+        return float(value)
+    raise _unfit("a number", value)
+
+
+def _moment(value: Any, _: Any) -> dt.datetime:
+    moment = dt.datetime.fromisoformat(value) if isinstance(value, str) else None
+    if moment is None or moment.tzinfo is None:
+        raise _unfit("a moment with its offset", value)
+    return moment
+
+
+def _is_array(kind: Any) -> bool:
+    return get_origin(kind) is np.ndarray
+
+
+def _array(values: Any, _: Any) -> FloatArray:
+    """Return a list of numbers or of rows as an array; by hand, for one call a number is too slow for a path."""
+    if not isinstance(values, list | tuple):
+        raise _unfit("a list of numbers", values)
+    kinds = set(map(type, values))
+    if kinds and kinds <= {list, tuple}:
+        kinds = set(map(type, itertools.chain.from_iterable(values)))
+    if not kinds <= {float, int, type(None)}:
+        raise _unfit("a list of numbers", values)
+    return np.array(values, dtype=np.float64)
+
+
+def _is_many(kind: Any) -> bool:
+    """Whether it is a tuple of any length."""
+    return get_origin(kind) is tuple and get_args(kind)[1:] == (...,)
+
+
+def _many(made: Converter, kind: Any) -> Read:
+    item = get_args(kind)[0]
+    kinds = set(get_args(item)) if isinstance(item, types.UnionType) else {item}
+    plain = kinds <= {str, int, type(None)}
+    read = made.get_structure_hook(list[item])  # type: ignore[valid-type]
+
+    def structure(values: Any, _: Any) -> Any:
+        if not isinstance(values, list | tuple):
+            raise _unfit("a list", values)
+        # One look at all texts or whole numbers at once: there are as many of them as readings.
+        return tuple(values if plain and set(map(type, values)) <= kinds else read(values, kind))
+
+    return structure
+
+
+def _is_pairs(kind: Any) -> bool:
+    """Whether it is many pairs of a name and a number or figure."""
+    pair = get_args(kind)[0] if _is_many(kind) else None
+    return get_origin(pair) is tuple and get_args(pair)[0] is str and get_args(pair)[1] is not str
+
+
+def _pairs(made: Converter, kind: Any) -> Read:
+    item = get_args(get_args(kind)[0])[1]
+    read = made.get_structure_hook(dict[str, item])  # type: ignore[valid-type]
+
+    def structure(values: Any, _: Any) -> Any:
+        if not isinstance(values, dict):
+            raise _unfit("an object", values)
+        return tuple(read(values, kind).items())
+
+    return structure
+
+
+def _object(made: Converter, kind: Any) -> Callable[[Any], Json]:
+    write = made.get_unstructure_hook(get_args(get_args(kind)[0])[1])
+    return lambda pairs: {name: write(value) for name, value in pairs}
+
+
+def _is_measured(kind: Any) -> bool:
+    """Whether it is a figure or the reason why there is none, or neither."""
+    return {Figure, NotAssessable} <= set(get_args(kind)) <= {Figure, NotAssessable, type(None)}
+
+
+def _register_figures(made: Converter, write_figure: Callable[[Figure], Json]) -> None:
+    read_figure, read_reason = _reader(made, Figure), _reader(made, _Reason)
+
+    def read(values: Any, kind: Any) -> Measured | None:
+        if values is None and type(None) in get_args(kind):
+            return None
+        if isinstance(values, dict) and "status" in values:
+            return NotAssessable(read_reason(values, _Reason).why)
+        figure: Figure = read_figure(values, Figure)
+        return figure
+
+    def write(measured: Measured | None) -> Json | None:
+        if isinstance(measured, Figure):
+            return write_figure(measured) if math.isfinite(measured.value) else NO_FIGURE.as_json()
+        return None if measured is None else measured.as_json()
+
+    made.register_unstructure_hook(Figure, write_figure)
+    made.register_unstructure_hook_func(_is_measured, write)
+    made.register_structure_hook_func(_is_measured, read)
