@@ -8,7 +8,7 @@ What holds in every file:
 - pairs of a name and a number or figure are an object in their order; an array is a list of numbers, or of rows;
 - a moment is ISO 8601 in UTC, with Z.
 
-What differs (rounding, keys named or ordered otherwise than the fields) is told to `shape`.
+Where a field stands otherwise in a file than in its type is told to `analyzer.files.json_layout`.
 """
 
 import dataclasses
@@ -17,12 +17,11 @@ import itertools
 import json
 import math
 import types
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any, Literal, TypeVar, get_args, get_origin
 
 import numpy as np
 from cattrs import (
-    AttributeValidationNote,
     BaseValidationError,
     ClassValidationError,
     Converter,
@@ -30,7 +29,7 @@ from cattrs import (
     IterableValidationError,
     IterableValidationNote,
 )
-from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
+from cattrs.gen import make_dict_structure_fn
 
 from analyzer.errors import InputError
 from analyzer.files.source import decode_text
@@ -39,12 +38,8 @@ from analyzer.model.figure import Figure, Measured, NotAssessable
 
 Json = dict[str, Any]
 Read = Callable[[Any, Any], Any]
-Override = Any
-"""What `cattrs.override` gives: its type has no public name."""
 Pairs = tuple[tuple[str, Measured], ...]
 NO_FIGURE = NotAssessable("this run gives no figure for it")
-BESIDE = "beside"
-"""A field of (name, value) pairs with this name has no key of its own: its pairs stand beside the other keys."""
 T = TypeVar("T")
 
 
@@ -56,7 +51,15 @@ class _Reason:
     why: str
 
 
-def codec(*, digits: int | None = None, array_digits: int = 3, figure_digits: int | None = None) -> Converter:
+class Codec(Converter):
+    """A converter that knows where fields stand in a file. `places`: type -> field -> "key", "part.key" or "part.*"."""
+
+    def __init__(self) -> None:
+        super().__init__(forbid_extra_keys=True, detailed_validation=True)
+        self.places: dict[type, dict[str, str]] = {}
+
+
+def codec(*, digits: int | None = None, array_digits: int = 3, figure_digits: int | None = None) -> Codec:
     """Return a converter that follows the rules of this module.
 
     Parameters
@@ -68,8 +71,8 @@ def codec(*, digits: int | None = None, array_digits: int = 3, figure_digits: in
     figure_digits : int, optional
         Decimals of figures.
     """
-    made = Converter(forbid_extra_keys=True, detailed_validation=True)
-    made.register_structure_hook_factory(dataclasses.is_dataclass, lambda kind: _reader(made, kind))
+    made = Codec()
+    made.register_structure_hook_factory(dataclasses.is_dataclass, lambda kind: reader(made, kind))
     for kind, words in ((str, "a text"), (int, "a whole number"), (bool, "true or false")):
         made.register_structure_hook(kind, _only(kind, words))
     made.register_structure_hook(float, _number)
@@ -84,54 +87,6 @@ def codec(*, digits: int | None = None, array_digits: int = 3, figure_digits: in
     if digits is not None:
         made.register_unstructure_hook(float, rounded(digits))
     return made
-
-
-def shape(
-    made: Converter, kind: type, *, digits: Mapping[str, int | None] | None = None, order: str = "", **fields: Override
-) -> None:
-    """Say how a type stands in a file where it differs from the rule.
-
-    Parameters
-    ----------
-    made : Converter
-        Parts of the type that have a shape of their own must have been told before.
-    kind : type
-        A dataclass.
-    digits : mapping, optional
-        Field -> decimals; None: as it is.
-    order : str
-        Keys in the order in which they are written, all of them; empty: that of the fields.
-    fields
-        Field -> what else is special about it, in words of cattrs.
-    """
-    changed: dict[str, Any] = {name: override(unstruct_hook=rounded(n)) for name, n in (digits or {}).items()} | fields
-    keys = order.split()
-    write: Callable[[Any], Json] = make_dict_unstructure_fn(kind, made, **changed)
-    beside = any(field.name == BESIDE for field in dataclasses.fields(kind))
-
-    def written(value: Any) -> Json:
-        values = write(value)
-        if beside:
-            values = values.pop(BESIDE) | values
-        return {key: values[key] for key in keys} if keys else values
-
-    made.register_unstructure_hook(kind, written if beside or order else write)
-    made.register_structure_hook(kind, _reader(made, kind, **changed))
-
-
-def named(made: Converter, kind: type, *, many: bool = True) -> Override:
-    """Return the override of a field of plain tuples that are objects in the file: `kind` has their keys and types."""
-    wanted = tuple[kind, ...] if many else kind  # type: ignore[valid-type]
-    read, plain = made.get_structure_hook(wanted), dataclasses.astuple
-
-    def write(value: Any) -> Any:
-        return [made.unstructure(kind(*item)) for item in value] if many else made.unstructure(kind(*value))
-
-    def structure(values: Any, _: Any) -> Any:
-        found: Any = read(values, wanted)
-        return tuple(plain(item) for item in found) if many else plain(found)
-
-    return override(unstruct_hook=write, struct_hook=structure)
 
 
 def rounded(digits: int | None) -> Callable[[float | None], float | None]:
@@ -182,7 +137,7 @@ def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str
     return values
 
 
-def structured(made: Converter, values: Any, kind: type[T], *, name: str, noun: str, do: str) -> T:
+def structured(made: Codec, values: Any, kind: type[T], *, name: str, noun: str, do: str) -> T:
     """Return the value of a type that JSON values describe.
 
     Parameters
@@ -198,54 +153,58 @@ def structured(made: Converter, values: Any, kind: type[T], *, name: str, noun: 
     try:
         return made.structure(values, kind)
     except (BaseValidationError, TypeError, ValueError) as error:
-        place, what = _fault(error, "", noun)
+        place, what = _fault(made, error, "", noun)
         raise InputError(where=f"{name}, {place}" if place else name, what=what, do=do) from None
 
 
-def _fault(error: Exception, place: str, noun: str) -> tuple[str, str]:
+def _fault(made: Codec, error: Exception, place: str, noun: str) -> tuple[str, str]:
     """Return where in the file the first thing is wrong, in the order of the types' fields, and what it is."""
     if isinstance(error, ClassValidationError | IterableValidationError):
         noted, bare = error.group_exceptions()
-        return _fault(noted[0][0], _inside(place, noted[0][1]), noun) if noted else _fault(bare[0], place, noun)
+        if not noted:
+            return _fault(made, bare[0], place, noun)
+        first, note = noted[0]
+        if isinstance(note, IterableValidationNote):
+            return _fault(made, first, _inside(place, note.index), noun)
+        step = made.places.get(error.cl, {}).get(note.name, note.name)
+        if isinstance(first, KeyError) and first.args == (note.name,):
+            part, _, key = step.rpartition(".")
+            return _fault(made, KeyError(key), _inside(place, part), noun)
+        return _fault(made, first, _inside(place, step), noun)
     if isinstance(error, KeyError):
-        above = place.rpartition(".")[0]
-        return above, f"{'this part' if above else noun} has no {error.args[0]!r}"
+        return place, f"{'this part' if place else noun} has no {error.args[0]!r}"
     if isinstance(error, ForbiddenExtraKeysError):
         return place, f"the key {min(error.extra_fields)!r} is not known"
     return place, f"{noun} is damaged ({error})"
 
 
-def _inside(place: str, note: AttributeValidationNote | IterableValidationNote) -> str:
-    step = note.name if isinstance(note, AttributeValidationNote) else note.index
+def _inside(place: str, step: str | int) -> str:
     if isinstance(step, int):
         return f"{place}[{step}]"
-    return place if step == BESIDE else f"{place}.{step}" if place else step
+    return ".".join(filter(None, (place, step.removesuffix("*").removesuffix("."))))
 
 
-def _reader(made: Converter, kind: Any, **changed: Any) -> Read:
+def reader(made: Codec, kind: Any, **changed: Any) -> Read:
+    """Return what reads an object as a dataclass; `changed`: its fields' overrides."""
     read = make_dict_structure_fn(kind, made, _cattrs_forbid_extra_keys=True, **changed)
-    own = {field.name for field in dataclasses.fields(kind)} - {BESIDE}
-    beside = len(own) < len(dataclasses.fields(kind))
 
     def structure(values: Any, _: Any) -> Any:
         if not isinstance(values, dict):
-            raise _unfit("an object", values)
-        if beside:
-            rest = {key: value for key, value in values.items() if key not in own}
-            values = {key: value for key, value in values.items() if key in own} | {BESIDE: rest}
+            raise unfit("an object", values)
         return read(values, kind)
 
     return structure
 
 
-def _unfit(wanted: str, found: Any) -> TypeError:
+def unfit(wanted: str, found: Any) -> TypeError:
+    """Return the error of a value that is not what is needed."""
     return TypeError(f"{wanted} is needed, {json.dumps(found, default=str)[:40]} was found")
 
 
 def _only(kind: type, words: str) -> Read:
     def read(value: Any, _: Any) -> Any:
         if value.__class__ is not kind:
-            raise _unfit(words, value)
+            raise unfit(words, value)
         return value
 
     return read
@@ -258,13 +217,13 @@ def _number(value: Any, _: Any) -> float:
         return math.nan
     if value.__class__ is int:
         return float(value)
-    raise _unfit("a number", value)
+    raise unfit("a number", value)
 
 
 def _moment(value: Any, _: Any) -> dt.datetime:
     moment = dt.datetime.fromisoformat(value) if isinstance(value, str) else None
     if moment is None or moment.tzinfo is None:
-        raise _unfit("a moment with its offset", value)
+        raise unfit("a moment with its offset", value)
     return moment
 
 
@@ -275,12 +234,12 @@ def _is_array(kind: Any) -> bool:
 def _array(values: Any, _: Any) -> FloatArray:
     """Return a list of numbers or of rows as an array; by hand, for one call a number is too slow for a path."""
     if not isinstance(values, list | tuple):
-        raise _unfit("a list of numbers", values)
+        raise unfit("a list of numbers", values)
     kinds = set(map(type, values))
     if kinds and kinds <= {list, tuple}:
         kinds = set(map(type, itertools.chain.from_iterable(values)))
     if not kinds <= {float, int, type(None)}:
-        raise _unfit("a list of numbers", values)
+        raise unfit("a list of numbers", values)
     return np.array(values, dtype=np.float64)
 
 
@@ -289,7 +248,7 @@ def _is_many(kind: Any) -> bool:
     return get_origin(kind) is tuple and get_args(kind)[1:] == (...,)
 
 
-def _many(made: Converter, kind: Any) -> Read:
+def _many(made: Codec, kind: Any) -> Read:
     item = get_args(kind)[0]
     kinds = set(get_args(item)) if isinstance(item, types.UnionType) else {item}
     plain = kinds <= {str, int, type(None)}
@@ -297,7 +256,7 @@ def _many(made: Converter, kind: Any) -> Read:
 
     def structure(values: Any, _: Any) -> Any:
         if not isinstance(values, list | tuple):
-            raise _unfit("a list", values)
+            raise unfit("a list", values)
         # One look at all texts or whole numbers at once: there are as many of them as readings.
         return tuple(values if plain and set(map(type, values)) <= kinds else read(values, kind))
 
@@ -310,19 +269,19 @@ def _is_pairs(kind: Any) -> bool:
     return get_origin(pair) is tuple and get_args(pair)[0] is str and get_args(pair)[1] is not str
 
 
-def _pairs(made: Converter, kind: Any) -> Read:
+def _pairs(made: Codec, kind: Any) -> Read:
     item = get_args(get_args(kind)[0])[1]
     read = made.get_structure_hook(dict[str, item])  # type: ignore[valid-type]
 
     def structure(values: Any, _: Any) -> Any:
         if not isinstance(values, dict):
-            raise _unfit("an object", values)
+            raise unfit("an object", values)
         return tuple(read(values, kind).items())
 
     return structure
 
 
-def _object(made: Converter, kind: Any) -> Callable[[Any], Json]:
+def _object(made: Codec, kind: Any) -> Callable[[Any], Json]:
     write = made.get_unstructure_hook(get_args(get_args(kind)[0])[1])
     return lambda pairs: {name: write(value) for name, value in pairs}
 
@@ -332,8 +291,8 @@ def _is_measured(kind: Any) -> bool:
     return {Figure, NotAssessable} <= set(get_args(kind)) <= {Figure, NotAssessable, type(None)}
 
 
-def _register_figures(made: Converter, write_figure: Callable[[Figure], Json]) -> None:
-    read_figure, read_reason = _reader(made, Figure), _reader(made, _Reason)
+def _register_figures(made: Codec, write_figure: Callable[[Figure], Json]) -> None:
+    read_figure, read_reason = reader(made, Figure), reader(made, _Reason)
 
     def read(values: Any, kind: Any) -> Measured | None:
         if values is None and type(None) in get_args(kind):

@@ -155,17 +155,23 @@ def _search(
     return Search(
         transmitter=yardstick.transmitter,
         found=PINPOINT in own,
-        signal=done[SIGNAL].figures,
-        coarse=done[COARSE].figures,
+        signal=_in_order(SIGNAL, done[SIGNAL].figures),
+        coarse=_in_order(COARSE, done[COARSE].figures),
         wrong_way_events=done[COARSE].events,
-        fine=done[FINE].figures,
+        fine=_in_order(FINE, done[FINE].figures),
         legs=done[FINE].legs,
-        pinpoint=done[PINPOINT].figures,
+        pinpoint=_in_order(PINPOINT, done[PINPOINT].figures),
         extra=tuple(pair for part in done.values() for pair in part.extra),
         episodes=tuple(e for part in done.values() for e in part.episodes),
         activities=tuple(e for part in done.values() for e in part.activities),
         account=not_assessed(list(own.values()), [row for part in done.values() for row in part.account]),
     )
+
+
+def _in_order(phase: str, figures: tuple[tuple[str, Measured], ...]) -> tuple[tuple[str, Measured], ...]:
+    """Return the figures of a phase in the order of its names; those that not every result has come last."""
+    found = dict(figures)
+    return tuple(({name: found[name] for name in NAMES[phase]} | found).items())
 
 
 def _never(name: str) -> Search:

@@ -4,11 +4,10 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from cattrs import Converter, override
-
 from analyzer.errors import InputError
 from analyzer.events.model import EventRules, FieldScore, Place, ScoreLine, Standings, Unclear
-from analyzer.files.json_codec import Json, codec, parse_json, shape, structured
+from analyzer.files.json_codec import Codec, Json, codec, parse_json, structured
+from analyzer.files.json_layout import layout
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.rules import SheetId
 
@@ -110,12 +109,12 @@ class ScoredFile:
     integrity: str
 
 
-def _codec() -> Converter:
+def _codec() -> Codec:
     made = codec(digits=6, figure_digits=6)
-    shape(made, ScoreLine, order="what rule rule_value seconds points source evidence ledger_row figure")
-    shape(made, FieldScore, order="bib drill run status targets targets_low targets_high why passed seconds lines")
-    shape(made, EntryPart, class_id=override(rename="class"))
-    shape(made, TablePart, class_id=override(rename="class"))
+    layout(made, ScoreLine, "what rule rule_value seconds points source evidence ledger_row figure")
+    layout(made, FieldScore, "bib drill run status targets targets_low targets_high why passed seconds lines")
+    layout(made, EntryPart, "bib name class_id=class")
+    layout(made, TablePart, "scope class_id=class places")
     return made
 
 

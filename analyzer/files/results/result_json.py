@@ -10,7 +10,7 @@ import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.files.json_codec import Json, parse_json, structured
-from analyzer.files.results.format_1 import CODEC, ResultFile, file_of, result_of
+from analyzer.files.results.format_1 import CODEC, ResultFile, file_values, result_of
 from analyzer.files.source import read_bytes, write_atomic
 from analyzer.model.account import CAUSES
 from analyzer.model.phases import PHASES
@@ -30,8 +30,7 @@ class RunHead:
 
 def result_values(result: RunResult) -> Json:
     """Return the values of a result's file."""
-    values: Json = CODEC.unstructure(file_of(result))
-    return values
+    return file_values(result)
 
 
 def result_bytes(result: RunResult) -> bytes:

@@ -4,6 +4,7 @@ import datetime as dt
 
 import numpy as np
 
+from analyzer.engine.measures.searches import NAMES
 from analyzer.model.account import Finding, LedgerRow, Leg, PointLoss, Scores, Search, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
@@ -22,6 +23,11 @@ def figure(value: float, unit: str = "m") -> Figure:
     return Figure(value, value - 1.0, value + 1.0, unit)
 
 
+def every(phase, **figures):
+    """Return what every result has of a phase: the figures given, for the others a reason."""
+    return tuple((dict.fromkeys(NAMES[phase], NOT) | figures).items())
+
+
 def make_result(run_id="mara-1", *, searcher="Mara", ledger_rows=700, inputs=(), rules=RULES) -> RunResult:
     """Return a result whose ledger has many rows of awkward length."""
     edges = np.cumsum(np.concatenate([[0.0], 0.1 + np.random.default_rng(1).random(ledger_rows) / 3.0]))
@@ -29,11 +35,11 @@ def make_result(run_id="mara-1", *, searcher="Mara", ledger_rows=700, inputs=(),
     end = float(edges[-1])
     n = 20
     search = Search(
-        transmitter="A", found=True, signal=(("covered_fraction", figure(0.5, "1")),),
-        coarse=(("walked_m", figure(41.23456)), ("field_line_m", figure(38.0)), ("wrong_way_m", figure(3.0)),
-                ("standing_s", figure(2.0, "s")), ("path_ratio", figure(float("nan"), "1"))),
-        wrong_way_events=(WrongWay(3.0, 4.0, 5.0, 3.0),), fine=(("reach_m", NOT), ("extra_m", figure(1.0))),
-        legs=(Leg(8.0, 9.0, 2.0, 91.25, 0.1),), pinpoint=(),
+        transmitter="A", found=True, signal=every("signal_search", covered_fraction=figure(0.5, "1")),
+        coarse=every("coarse_search", walked_m=figure(41.23456), field_line_m=figure(38.0), wrong_way_m=figure(3.0),
+                     standing_s=figure(2.0, "s"), path_ratio=figure(float("nan"), "1")),
+        wrong_way_events=(WrongWay(3.0, 4.0, 5.0, 3.0),), fine=every("fine_search", extra_m=figure(1.0)),
+        legs=(Leg(8.0, 9.0, 2.0, 91.25, 0.1),), pinpoint=every("pinpoint"),
     )  # fmt: skip
     return RunResult(
         run_id=run_id, searcher=searcher, drill="Lower bowl", time_zero=dt.datetime(2026, 1, 17, 9, 30, tzinfo=dt.UTC),
