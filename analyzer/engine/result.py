@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.geometry.timed_path import walked_at
 from analyzer.model.account import Search, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
@@ -62,12 +63,6 @@ def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measu
     path = fused.draws.path_m[:, inside]
     errors = np.sqrt(np.mean((path[1:] - path[0]) ** 2, axis=(1, 2)))
     return figure_around(float(np.sqrt(np.mean(sigma**2))), errors, "m")
-
-
-def walked_at(time_s: FloatArray, path_m: FloatArray, when_s: FloatArray | float) -> FloatArray:
-    """Return metres walked since the first node at times `when_s`, linear between nodes."""
-    steps = np.linalg.norm(np.diff(path_m, axis=0), axis=1)
-    return np.asarray(np.interp(when_s, time_s, np.concatenate([[0.0], np.cumsum(steps)])), np.float64)
 
 
 def _phases(fused: FusedPath, spans: Sequence[PhaseSpan]) -> tuple[Phase, ...]:

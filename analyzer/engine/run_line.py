@@ -18,6 +18,7 @@ from analyzer.model.account import Search
 from analyzer.model.drill import Slope
 from analyzer.model.figure import Figure, Measured, NotAssessable, exact, mean, reason, share, spread, total, usable
 from analyzer.model.measures import FOLLOWED, RUN, Measure
+from analyzer.model.pace import pace_at
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL
 from analyzer.model.result import Phase, RunResult
 from analyzer.model.run_line import RunLine
@@ -212,10 +213,9 @@ def _average(result: RunResult, group: str, key: str) -> Measured:
 
 
 def _reference_pace(result: RunResult, range_m: float) -> float | None:
-    knots = sorted(result.rules.pace, key=lambda knot: knot.range_m)
-    if not knots:
+    if not result.rules.pace:
         return None
-    pace = float(np.interp(range_m, [k.range_m for k in knots], [k.pace_mps for k in knots]))
+    pace = float(pace_at(result.rules, range_m))
     return pace if pace > 0.0 else None
 
 

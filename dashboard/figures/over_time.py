@@ -3,6 +3,7 @@
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
+from analyzer.model.pace import pace_at
 from analyzer.model.phases import COARSE, SIGNAL
 from analyzer.model.result import RunResult
 from dashboard.figures.shapes import pace_mps
@@ -236,11 +237,10 @@ def reference_pace(result: RunResult) -> FloatArray:
     """Return the (n,) pace of the rule sheet at every time of the path, NaN where it names none (fine, pinpoint)."""
     path, rules = result.path, result.rules
     pace = np.full(len(path.time_s), np.nan)
-    knots = sorted(rules.pace, key=lambda knot: knot.range_m)
     for phase in result.phases:
         inside = (path.time_s >= phase.start_s) & (path.time_s < phase.end_s)
         if phase.phase == SIGNAL:
             pace[inside] = rules.signal_pace_mps
-        elif phase.phase == COARSE and knots:
-            pace[inside] = np.interp(path.range_m[inside], [k.range_m for k in knots], [k.pace_mps for k in knots])
+        elif phase.phase == COARSE and rules.pace:
+            pace[inside] = pace_at(rules, path.range_m[inside])
     return pace

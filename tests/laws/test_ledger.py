@@ -12,9 +12,10 @@ from analyzer.engine.ideal.bracket import bracket_ideal
 from analyzer.engine.ideal.coarse import coarse_ideal_of
 from analyzer.engine.ideal.reference import reference_times
 from analyzer.engine.measures import Ground, measure_searches
-from analyzer.engine.verdict import account, ledger, walked_m
+from analyzer.engine.verdict import account, ledger
 from analyzer.files.rules_toml import default_rules
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import CAUSES, Episode
 from analyzer.model.drill import Slope
 from analyzer.model.figure import Figure
@@ -70,7 +71,7 @@ def assert_exact(rows, time_s, path_m, duration_s):
     assert {r.cause for r in rows} <= set(CAUSES)
     assert all(r.seconds > 0.0 for r in rows)
     assert sum(r.seconds for r in rows) == pytest.approx(duration_s, abs=1e-3)
-    assert sum(r.metres for r in rows) == pytest.approx(walked_m(time_s, path_m, duration_s), abs=1e-3)
+    assert sum(r.metres for r in rows) == pytest.approx(walked_between(time_s, path_m, 0.0, duration_s), abs=1e-3)
 
 
 @st.composite

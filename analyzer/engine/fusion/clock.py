@@ -3,6 +3,7 @@
 import numpy as np
 
 from analyzer.engine.fusion.problem import ReadingRows
+from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.receiver import offsets, seen_amplitude
 
@@ -57,7 +58,7 @@ def guess_offset(
 
     def at(offset: FloatArray) -> FloatArray:
         t = rows.time_s[pick][None, :] + offset[:, None]
-        place = np.stack([np.interp(t, node_s, path_m[:, j]) for j in (0, 1)], -1)
+        place = place_at(node_s, path_m, t)
         k = rows.transmitter[pick]
         d = offsets(place, height, transmitter_m[k], depth_m[k])
         outside = np.maximum(np.maximum(node_s[0] - t, t - node_s[-1]), 0.0)
@@ -89,7 +90,7 @@ def axis_misfits(
     if pick.size < 3:
         return np.zeros(len(axes))
     t = rows.time_s[pick] + offset_s
-    place = np.column_stack([np.interp(t, node_s, path_m[:, j]) for j in (0, 1)])
+    place = place_at(node_s, path_m, t)
     d = offsets(place, rows.height_m[pick], transmitter_m[which], depth_m[which])
     heading = None
     if antennas == 1:

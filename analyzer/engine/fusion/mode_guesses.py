@@ -10,6 +10,7 @@ import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, F, P, RunProblem, S, V
 from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.receiver import offsets, seen_amplitude
 
@@ -52,7 +53,7 @@ def good_shifts(problem: RunProblem, state: RunState, shared: Shared, part: Near
     pick = pick if pick.size <= 60 else pick[np.linspace(0, pick.size - 1, 60).astype(int)]
     t = r.time_s[pick] + state.offset_s
     fixes = summed(state.nodes)
-    seen_at = np.column_stack([np.interp(t, problem.node_s, fixes[:, j]) for j in (0, 1)])
+    seen_at = place_at(problem.node_s, fixes, t)
     side = np.arange(-SHIFT_REACH_M, SHIFT_REACH_M + 1e-9, SHIFT_STEP_M)
     centre = np.mean(seen_at, axis=0) - shared.transmitter_m[part.transmitter]
     grid = np.stack(np.meshgrid(side, side, indexing="ij"), -1)
@@ -113,5 +114,5 @@ def near_distance(problem: RunProblem, one: RunState, other: RunState) -> float:
         return np.inf
     times = np.concatenate([problem.log.time_s[p.readings] for p in parts])
     gap = (one.nodes - other.nodes)[:, [P, AXIS_STATES + P]]
-    at = np.column_stack([np.interp(times + one.offset_s, problem.node_s, gap[:, j]) for j in (0, 1)])
+    at = place_at(problem.node_s, gap, times + one.offset_s)
     return float(np.sqrt(np.mean(np.sum(at**2, axis=1))))

@@ -7,6 +7,7 @@ import numpy as np
 from analyzer.engine.fusion.problem import Anchors, ReadingRows, RunProblem, gap_damping, node_times, spike_weights
 from analyzer.errors import EstimationError
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Readings, Recording
@@ -68,7 +69,7 @@ def crossing_s(time_s: FloatArray, reading_m: FloatArray, radius_m: float) -> fl
         if reading_m[i] <= radius_m and np.median(reading_m[i : i + 3]) <= radius_m:
             if i == 0 or reading_m[i - 1] <= radius_m:
                 return float(time_s[i])
-            share = (reading_m[i - 1] - radius_m) / (reading_m[i - 1] - reading_m[i])
+            share = crossing_share(reading_m[i - 1], reading_m[i], radius_m, flat=1.0)
             return float(time_s[i - 1] + share * (time_s[i] - time_s[i - 1]))
     return None
 

@@ -20,6 +20,7 @@ from analyzer.engine.fusion.rows import RunState, Shared
 from analyzer.engine.fusion.solve import SharedPrior
 from analyzer.engine.fusion.system import fixes_only
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording
@@ -113,7 +114,7 @@ def _with_log(
 
     def at(offset: float) -> FloatArray:
         t = time_s + offset
-        return np.column_stack([np.interp(t, problem.node_s, path[:, j]) for j in (0, 1)])
+        return place_at(problem.node_s, path, t)
 
     problem = with_readings(problem, recording, drill, at(0.0), shared.transmitter_m, settings.fine_radius_m)
     offset = guess_offset(

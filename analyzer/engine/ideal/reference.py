@@ -10,17 +10,10 @@ from numpy.typing import ArrayLike
 from analyzer.geometry.polyline import cumulative_length, densify
 from analyzer.model.arrays import FloatArray
 from analyzer.model.ideal import BracketIdeal, CoarseIdeal, ReferenceTimes
+from analyzer.model.pace import pace_at
 from analyzer.model.rules import ReferenceRules
 
 STEP_M = 0.25  # of the integration; Simpson's rule
-
-
-def pace_mps(range_m: ArrayLike, rules: ReferenceRules) -> FloatArray:
-    """Return the reference pace (...,) in m/s at ranges (...,) in metres."""
-    knots = sorted(rules.pace, key=lambda knot: knot.range_m)
-    return np.asarray(
-        np.interp(np.asarray(range_m, float), [k.range_m for k in knots], [k.pace_mps for k in knots]), np.float64
-    )
 
 
 def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: ReferenceRules) -> FloatArray:
@@ -36,7 +29,7 @@ def times_along(line_m: ArrayLike, transmitter_m: ArrayLike, rules: ReferenceRul
     centre = np.asarray(transmitter_m, float)
 
     def slowness(points: FloatArray) -> FloatArray:
-        return 1.0 / pace_mps(np.hypot(*(points - centre).T), rules)
+        return 1.0 / pace_at(rules, np.hypot(*(points - centre).T))
 
     at, middle = slowness(dense), slowness(0.5 * (dense[:-1] + dense[1:]))
     along = cumulative_length(dense)

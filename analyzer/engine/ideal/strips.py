@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from analyzer.geometry.polyline import cumulative_length, densify, inside_polygon, length, polygon_area, resample
+from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 
 CELLS = 1500  # points over the area: covered fractions good to 1 %, see tests/unit/ideal/test_strips.py
@@ -114,7 +115,7 @@ def _passes(corners: FloatArray, along: FloatArray, width: float) -> list[FloatA
     for level in v.min() + spacing * (np.arange(count) + 0.5):
         nu, nv = np.roll(u, -1), np.roll(v, -1)
         hit = (v > level) != (nv > level)
-        at = u[hit] + (level - v[hit]) / (nv[hit] - v[hit]) * (nu[hit] - u[hit])
+        at = u[hit] + crossing_share(v[hit], nv[hit], level, flat=0.0) * (nu[hit] - u[hit])
         if len(at):
             lines.append(np.array([at.min() * along + level * across, at.max() * along + level * across]))
     return lines

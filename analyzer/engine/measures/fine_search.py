@@ -5,9 +5,9 @@ import numpy as np
 from analyzer.engine.measures.intervals import ENOUGH_SAMPLES, POSTERIOR_DOUBT, figure_of
 from analyzer.engine.measures.legs import Lines, axial_difference, lines_of, shape_sigma_m
 from analyzer.engine.measures.low_point import reading_figures, shown_in
-from analyzer.engine.measures.time_loss import walked_between
 from analyzer.engine.measures.window import Window, interpolate, walked_draws
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import Leg
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable, bounds

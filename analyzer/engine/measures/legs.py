@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.measures.window import Window
+from analyzer.geometry.polyline import segment_lengths
 from analyzer.model.arrays import FloatArray
 
 Piece = tuple[int, int]
@@ -171,7 +172,7 @@ def _scatter(path_m: FloatArray, pieces: Sequence[Piece]) -> tuple[FloatArray, F
     xx = yy = xy = np.zeros(len(path_m))
     for a, b in pieces:
         part = path_m[:, a : b + 1]
-        step = np.hypot(*np.diff(path_m[0, a : b + 1], axis=0).T)
+        step = segment_lengths(path_m[0, a : b + 1])
         weight = 0.5 * (np.concatenate([step, [0.0]]) + np.concatenate([[0.0], step])) + 1e-9
         off = part - (np.einsum("smk,m->sk", part, weight) / weight.sum())[:, None, :]
         xx = xx + np.einsum("sm,sm,m->s", off[..., 0], off[..., 0], weight)

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.geometry.polyline import segment_lengths
 from analyzer.model.arrays import FloatArray
 from analyzer.model.ideal import CoarseIdeal
+from analyzer.model.pace import pace_at
 from analyzer.model.rules import Rules
 
 
@@ -31,12 +33,6 @@ class Progress:
         return np.interp(-range_m, -self.range_m, self.spent_s)
 
 
-def pace_at(rules: Rules, range_m: FloatArray) -> FloatArray:
-    """Return the reference pace in m/s at ranges in metres: linear between knots, constant outside."""
-    knots = sorted(rules.pace, key=lambda k: k.range_m)
-    return np.interp(range_m, [k.range_m for k in knots], [k.pace_mps for k in knots])
-
-
 def progress_of(
     ideal: CoarseIdeal, transmitter_m: FloatArray, rules: Rules, *, stretch: float = 1.0, seconds: float | None = None
 ) -> Progress:
@@ -55,7 +51,7 @@ def progress_of(
     line = ideal.line_m
     offset = line - transmitter_m
     ranges = np.minimum.accumulate(np.hypot(offset[:, 0], offset[:, 1]))
-    step = np.hypot(*np.diff(line, axis=0).T) * stretch
+    step = segment_lengths(line) * stretch
     middle = (ranges[:-1] + ranges[1:]) / 2.0
     spent = np.concatenate([[0.0], np.cumsum(step / pace_at(rules, middle))])
     if seconds is not None and spent[-1] > 0.0:

@@ -4,6 +4,7 @@ import numpy as np
 
 from analyzer.engine.measures.intervals import figure_of
 from analyzer.engine.measures.window import Window
+from analyzer.geometry.polyline import segment_lengths
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Measured, NotAssessable
 from analyzer.model.path import FusedPath
@@ -33,7 +34,7 @@ def astray_metres(fused: FusedPath, window: Window, spell_s: tuple[float, float]
     step = np.diff(window.path_m, axis=1)
     along = (field[:, 1:] + field[:, :-1]) / 2.0
     off = axial_angle(step, along)
-    walking = np.hypot(step[..., 0], step[..., 1]) > WALKING_MPS * np.diff(window.time_s)
+    walking = segment_lengths(window.path_m) > WALKING_MPS * np.diff(window.time_s)
     t = window.time_s[:-1]
     walking &= (t >= spell_s[0] - LEAVING_S) & (t <= spell_s[1])
     return figure_of((window.step_m() * window.share * walking * (off > ASTRAY_RAD)).sum(axis=1), "m", least=0.0)

@@ -4,9 +4,10 @@ import numpy as np
 
 from analyzer.engine.measures.intervals import figure_of
 from analyzer.engine.measures.strips_walked import left_out
-from analyzer.engine.measures.time_loss import walked_between
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import runs
+from analyzer.geometry.polyline import cumulative_length
+from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import Episode
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.reference_solution import Yardstick
@@ -56,14 +57,14 @@ def repeated_ground(window: Window, strip_width_m: float) -> tuple[Episode, ...]
     t, path = window.time_s[inside], window.path_m[0, inside]
     if len(t) < 3:
         return ()
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    along = cumulative_length(path)
     every = max(1, len(t) // 200)
     pick = np.arange(0, len(t), every)
     gap = np.hypot(path[pick, None, 0] - path[None, pick, 0], path[pick, None, 1] - path[None, pick, 1])
     earlier = along[pick][:, None] - along[pick][None, :] > strip_width_m
     twice = (earlier & (gap < 0.25 * strip_width_m)).any(axis=1)
     episodes = []
-    for lo, hi in runs(twice):
+    for lo, hi in runs(np.asarray(twice)):
         a, b = float(t[pick[lo]]), float(t[pick[min(hi, len(pick) - 1)]])
         metres = walked_between(t, path, a, b)
         if metres >= LEAST_REPEAT_M:

@@ -12,6 +12,7 @@ import numpy as np
 
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import runs
+from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 
 LEAST_STOP_S = 1.0
@@ -85,8 +86,7 @@ def _low_stretches(window: Window, slowest_mps: float) -> list[tuple[float, floa
 
 
 def _edge(t: FloatArray, v: FloatArray, i: int, j: int, level: float) -> float:
-    f = (level - v[i]) / (v[j] - v[i]) if v[j] != v[i] else 0.5
-    return float(t[i] + np.clip(f, 0.0, 1.0) * (t[j] - t[i]))
+    return float(t[i] + crossing_share(v[i], v[j], level, flat=0.5) * (t[j] - t[i]))
 
 
 def _measure(window: Window, a: float, b: float, slowest_mps: float) -> Stop | None:

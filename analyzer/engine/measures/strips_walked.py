@@ -12,6 +12,7 @@ import numpy as np
 
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import runs
+from analyzer.geometry.polyline import segment_lengths
 from analyzer.model.arrays import FloatArray
 
 ALONG = np.cos(np.radians(40.0))
@@ -61,7 +62,7 @@ def left_out(window: Window, strip_width_m: float) -> tuple[float, float] | None
 def passes_of(time_s: FloatArray, path_m: FloatArray, axis: FloatArray, *, least_m: float) -> tuple[Pass, ...]:
     """Return the passes along `axis` (2,) of a path (n, 2) that are at least `least_m` long, in order."""
     step = np.diff(path_m, axis=0)
-    length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-9)
+    length = np.maximum(segment_lengths(path_m), 1e-9)
     way = step @ axis / length
     aside = path_m @ np.array([-axis[1], axis[0]])
     found = []
@@ -76,6 +77,6 @@ def _main_direction(path_m: FloatArray) -> FloatArray:
     """Return the unit vector (2,) along which most metres were walked, to and fro alike."""
     step = np.diff(path_m, axis=0)
     angle = np.arctan2(step[:, 1], step[:, 0])
-    weight = np.hypot(step[:, 0], step[:, 1])
+    weight = segment_lengths(path_m)
     main = 0.5 * np.arctan2(float(weight @ np.sin(2.0 * angle)), float(weight @ np.cos(2.0 * angle)))
     return np.array([np.cos(main), np.sin(main)])

@@ -17,6 +17,7 @@ from analyzer.engine.measures.line import Progress
 from analyzer.engine.measures.standing import Stop
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import Excursion, runs
+from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import Episode
 from analyzer.model.arrays import FloatArray
 
@@ -62,12 +63,6 @@ def gaps(from_s: float, to_s: float, taken: Sequence[tuple[float, float]]) -> li
 def recorded(from_s: float, to_s: float, holes: Sequence[tuple[float, float]]) -> bool:
     """Return whether most of a stretch of time lies outside the holes of a recording."""
     return sum(b - a for a, b in gaps(from_s, to_s, holes)) > RECORDED_SHARE * (to_s - from_s)
-
-
-def walked_between(time_s: FloatArray, path_m: FloatArray, a: float, b: float) -> float:
-    """Return metres of a path (m, 2) between two times."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
-    return float(np.interp(b, time_s, along) - np.interp(a, time_s, along))
 
 
 def marked(window: Window, events: Sequence[Excursion], stops: Sequence[Stop]) -> list[Episode]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.geometry.polyline import segment_lengths
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import PhaseSpan
@@ -44,8 +45,7 @@ class Window:
 
     def step_m(self) -> FloatArray:
         """Return lengths (S, m - 1) of the pieces of path."""
-        step = np.diff(self.path_m, axis=1)
-        return np.hypot(step[..., 0], step[..., 1])
+        return segment_lengths(self.path_m)
 
     def clipped_range(self) -> FloatArray:
         """Return the range (S, m), held at its value on the bound outside the phase."""

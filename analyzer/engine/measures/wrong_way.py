@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.measures.window import Window
+from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.account import WrongWay
 from analyzer.model.arrays import FloatArray
 
@@ -150,9 +151,7 @@ def _bounds(r: FloatArray, t: FloatArray, floor: FloatArray, top: np.ndarray) ->
 def _crossing(r: FloatArray, t: FloatArray, level: FloatArray, i: np.ndarray, j: np.ndarray) -> FloatArray:
     i, j = np.clip(i, 0, len(t) - 1), np.clip(j, 0, len(t) - 1)
     rows = np.arange(len(r))
-    a, b = r[rows, i], r[rows, j]
-    gap = np.where(np.abs(b - a) > 1e-9, b - a, 1.0)
-    when: FloatArray = t[i] + np.clip((level - a) / gap, 0.0, 1.0) * (t[j] - t[i])
+    when: FloatArray = t[i] + crossing_share(r[rows, i], r[rows, j], level, flat=0.0) * (t[j] - t[i])
     return when
 
 

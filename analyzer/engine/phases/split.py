@@ -6,6 +6,7 @@ import numpy as np
 
 from analyzer.engine.phases.decode import Decoded, decode, spread_draws
 from analyzer.engine.phases.reading_evidence import log_says
+from analyzer.geometry.timed_path import crossing_share, place_at
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import USABLE_WEIGHT, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
@@ -130,10 +131,8 @@ def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: F
     i = np.argmax(inside, axis=1)
     row = np.arange(len(metric))
     j = np.maximum(i - 1, 0)
-    drop = metric[row, j] - metric[row, i]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(drop > 0, (metric[row, j] - radius_m) / drop, 1.0)
-    at = time_s[j] + np.clip(share, 0.0, 1.0) * (time_s[i] - time_s[j])
+    share = crossing_share(metric[row, j], metric[row, i], radius_m, flat=1.0)
+    at = time_s[j] + share * (time_s[i] - time_s[j])
     return np.maximum(np.where(np.any(inside, axis=1), at, near_s), from_s)  # not before the signal was heard
 
 
@@ -149,7 +148,7 @@ def _log_likelihoods(
 
     `readings_say` (T,): how far the log itself speaks for bracketing.
     """
-    path = np.column_stack([np.interp(grid, fused.time_s, fused.draws.path_m[0, :, j]) for j in (0, 1)])
+    path = place_at(fused.time_s, fused.draws.path_m[0], grid)
     speed = np.interp(grid, fused.time_s, np.linalg.norm(fused.draws.velocity_mps[0], axis=1))
     spot = np.median(path[grid >= grid[-1] - 2.5], axis=0)
     away2 = np.minimum(np.sum((path - spot) ** 2, axis=1), 9.0)

@@ -8,8 +8,7 @@ construction.
 import itertools
 from collections.abc import Sequence
 
-import numpy as np
-
+from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import Episode, LedgerRow, TimelineRow
 from analyzer.model.arrays import FloatArray
 from analyzer.model.phases import PhaseSpan
@@ -42,7 +41,6 @@ def ledger(
     episodes : sequence of Episode
     duration_s : float
     """
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
     cuts = _cuts(spans, episodes, duration_s)
     pieces = []
     for a, b in itertools.pairwise(cuts):
@@ -50,7 +48,7 @@ def ledger(
         pieces.append((*_label((a + b) / 2.0, span, episodes), a, b))
     rows: list[LedgerRow] = []
     for phase, transmitter, cause, a, b in _merged(pieces):
-        metres = float(np.interp(b, time_s, along) - np.interp(a, time_s, along))
+        metres = walked_between(time_s, path_m, a, b)
         rows.append(LedgerRow(phase, transmitter, cause, a, b, b - a, metres))
     return tuple(rows)
 
@@ -67,7 +65,6 @@ def timeline(
     activities : sequence of Episode
         `cause` is one of ACTIVITIES; where episodes of one phase overlap, the first counts.
     """
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
     cuts = _cuts(spans, activities, duration_s)
     pieces = []
     for a, b in itertools.pairwise(cuts):
@@ -77,15 +74,8 @@ def timeline(
         done = (e.cause for e in activities if e.from_s <= at < e.to_s and (e.phase, e.transmitter) == name)
         pieces.append((*name, next(done, "unexplained"), a, b))
     return tuple(
-        TimelineRow(*row, row[4] - row[3], float(np.interp(row[4], time_s, along) - np.interp(row[3], time_s, along)))
-        for row in _merged(pieces)
+        TimelineRow(*row, row[4] - row[3], walked_between(time_s, path_m, row[3], row[4])) for row in _merged(pieces)
     )
-
-
-def walked_m(time_s: FloatArray, path_m: FloatArray, duration_s: float) -> float:
-    """Return the length of the path (n, 2) over [0, duration_s]: what the rows' metres add up to."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path_m, axis=0).T))])
-    return float(np.interp(duration_s, time_s, along) - np.interp(0.0, time_s, along))
 
 
 def _cuts(spans: Sequence[PhaseSpan], episodes: Sequence[Episode], duration_s: float) -> list[float]:

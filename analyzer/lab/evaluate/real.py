@@ -15,6 +15,7 @@ import numpy as np
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import LocalFrame
+from analyzer.geometry.timed_path import place_at, walked_at
 from analyzer.lab.evaluate.cells import Cell, Row, Section
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
@@ -123,7 +124,7 @@ def against(walk: Walked, fused: FloatArray) -> Comparison:
 
 
 def _at(path: FloatArray, time_s: FloatArray) -> FloatArray:
-    return np.column_stack([np.interp(time_s, path[:, 0], path[:, j]) for j in (1, 2)])
+    return place_at(path[:, 0], path[:, 1:], time_s)
 
 
 def _shape_rms(off: FloatArray) -> float:
@@ -132,8 +133,7 @@ def _shape_rms(off: FloatArray) -> float:
 
 def _length(path: FloatArray, time_s: FloatArray) -> float:
     """Return the length of a path over the steps between neighbouring times, long gaps left out."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path[:, 1:], axis=0).T))])
-    steps = np.diff(np.interp(time_s, path[:, 0], along))
+    steps = np.diff(walked_at(path[:, 0], path[:, 1:], time_s))
     return float(np.sum(steps[np.diff(time_s) <= GAP_AT_MOST_S]))
 
 

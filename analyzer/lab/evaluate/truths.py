@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.geometry.polyline import length, segment_lengths
+from analyzer.geometry.timed_path import place_at, walked_between
 from analyzer.lab.simulate.motion import STANDING_MPS
 from analyzer.lab.simulate.scenario import SimulatedRun
 from analyzer.lab.simulate.truth import TrueSearch, TrueWrongWay, Truth, wrong_ways
@@ -52,13 +54,12 @@ def range_m(truth: Truth, search: TrueSearch) -> FloatArray:
 
 def path_at(truth: Truth, time_s: FloatArray | float) -> FloatArray:
     """Return the true slope-plane positions (..., 2) at times."""
-    return np.stack([np.interp(time_s, truth.time_s, truth.plane_m[:, j]) for j in (0, 1)], axis=-1)
+    return place_at(truth.time_s, truth.plane_m, time_s)
 
 
 def walked_m(truth: Truth, start_s: float, end_s: float) -> float:
     """Return the metres truly walked between two times."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(truth.plane_m, axis=0).T))])
-    return float(np.interp(end_s, truth.time_s, along) - np.interp(start_s, truth.time_s, along))
+    return walked_between(truth.time_s, truth.plane_m, start_s, end_s)
 
 
 def field_line_m(run: SimulatedRun, search: TrueSearch, *, radius_m: float, heard: bool) -> float:
@@ -72,7 +73,7 @@ def field_line_m(run: SimulatedRun, search: TrueSearch, *, radius_m: float, hear
     away = np.hypot(*(line - (source.x, source.y)).T)
     near = np.flatnonzero(away <= radius_m)
     line = line[: near[0] + 1] if len(near) else line
-    return float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
+    return float(length(line))
 
 
 def true_events(truth: Truth, search: TrueSearch, bounds: Bounds) -> tuple[TrueWrongWay, ...]:
@@ -84,7 +85,7 @@ def true_events(truth: Truth, search: TrueSearch, bounds: Bounds) -> tuple[TrueW
 def way_out(truth: Truth, search: TrueSearch, events: tuple[TrueWrongWay, ...]) -> tuple[float, float]:
     """Return metres walked and seconds spent moving with the range rising, on the ways out."""
     ranges = range_m(truth, search)
-    steps, lasted = np.hypot(*np.diff(truth.plane_m, axis=0).T), np.diff(truth.time_s)
+    steps, lasted = segment_lengths(truth.plane_m), np.diff(truth.time_s)
     away = (np.diff(ranges) > 0.0) & (steps >= STANDING_MPS * lasted)
     metres = seconds = 0.0
     for event in events:

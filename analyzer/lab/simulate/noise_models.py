@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, freeze_fields
 
 
@@ -124,7 +125,7 @@ def _cut(model: SeriesNoise, time_s: FloatArray, rng: np.random.Generator) -> Fl
     since = rng.uniform(0.0, have - need) if need < have else rng.uniform(0.0, 2.0 * have)
     at = (since + time_s - time_s[0]) % (2.0 * have)
     at = model.time_s[0] + np.minimum(at, 2.0 * have - at)
-    return np.column_stack([np.interp(at, model.time_s, model.error_m[:, axis]) for axis in (0, 1)])
+    return place_at(model.time_s, model.error_m, at)
 
 
 def drawn_two_part(rng: np.random.Generator) -> TwoPartNoise:

@@ -8,6 +8,7 @@ import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.geometry.slope_plane import LocalFrame, SlopePlane
+from analyzer.geometry.timed_path import place_at
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel, WhiteNoise, drawn_two_part, errors_at
 from analyzer.lab.simulate.searcher import Walk
 from analyzer.lab.simulate.settings import RecorderSettings
@@ -45,7 +46,7 @@ def path_at(walk: Walk, time_s: FloatArray) -> FloatArray:
     """Return (n, 2) true slope-plane positions at times (n,), standing before the start and after the end."""
     t = np.array([s.t for s in walk.states])
     xy = np.array([(s.x, s.y) for s in walk.states])
-    return np.column_stack([np.interp(time_s, t, xy[:, 0]), np.interp(time_s, t, xy[:, 1])])
+    return place_at(t, xy, time_s)
 
 
 def drawn_noise(settings: RecorderSettings, rng: np.random.Generator) -> NoiseModel:

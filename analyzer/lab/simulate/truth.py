@@ -10,6 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from analyzer.geometry.polyline import cumulative_length, length
+from analyzer.geometry.timed_path import place_at
 from analyzer.lab.simulate.bracketing import TrueLeg
 from analyzer.lab.simulate.motion import STANDING_MPS, STEP_S
 from analyzer.lab.simulate.searcher import Done, Found, Walk
@@ -124,17 +126,15 @@ class Course:
 
     def at(self, t: float) -> tuple[float, float]:
         """Return the slope-plane position at a time."""
-        return (
-            float(np.interp(t, self.time_s, self.plane_m[:, 0])),
-            float(np.interp(t, self.time_s, self.plane_m[:, 1])),
-        )
+        x, y = place_at(self.time_s, self.plane_m, t)
+        return float(x), float(y)
 
 
 def course_of(walk: Walk) -> Course:
     """Return the walk as arrays."""
     table = np.array(walk.states)
     plane = table[:, 1:3]
-    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(plane, axis=0).T))])
+    walked = cumulative_length(plane)
     return Course(table[:, 0], plane, table[:, 7], np.hypot(table[:, 3], table[:, 4]), walked)
 
 
@@ -199,7 +199,7 @@ def true_search(
     settings = walk.person.settings
     acquired = course.at(coarse.start_s)
     line = trace_line(source, receiver, acquired, height_m=settings.carry_height_m, radius_m=settings.fine_radius_m)
-    line_m = float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
+    line_m = float(length(line))
     return TrueSearch(
         transmitter=source.id,
         acquired_m=acquired,

@@ -7,7 +7,8 @@ import pytest
 
 from analyzer.engine.ideal.bracket import bracket_ideal
 from analyzer.engine.ideal.coarse import coarse_ideal
-from analyzer.engine.ideal.reference import coarse_seconds, pace_mps, reference_times, times_along
+from analyzer.engine.ideal.reference import coarse_seconds, reference_times, times_along
+from analyzer.model.pace import pace_at
 from analyzer.model.rules import PaceKnot, Rules
 
 RULES = Rules(
@@ -33,7 +34,7 @@ def radial(start, stop, count):
 
 
 def test_pace_between_and_outside_the_knots():
-    assert pace_mps([50.0, 20.0, 11.5, 3.0, 0.0], RULES) == pytest.approx([2.0, 2.0, 1.15, 0.3, 0.3])
+    assert pace_at(RULES, [50.0, 20.0, 11.5, 3.0, 0.0]) == pytest.approx([2.0, 2.0, 1.15, 0.3, 0.3])
 
 
 @pytest.mark.parametrize("count", [2, 100])

@@ -8,7 +8,7 @@ from builders import exact_path, walk
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.engine.measures.line import beside_m, pace_at, progress_of
+from analyzer.engine.measures.line import beside_m, progress_of
 from analyzer.engine.measures.standing import stops
 from analyzer.engine.measures.time_loss import coarse_episodes, gaps, split_excess
 from analyzer.engine.measures.window import cut, walked_draws
@@ -16,6 +16,7 @@ from analyzer.engine.measures.wrong_way import excursions
 from analyzer.files.rules_toml import default_rules
 from analyzer.model.figure import Figure
 from analyzer.model.ideal import CoarseIdeal
+from analyzer.model.pace import pace_at
 from analyzer.model.phases import COARSE, PhaseSpan
 
 RULES = default_rules()
