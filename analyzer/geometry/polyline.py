@@ -6,7 +6,7 @@ Kernels on plain arrays; nothing is checked here beyond shapes.
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyzer.model.arrays import FloatArray
+from analyzer.model.arrays import FloatArray, IndexArray
 
 MOST_PAIRS = 20_000  # point-segment pairs at once: they stay in the cache, 5 times faster than all together
 
@@ -88,12 +88,20 @@ def nearest(points_m: ArrayLike, line_m: ArrayLike) -> tuple[FloatArray, FloatAr
 
 
 def _nearest(points: FloatArray, line: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return distances and places along for (n, 2) and (p, 2), in blocks of bounded memory."""
+    distance, along, _segment = nearest_segment(points, line)
+    return distance, along
+
+
+def nearest_segment(points: FloatArray, line: FloatArray) -> tuple[FloatArray, FloatArray, IndexArray]:
+    """Return (n,) distances, places along and indices of the nearest segment for (n, 2) and (p, 2), p over 1.
+
+    In blocks, so that memory stays bounded.
+    """
     start, d = line[:-1], np.diff(line, axis=0)
     size = np.hypot(d[:, 0], d[:, 1])
     unit = d / np.maximum(size, 1e-300)[:, None]
     before = np.concatenate([[0.0], np.cumsum(size)[:-1]])
-    distance, along = np.empty(len(points)), np.empty(len(points))
+    distance, along, segment = np.empty(len(points)), np.empty(len(points)), np.zeros(len(points), np.intp)
     block = max(1, MOST_PAIRS // max(1, len(size)))
     for first in range(0, len(points), block):
         rows = slice(first, first + block)
@@ -107,7 +115,8 @@ def _nearest(points: FloatArray, line: FloatArray) -> tuple[FloatArray, FloatArr
         row = np.arange(len(best))
         distance[rows] = np.sqrt(squared[row, best])
         along[rows] = before[best] + foot[row, best]
-    return distance, along
+        segment[rows] = best
+    return distance, along, segment
 
 
 def inside_polygon(points_m: ArrayLike, corners_m: ArrayLike) -> NDArray[np.bool_]:

@@ -4,11 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.polyline import segment_lengths
+from analyzer.geometry.polyline import length, nearest_segment, point_at, segment_lengths
 from analyzer.model.arrays import FloatArray
 from analyzer.model.ideal import CoarseIdeal
 from analyzer.model.pace import pace_at
 from analyzer.model.rules import Rules
+
+LEAST_SEGMENT_M = 1e-9
+"""Shorter segments have no direction."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,22 +75,14 @@ def beside_m(points_m: FloatArray, line_m: FloatArray) -> tuple[FloatArray, Floa
     fraction : array, shape (m,)
         Where along the line the nearest point is, 0..1 of its length.
     """
-    a, d = line_m[:-1], np.diff(line_m, axis=0)
-    length = np.hypot(d[:, 0], d[:, 1])
-    keep = length > 1e-9
-    if not keep.any():
-        offset = points_m - line_m[0]
+    line = line_m[np.concatenate([[True], segment_lengths(line_m) > LEAST_SEGMENT_M])]
+    if len(line) == 1:
+        offset = points_m - line[0]
         distance = np.hypot(offset[:, 0], offset[:, 1])
         return distance, offset / np.maximum(distance, 1e-9)[:, None], np.zeros(len(points_m))
-    a, d, length = a[keep], d[keep], length[keep]
-    rel = points_m[:, None, :] - a[None]
-    f = np.clip(np.einsum("mpk,pk->mp", rel, d) / length**2, 0.0, 1.0)
-    gap = rel - f[..., None] * d[None]
-    square = np.einsum("mpk,mpk->mp", gap, gap)
-    best = np.argmin(square, axis=1)
-    rows = np.arange(len(points_m))
-    distance = np.sqrt(square[rows, best])
-    normal = np.column_stack([-d[best, 1], d[best, 0]]) / length[best][:, None]
-    away = np.where(distance[:, None] > 1e-6, gap[rows, best] / np.maximum(distance, 1e-9)[:, None], normal)
-    start = np.concatenate([[0.0], np.cumsum(length)])
-    return distance, away, (start[best] + f[rows, best] * length[best]) / start[-1]
+    distance, along, segment = nearest_segment(points_m, line)
+    gap = points_m - point_at(line, along)
+    d = np.diff(line, axis=0)[segment]
+    normal = np.column_stack([-d[:, 1], d[:, 0]]) / np.hypot(d[:, 0], d[:, 1])[:, None]
+    away = np.where(distance[:, None] > 1e-6, gap / np.maximum(distance, 1e-9)[:, None], normal)
+    return distance, away, along / float(length(line))
