@@ -19,7 +19,6 @@ Steps are a fixed share of the distance, because the line of a dipole has no len
 picture at every scale. Classical Runge-Kutta of order four; the last step is cut where the stop falls.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -128,13 +127,14 @@ def trace_lines(
 
 
 def even_axes(count: int) -> FloatArray:
-    """Return (count, 3) axes spread evenly over the half sphere (an axis and its opposite draw the same
-    lines).
+    """Return (count, 3) axes spread evenly over the half sphere (an axis and its opposite draw the same lines).
+
+    Golden-angle spiral; Swinbank and Purser, Q. J. R. Meteorol. Soc. 132 (2006) 1769.
     """
     k = np.arange(count) + 0.5
     normal = k / count
-    turn = math.pi * (1.0 + math.sqrt(5.0)) * k
-    flat = np.sqrt(1.0 - normal**2)
+    turn = -(k * np.pi * (3.0 - np.sqrt(5.0)))
+    flat = np.sqrt(1.0 - normal * normal)
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), normal])
 
 

@@ -11,17 +11,6 @@ PLACE_DOUBT_M = 2.0  # of a path from fixes alone, while searching
 MOST_READINGS = 80
 
 
-def sphere(count: int = 72) -> FloatArray:
-    """Return (count, 3) directions spread evenly over a half sphere (an axis and its opposite are one).
-
-    Golden-angle spiral; Swinbank and Purser, Q. J. R. Meteorol. Soc. 132 (2006) 1769.
-    """
-    i = np.arange(count) + 0.5
-    z = i / count
-    phi = i * np.pi * (3.0 - np.sqrt(5.0))
-    return np.column_stack([np.sqrt(1 - z * z) * np.cos(phi), np.sqrt(1 - z * z) * np.sin(phi), z])
-
-
 def _thin(index: IndexArray) -> IndexArray:
     """Return at most MOST_READINGS of the indices, spread evenly."""
     return index if index.size <= MOST_READINGS else index[np.linspace(0, index.size - 1, MOST_READINGS).astype(int)]

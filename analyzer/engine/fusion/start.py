@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset, sphere
+from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset
 from analyzer.engine.fusion.decimated import lean_nodes, lean_problem
 from analyzer.engine.fusion.evidence import choose_motion, choose_white
 from analyzer.engine.fusion.prepare import (
@@ -25,8 +25,11 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording
 from analyzer.model.settings import DRAWS, SEED
+from analyzer.physics.field_lines import even_axes
 
 AXIS_GIVEN_SIGMA_RAD = np.radians(4.0)  # a bearing read off a compass; our own choice
+CANDIDATE_AXES = 72  # 20 degrees apart and less: a fit from the nearest finds its way
+OTHER_WAY_ROUND = (1.0, -1.0, 1.0)  # as even, and the starts from which every result so far was fitted
 AXIS_STARTS = 3
 UNKNOWN_AXIS_RAD = 10.0
 CONSUMER_DOUBT_M, SURVEY_DOUBT_M = 2.0, 0.5  # of a path from fixes alone
@@ -133,7 +136,7 @@ def _with_log(
 
 def axis_starts(starts: list[Start], shared: Shared, given: FloatArray) -> list[FloatArray]:
     """Return candidate axes (k, 3) to start from: the stated ones, else the best few of a search of the half sphere."""
-    axes = sphere()
+    axes = even_axes(CANDIDATE_AXES) * OTHER_WAY_ROUND
     picks: list[list[FloatArray]] = []
     for k, known in enumerate(given):
         if known:

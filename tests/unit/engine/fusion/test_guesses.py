@@ -4,12 +4,13 @@ import builders
 import numpy as np
 import pytest
 
-from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset, misfit, sphere
+from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset, misfit
 from analyzer.engine.fusion.mode_guesses import good_shifts, near_distance, near_parts, shifted, summed
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, V
 from analyzer.engine.fusion.rows import RunState, Shared
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.drill import Slope
+from analyzer.physics.field_lines import even_axes
 from analyzer.physics.receiver import offsets, reading_m
 
 PLANE = SlopePlane(Slope())
@@ -24,8 +25,8 @@ def rows_of(offset_s=0.0, axis=(40.0, 10.0), antennas=3):
     return builders.reading_rows_of(readings, low_spans=[(begin, np.inf)])
 
 
-def test_sphere_is_even_over_a_half_sphere_of_unit_vectors():
-    axes = sphere(72)
+def test_candidate_axes_are_even_over_a_half_sphere_of_unit_vectors():
+    axes = even_axes(72)
     np.testing.assert_allclose(np.linalg.norm(axes, axis=1), 1.0, rtol=1e-12)
     assert np.all(axes[:, 2] > 0.0)
     rng = np.random.default_rng(0)
@@ -60,7 +61,7 @@ def test_misfit_does_not_feel_the_scale_of_the_readings():
 @pytest.mark.parametrize("axis", [(40.0, 10.0), (130.0, -35.0), (0.0, 80.0)])
 def test_true_axis_is_among_the_first_guesses(axis, antennas):
     true = PLANE.axis_vector(*axis)
-    axes = sphere()
+    axes = even_axes(72)
     value = axis_misfits(
         rows_of(axis=axis, antennas=antennas), 0, 0.0, TIME_S, POINTS, ORIGIN, DEPTH, axes, antennas, place_doubt_m=0.1
     )
@@ -83,11 +84,12 @@ def test_true_axis_is_among_the_first_guesses(axis, antennas):
 
 
 def test_an_axis_without_readings_has_no_misfit():
-    assert np.all(axis_misfits(rows_of(), 1, 0.0, TIME_S, POINTS, np.zeros((2, 2)), np.ones(2), sphere(), 3) == 0.0)
+    axes = even_axes(72)
+    assert np.all(axis_misfits(rows_of(), 1, 0.0, TIME_S, POINTS, np.zeros((2, 2)), np.ones(2), axes, 3) == 0.0)
 
 
 def test_distinct_picks_are_apart_and_best_first():
-    axes, rng = sphere(), np.random.default_rng(2)
+    axes, rng = even_axes(72), np.random.default_rng(2)
     value = rng.uniform(size=len(axes))
     picks = distinct(axes, value, 4, apart_deg=40.0)
     assert picks[0] == int(np.argmin(value))
