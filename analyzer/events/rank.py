@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from analyzer.events.model import FASTEST, OVERALL, Event, EventRules, FieldScore, Place, Standings, Unclear
-from analyzer.model.figure import Figure
+from analyzer.model.figure import difference, holds_zero
 
 SortKey = tuple[float, int]
 
@@ -67,18 +67,11 @@ def unclear_apart(score: FieldScore, other: FieldScore, rules: EventRules) -> Un
     """Return why a neighbour is not clearly apart, None where it is; seconds are its total less ours."""
     if score.seconds is None or other.seconds is None:
         return None
-    gap, low, high = difference(other.seconds, score.seconds)
+    gap = difference(other.seconds, score.seconds)
     if rules.kind != FASTEST and score.targets != other.targets:
         apart = score.targets_low > other.targets_high or other.targets_low > score.targets_high
-        return None if apart else Unclear(other.bib, gap, low, high, "targets")
-    return Unclear(other.bib, gap, low, high, "time") if low <= 0.0 <= high else None
-
-
-def difference(a: Figure, b: Figure) -> tuple[float, float, float]:
-    """Return a less b with the bounds of its 90 % interval, the errors of both taken as independent."""
-    gap = a.value - b.value
-    low = gap - math.hypot(a.value - a.low, b.high - b.value)
-    return gap, low, gap + math.hypot(a.high - a.value, b.value - b.low)
+        return None if apart else Unclear(other.bib, gap.value, gap.low, gap.high, "targets")
+    return Unclear(other.bib, gap.value, gap.low, gap.high, "time") if holds_zero(gap) else None
 
 
 def bib_order(bib: str) -> tuple[int, int, str]:

@@ -1,4 +1,4 @@
-"""A measured figure with its 90 % interval, or the reason why there is none; sums, means and shares of figures.
+"""A measured figure with its 90 % interval, or why there is none; sums, differences, means and shares of figures.
 
 Figures that are joined err independently: the searches of a run, and what they are divided by. Half-widths of intervals
 are joined in quadrature, each side for itself.
@@ -90,6 +90,19 @@ def mean(figures: Sequence[Figure]) -> Figure:
     """Return the mean of one or more figures of one unit."""
     whole, n = total(figures), len(figures)
     return Figure(whole.value / n, whole.low / n, whole.high / n, whole.unit)
+
+
+def difference(figure: Figure, other: Figure) -> Figure:
+    """Return `figure` less `other`, both of one unit."""
+    value = figure.value - other.value
+    down, up = _sides(figure)
+    less, more = _sides(other)
+    return Figure(value, value - math.hypot(down, more), value + math.hypot(up, less), figure.unit)
+
+
+def holds_zero(figure: Figure) -> bool:
+    """Return whether zero lies in a figure's interval: a difference of which it is true is not clear."""
+    return figure.low <= 0.0 <= figure.high
 
 
 def share(part: Figure, whole: Figure, unit: str = "1") -> Figure:

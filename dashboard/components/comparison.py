@@ -2,16 +2,15 @@
 
 from dash import html
 
-from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.figure import Figure, Measured, NotAssessable, holds_zero
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.view_models.comparison import (
     ALIGNMENTS,
     LEAST,
     MOST,
-    Difference,
     Selection,
-    difference,
+    change_between,
     figure_of,
     measures_of,
     pressed,
@@ -98,13 +97,13 @@ def _table(caption: str, results: list[RunResult], base: int, rows: list[html.Tr
 
 def _row(name: str, figures: list[Measured | None], base: int) -> html.Tr:
     cells = [
-        _cell(figure, None if n == base else difference(figures[base], figure), against=n != base)
+        _cell(figure, None if n == base else change_between(figures[base], figure), against=n != base)
         for n, figure in enumerate(figures)
     ]
     return html.Tr([html.Th(name, scope="row"), *cells])
 
 
-def _cell(figure: Measured | None, change: Difference | None, *, against: bool) -> html.Td:
+def _cell(figure: Measured | None, change: Figure | None, *, against: bool) -> html.Td:
     if not isinstance(figure, Figure):
         why = figure.why if isinstance(figure, NotAssessable) else "not measured in this run"
         return html.Td([html.Em("not assessable"), html.Span(why, className="cause-what")], className="why")
@@ -114,11 +113,11 @@ def _cell(figure: Measured | None, change: Difference | None, *, against: bool) 
     return html.Td(parts)
 
 
-def _change(change: Difference | None) -> html.Span:
+def _change(change: Figure | None) -> html.Span:
     """Return a difference in words and with a sign; one that uncertainty may have made is called so."""
     if change is None:
         return html.Span("no difference can be told", className="change")
-    if not change.clear:
+    if holds_zero(change):
         return html.Span("≈ no clear difference", className="change")
     sign, word = ("▲", "more") if change.value > 0.0 else ("▼", "less")
     least, most = sorted((abs(change.low), abs(change.high)))

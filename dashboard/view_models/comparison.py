@@ -1,10 +1,9 @@
 """Runs held against each other: which, from which moment on, and which differences are clear. No Dash."""
 
-import math
 from dataclasses import dataclass, replace
 from urllib.parse import parse_qs, urlencode
 
-from analyzer.model.figure import Figure, Measured
+from analyzer.model.figure import Figure, Measured, difference
 from analyzer.model.phases import COARSE, FINE, SIGNAL
 from analyzer.model.result import RunResult
 from dashboard.wording import GROUPS
@@ -84,33 +83,15 @@ def zero_of(result: RunResult, align: str) -> float | None:
     return next((p.start_s for p in result.phases if p.phase == COARSE), None)
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """A figure of one run less that of the base run. `clear`: the 90 % interval leaves out zero."""
+def change_between(base: Measured | None, other: Measured | None) -> Figure | None:
+    """Return `other` less `base`; None where one of them is not assessable.
 
-    value: float
-    low: float
-    high: float
-    unit: str
-
-    @property
-    def clear(self) -> bool:
-        """Return whether the difference exceeds what is uncertain in both figures."""
-        return self.low > 0.0 or self.high < 0.0
-
-
-def difference(base: Measured | None, other: Measured | None) -> Difference | None:
-    """Return the difference of two figures with its 90 % interval; None where one of them is not assessable.
-
-    The errors of the runs are taken as independent: the distances to the bounds add as squares. Runs of a drill share
-    the transmitters' places, which would make the interval of some differences shorter: what is called clear is.
+    The errors of the runs are taken as independent. Runs of a drill share the transmitters' places, which would make
+    the interval of some differences shorter: what is called clear is.
     """
     if not isinstance(base, Figure) or not isinstance(other, Figure):
         return None
-    value = other.value - base.value
-    below = math.hypot(other.value - other.low, base.high - base.value)
-    above = math.hypot(other.high - other.value, base.value - base.low)
-    return Difference(value, value - below, value + above, other.unit)
+    return difference(other, base)
 
 
 def transmitters_of(results: list[RunResult]) -> list[str]:

@@ -4,7 +4,6 @@ import json
 import math
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
@@ -12,8 +11,8 @@ from dashboard.figures.side_by_side import RUN_STYLES, ledgers_figure, plans_fig
 from dashboard.view_models.comparison import (
     Selection,
     asked_by_address,
+    change_between,
     chosen,
-    difference,
     measures_of,
     pressed,
     selection_of,
@@ -72,34 +71,11 @@ def test_a_first_reading_that_is_not_assessable_is_no_moment(result):
     assert zero_of(replace(result, phases=result.phases[:1]), "fine_search") is None
 
 
-def test_a_difference_has_the_interval_of_two_independent_errors():
-    # Means 10 and 16 with one-sided distances 3 and 4: 6 -+ 5 (3-4-5).
-    found = difference(Figure(10.0, 7.0, 13.0, "s"), Figure(16.0, 12.0, 20.0, "s"))
-    assert (found.value, found.low, found.high, found.clear) == (6.0, 1.0, 11.0, True)
-    assert not difference(Figure(10.0, 7.0, 13.0, "s"), Figure(14.0, 10.0, 18.0, "s")).clear
-
-
-def test_a_lopsided_interval_is_turned_round_for_the_base():
-    found = difference(Figure(10.0, 10.0, 14.0, "m"), Figure(20.0, 17.0, 20.0, "m"))
-    assert (found.low, found.high) == (10.0 - 5.0, 10.0)  # hypot(3, 4) below, nothing above
-
-
-def test_the_interval_holds_the_true_difference_in_nine_cases_of_ten():
-    rng = np.random.default_rng(12)
-    z = 1.6449  # half width of a 90 % interval in standard deviations (normal distribution)
-    inside = 0
-    for _ in range(2000):
-        a, b = rng.normal(10.0, 1.0), rng.normal(13.0, 2.0)
-        d = difference(Figure(a, a - z, a + z, "s"), Figure(b, b - 2 * z, b + 2 * z, "s"))
-        inside += d.low <= 3.0 <= d.high
-    assert inside / 2000 == pytest.approx(0.90, abs=0.02)
-
-
 def test_no_difference_without_both_figures():
     why = NotAssessable("no log")
-    assert difference(why, Figure(1, 1, 1, "s")) is None
-    assert difference(Figure(1, 1, 1, "s"), why) is None
-    assert difference(None, None) is None
+    assert change_between(why, Figure(1, 1, 1, "s")) is None
+    assert change_between(Figure(1, 1, 1, "s"), why) is None
+    assert change_between(None, None) is None
 
 
 def test_measures_that_no_run_has_are_left_out(result):

@@ -19,7 +19,7 @@ from analyzer.events.model import (
     JudgeEntry,
     RunFacts,
 )
-from analyzer.events.rank import all_standings, bib_order, difference, places
+from analyzer.events.rank import all_standings, bib_order, places
 from analyzer.events.score import field_scores, score_field
 from analyzer.events.words import clock, shown_lines, shown_rows
 from analyzer.model.figure import Figure, NotAssessable
@@ -74,11 +74,6 @@ def test_times_are_compared_after_rounding_half_up():
 
 def test_bibs_are_ordered_as_numbers():
     assert sorted(["10", "9", "B2", "1"], key=bib_order) == ["1", "9", "10", "B2"]
-
-
-def test_difference_is_a_less_b_with_halves_in_quadrature():
-    found = difference(Figure(10.0, 7.0, 14.0, "s"), Figure(6.0, 2.0, 9.0, "s"))
-    assert found == pytest.approx((4.0, 4.0 - 18.0**0.5, 4.0 + 32.0**0.5))
 
 
 @pytest.mark.parametrize(
