@@ -2,7 +2,6 @@
 
 import datetime as dt
 import difflib
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,24 +12,12 @@ from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_times import assemble
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes, sha256_hex
-from analyzer.files.tracks.fit import parse_fit
-from analyzer.files.tracks.fixes import Fixes
-from analyzer.files.tracks.gpx import parse_gpx, parse_waypoints
-from analyzer.files.tracks.nmea import parse_nmea
-from analyzer.files.tracks.tcx import parse_tcx
-from analyzer.files.tracks.track_csv import parse_track_csv
+from analyzer.files.tracks.formats import format_named, listed, run_endings, track_endings
+from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.recording import InputFile, Recording, RunInfo
 
-TRACK_PARSERS: dict[str, Callable[..., Fixes]] = {
-    ".gpx": parse_gpx,
-    ".csv": parse_track_csv,
-    ".nmea": parse_nmea,
-    ".fit": parse_fit,
-    ".tcx": parse_tcx,
-}
 RUN_FILES = ("readings.csv", "marks.csv", "run.toml")
-KINDS = (*TRACK_PARSERS, ".toml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +92,8 @@ def run_files(run_dir: Path) -> dict[str, Path]:
     InputError
         Where there is no track or more than one, or a file is misnamed.
     """
-    found = sorted(p for p in run_dir.iterdir() if p.suffix.lower() in KINDS and p.name[0] not in ".~")
-    tracks = [p for p in found if p.stem == "track" and p.suffix.lower() in TRACK_PARSERS]
+    found = sorted(p for p in run_dir.iterdir() if p.suffix.lower() in run_endings() and p.name[0] not in ".~")
+    tracks = [p for p in found if p.stem == "track" and p.suffix.lower() in track_endings()]
     for path in found:
         if path not in tracks and path.name not in RUN_FILES:
             do = f"name it track{path.suffix.lower()}" if not tracks and path.suffix != ".toml" else "remove it"
@@ -120,7 +107,7 @@ def run_files(run_dir: Path) -> dict[str, Path]:
         raise InputError(
             where=run_dir.name,
             what="there is no track in the run's folder",
-            do="add track.gpx, track.csv, track.nmea, track.fit or track.tcx",
+            do=f"add {listed((f'track{ending}' for ending in track_endings()), 'or')}",
         )
     if len(tracks) > 1:
         raise InputError(
@@ -159,7 +146,7 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
         As `read_run`.
     """
     track_name = next(name for name in data if Path(name).stem.lower() == "track")
-    fixes = TRACK_PARSERS[Path(track_name).suffix.lower()](data[track_name], name=track_name)
+    fixes = format_named(track_name).read(data[track_name], name=track_name)
     readings = parse_readings_csv(data["readings.csv"]) if "readings.csv" in data else None
     marks = parse_marks_csv(data["marks.csv"]) if "marks.csv" in data else ()
     info = parse_run_toml(data["run.toml"]) if "run.toml" in data else RunInfo()

@@ -9,12 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.files.source import MAX_BYTES, write_atomic
+from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
 from analyzer.workspace.lock import locked
 
 INDEX_NAME = ".searchwake-cache.json"
 LOCK_NAME = ".searchwake-lock"
-KINDS = (".gpx", ".csv", ".nmea", ".fit", ".tcx", ".toml")
-"""Endings of the files that a run folder is read from."""
 HEAD_BYTES = 300
 
 
@@ -23,7 +22,7 @@ def drill_key(folder: Path, *, settings: tuple[str, ...]) -> str:
     digest = hashlib.sha256()
     for text in settings:
         _feed(digest, text)
-    for path in sorted(p for p in folder.iterdir() if p.name == "drill.toml" or p.suffix.lower() == ".gpx"):
+    for path in sorted(p for p in folder.iterdir() if p.name == "drill.toml" or p.suffix.lower() in WAYPOINT_ENDINGS):
         _feed_file(digest, path)
     runs = folder / "runs"
     for run in sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []:
@@ -34,7 +33,7 @@ def drill_key(folder: Path, *, settings: tuple[str, ...]) -> str:
 
 
 def _is_input(path: Path) -> bool:
-    return path.suffix.lower() in KINDS and path.name[0] not in ".~"
+    return path.suffix.lower() in run_endings() and path.name[0] not in ".~"
 
 
 def _feed(digest: Any, text: str) -> None:

@@ -10,13 +10,13 @@ from dashboard.components.drop_zone import drop_zone
 from dashboard.components.load_review import came_in, progress, result, review_form
 from dashboard.components.shell import message_page, panel
 from dashboard.pages._here import intake
-from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since
+from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since, track_formats
 
 register_page(__name__, path="/load", title="Load")
 
 TICK_MS = 700
 LEAD = (
-    "Drop the files of one drill: any number, a folder, or a zip of it. Tracks (GPX, CSV, NMEA, FIT, TCX), reading "
+    "Drop the files of one drill: any number, a folder, or a zip of it. Tracks ({}), reading "
     "logs and marks (CSV), drill.toml, run.toml, rule sheets. Each is recognised by its content."
 )
 
@@ -30,7 +30,9 @@ def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
             "Start searchwake serve WORKSPACE with a folder of drills, or with a new one.",
         )
     if not batch:
-        return _page(panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD))
+        return _page(
+            panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD.format(", ".join(track_formats())))
+        )
     basket = intake().basket(str(batch))
     if basket is None:
         return message_page(

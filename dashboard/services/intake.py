@@ -15,6 +15,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.folder import run_folders
 from analyzer.files.rules_toml import default_rules
+from analyzer.files.tracks import formats
 from analyzer.workspace.batch import Batch, analyze_drills
 from analyzer.workspace.intake.import_files import MAX_UPLOAD as MAX_UPLOAD  # pages and server know it from here
 from analyzer.workspace.intake.import_files import clean_path, take_in, with_files
@@ -219,6 +220,11 @@ class Intake:
                 where="this dashboard", what="it has no workspace to load into", do="start searchwake serve WORKSPACE"
             )
         return self.workspace
+
+
+def track_formats() -> tuple[str, ...]:
+    """Return the names of the track formats that are read, as a person knows them."""
+    return tuple(form.name for form in formats.FORMATS)
 
 
 def seconds_since(basket: Basket) -> float:

@@ -18,11 +18,12 @@ import pytest
 
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import InputError
-from analyzer.files.folder import TRACK_PARSERS, parse_run
+from analyzer.files.folder import parse_run
 from analyzer.files.results.result_json import parse_result, result_bytes
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.run_times import assemble
 from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.formats import format_named
 from analyzer.files.tracks.track import subset, timed
 from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
@@ -154,7 +155,7 @@ class Case:
 
 def case_of(name) -> Case:
     file, data = RECORDINGS[name]()
-    fixes = TRACK_PARSERS[Path(file).suffix](data, name=file)
+    fixes = format_named(file).read(data, name=file)
     kept, untimed = timed(fixes)
     recent = kept.time_s >= kept.time_s[-1] - LAST_S
     if np.sum(recent) < FEWEST:  # a handful of fixes before a long gap: nothing to cut
@@ -304,7 +305,7 @@ FAR = ["gpx hike", "tcx walk", "fit run", "fit other run"]
 @pytest.mark.parametrize("name", sorted(set(RECORDINGS) - set(FAR)))
 def test_uncut_recordings_of_a_few_minutes_go_through_as_run_folders_do(name):
     file, data = RECORDINGS[name]()
-    kept, _ = timed(TRACK_PARSERS[Path(file).suffix](data, name=file))
+    kept, _ = timed(format_named(file).read(data, name=file))
     recording = parse_run("real", {file: data}, laid_around(kept))
     (item,) = recording.inputs
     assert item.rows == item.used + sum(count for _, count in item.dropped)
@@ -319,7 +320,7 @@ def test_uncut_recordings_of_a_few_minutes_go_through_as_run_folders_do(name):
 @pytest.mark.parametrize("name", FAR)
 def test_uncut_outings_are_read_or_told_in_one_line(name):
     file, data = RECORDINGS[name]()
-    kept, _ = timed(TRACK_PARSERS[Path(file).suffix](data, name=file))
+    kept, _ = timed(format_named(file).read(data, name=file))
     drill = laid_around(kept)
     frame = LocalFrame(drill.origin)
     far = np.linalg.norm(frame.to_metres(kept.first, kept.second), axis=1) > 2000.0

@@ -11,12 +11,12 @@ from analyzer.events.files.event_toml import EventDraft, checked_points, parse_e
 from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.events.model import Event, EventField, EventRules
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
-from analyzer.files.folder import KINDS, TRACK_PARSERS
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.rules_toml import default_rules, read_rules_toml
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.files.toml_table import nearest
+from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings, track_endings
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.rules import Rules
@@ -241,7 +241,7 @@ def _owners(
 
 def track_file(run: Path) -> Path | None:
     """Return the track of a run folder, None where there is none."""
-    return next((p for p in sorted(run.iterdir()) if p.stem == "track" and p.suffix.lower() in TRACK_PARSERS), None)
+    return next((p for p in sorted(run.iterdir()) if p.stem == "track" and p.suffix.lower() in track_endings()), None)
 
 
 def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> None:
@@ -278,7 +278,7 @@ def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) 
     for drill in drills:
         place = f"drills/{drill}"
         for item in _listed(workspace / place):
-            if item.name == "drill.toml" or item.name.lower().endswith(".gpx"):
+            if item.name == "drill.toml" or item.name.lower().endswith(WAYPOINT_ENDINGS):
                 found[f"{place}/{item.name}"] = _hash_of(item)
         for run in _listed(workspace / place / "runs"):
             if run.is_dir() and run.name[0] != ".":
@@ -299,7 +299,7 @@ def _listed(folder: Path) -> list[os.DirEntry[str]]:
 
 
 def _is_input(name: str) -> bool:
-    return name.lower().endswith(KINDS) and name[0] not in ".~"
+    return name.lower().endswith(run_endings()) and name[0] not in ".~"
 
 
 def _hash_of(item: os.DirEntry[str]) -> str:

@@ -4,7 +4,9 @@ gpxpy turns a time that does not parse into None, leaves times without zone naiv
 track in a file with prefixed namespaces; each of these is caught here.
 """
 
+import html
 import math
+import re
 import xml.etree.ElementTree as ET
 from functools import lru_cache
 from pathlib import Path
@@ -23,6 +25,7 @@ from analyzer.files.tracks.xml_points import PointText, Scan, number_of, scan_po
 RADIUS_FIELDS = ("hacc", "accuracy", "horizontalaccuracy", "horizontal_accuracy", "gpsaccuracy", "gps_accuracy")
 """Extension fields taken as a radius in metres, by lower-case local name. That the radius holds 68 % of the error is
 an assumption: it is what phone platforms document, and watches leave it open."""
+TRACK_NAME = re.compile(r"<(?:\w+:)?trk>\s*<(?:\w+:)?name>([^<]{1,80})</")
 SIGMA_FIELDS = ("sigma_m",)
 """Extension fields that hold a one-axis standard deviation, as our own writer puts them."""
 
@@ -30,6 +33,12 @@ SIGMA_FIELDS = ("sigma_m",)
 def read_gpx(path: Path) -> Fixes:
     """Return the fixes of a GPX file; see `parse_gpx`."""
     return parse_gpx(read_bytes(path), name=path.name)
+
+
+def track_title(data: bytes) -> str:
+    """Return the name of the first track in a GPX file as written there, "" where it has none."""
+    found = TRACK_NAME.search(data.decode("utf-8", "replace"))
+    return html.unescape(found.group(1)).strip() if found else ""
 
 
 def parse_gpx(data: bytes, *, name: str = "track.gpx") -> Fixes:

@@ -3,7 +3,6 @@
 The name only helps to word what is wrong with a table or TOML file that is nearly one that is read.
 """
 
-import html
 import re
 import tomllib
 from collections.abc import Callable
@@ -19,20 +18,14 @@ from analyzer.files.run_toml import KEYS as RUN_KEYS
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import MAX_BYTES, check_not_empty, decode_text
 from analyzer.files.toml_table import parse_toml
-from analyzer.files.tracks.fit import parse_fit
-from analyzer.files.tracks.fixes import Fixes
-from analyzer.files.tracks.gpx import parse_gpx, parse_waypoints
-from analyzer.files.tracks.nmea import parse_nmea
-from analyzer.files.tracks.tcx import parse_tcx
+from analyzer.files.tracks import formats
+from analyzer.files.tracks.formats import TrackFormat, format_in_bytes, format_of_table, format_of_xml, listed
+from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.track import timed
-from analyzer.files.tracks.track_csv import parse_track_csv
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
 
-TRACK_NAME = re.compile(r"<(?:\w+:)?trk>\s*<(?:\w+:)?name>([^<]{1,80})</")
-NMEA_LINE = re.compile(rb"\$[A-Z]{2}[A-Z]{3},[ -)+-~]*\*[0-9A-Fa-f]{2}")
 TOML_LINE = re.compile(r"\s*(\[|[A-Za-z_][\w-]*\s*=)")
-KNOWN = "read are tracks (GPX, CSV, NMEA, FIT, TCX), reading logs, marks, drill.toml, run.toml, rule sheets and zips"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +66,11 @@ Reader = Callable[[bytes, str], Recognised]
 def _reader(data: bytes, name: str) -> tuple[str, Reader]:
     """Return the kind of a file and what reads it."""
     head = data[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
-    if data[8:12] == b".FIT":
-        return TRACK, _track(parse_fit, ".fit")
     if head.startswith(b"<") or (data[:2] in (b"\xff\xfe", b"\xfe\xff") and b"<" in data[2:4]):
         return _xml_reader(data, name)
-    if NMEA_LINE.search(data[:65_536]):
-        return TRACK, _track(parse_nmea, ".nmea")
+    form = format_in_bytes(data)
+    if form is not None:
+        return TRACK, _track(form)
     if b"\x00" in data[:4096]:
         raise _unknown(name, "this is binary data of a kind that is not read")
     return _text_reader(decode_text(data, name=name), name)
@@ -87,24 +79,25 @@ def _reader(data: bytes, name: str) -> tuple[str, Reader]:
 def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
     scan = scan_points(data, name=name, point="trkpt", group="trk")
     root = scan.root.rpartition(":")[2]
-    if root == "gpx":
-        only_waypoints = not scan.points and "wpt" in scan.elements
-        return (WAYPOINTS, _waypoints) if only_waypoints else (TRACK, _track(parse_gpx, ".gpx"))
-    if root == "TrainingCenterDatabase":
-        return TRACK, _track(parse_tcx, ".tcx")
-    raise _unknown(name, f"the XML is <{scan.root[:40]}>, neither GPX nor TCX")
+    form = format_of_xml(root)
+    if form is None:
+        known = listed((f.name for f in formats.FORMATS if f.xml_root), "nor")
+        raise _unknown(name, f"the XML is <{scan.root[:40]}>, neither {known}")
+    if root == "gpx" and not scan.points and "wpt" in scan.elements:
+        return WAYPOINTS, _waypoints
+    return TRACK, _track(form)
 
 
 def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     lines = [line for line in text.splitlines() if line.strip(" \t,;") and not line.lstrip().startswith("#")]
     first = lines[0] if lines else ""
-    by_name = {
+    by_name: dict[str, tuple[str, Reader]] = {
         "readings.csv": (READINGS, _readings),
         "marks.csv": (MARKS, _marks),
         "run.toml": (RUN, _run),
-        "track.csv": (TRACK, _track(parse_track_csv, ".csv")),
         "drill.toml": (DRILL, _drill),
     }
+    by_name |= {f"track{ending}": (TRACK, _track(f)) for f in formats.FORMATS if f.columns for ending in f.endings}
     if TOML_LINE.match(first):
         kind = _toml_kind(text)
         found = {DRILL: _drill, RUN: _run, RULES: _rules}.get(kind)
@@ -116,8 +109,9 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
             return READINGS, _readings
         if "mark" in columns:
             return MARKS, _marks
-        if {"latitude", "longitude"} <= columns or {"east_m", "north_m"} <= columns:
-            return TRACK, _track(parse_track_csv, ".csv")
+        form = format_of_table(columns)
+        if form is not None:
+            return TRACK, _track(form)
     nearly = by_name.get(PurePosixPath(name).name.lower())
     if nearly is not None:
         return nearly
@@ -138,18 +132,17 @@ def _toml_kind(text: str) -> str:
     return RUN if keys & {"run", *RUN_KEYS} else OTHER
 
 
-def _track(parse: Callable[..., Fixes], ending: str) -> Reader:
+def _track(form: TrackFormat) -> Reader:
     def read(data: bytes, name: str) -> Recognised:
-        fixes = parse(data, name=name)
+        fixes = form.read(data, name=name)
         kept, _ = timed(fixes)
-        title = TRACK_NAME.search(data.decode("utf-8", "replace")) if ending == ".gpx" else None
         return Recognised(
             TRACK,
-            ending=ending,
+            ending=form.endings[0],
             begin_s=float(kept.time_s[0]),
             end_s=float(kept.time_s[-1]),
             rows=fixes.rows,
-            title=html.unescape(title.group(1)).strip() if title else "",
+            title=form.title(data) if form.title is not None else "",
         )
 
     return read
@@ -194,4 +187,6 @@ def _rules(data: bytes, name: str) -> Recognised:
 
 
 def _unknown(name: str, what: str) -> InputError:
-    return InputError(where=name, what=what, do=f"it is kept and not used ({KNOWN})")
+    tracks = ", ".join(form.name for form in formats.FORMATS)
+    known = f"read are tracks ({tracks}), reading logs, marks, drill.toml, run.toml, rule sheets and zips"
+    return InputError(where=name, what=what, do=f"it is kept and not used ({known})")
