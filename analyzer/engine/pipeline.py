@@ -82,9 +82,18 @@ def analyze_paths(
     return out
 
 
-def analyze_fused(fused: FusedPath, recording: Recording, drill: Drill, plane: SlopePlane, rules: Rules) -> RunResult:
-    """Return the result of one run from its fused path."""
-    spans = split_run(fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m)
+def analyze_fused(
+    fused: FusedPath,
+    recording: Recording,
+    drill: Drill,
+    plane: SlopePlane,
+    rules: Rules,
+    *,
+    spans: tuple[PhaseSpan, ...] | None = None,
+) -> RunResult:
+    """Return the result of one run from its fused path; `spans`: its phases, where they are known without it."""
+    if spans is None:
+        spans = split_run(fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m)
     duration_s = run_end_s(fused, recording.marks)
     if not spans:
         raise EstimationError(

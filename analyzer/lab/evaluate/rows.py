@@ -4,17 +4,16 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
+from analyzer.lab.evaluate.account_rows import account_section
 from analyzer.lab.evaluate.blocks import COLUMN_TITLES, COLUMNS, NOISE_WORDS
 from analyzer.lab.evaluate.cells import Cell, Row, Section, absent, between, pair, share, size, values_of
 from analyzer.lab.evaluate.claims import Claim
+from analyzer.lab.evaluate.finding_rows import finding_rows
 from analyzer.lab.evaluate.trial import Trial
-from analyzer.lab.simulate import FAULTS
 from analyzer.model.arrays import FloatArray
 
 Trials = Mapping[str, Sequence[Trial]]
 HELD = (0.85, 0.95)
-FINDING_OF = {"hesitation": "standing", "extra_brackets": "extra_bracketing"}
-"""Fault -> kind of the finding that names it, where the two are not called the same."""
 NO_PHONES = Cell("no recordings at hand")
 
 
@@ -26,6 +25,7 @@ def sections_of(trials: Trials, noises: Sequence[str]) -> tuple[Section, ...]:
         Section("Accuracy on simulated runs", titles, rows),
         Section("Findings and account, with readings", ("measured",), finding_rows(trials)),
         Section("Noise other than assumed", titles[:2], noise_rows(trials, noises)),
+        account_section(trials),
         Section("90 % intervals that hold the truth, by figure", titles, coverage_rows(trials)),
         Section("Figures not assessable, share of runs", titles, silence_rows(trials)),
     )
@@ -238,41 +238,6 @@ def silence_rows(trials: Trials) -> tuple[Row, ...]:
 
 def _silence(claims: Sequence[Claim]) -> Cell:
     return share(sum(not c.made for c in claims), len(claims))
-
-
-def finding_rows(trials: Trials) -> tuple[Row, ...]:
-    """Return how often a planned fault is the first finding, and what faultless runs are told."""
-    rows = [first_finding(fault, of(trials, f"{fault}/readings")) for fault in FAULTS]
-    plain = of(trials, "plain/readings")
-    told = [kind for t in plain for kind in t.findings]
-    per_run = len(told) / len(plain) if plain else np.nan
-    cell = Cell(f"{per_run:.2f} per run", "≤ 0.1 per run", bool(per_run <= 0.1), (("per_run", per_run),))
-    rows.append(Row("findings on runs without a fault", (cell,), _counted(told)))
-    lost = values_of(plain, "unexplained")
-    middle = middle_of(lost)
-    rows.append(
-        Row(
-            "unexplained share of the time, median",
-            (Cell(f"{100 * middle:.1f} %", "< 5 %", bool(middle < 0.05), (("median", middle),)),),
-        )
-    )
-    return tuple(rows)
-
-
-def first_finding(fault: str, trials: Sequence[Trial]) -> Row:
-    """Return how often one planned fault is the first finding; the note counts what is first in its place."""
-    done = [t for t in trials if fault in t.faults or t.error]
-    kind = FINDING_OF.get(fault, fault)
-    first = [t.findings[0] if t.findings else "none" for t in done]
-    return Row(
-        f"first finding: {fault.replace('_', ' ')}",
-        (share(first.count(kind), len(first), at_least=0.9),),
-        _counted([name for name in first if name != kind]),
-    )
-
-
-def _counted(names: Sequence[str]) -> str:
-    return ", ".join(f"{name} {names.count(name)}" for name in dict.fromkeys(sorted(names)))
 
 
 def noise_rows(trials: Trials, noises: Sequence[str]) -> tuple[Row, ...]:

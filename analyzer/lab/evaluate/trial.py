@@ -10,6 +10,7 @@ from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.blocks import Block, with_noise
 from analyzer.lab.evaluate.claims import Claim, claims_of
+from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_account
 from analyzer.lab.evaluate.truths import Bounds, bounds_of, path_at, place_of, true_events, way_out
 from analyzer.lab.simulate import simulate_drill, simulate_run
 from analyzer.lab.simulate.scenario import SimulatedRun
@@ -68,12 +69,14 @@ def judge(key: str, result: RunResult, run: SimulatedRun, drill: Drill, rules: R
     search = next(s for s in result.searches if s.transmitter == true.transmitter)
     events = true_events(truth, true, bounds)
     claims = claims_of(result, search, run, true, bounds, plane, radius_m=rules.fine_radius_m)
+    meant = true_account(run, drill, rules)
     numbers = {
         **path_numbers(result, truth, true, plane),
         "raw_rms_m": raw_rms(run.recording, truth, true, plane),
         **start_errors(result, bounds),
         **_figure_errors(search, result, truth, true, {c.figure: c.truth for c in claims}),
         **_wrong_way_errors(search, way_out(truth, true, events)[0]),
+        **charged_errors(result, meant),
         "unexplained": sum(r.seconds for r in result.ledger if r.cause == "unexplained") / result.duration_s,
     }
     findings = tuple(f.id.split(":")[0] for f in result.findings)
@@ -83,7 +86,7 @@ def judge(key: str, result: RunResult, run: SimulatedRun, drill: Drill, rules: R
         "",
         numbers,
         event_counts(search, events),
-        claims,
+        (*claims, *account_claims(result, meant)),
         findings,
         tuple(f.name for f in truth.faults),
     )

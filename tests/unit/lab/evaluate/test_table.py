@@ -11,9 +11,10 @@ from analyzer.engine.pipeline import analyze_drill
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.blocks import COLUMNS
 from analyzer.lab.evaluate.cells import Section
+from analyzer.lab.evaluate.finding_rows import UNSURE, said_rows
 from analyzer.lab.evaluate.rows import position_rows, sections_of
 from analyzer.lab.evaluate.show import as_json, counts, markdown
-from analyzer.lab.evaluate.trial import judge
+from analyzer.lab.evaluate.trial import Trial, judge
 from analyzer.lab.simulate import FAULTS, simulate_drill, simulate_run
 
 ROWS = [
@@ -51,9 +52,26 @@ def test_no_simulated_run_is_refused(trials):
 
 def test_findings_have_a_row_per_fault_and_one_for_faultless_runs(trials):
     figures = [r.figure for r in sections_of(trials, ("markov",))[1].rows]
-    assert figures[: len(FAULTS)] == [f"first finding: {f.replace('_', ' ')}" for f in FAULTS]
+    for fault in FAULTS:
+        words = fault.replace("_", " ")
+        own = [f"said where it was planted: {words}", f"true where it was said: {words}"]
+        assert all(name in figures for name in (own if fault in UNSURE else [f"first finding: {words}"]))
     assert "findings on runs without a fault" in figures
     assert any("unexplained" in f for f in figures)
+
+
+def test_a_false_finding_is_counted_with_what_was_really_planted():
+    runs = [
+        Trial("narrow_bracketing/readings", 1, faults=("narrow_bracketing",), findings=("narrow_bracketing",)),
+        Trial("narrow_bracketing/readings", 2, faults=("narrow_bracketing",)),
+        Trial("plain/readings", 3, findings=("narrow_bracketing",)),
+        Trial("rushed_bracketing/readings", 4, faults=("rushed_bracketing",), findings=("narrow_bracketing",)),
+    ]
+    said, true = said_rows("narrow_bracketing", runs[:2], runs)
+    assert said.cells[0].measured == "50 % (1 of 2)"
+    assert true.cells[0].measured == "33 % (1 of 3)"
+    assert true.cells[0].met is False
+    assert true.note == "none 1, rushed_bracketing 1"
 
 
 def test_without_recordings_the_row_says_so(trials):
