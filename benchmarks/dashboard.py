@@ -180,7 +180,7 @@ def window_of(client):
         for name, prop in (
             (ids.SHOWN, "data"),
             (ids.CAPTION, "children"),
-            (ids.LEDGER, "figure"),
+            (ids.TIMELINE, "figure"),
             (ids.OVER_TIME, "figure"),
             (ids.PLAN, "figure"),
         )
@@ -188,7 +188,7 @@ def window_of(client):
     every = {"type": ids.CLOSE_UP, "number": ["ALL"]}, {"type": ids.SHOW_WINDOW, "place": ["ALL"], "number": ["ALL"]}
     names = [json.dumps(item, sort_keys=True, separators=(",", ":")) for item in every]
     output = (
-        f"..{ids.SHOWN}.data...{ids.CAPTION}.children...{ids.LEDGER}.figure...{ids.OVER_TIME}.figure..."
+        f"..{ids.SHOWN}.data...{ids.CAPTION}.children...{ids.TIMELINE}.figure...{ids.OVER_TIME}.figure..."
         f"{ids.PLAN}.figure...{names[0]}.figure...{names[1]}.aria-pressed.."
     )
     body = {

@@ -7,7 +7,7 @@ RUN_REF = "run-ref"
 ADDRESS = "window-address"
 SHOWN = "window-shown"
 CAPTION = "window-caption"
-LEDGER = "ledger-bar"
+TIMELINE = "timeline-bar"
 PLAN = "plan"
 OVER_TIME = "over-time"
 
@@ -15,7 +15,7 @@ REPLAY, REPLAY_DATA, REPLAY_READY = "replay", "replay-data", "replay-ready"
 
 COMPARE, COMPARED_DRILL, COMPARED_SHOWN = "compare", "compared-drill", "compared-shown"
 COMPARED_ADDRESS, COMPARED_BODY = "compared-address", "compared-body"
-LEDGERS, PLANS, RANGES = "ledgers", "plans", "ranges"
+TIMELINES, PLANS, RANGES = "timelines", "plans", "ranges"
 
 RULE_FIELD, RULE_REF, WEIGHTS, PREVIEW, MEASURE = "rule", "rule-ref", "weights", "preview", "measure"
 SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-list", "sheet-name", "sheet-version"
@@ -29,7 +29,10 @@ CLOSE_UP = "close-up"
 
 
 def show_window(place: str, number: int) -> dict[str, str | int]:
-    """Return the id of a button that moves all views to a time window; `place`: finding | ledger | phase."""
+    """Return the id of a button that moves all views to a time window.
+
+    `place`: finding | timeline | account | phase.
+    """
     return {"type": SHOW_WINDOW, "place": place, "number": number}
 
 

@@ -3,6 +3,7 @@
 import math
 
 from analyzer.model import measures
+from analyzer.model.account import CAUSE_TITLES, NOBODYS_CAUSES
 from analyzer.model.figure import Figure, Measured, NotAssessable
 
 NAME = "Searchwake"
@@ -22,16 +23,62 @@ PHASES = {
 }
 PHASES_SHORT = {"signal_search": "signal", "coarse_search": "coarse", "fine_search": "fine", "pinpoint": "probe"}
 
-CAUSES = {
-    "on_reference": ("R", "On reference", "what the reference searcher would also have spent"),
+ACTIVITIES = {
+    "strips": ("Z", "Search strips", "over the area, before the first reading"),
+    "walking": ("G", "Walking", "before the first reading; the drill names no area"),
+    "along_line": ("L", "Along the line", "near the field line, with the range falling"),
+    "off_line": ("O", "Off the line", "aside of the field line"),
+    "wrong_way": ("W", "Wrong way", "away from the transmitter"),
+    "way_back": ("B", "Way back", "until the lost range was regained"),
     "standing": ("S", "Standing", "stops of a second and more"),
-    "wrong_way": ("W", "Wrong way", "away from the transmitter, out and back"),
-    "off_line": ("F", "Off the line", "ground beyond the field line or the search strips"),
-    "slow_pace": ("P", "Slow pace", "slower than the rule sheet's pace at that range"),
-    "extra_bracketing": ("B", "Extra bracketing", "fine search beyond one cross"),
-    "searching_uncovered_twice": ("C", "Covered twice", "signal search over ground already covered"),
-    "probing": ("N", "Probing", "needing longer than the reference to strike"),
-    "unexplained": ("?", "Unexplained", "what the evidence does not attribute to a cause"),
+    "first_line": ("1", "First line", "of the bracket"),
+    "crossing_line": ("2", "Crossing line", "of the bracket"),
+    "extra_line": ("3", "Further lines", "of the bracket, beyond one cross"),
+    "bracketing": ("K", "Close in", "fine search whose lines cannot be told apart"),
+    "probing": ("P", "Probing", "from settling on the spot"),
+    "marking": ("M", "Marking", "after the probe hit"),
+    "not_recorded": ("N", "Not recorded", "no position for too long; nobody's fault"),
+    "unexplained": ("?", "Unexplained", "the evidence does not show what was done"),
+}
+"""Letter, name and meaning of what a searcher does, in the order of the key."""
+CAUSES = {
+    "reference": "the same search at the rule sheet's pace",
+    "wrong_way": "from turning away until the lost range was regained",
+    "detour": "metres beyond the field line, at this searcher's own pace",
+    "standing": "stops, less what was walked in them",
+    "missed_strip": "from passing the strip by until its start was reached",
+    "covered_twice": "ground of the area that was covered before",
+    "outside": "metres outside the area",
+    "extra_lines": "lines of the bracket after the first cross",
+    "longer_lines": "metres beyond the arms that a cross needs, at this searcher's own pace",
+    "off_lowest": "probing that began beside the lowest spot that could be known",
+    "long_probing": "from settling until the probe hit, beyond the sheet's time",
+    "pace": "the reference's metres walked slower than the rule sheet says",
+    "marking": "after the probe hit, beyond the sheet's time",
+    "not_recorded": "nobody's fault: the recorder gave no position for too long to say what was done",
+    "not_told_apart": "nobody's fault: the lines, or the moment of settling, are not known well enough to name a cause",
+    "not_assessed": "nobody's fault: without readings it is not known where one ended and the other began",
+}
+"""What each cause of the account means; it is called what `CAUSE_TITLES` says."""
+GAINS = {
+    "pace": (
+        "Time gained by walking faster than the sheet",
+        "the reference's metres walked faster than the rule sheet says",
+    ),
+    "detour": ("Time gained by a shorter line", "fewer metres than the reference's line"),
+    "longer_lines": ("Time gained by shorter lines", "fewer metres than the arms that a cross needs"),
+}
+"""Title and meaning of a cause where it saved time."""
+REFERENCES = {
+    "signal_search": "this run's own way over new ground, at the rule sheet's pace",
+    "coarse_search": "the field line at the rule sheet's pace",
+    "fine_search": "one cross at the rule sheet's pace",
+    "pinpoint": "the rule sheet's time",
+}
+"""What the reference searcher does in each phase."""
+PINPOINT_PACE = {
+    True: ("Slower than the sheet's time", "probing beyond the rule sheet's time"),
+    False: ("Time gained by probing faster than the sheet", "less than the rule sheet's time"),
 }
 
 GROUPS = {group: PHASES[phase] for group, phase in measures.GROUPS.items()}
@@ -97,6 +144,24 @@ def saving_text(measured: Measured) -> str:
 def saving_interval(measured: Figure) -> str:
     """Return the 90 % interval of what a finding cost, in whole seconds."""
     return f"{round(measured.low)} to {round(measured.high)} s".replace("-", "−")
+
+
+def cause_words(cause: str, phase: str, seconds: float) -> tuple[str, str]:
+    """Return title and meaning of a row of the account; `seconds` below 0 were gained."""
+    if cause == "pace" and phase == "pinpoint":
+        return PINPOINT_PACE[seconds >= 0]
+    if cause == "reference":
+        return CAUSE_TITLES[cause], REFERENCES.get(phase, CAUSES[cause])
+    title, what = CAUSE_TITLES.get(cause, cause.replace("_", " ")), CAUSES.get(cause, "")
+    if seconds >= 0 or cause in NOBODYS_CAUSES:
+        return title, what
+    return GAINS.get(cause, (f"Time gained: {title[0].lower()}{title[1:]}", what))
+
+
+def signed_clock(seconds: float) -> str:
+    """Return a difference of time with its sign, "+0:12"."""
+    text = clock(seconds)
+    return text if text.startswith("−") or round(seconds) == 0 else f"+{text}"
 
 
 def measure_name(group: str, key: str) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from analyzer.commands.output import OK, one_thread_each, say
 from analyzer.errors import InputError
+from analyzer.model.account import CAUSE_TITLES
 from analyzer.model.people import name_key
 from analyzer.seasons.model import TOO_FEW, CauseCost, GroupSeason, PersonSeason
 
@@ -102,4 +103,5 @@ def _show_group(season: GroupSeason, group: str) -> None:
 def _show_causes(causes: tuple[CauseCost, ...], title: str) -> None:
     say(f"{title}:")
     for cost in causes:
-        say(f"  {cost.cause.replace('_', ' ')}: {cost.seconds:.0f} s in {cost.runs} runs, {100 * cost.share:.0f} %")
+        title = CAUSE_TITLES.get(cost.cause, cost.cause)
+        say(f"  {title}: {cost.seconds:.0f} s in {cost.runs} runs, {100 * cost.share:.0f} %")

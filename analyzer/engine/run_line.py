@@ -3,7 +3,7 @@
 What a drill makes hard (long lines, deep burials, several transmitters) is divided by what its reference searcher
 needs, so that drills compare. Of the searches of a run, times and metres are added up, other figures averaged.
 
-How long the signal search takes is luck, even of good strips: what counts of it is the share that its ledger finds
+How long the signal search takes is luck, even of good strips: what counts of it is the share that its account finds
 avoidable, and the time over the reference searcher's counts from the signal on.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from analyzer.engine.ideal.result_timing import reference_s
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.model.account import Search
+from analyzer.model.account import NOBODYS_CAUSES, AccountRow, Search
 from analyzer.model.drill import Slope
 from analyzer.model.figure import Figure, Measured, NotAssessable, exact, mean, reason, share, spread, total, usable
 from analyzer.model.measures import FOLLOWED, RUN, Measure
@@ -28,7 +28,7 @@ LEAST_REFERENCE_S = 5.0
 LEAST_LINE_M = 3.0
 NO_REFERENCE = "there is no reference searcher's time for it"
 NOT_ALL_FOUND = "not all transmitters were found"
-ON_REFERENCE = "on_reference"
+REFERENCE = "reference"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ def _whole(result: RunResult, timed: list[_Timed]) -> Measured:
 
 
 def _signal_lost(result: RunResult) -> Measured:
-    """Return the share of the signal search that the ledger finds avoidable."""
+    """Return the share of the signal search that the account finds avoidable."""
     phases = [p for p in result.phases if p.phase == SIGNAL]
     spent = [_spent(p, None) for p in phases]
     if not phases or len(usable(spent)) < len(spent):
@@ -129,21 +129,21 @@ def _signal_lost(result: RunResult) -> Measured:
     whole = total(usable(spent))
     if whole.value < LEAST_REFERENCE_S:
         return NotAssessable("the signal was there almost at once")
-    lost = sum(r.seconds for r in result.ledger if r.phase == SIGNAL and r.cause not in (ON_REFERENCE, "unexplained"))
-    return share(exact(lost, "s"), whole)
+    lost = [row.seconds for row in _losses(result) if row.phase == SIGNAL]
+    return share(total(lost) if lost else exact(0.0, "s"), whole)
 
 
 def _reference_total(result: RunResult, timed: list[_Timed]) -> float:
-    """Return the reference searcher's seconds; where it has none, as in the signal search, what was on reference."""
+    """Return the reference searcher's seconds; where no line gives them, as in the signal search, the account's."""
     seconds = 0.0
     for phase, one in zip(result.phases, timed, strict=True):
         if isinstance(one.reference, Figure):
             seconds += one.reference.value
         else:
             seconds += sum(
-                r.seconds
-                for r in result.ledger
-                if r.cause == ON_REFERENCE and (r.phase, r.transmitter) == (phase.phase, phase.transmitter)
+                row.seconds.value
+                for row in result.account
+                if row.cause == REFERENCE and (row.phase, row.transmitter) == (phase.phase, phase.transmitter)
             )
     return seconds
 
@@ -219,10 +219,16 @@ def _reference_pace(result: RunResult, range_m: float) -> float | None:
     return pace if pace > 0.0 else None
 
 
+def _losses(result: RunResult) -> list[AccountRow]:
+    """Return the rows of the account that cost time and that the evidence gives to a cause."""
+    none = (REFERENCE, *NOBODYS_CAUSES)
+    return [row for row in result.account if row.seconds.value > 0.0 and row.cause not in none]
+
+
 def _causes(result: RunResult) -> Mapping[str, float]:
-    """Return the seconds of the ledger beyond the reference, by cause, most first."""
+    """Return the seconds that each cause cost against the reference searcher, most first; what was saved elsewhere
+    is not set against it."""
     seconds: dict[str, float] = {}
-    for row in result.ledger:
-        if row.cause != ON_REFERENCE:
-            seconds[row.cause] = seconds.get(row.cause, 0.0) + row.seconds
+    for row in _losses(result):
+        seconds[row.cause] = seconds.get(row.cause, 0.0) + row.seconds.value
     return dict(sorted(seconds.items(), key=lambda pair: (-pair[1], pair[0])))

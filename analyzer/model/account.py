@@ -59,6 +59,27 @@ OTHER_CAUSES = (
     "not_assessed",
 )
 """Causes of the account that are none."""
+NOBODYS_CAUSES = ("not_recorded", "not_told_apart", "not_assessed")
+"""Causes of the account that the evidence gives to nobody."""
+CAUSE_TITLES = {
+    "reference": "The reference searcher",
+    "wrong_way": "Wrong way",
+    "detour": "Detours from the field line",
+    "standing": "Standing",
+    "missed_strip": "Strip passed by",
+    "covered_twice": "Ground covered twice",
+    "outside": "Outside the area",
+    "extra_lines": "Lines beyond one cross",
+    "longer_lines": "Lines longer than needed",
+    "off_lowest": "Probing beside the lowest spot",
+    "long_probing": "Probing longer than the sheet allows",
+    "pace": "Slower than the sheet's pace",
+    "marking": "Marking longer than the sheet allows",
+    "not_recorded": "Not recorded",
+    "not_told_apart": "Cannot be told apart",
+    "not_assessed": "Signal and coarse search together",
+}
+"""What each cause of the account is called where it cost time."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ class RunLine:
 
     `searcher`: the name in the result. `drill`, `run`: the folders' names. `time_zero`: ISO 8601 UTC. `duration_s`, and
     `reference_s`: what the drill's reference searcher would have spent. `measures`: name -> figure, related to the
-    reference searcher where a drill's difficulty would show. `causes`: cause -> seconds beyond the reference.
+    reference searcher where a drill's difficulty would show. `causes`: cause of the account -> seconds lost.
     """
 
     searcher: str

@@ -8,7 +8,7 @@ from analyzer.model.people import People, name_key
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.measures import MEASURES
 from analyzer.seasons.model import GroupCell, GroupRow, GroupSeason, PersonSeason, SeasonMeasure, Trend
-from analyzer.seasons.trend import UNEXPLAINED, cause_costs, person_season, practice_days
+from analyzer.seasons.trend import cause_costs, person_season, practice_days
 
 LATEST_DAYS = 3
 """How many of the last days of practice make up where a person stands now."""
@@ -73,7 +73,7 @@ def group_season(
         days=max(practice_days(every), default=0),
         measures=tuple(measures),
         rows=rows,
-        causes=tuple(c for c in costs if c.cause != UNEXPLAINED)[:COSTLIEST],
+        causes=costs[:COSTLIEST],
         lost_s=sum(c.seconds for c in costs),
         others=len(own) - len(named),
         unnamed=len(unnamed),

@@ -43,7 +43,6 @@ CHANCE, CHANCE_AMONG_ALL = 0.1, 0.05
 """Two-sided. By itself: one way by chance in at most 5 % of cases. Among all measures of a person: any of them."""
 WELL_NEARER = 0.5
 """A measure that passes 1 is better where this share of its distance from 1, or less, is left."""
-UNEXPLAINED = "unexplained"
 
 
 def person_season(name: str, lines: Sequence[RunLine], measures: Sequence[SeasonMeasure] = MEASURES) -> PersonSeason:
@@ -156,10 +155,10 @@ def personal_best(measure: SeasonMeasure, points: Sequence[SeasonPoint]) -> Pers
 
 
 def cause_costs(lines: Sequence[RunLine]) -> tuple[CauseCost, ...]:
-    """Return what each cause cost beyond the reference, most seconds first, what is unexplained last."""
+    """Return what each cause cost beyond the reference, most seconds first."""
     total = sum(seconds for line in lines for _, seconds in line.causes)
     costs = []
     for cause in {cause for line in lines for cause, _ in line.causes}:
         found = [seconds for line in lines for name, seconds in line.causes if name == cause]
         costs.append(CauseCost(cause, sum(found), len(found), sum(found) / total if total > 0.0 else 0.0))
-    return tuple(sorted(costs, key=lambda c: (c.cause == UNEXPLAINED, -c.seconds, c.cause)))
+    return tuple(sorted(costs, key=lambda c: (-c.seconds, c.cause)))

@@ -36,7 +36,7 @@ def packed(value: Any) -> Any:
 
 def chart(figure: dict[str, Any], *, chart_id: str | dict[str, Any], label: str, kind: str) -> html.Div:
     """Return a figure in a frame that names it; `kind` sets its height in the style sheet."""
-    config = GRAPH_CONFIG | {"displayModeBar": kind not in ("ledger", "season")}
+    config = GRAPH_CONFIG | {"displayModeBar": kind not in ("timeline", "season")}
     graph = dcc.Graph(id=chart_id, figure=packed(figure), config=config, className="chart-body", responsive=True)
     return html.Div(graph, className=f"chart chart-{kind}", role="figure", **{"aria-label": label})
 

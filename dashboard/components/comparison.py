@@ -77,8 +77,9 @@ def score_table(results: list[RunResult], base: int) -> html.Table:
     return _table("Scores", results, base, rows)
 
 
-def _table(caption: str, results: list[RunResult], base: int, rows: list[html.Tr]) -> html.Table:
-    heads = [
+def compared_heads(results: list[RunResult], base: int) -> list[html.Th]:
+    """Return the heads of the runs' columns; that of `base` says that the others are held against it."""
+    return [
         html.Th(
             [
                 html.Span(str(n + 1), className=f"run-number run-number-{n + 1}"),
@@ -89,10 +90,11 @@ def _table(caption: str, results: list[RunResult], base: int, rows: list[html.Tr
         )
         for n, r in enumerate(results)
     ]
-    return html.Table(
-        [html.Caption(caption), html.Thead(html.Tr([html.Th("Measure", scope="col"), *heads])), html.Tbody(rows)],
-        className="table compared",
-    )
+
+
+def _table(caption: str, results: list[RunResult], base: int, rows: list[html.Tr]) -> html.Table:
+    head = html.Thead(html.Tr([html.Th("Measure", scope="col"), *compared_heads(results, base)]))
+    return html.Table([html.Caption(caption), head, html.Tbody(rows)], className="table compared")
 
 
 def _row(name: str, figures: list[Measured | None], base: int) -> html.Tr:

@@ -6,20 +6,26 @@ from dash import dcc, html
 
 from analyzer.model.result import RunResult
 from dashboard import ids
+from dashboard.components.account_table import account_table
 from dashboard.components.charts import chart
 from dashboard.components.evidence_panel import evidence_panel
 from dashboard.components.finding_list import finding_list, headline, scores_row
-from dashboard.components.ledger_table import cause_key, ledger_table
 from dashboard.components.measure_table import measure_table
 from dashboard.components.shell import notice, panel
+from dashboard.components.timeline_table import activity_key, timeline_table
 from dashboard.figures.fine_closeup import closeup_figure
-from dashboard.figures.ledger_bar import ledger_figure
 from dashboard.figures.over_time import over_time_figure
 from dashboard.figures.plan import plan_figure
+from dashboard.figures.timeline_bar import timeline_figure
 from dashboard.view_models.selection import Window, window_query
 from dashboard.wording import span
 
 BAD_ADDRESS = "The time window in this link could not be read, or lies outside the run. The whole run is shown."
+
+ACCOUNT_NOTE = (
+    "The reference searcher walks the ideal lines at the rule sheet's pace. Plus is time lost against it, minus is "
+    "time gained; whole seconds, rounded so that they add up. What would show as 0:00 is left out."
+)
 
 
 def debrief_page(
@@ -62,15 +68,16 @@ def debrief_page(
                 className="window-bar",
             ),
             panel(
-                "Where the time went",
-                _ledger(result, window),
-                cause_key(result),
-                ledger_table(result, window),
-                note="Every second of the run, in the order of time. Choose a piece to see it in all views.",
+                "Timeline",
+                _timeline(result, window),
+                activity_key(result),
+                timeline_table(result, window),
+                note="What was done, in the order of time. Choose a piece to see it in all views.",
             ),
             html.Div(
                 [_plan(result, window), _over_time(result, window), *_closeups(result, window)], className="views"
             ),
+            panel("Account", account_table(result, window), note=ACCOUNT_NOTE),
             panel(
                 "Measures",
                 *[html.Div(measure_table(search), className="scroll") for search in result.searches],
@@ -83,12 +90,12 @@ def debrief_page(
     )
 
 
-def _ledger(result: RunResult, window: Window | None) -> html.Div:
+def _timeline(result: RunResult, window: Window | None) -> html.Div:
     return chart(
-        ledger_figure(result, window),
-        chart_id=ids.LEDGER,
-        kind="ledger",
-        label="Bar of the whole run by cause of the time spent; the same as a table below",
+        timeline_figure(result, window),
+        chart_id=ids.TIMELINE,
+        kind="timeline",
+        label="Bar of the whole run by what was done; the same as a table below",
     )
 
 

@@ -1,40 +1,45 @@
 """The answer first: what a run cost, and the findings that cost most."""
 
+from typing import Any
+
 from dash import html
 
 from analyzer.model.account import Finding
 from analyzer.model.figure import Figure, value_of
 from analyzer.model.result import RunResult
 from dashboard import ids
+from dashboard.view_models.account import JOINT, account_view, unremarked_loss
 from dashboard.view_models.order import costliest
 from dashboard.view_models.selection import Window, widened
 from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_interval, saving_text, span
 
 FIRST = 3
+NOTHING = "Nothing in the evidence cost time that a remark could save."
 
 
 def headline(result: RunResult) -> html.P:
-    """Return one sentence: how long the run took, and how much of it the reference searcher would also have spent."""
-    reference = sum(row.seconds for row in result.ledger if row.cause == "on_reference")
-    more = result.duration_s - reference
-    return html.P(
-        [
-            html.Strong(clock(result.duration_s)),
-            " in all. The reference searcher spends ",
-            html.Strong(clock(reference)),
-            " of it; the other ",
-            html.Strong(clock(more)),
-            " are accounted for below.",
-        ],
-        className="big headline",
-    )
+    """Return one sentence: how long the run took, what the reference searcher needs, what was lost and gained."""
+    view = account_view(result)
+    joint = any(line.cause == JOINT for line in view.lines)
+    words: list[Any] = [html.Strong(clock(view.seconds)), " in all. The reference searcher needs "]
+    words += [html.Strong(clock(view.reference)), " for what could be assessed; " if joint else "; "]
+    words += [html.Strong(clock(view.lost)), " were lost and ", html.Strong(clock(view.gained)), " gained against it"]
+    if view.nobody:
+        more = "more" if view.nobody > 0 else "less"
+        words += ["; ", html.Strong(clock(abs(view.nobody))), f" {more} cannot be given to a cause"]
+    return html.P([*words, "."], className="big headline")
 
 
 def finding_list(result: RunResult, window: Window | None) -> html.Div:
-    """Return up to three findings in full and the others folded away; each moves all views to its window."""
-    findings = costliest(result.findings)
+    """Return up to three findings in full and the others folded away; each moves all views to its window.
+
+    Where no finding speaks of the largest loss, a sentence does.
+    """
+    findings, unsaid = costliest(result.findings), unremarked_loss(result)
+    loss = [html.P(unsaid, className="unremarked")] if unsaid else []
     if not findings:
-        return html.Div(html.P("Nothing in the evidence cost time that a remark could save.", className="big"))
+        nothing = [] if unsaid else [html.P(NOTHING, className="big")]
+        return html.Div([*nothing, *loss])
     items = [_card(finding, number, window) for number, finding in enumerate(findings)]
     more = (
         [
@@ -45,7 +50,7 @@ def finding_list(result: RunResult, window: Window | None) -> html.Div:
         if len(items) > FIRST
         else []
     )
-    return html.Div([html.Ol(items[:FIRST]), *more], className="findings")
+    return html.Div([html.Ol(items[:FIRST]), *more, *loss], className="findings")
 
 
 def _card(finding: Finding, number: int, window: Window | None) -> html.Li:

@@ -5,6 +5,8 @@ from dash import dcc, html
 TAKEN = (
     ("sheet.pdf", "Sheet to print (PDF)"),
     ("debrief.html", "This page as a file"),
+    ("account.csv", "Account (CSV)"),
+    ("timeline.csv", "Timeline (CSV)"),
     ("measures.csv", "Measures (CSV)"),
     ("measures.json", "Measures (JSON)"),
 )

@@ -18,7 +18,7 @@ from analyzer.seasons.model import (
     SeasonPoint,
     Trend,
 )
-from dashboard.wording import CAUSES, amount, number
+from dashboard.wording import amount, cause_words, number
 
 BARE = ("1", "points")
 
@@ -84,12 +84,11 @@ def cause_list(causes: tuple[CauseCost, ...], runs: int) -> html.Ol:
     """Return what cost most seconds beyond the reference."""
     rows = []
     for cost in causes:
-        letter, name, what = CAUSES[cost.cause]
+        name, what = cause_words(cost.cause, "", cost.seconds)
         facts = f"{cost.seconds:.0f} s, {100.0 * cost.share:.0f} %"
         rows.append(
             html.Li(
                 [
-                    html.Span(html.Span(letter), className=f"swatch swatch-{cost.cause}", **{"aria-hidden": "true"}),
                     html.Span(
                         [html.Strong(name), html.Span(f"{what}; in {cost.runs} of {runs} runs", className="cause-what")]
                     ),

@@ -1,4 +1,4 @@
-"""The drawings of the printed sheet: ledger bar, plan, and range over time, in the styles of the pages."""
+"""The drawings of the printed sheet: the timeline, plan, and range over time, in the styles of the pages."""
 
 import math
 
@@ -13,19 +13,18 @@ from analyzer.model.result import RunResult
 from dashboard.export.paper import shown
 from dashboard.figures.plan import plan_box, scale_length
 from dashboard.figures.shapes import AROUND_90, band, circle, path_points, stretch
-from dashboard.figures.theme import CAUSE_STYLES, EDGE, GRID, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
-from dashboard.view_models.order import segments
-from dashboard.wording import CAUSES, PHASES_SHORT, clock
+from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, GRID, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
+from dashboard.wording import ACTIVITIES, PHASES_SHORT, clock
 
 DASHES = {"solid": "-", "dot": ":", "dash": "--", "dashdot": "-."}
 LETTER_SHARE = 0.02
 SMALL = 6.5
 
 
-def draw_ledger(axes: Axes, result: RunResult) -> None:
-    """Draw every second of the run by its cause, with the letters of the key, over a strip of the phases."""
-    for row, begin in segments(result.ledger):
-        style = CAUSE_STYLES[row.cause]
+def draw_timeline(axes: Axes, result: RunResult) -> None:
+    """Draw what was done, in the order of time, with the letters of the key, over a strip of the phases."""
+    for row in result.timeline:
+        begin, style = row.from_s, ACTIVITY_STYLES[row.activity]
         axes.barh(0.5, row.seconds, left=begin, height=0.7, color=style.fill)
         axes.barh(
             0.5,
@@ -39,7 +38,7 @@ def draw_ledger(axes: Axes, result: RunResult) -> None:
         )
         axes.barh(0.5, row.seconds, left=begin, height=0.7, color="none", edgecolor=INK, linewidth=0.5)
         if row.seconds > LETTER_SHARE * result.duration_s:
-            letter = CAUSES[row.cause][0]
+            letter = ACTIVITIES[row.activity][0]
             axes.text(begin + row.seconds / 2.0, 0.95, letter, ha="center", va="bottom", fontsize=7, weight="bold")
     for phase in result.phases:
         style_ = PHASE_STYLES[phase.phase]

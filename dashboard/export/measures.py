@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import asdict
 
 from analyzer.model.figure import Figure, Measured
 from analyzer.model.result import RunResult
@@ -48,7 +49,7 @@ def _cells(measured: Measured) -> list[str]:
 
 
 def measures_json(result: RunResult) -> bytes:
-    """Return the measures, scores and findings of a run in the form of the result file."""
+    """Return measures, timeline, account, scores and findings of a run in the form of the result file."""
     searches = [
         {"transmitter": s.transmitter, "found": s.found}
         | {group: {key: measured.as_json() for key, measured in getattr(s, group)} for group in GROUPS}
@@ -64,6 +65,8 @@ def measures_json(result: RunResult) -> bytes:
             "duration_s": result.duration_s,
         },
         "searches": searches,
+        "timeline": [asdict(row) for row in result.timeline],
+        "account": [asdict(row) | {"seconds": row.seconds.as_json()} for row in result.account],
         "scores": {key: measured.as_json() for key, measured in result.scores.by_phase} | {"rules": rules},
         "findings": [
             {"from_s": f.from_s, "to_s": f.to_s, "text": f.text, "saving_s": f.saving_s.as_json()}

@@ -10,6 +10,7 @@ from flask import Flask, Response, current_app
 from analyzer.errors import AnalyzerError
 from analyzer.model.result import RunResult
 from dashboard.config import SERVICE_KEY, SHEETS_KEY
+from dashboard.export.account import account_csv, timeline_csv
 from dashboard.export.answers import download, refused
 from dashboard.export.event_files import take_event
 from dashboard.export.measures import measures_csv, measures_json
@@ -32,6 +33,8 @@ def _page(result: RunResult) -> bytes:
 FILES: dict[str, tuple[str, Callable[[RunResult], bytes]]] = {
     "sheet.pdf": ("application/pdf", _sheet),
     "debrief.html": ("text/html; charset=utf-8", _page),
+    "account.csv": ("text/csv; charset=utf-8", account_csv),
+    "timeline.csv": ("text/csv; charset=utf-8", timeline_csv),
     "measures.csv": ("text/csv; charset=utf-8", measures_csv),
     "measures.json": ("application/json", measures_json),
 }

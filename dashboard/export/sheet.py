@@ -1,4 +1,4 @@
-"""One page of A4 for the searcher: what cost most, the ledger, the plan, the measures, and the safety words."""
+"""One page of A4 for the searcher: what cost most, timeline, account, plan, measures, and the safety words."""
 
 import io
 import threading
@@ -10,12 +10,13 @@ from analyzer.model.figure import Figure as Value
 from analyzer.model.figure import Measured
 from analyzer.model.measures import PRINTED, Measure
 from analyzer.model.result import RunResult
-from dashboard.export.drawings import draw_ledger, draw_plan, draw_range
+from dashboard.export.drawings import draw_plan, draw_range, draw_timeline
 from dashboard.export.paper import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Paper, new_paper
-from dashboard.figures.theme import CAUSE_STYLES, EDGE, INK, PAPER, QUIET
-from dashboard.view_models.order import cause_totals, costliest
+from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, INK, PAPER, QUIET
+from dashboard.view_models.account import account_view, phase_totals, unremarked_loss
+from dashboard.view_models.order import activity_totals, costliest
 from dashboard.wording import (
-    CAUSES,
+    ACTIVITIES,
     NAME,
     PHASES,
     SAFETY,
@@ -25,6 +26,7 @@ from dashboard.wording import (
     figure_text,
     interval_text,
     saving_text,
+    signed_clock,
     span,
 )
 
@@ -32,6 +34,8 @@ INNER_MM = WIDTH_MM - 2.0 * MARGIN_MM
 FINDINGS, SEARCHES = 3, 3
 ROW_MM, LAST_ROW_MM = 3.95, 275.2
 """Height of a row of measures, and where the last one may stand: rows are less high where there are more."""
+KEY_MM, KEY_ROW_MM, ACCOUNT_MM = 88.0, 3.5, 14.5
+ACCOUNT_NOTE = "Lost and gained against the reference searcher at the sheet's pace."
 PLAN_KEY = "Green dashes: field line. Grey: where the path lies with 90 %. Dotted ring: likewise the transmitter."
 _ONE_AT_A_TIME = threading.Lock()  # the drawing library is not made for several threads
 
@@ -51,8 +55,9 @@ def sheet_figure(result: RunResult) -> Figure:
     paper = new_paper()
     _title(paper, result)
     _findings(paper, result, 30.0)
-    _ledger(paper, result, 84.0)
-    _drawings(paper, result, 133.0)
+    _timeline(paper, result, 89.5)
+    _account(paper, result, 112.5)
+    _drawings(paper, result, 138.0)
     _measures(paper, result, 203.0)
     _foot(paper, result)
     return paper.figure
@@ -79,8 +84,11 @@ def _title(paper: Paper, result: RunResult) -> None:
 
 def _findings(paper: Paper, result: RunResult, y_mm: float) -> None:
     _heading(paper, y_mm, "What cost most")
-    found = costliest(result.findings)
-    if not found:
+    found, unsaid = costliest(result.findings), unremarked_loss(result)
+    if unsaid:
+        below = y_mm + 5.6 + 15.8 * min(len(found), FINDINGS)
+        paper.lines(MARGIN_MM, below, unsaid, width_mm=INNER_MM, size=7.5 if found else 9.0, most=2)
+    elif not found:
         paper.text(MARGIN_MM, y_mm + 8.0, "Nothing in the evidence cost time that a remark could save.", size=9)
     for number, finding in enumerate(found[:FINDINGS]):
         top = y_mm + 2.5 + 15.8 * number
@@ -107,27 +115,45 @@ def _findings(paper: Paper, result: RunResult, y_mm: float) -> None:
         paper.text(place, y_mm, f"{more} more in the debrief", size=7.5, colour=QUIET, align="right")
 
 
-def _ledger(paper: Paper, result: RunResult, y_mm: float) -> None:
-    _heading(paper, y_mm, "Where the time went")
-    draw_ledger(paper.axes(MARGIN_MM, y_mm + 2.0, INNER_MM, 21.0), result)
-    totals = cause_totals(result.ledger)
-    for number, (cause, seconds, _) in enumerate(totals):
-        x = MARGIN_MM + (number % 3) * INNER_MM / 3.0
-        y = y_mm + 32.0 + 5.0 * (number // 3)
-        letter, name, _ = CAUSES[cause]
-        style = CAUSE_STYLES[cause]
-        paper.box(x, y - 3.2, 6.0, 4.0, facecolor=style.fill, edgecolor=style.mark, hatch=2 * style.pattern, lw=0)
-        paper.box(x, y - 3.2, 6.0, 4.0, facecolor="none", edgecolor=INK, lw=0.5)
-        share = 100.0 * seconds / max(result.duration_s, 1e-9)
-        paper.text(x + 7.5, y, f"{letter}  {name}: {seconds:.0f} s, {share:.0f} %", size=8)
+def _timeline(paper: Paper, result: RunResult, y_mm: float) -> None:
+    _heading(paper, y_mm, "Timeline")
+    draw_timeline(paper.axes(MARGIN_MM, y_mm + 1.5, INNER_MM, 13.0), result)
+    totals = activity_totals(result.timeline)
+    rows = (len(totals) + 1) // 2
+    for number, (activity, seconds, share) in enumerate(totals):
+        x = MARGIN_MM + (number // rows) * KEY_MM / 2.0
+        y = y_mm + 24.0 + KEY_ROW_MM * (number % rows)
+        letter, name, _ = ACTIVITIES[activity]
+        style = ACTIVITY_STYLES[activity]
+        paper.box(x, y - 2.5, 5.0, 2.9, facecolor=style.fill, edgecolor=style.mark, hatch=2 * style.pattern, lw=0)
+        paper.box(x, y - 2.5, 5.0, 2.9, facecolor="none", edgecolor=INK, lw=0.5)
+        paper.text(x + 6.3, y, f"{letter}  {name}: {clock(seconds)}, {share} %", size=7)
+
+
+def _account(paper: Paper, result: RunResult, y_mm: float) -> None:
+    left = MARGIN_MM + KEY_MM + 4.0
+    columns = [MARGIN_MM + INNER_MM - ACCOUNT_MM * n for n in (4, 3, 2, 1, 0)]
+    paper.text(left, y_mm, "Account, min:s", size=7, bold=True)
+    for x, head in zip(columns, ("time", "reference", "lost", "gained", "nobody's"), strict=True):
+        paper.text(x, y_mm, head, size=7, colour=QUIET, align="right")
+    totals = phase_totals(account_view(result))
+    for number, row in enumerate(totals, start=1):
+        y, last = y_mm + KEY_ROW_MM * number, number == len(totals)
+        paper.text(left, y, row.title, size=7, bold=last)
+        paper.text(columns[0], y, clock(row.seconds), size=7, bold=last, align="right")
+        paper.text(columns[1], y, clock(row.reference), size=7, bold=last, align="right")
+        for x, seconds in zip(columns[2:], (row.lost, -row.gained, row.nobody), strict=True):
+            paper.text(x, y, signed_clock(seconds) if seconds else "-", size=7, bold=last, align="right")
+    note = "Nobody's: what the evidence gives to no cause." if totals[-1].nobody else ACCOUNT_NOTE
+    paper.text(left, y_mm + KEY_ROW_MM * (len(totals) + 1), note, size=6.2, colour=QUIET)
 
 
 def _drawings(paper: Paper, result: RunResult, y_mm: float) -> None:
     _heading(paper, y_mm, "Plan")
-    draw_plan(paper.axes(MARGIN_MM, y_mm + 2.0, 88.0, 57.0), result)
-    paper.text(MARGIN_MM, y_mm + 62.2, PLAN_KEY, size=6.2, colour=QUIET)
+    draw_plan(paper.axes(MARGIN_MM, y_mm + 2.0, 88.0, 53.0), result)
+    paper.text(MARGIN_MM, y_mm + 58.2, PLAN_KEY, size=6.2, colour=QUIET)
     _heading_right(paper, y_mm, "Range and readings")
-    draw_range(paper.axes(MARGIN_MM + 104.0, y_mm + 2.0, INNER_MM - 104.0, 53.0), result)
+    draw_range(paper.axes(MARGIN_MM + 104.0, y_mm + 2.0, INNER_MM - 104.0, 49.0), result)
 
 
 def _heading_right(paper: Paper, y_mm: float, text: str) -> None:

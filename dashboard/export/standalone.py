@@ -2,22 +2,20 @@
 
 import html
 import json
-from collections.abc import Iterator
 from typing import Any
 
 from dash import html as components
 from dash.development.base_component import Component
 
-from analyzer.model.account import Finding, LedgerRow
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.components.charts import packed
 from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.export.own_files import chart_library, page_script, style_sheet
 from dashboard.export.tree import attributes, markup
-from dashboard.figures.changes import Changes, closeup_changes, ledger_changes, over_time_changes, plan_changes
-from dashboard.view_models.order import costliest, ledger_rows, window_of_button
-from dashboard.view_models.selection import Window, widened
+from dashboard.figures.changes import Changes, closeup_changes, over_time_changes, plan_changes, timeline_changes
+from dashboard.view_models.order import window_of_button, windows_of_page
+from dashboard.view_models.selection import Window
 from dashboard.wording import NAME, SAFETY
 
 POLICY = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:"
@@ -75,7 +73,7 @@ def _key(window: Window | None) -> str:
 
 def _data(result: RunResult, charts: list[Any]) -> str:
     """Return the charts and what changes in them for every window, as JSON that cannot end the script element."""
-    shown = {_key(window): window for window in _windows(result)}
+    shown = {_key(window): window for window in (None, *windows_of_page(result))}
     values = {
         "charts": [{"figure": chart.figure, "config": chart.config} for chart in charts],
         "windows": {
@@ -86,23 +84,13 @@ def _data(result: RunResult, charts: list[Any]) -> str:
     return json.dumps(values, separators=(",", ":")).replace("<", "\\u003c")
 
 
-def _windows(result: RunResult) -> Iterator[Window | None]:
-    """Yield the windows that something on the page can choose: findings, ledger rows, phases, the whole run."""
-    yield None
-    items: list[Finding | LedgerRow] = [*costliest(result.findings), *ledger_rows(result)]
-    for item in items:
-        yield widened(item.from_s, item.to_s)
-    for phase in result.phases:
-        yield widened(phase.start_s, phase.end_s)
-
-
 def _changes(result: RunResult, chart_id: Any, window: Window | None) -> list[list[Any]]:
     return [[list(path), packed(value)] for path, value in _own_changes(result, chart_id, window)]
 
 
 def _own_changes(result: RunResult, chart_id: Any, window: Window | None) -> Changes:
-    if chart_id == ids.LEDGER:
-        return ledger_changes(window)
+    if chart_id == ids.TIMELINE:
+        return timeline_changes(window)
     if chart_id == ids.OVER_TIME:
         return over_time_changes(result, window)
     return plan_changes(result, window) if chart_id == ids.PLAN else closeup_changes(result, window)

@@ -3,9 +3,9 @@
 from typing import Any
 
 from analyzer.model.result import RunResult
-from dashboard.figures.ledger_bar import ledger_window_shape
 from dashboard.figures.over_time import phase_labels, range_limits, time_range, window_shape
 from dashboard.figures.plan import plan_box, scale_bar
+from dashboard.figures.timeline_bar import timeline_window_shape
 from dashboard.figures.traces import HIGHLIGHT, highlight_points
 from dashboard.view_models.selection import Window
 
@@ -13,9 +13,9 @@ Changes = list[tuple[tuple[str | int, ...], Any]]
 """(path into the figure, new value) pairs."""
 
 
-def ledger_changes(window: Window | None) -> Changes:
-    """Return the new frame around the ledger bar."""
-    return [(("layout", "shapes", 0), ledger_window_shape(window))]
+def timeline_changes(window: Window | None) -> Changes:
+    """Return the new frame around the bar of the timeline."""
+    return [(("layout", "shapes", 0), timeline_window_shape(window))]
 
 
 def over_time_changes(result: RunResult, window: Window | None) -> Changes:

@@ -1,4 +1,4 @@
-"""Runs of a drill over each other: paths on one plan, ranges on one time axis, ledgers one under the other."""
+"""Runs of a drill over each other: paths on one plan, ranges on one time axis, timelines one under the other."""
 
 import math
 
@@ -7,10 +7,20 @@ import numpy as np
 from analyzer.model.result import RunResult
 from dashboard.figures.plan import plan_layout, roomy
 from dashboard.figures.shapes import bounds, path_points
-from dashboard.figures.theme import CAUSE_STYLES, INK, PAPER, PHASE_STYLES, QUIET, FigureDict, axis, base_layout, plain
+from dashboard.figures.theme import (
+    INK,
+    PAPER,
+    PHASE_STYLES,
+    QUIET,
+    FigureDict,
+    axis,
+    base_layout,
+    pattern_marker,
+    plain,
+)
+from dashboard.figures.timeline_bar import phase_words
 from dashboard.figures.traces import ideal_traces, line, transmitter_traces
-from dashboard.view_models.order import segments
-from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, clock, span
+from dashboard.wording import ACTIVITIES, PHASES, PHASES_SHORT, clock, span
 
 RUN_STYLES = (
     ("#123f66", "solid"),
@@ -95,51 +105,39 @@ def ranges_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
     return {"data": data, "layout": layout}
 
 
-def _cause_bars(cause: str, results: list[RunResult], zeros: list[float]) -> list[FigureDict]:
-    """Return the bars of one cause in all ledgers; none where no ledger has it."""
+def _activity_bars(activity: str, results: list[RunResult], zeros: list[float]) -> list[FigureDict]:
+    """Return the bars of one activity in all timelines; none where no timeline has it."""
     rows = [
-        (number, row, begin - zero)
+        (number, row, row.from_s - zero)
         for number, (result, zero) in enumerate(zip(results, zeros, strict=True))
-        for row, begin in segments(result.ledger)
-        if row.cause == cause
+        for row in result.timeline
+        if row.activity == activity
     ]
     if not rows:
         return []
-    style = CAUSE_STYLES[cause]
+    name = ACTIVITIES[activity][1]
     return [
         {
             "type": "bar",
             "orientation": "h",
-            "name": CAUSES[cause][1],
+            "name": name,
             "width": 0.56,
             "y": np.array([float(-n) for n, _, _ in rows]),
             "base": np.array([begin for _, _, begin in rows]),
             "x": np.array([row.seconds for _, row, _ in rows]),
             "hoverinfo": "text",
             "hovertext": [
-                f"<b>{CAUSES[cause][1]}, {row.seconds:.0f} s</b><br>{PHASES[row.phase]}, "
-                f"{span(row.from_s, row.to_s)} of run {n + 1}"
+                f"<b>{name}, {row.seconds:.0f} s</b><br>{phase_words(row)}{span(row.from_s, row.to_s)} of run {n + 1}"
                 for n, row, _ in rows
             ],
-            "marker": {
-                "color": style.fill,
-                "line": {"color": INK, "width": 1},
-                "pattern": {
-                    "shape": style.pattern,
-                    "fgcolor": style.mark,
-                    "bgcolor": style.fill,
-                    "fillmode": "replace",
-                    "solidity": 0.25,
-                    "size": 9,
-                },
-            },
+            "marker": pattern_marker(activity),
         }
     ]
 
 
-def ledgers_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
-    """Return the ledgers one under the other, each with its phases, moved so that the chosen moment is one line."""
-    data = [bars for cause in CAUSE_STYLES for bars in _cause_bars(cause, results, zeros)]
+def timelines_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
+    """Return the timelines one under the other, each with its phases, moved so that the chosen moment is one line."""
+    data = [bars for activity in ACTIVITIES for bars in _activity_bars(activity, results, zeros)]
     names = [f"<b>{n + 1}</b>" for n in range(len(results))]
     layout = base_layout(
         barmode="overlay",
@@ -164,20 +162,20 @@ def ledgers_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
 
 
 def _letters(result: RunResult, zero: float, number: int) -> list[FigureDict]:
-    """Return the letter of its cause on each piece that costs time and is wide enough for one."""
+    """Return the letter of its activity on each piece that is wide enough for one."""
     least = 0.03 * result.duration_s
     return [
         {
-            "x": begin - zero + row.seconds / 2.0,
+            "x": row.from_s - zero + row.seconds / 2.0,
             "y": -number,
-            "text": f"<b>{CAUSES[row.cause][0]}</b>",
+            "text": f"<b>{ACTIVITIES[row.activity][0]}</b>",
             "showarrow": False,
             "font": {"size": 14, "color": INK},
             "bgcolor": PAPER,
             "borderpad": 1,
         }
-        for row, begin in segments(result.ledger)
-        if row.seconds >= least and row.cause != "on_reference"
+        for row in result.timeline
+        if row.seconds >= least
     ]
 
 

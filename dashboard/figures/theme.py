@@ -36,25 +36,48 @@ PHASE_STYLES = {
 
 
 @dataclass(frozen=True, slots=True)
-class CauseStyle:
-    """How a cause is drawn in the ledger: ground, pattern (a plotly pattern shape) and colour of the pattern."""
+class ActivityStyle:
+    """How an activity is drawn in the timeline: ground, pattern (a plotly pattern shape) and colour of the pattern."""
 
     fill: str
     pattern: str
     mark: str
 
 
-CAUSE_STYLES = {
-    "on_reference": CauseStyle("#c9d6d0", "", "#c9d6d0"),
-    "standing": CauseStyle("#123f66", ".", "#ffffff"),
-    "wrong_way": CauseStyle(ALARM, "x", "#ffffff"),
-    "off_line": CauseStyle("#f0a030", "/", "#10201d"),
-    "slow_pace": CauseStyle("#4479b3", "\\", "#ffffff"),
-    "extra_bracketing": CauseStyle("#6d3fa0", "+", "#ffffff"),
-    "searching_uncovered_twice": CauseStyle(IDEAL, "-", "#ffffff"),
-    "probing": CauseStyle("#e6c9d8", "|", "#10201d"),
-    "unexplained": CauseStyle(PAPER, ".", "#43534e"),
+ACTIVITY_STYLES = {
+    "strips": ActivityStyle("#d3e3f2", "-", "#2667a5"),
+    "walking": ActivityStyle("#4479b3", "", "#4479b3"),
+    "along_line": ActivityStyle("#c9d6d0", "", "#c9d6d0"),
+    "off_line": ActivityStyle("#f0a030", "\\", INK),
+    "wrong_way": ActivityStyle(ALARM, "x", PAPER),
+    "way_back": ActivityStyle("#b04a12", "/", PAPER),
+    "standing": ActivityStyle("#123f66", ".", PAPER),
+    "first_line": ActivityStyle("#e9ddf4", "\\", "#5b2a86"),
+    "crossing_line": ActivityStyle("#e9ddf4", "/", "#5b2a86"),
+    "extra_line": ActivityStyle("#6d3fa0", "+", PAPER),
+    "bracketing": ActivityStyle("#f2eaf9", "+", "#5b2a86"),
+    "probing": ActivityStyle("#efd5e2", "|", INK),
+    "marking": ActivityStyle(IDEAL, "|", PAPER),
+    "not_recorded": ActivityStyle(PAPER, "x", QUIET),
+    "unexplained": ActivityStyle(PAPER, ".", QUIET),
 }
+
+
+def pattern_marker(activity: str) -> FigureDict:
+    """Return how bars of an activity are filled."""
+    style = ACTIVITY_STYLES[activity]
+    return {
+        "color": style.fill,
+        "line": {"color": INK, "width": 1},
+        "pattern": {
+            "shape": style.pattern,
+            "fgcolor": style.mark,
+            "bgcolor": style.fill,
+            "fillmode": "replace",
+            "solidity": 0.25,
+            "size": 9,
+        },
+    }
 
 
 def plain(text: str) -> str:

@@ -10,7 +10,7 @@ from dashboard import ids
 from dashboard.components.charts import patch
 from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.components.run_links import run_links
-from dashboard.figures.changes import closeup_changes, ledger_changes, over_time_changes, plan_changes
+from dashboard.figures.changes import closeup_changes, over_time_changes, plan_changes, timeline_changes
 from dashboard.pages._here import service
 from dashboard.pages._runs import address, run_or_message
 from dashboard.view_models.order import pressed_states, window_of_trigger
@@ -37,12 +37,12 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
 @callback(
     Output(ids.ADDRESS, "search"),
     Input({"type": ids.SHOW_WINDOW, "place": ALL, "number": ALL}, "n_clicks"),
-    Input(ids.LEDGER, "clickData"),
+    Input(ids.TIMELINE, "clickData"),
     State(ids.RUN_REF, "data"),
     prevent_initial_call=True,
 )
 def choose_window(_clicks: list[int | None], clicked: dict[str, Any] | None, run_ref: list[str]) -> Any:
-    """Put the window of the finding, ledger row or segment that was chosen into the address."""
+    """Put the window of the finding, row or piece of the timeline that was chosen into the address."""
     if not any(trigger["value"] for trigger in ctx.triggered):
         return no_update
     return window_query(window_of_trigger(service().result(*run_ref), ctx.triggered_id, clicked))
@@ -51,7 +51,7 @@ def choose_window(_clicks: list[int | None], clicked: dict[str, Any] | None, run
 @callback(
     Output(ids.SHOWN, "data"),
     Output(ids.CAPTION, "children"),
-    Output(ids.LEDGER, "figure"),
+    Output(ids.TIMELINE, "figure"),
     Output(ids.OVER_TIME, "figure"),
     Output(ids.PLAN, "figure"),
     Output({"type": ids.CLOSE_UP, "number": ALL}, "figure"),
@@ -71,7 +71,7 @@ def show_window(search: str | None, run_ref: list[str], shown: str) -> tuple[Any
     return (
         window_query(window),
         window_caption(window),
-        patch(ledger_changes(window)),
+        patch(timeline_changes(window)),
         patch(over_time_changes(result, window)),
         patch(plan_changes(result, window)),
         [patch(closeup_changes(result, window)) for _ in closeups],

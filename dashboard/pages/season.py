@@ -55,5 +55,5 @@ def _table(view: SeasonView) -> html.Section:
 
 def _causes(view: SeasonView) -> html.Section:
     season = view.season
-    note = f"Of {season.lost_s:.0f} s beyond the reference searcher in all of {counted(season.runs, 'run')}."
+    note = f"Of {season.lost_s:.0f} s lost against the reference searcher in all of {counted(season.runs, 'run')}."
     return panel("What cost the group most", cause_list(season.causes, season.runs), note=note)

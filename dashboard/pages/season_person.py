@@ -43,7 +43,7 @@ def layout(person: str = "", **_: Any) -> html.Div:
             panel(
                 "What cost most",
                 cause_list(season.causes[:COSTLIEST], season.runs),
-                note="Seconds beyond the reference searcher in all runs.",
+                note="Seconds lost against the reference searcher in all runs.",
             ),
             html.P(_how_to_read(sum(t.state != TOO_FEW for t in trends)), className="quiet"),
             html.Div([measure_panel(t, _chart(t, season)) for t in trends], className="views season-views"),

@@ -7,10 +7,11 @@ from dash.exceptions import PreventUpdate
 
 from analyzer.model.result import RunResult
 from dashboard import ids
+from dashboard.components.account_comparison import account_comparison
 from dashboard.components.charts import chart
 from dashboard.components.comparison import chooser, comparison_table, hidden, score_table
 from dashboard.components.shell import message_page, notice, panel
-from dashboard.figures.side_by_side import ledgers_figure, plans_figure, ranges_figure
+from dashboard.figures.side_by_side import plans_figure, ranges_figure, timelines_figure
 from dashboard.pages._here import service
 from dashboard.pages._runs import drill_of, usable_runs
 from dashboard.view_models.comparison import (
@@ -92,26 +93,32 @@ def _views(results: list[RunResult], zeros: list[float], selection: Selection) -
     moment = ALIGNMENTS[selection.align].lower()
     return [
         panel(
-            "Where the time went",
+            "Timelines",
             html.Ol([html.Li(f"{r.searcher or r.run_id} ({r.run_id})") for r in results], className="run-key"),
             chart(
-                ledgers_figure(results, zeros),
-                chart_id=ids.LEDGERS,
-                kind=f"ledgers chart-ledgers-{len(results)}",
-                label="Ledgers of the runs one under the other; their totals are in the tables",
+                timelines_figure(results, zeros),
+                chart_id=ids.TIMELINES,
+                kind=f"timelines chart-timelines-{len(results)}",
+                label="Timelines of the runs one under the other",
             ),
-            note=f"Every second of each run by its cause; zero is the {moment}. Letters as in the debrief.",
+            note=f"What was done in each run; zero is the {moment}. Letters as in the debrief.",
         ),
         html.Div(_drawings(results, zeros, moment), className="views"),
         panel(
+            "Accounts and differences",
+            _scrolled("Accounts", account_comparison(results, base)),
+            note="Time of each run by cause against the reference searcher, whole seconds that add up.",
+        ),
+        panel(
             "Measures and differences",
-            *[
-                html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": name})
-                for name, table in _tables(results, base)
-            ],
+            *[_scrolled(name, table) for name, table in _tables(results, base)],
             note="A difference is called clear where its 90 % interval, of both runs' uncertainty, leaves out zero.",
         ),
     ]
+
+
+def _scrolled(name: str, table: html.Table) -> html.Div:
+    return html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": name})
 
 
 def _tables(results: list[RunResult], base: int) -> list[tuple[str, html.Table]]:

@@ -1,15 +1,14 @@
-"""The order in which findings and ledger rows are shown, and the windows they stand for. No Dash."""
+"""The order in which findings and rows of the timeline are shown, and the windows they stand for. No Dash."""
 
-from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
-from analyzer.model.account import Finding, LedgerRow
+from analyzer.model.account import Finding, TimelineRow
 from analyzer.model.figure import value_of
 from analyzer.model.result import RunResult
+from dashboard.view_models.account import account_windows
+from dashboard.view_models.rounding import adding_up
 from dashboard.view_models.selection import Window, widened
-from dashboard.wording import CAUSES
+from dashboard.wording import ACTIVITIES
 
 
 def costliest(findings: tuple[Finding, ...]) -> list[Finding]:
@@ -22,46 +21,41 @@ def costliest(findings: tuple[Finding, ...]) -> list[Finding]:
     return sorted(findings, key=order)
 
 
-def segments(ledger: tuple[LedgerRow, ...]) -> list[tuple[LedgerRow, float]]:
-    """Return the rows in the order of time, each with the second at which its segment begins.
-
-    Rows whose seconds fill their time window begin at their own time. Rows that share a window are laid end to end,
-    so that the bar always adds up to the whole ledger.
-    """
-    ordered = sorted(ledger, key=lambda row: (row.from_s, row.to_s))
-    if not ordered:
-        return []
-    begins = ordered[0].from_s + np.concatenate([[0.0], np.cumsum([row.seconds for row in ordered])[:-1]])
-    return [(row, float(begin)) for row, begin in zip(ordered, begins, strict=True)]
-
-
-def cause_totals(ledger: tuple[LedgerRow, ...]) -> list[tuple[str, float, float]]:
-    """Return (cause, seconds, metres) of every cause in the ledger, in the fixed order of causes."""
-    return [
-        (cause, sum(r.seconds for r in ledger if r.cause == cause), sum(r.metres for r in ledger if r.cause == cause))
-        for cause in CAUSES
-        if any(r.cause == cause for r in ledger)
-    ]
-
-
-def ledger_rows(result: RunResult) -> list[LedgerRow]:
-    """Return the rows in the order in which the table and its buttons number them."""
-    return [row for row, _ in segments(result.ledger)]
+def activity_totals(timeline: tuple[TimelineRow, ...]) -> list[tuple[str, int, int]]:
+    """Return (activity, seconds, per cent of the run) of what occurs, in the fixed order; both columns add up."""
+    found = [activity for activity in ACTIVITIES if any(row.activity == activity for row in timeline)]
+    seconds = [sum(row.seconds for row in timeline if row.activity == activity) for activity in found]
+    whole = max(sum(seconds), 1e-9)
+    shares = adding_up([100.0 * value / whole for value in seconds])
+    return list(zip(found, adding_up(seconds), shares, strict=True))
 
 
 def window_of_button(result: RunResult, button: dict[str, Any]) -> Window | None:
     """Return the window that a button stands for, None for the whole run."""
-    places: dict[str, Sequence[Finding | LedgerRow]] = {
-        "finding": costliest(result.findings),
-        "ledger": ledger_rows(result),
-    }
-    rows = places.get(button["place"], ())
+    bounds = _bounds(result, button["place"])
     index = int(button["number"])
-    return widened(rows[index].from_s, rows[index].to_s) if index < len(rows) else None
+    return widened(*bounds[index]) if index < len(bounds) else None
+
+
+def _bounds(result: RunResult, place: str) -> list[tuple[float, float]]:
+    """Return the windows of all buttons of one place, in the order of their numbers."""
+    if place == "finding":
+        return [(f.from_s, f.to_s) for f in costliest(result.findings)]
+    if place == "timeline":
+        return [(row.from_s, row.to_s) for row in result.timeline]
+    if place == "phase":
+        return [(p.start_s, p.end_s) for p in result.phases]
+    return account_windows(result) if place == "account" else []
+
+
+def windows_of_page(result: RunResult) -> list[Window]:
+    """Return all windows that something on the debrief can choose."""
+    places = ("finding", "timeline", "account", "phase")
+    return [widened(*bounds) for place in places for bounds in _bounds(result, place)]
 
 
 def window_of_trigger(result: RunResult, trigger: Any, clicked: dict[str, Any] | None) -> Window | None:
-    """Return the window of a pressed button, or of a chosen segment of the ledger bar."""
+    """Return the window of a pressed button, or of a chosen piece of the timeline."""
     if isinstance(trigger, dict):
         return window_of_button(result, trigger)
     point = ((clicked or {}).get("points") or [{}])[0]

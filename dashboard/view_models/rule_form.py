@@ -103,7 +103,7 @@ def _number(form: Form, key: str) -> float | None:
 
 
 def same_searcher(one: ReferenceRules, other: ReferenceRules) -> bool:
-    """Return whether two sheets have the same reference searcher, so that measures and ledgers are the same."""
+    """Return whether two sheets have the same reference searcher, so that measures and accounts are the same."""
     close = all(abs(getattr(one, key) - getattr(other, key)) < 1e-6 for key in NUMBERS)
     pairs = [[(k.range_m, k.pace_mps) for k in sorted(r.pace, key=lambda k: k.range_m)] for r in (one, other)]
     return close and pairs[0] == pairs[1]

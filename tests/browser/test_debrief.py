@@ -67,16 +67,16 @@ def test_a_finding_is_chosen_with_the_keyboard(page, address):
     page.until("return location.search === '?from=486.0&to=596.0'")
 
 
-def test_a_piece_of_the_ledger_is_chosen_with_the_pointer(page, address):
+def test_a_piece_of_the_timeline_is_chosen_with_the_pointer(page, address):
     from selenium.webdriver.common.action_chains import ActionChains
 
     page.open(f"{address}/run/lower_bowl/mara-1", CHARTS)
-    bar = "document.querySelectorAll('#ledger-bar .trace.bars')[2].querySelector('.point path')"  # wrong way
+    bar = "document.querySelectorAll('#timeline-bar .trace.bars')[3].querySelector('.point path')"  # wrong way
     page.run(f"{bar}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
     element = page.driver.execute_script(f"return {bar}")
     ActionChains(page.driver).move_to_element(element).pause(0.3).click().perform()
     page.until("return location.search !== ''")
-    assert page.run("return location.search") == "?from=168.0&to=202.0"
+    assert page.run("return location.search") == "?from=168.0&to=183.0"
 
 
 def test_the_list_leads_to_a_run(page, address):

@@ -40,19 +40,19 @@ def test_a_finding_moves_all_views(saved):
     assert saved.complaints() == []
 
 
-def test_a_piece_of_the_ledger_is_chosen_with_the_pointer(saved):
+def test_a_piece_of_the_timeline_is_chosen_with_the_pointer(saved):
     from selenium.webdriver.common.action_chains import ActionChains
 
-    bar = "document.querySelectorAll('[data-chart=\"0\"] .trace.bars')[2].querySelector('.point path')"
+    bar = "document.querySelectorAll('[data-chart=\"0\"] .trace.bars')[3].querySelector('.point path')"
     saved.run(f"{bar}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
     ActionChains(saved.driver).move_to_element(saved.run(f"return {bar}")).pause(0.3).click().perform()
     saved.until("return document.getElementById('window-caption').textContent !== 'All views show the whole run.'")
-    assert saved.run("return document.getElementById('window-caption').textContent") == "All views show 2:48 to 3:22."
+    assert saved.run("return document.getElementById('window-caption').textContent") == "All views show 2:48 to 3:03."
 
 
 def test_the_debrief_leads_to_the_replay_and_offers_its_files(page, address):
     page.open(f"{address}/run/lower_bowl/mara-1", 5)
     files = page.run("return [...document.querySelectorAll('.run-files a')].map(a => a.href.split('/').pop())")
-    assert files == ["sheet.pdf", "debrief.html", "measures.csv", "measures.json"]
+    assert files == ["sheet.pdf", "debrief.html", "account.csv", "timeline.csv", "measures.csv", "measures.json"]
     page.run("[...document.querySelectorAll('a')].find(a => a.textContent === 'Replay').click()")
     page.until("return document.getElementById('replay')?.player !== undefined")

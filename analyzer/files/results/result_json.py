@@ -12,7 +12,7 @@ from analyzer.errors import InputError
 from analyzer.files.json_codec import Json, parse_json, structured
 from analyzer.files.results.format_1 import CODEC, ResultFile, file_values, result_of
 from analyzer.files.source import read_bytes, write_atomic
-from analyzer.model.account import CAUSES
+from analyzer.model.account import ACTIVITIES, CAUSES, FAULT_CAUSES, OTHER_CAUSES
 from analyzer.model.phases import PHASES
 from analyzer.model.recording import InputFile
 from analyzer.model.result import FORMAT, RunResult
@@ -106,18 +106,26 @@ def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
         yield "run.duration_s", f"the result is damaged (the run lasts {result.duration_s} s)"
     rows = {
         "phases": [(row.phase, row.start_s, row.end_s) for row in result.phases],
+        "timeline": [(row.phase, row.from_s, row.to_s) for row in result.timeline],
+        "account": [(row.phase, 0.0, 0.0) for row in result.account],
         "ledger": [(row.phase, row.from_s, row.to_s) for row in result.ledger],
         "findings": [(row.phase, row.from_s, row.to_s) for row in result.findings],
     }
     for part, spans in rows.items():
         for number, (phase, from_s, to_s) in enumerate(spans):
             if phase not in PHASES:
-                yield f"{part}[{number}].phase", f"the result is damaged (unknown phase or cause {phase!r})"
+                yield f"{part}[{number}].phase", f"the result is damaged (unknown phase {phase!r})"
             if not (math.isfinite(from_s) and math.isfinite(to_s)):
                 yield f"{part}[{number}]", "the result is damaged (it has no times)"
-    for number, row in enumerate(result.ledger):
-        if row.cause not in CAUSES:
-            yield f"ledger[{number}].cause", f"the result is damaged (unknown phase or cause {row.cause!r})"
+    names = (
+        ("ledger", "cause", [row.cause for row in result.ledger], CAUSES),
+        ("account", "cause", [row.cause for row in result.account], (*FAULT_CAUSES, *OTHER_CAUSES)),
+        ("timeline", "activity", [row.activity for row in result.timeline], ACTIVITIES),
+    )
+    for part, key, said, known in names:
+        for number, name in enumerate(said):
+            if name not in known:
+                yield f"{part}[{number}].{key}", f"the result is damaged (unknown {key} {name!r})"
     for number, item in enumerate(result.transmitters):
         if not all(map(math.isfinite, (item.east_m, item.north_m, item.sigma_m))):
             yield f"transmitters[{number}]", "the result is damaged (it has no place)"

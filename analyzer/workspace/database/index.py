@@ -27,7 +27,7 @@ from analyzer.workspace.database.tables import DrillRow, RunRow
 from analyzer.workspace.people.people_toml import read_people
 from analyzer.workspace.people.rows import note, put_people
 
-LINES_VERSION = 1
+LINES_VERSION = 2
 """To be raised when lines are made from results in another way: the rows are then made again, from the files."""
 
 

@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 
-from analyzer.model.account import Finding, LedgerRow, Leg, PointLoss, Scores, Search, WrongWay
+from analyzer.model.account import AccountRow, Finding, LedgerRow, Leg, PointLoss, Scores, Search, TimelineRow, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
@@ -104,6 +104,8 @@ def make_result(
         transmitters=_transmitters(),
         phases=_phases(),
         searches=_searches(),
+        timeline=_timeline(),
+        account=_account(),
         ledger=_ledger(),
         findings=_findings()[:findings],
         scores=_scores(),
@@ -151,6 +153,64 @@ def _phases():
     )
 
 
+def _timeline():
+    rows = [
+        ("signal_search", "A", "strips", 0, 88),
+        ("signal_search", "A", "standing", 88, 92),
+        ("signal_search", "A", "strips", 92, 110),
+        ("coarse_search", "A", "along_line", 110, 168),
+        ("coarse_search", "A", "wrong_way", 168, 183),
+        ("coarse_search", "A", "way_back", 183, 202),
+        ("coarse_search", "A", "off_line", 202, 216),
+        ("fine_search", "A", "first_line", 216, 226),
+        ("fine_search", "A", "crossing_line", 226, 246),
+        ("fine_search", "A", "extra_line", 246, 272),
+        ("pinpoint", "A", "probing", 272, 330),
+        ("coarse_search", "B", "along_line", 330, 370),
+        ("coarse_search", "B", "standing", 370, 388),
+        ("coarse_search", "B", "along_line", 388, 398),
+        ("fine_search", "B", "bracketing", 398, 456),
+        ("pinpoint", "B", "probing", 456, 596),
+        ("", "", "unexplained", 596, 600),
+    ]
+    return tuple(
+        TimelineRow(phase, who, activity, float(a), float(b), float(b - a), round(0.4 * (b - a), 1))
+        for phase, who, activity, a, b in rows
+    )
+
+
+def _account():
+    """Return rows that add up to each phase and to the run, with tenths that do not round to the sums."""
+    rows = [
+        ("signal_search", "A", "reference", 84.3, 2.0, ((0.0, 110.0),)),
+        ("signal_search", "A", "covered_twice", 22.4, 8.0, ((88.0, 110.0),)),
+        ("signal_search", "A", "pace", 3.3, 4.0, ()),
+        ("coarse_search", "A", "wrong_way", 34.4, 1.2, ((168.0, 202.0),)),
+        ("coarse_search", "A", "reference", 47.3, 1.5, ()),
+        ("coarse_search", "A", "detour", 14.6, 2.0, ((202.0, 216.0),)),
+        ("coarse_search", "A", "pace", 9.7, 2.0, ((110.0, 124.0), (130.0, 140.0))),
+        ("fine_search", "A", "extra_lines", 26.2, 2.0, ((246.0, 272.0),)),
+        ("fine_search", "A", "reference", 31.4, 1.0, ()),
+        ("fine_search", "A", "longer_lines", 5.2, 3.0, ()),
+        ("fine_search", "A", "pace", -6.8, 3.0, ((216.0, 246.0),)),
+        ("pinpoint", "A", "reference", 30.0, 0.0, ()),
+        ("pinpoint", "A", "long_probing", 28.0, 2.0, ((272.0, 330.0),)),
+        ("coarse_search", "B", "standing", 17.6, 1.0, ((370.0, 388.0),)),
+        ("coarse_search", "B", "reference", 43.5, 1.0, ()),
+        ("coarse_search", "B", "detour", 0.1, 1.5, ()),
+        ("coarse_search", "B", "pace", 6.8, 2.0, ()),
+        ("fine_search", "B", "reference", 40.2, 1.0, ()),
+        ("fine_search", "B", "not_told_apart", 17.8, 9.0, ((398.0, 456.0),)),
+        ("pinpoint", "B", "reference", 30.0, 0.0, ()),
+        ("pinpoint", "B", "off_lowest", 110.4, 5.0, ((486.0, 596.0),)),
+        ("pinpoint", "B", "long_probing", 3.6, 4.0, ()),
+    ]
+    return tuple(
+        AccountRow(phase, who, cause, fig(seconds, half, "s"), 0.0, windows)
+        for phase, who, cause, seconds, half, windows in rows
+    )
+
+
 def _ledger():
     rows = [
         ("signal_search", "A", "on_reference", 88),
@@ -182,7 +242,7 @@ def _ledger():
 def _findings():
     rows = [
         (
-            "slow-b",
+            "off_lowest:B",
             "pinpoint",
             "B",
             486,
@@ -192,7 +252,7 @@ def _findings():
             "Probing took 110 s longer than the reference. The probe went in 2.1 m from the lowest reading first.",
         ),
         (
-            "wrong-a",
+            "wrong_way:A",
             "coarse_search",
             "A",
             168,
@@ -202,7 +262,7 @@ def _findings():
             "Readings rose for 13 s before you turned: 12 m out and back, to the south-east.",
         ),
         (
-            "cross-a",
+            "extra_lines:A",
             "fine_search",
             "A",
             246,
@@ -212,7 +272,7 @@ def _findings():
             "A second cross was walked after the first had already shown the lowest reading.",
         ),
         (
-            "stand-b",
+            "standing:B",
             "coarse_search",
             "B",
             370,

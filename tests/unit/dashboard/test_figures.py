@@ -8,20 +8,20 @@ import plotly.graph_objects as go
 import pytest
 
 from dashboard.figures import theme
-from dashboard.figures.changes import changed, closeup_changes, ledger_changes, over_time_changes, plan_changes
+from dashboard.figures.changes import changed, closeup_changes, over_time_changes, plan_changes, timeline_changes
 from dashboard.figures.fine_closeup import closeup_figure
-from dashboard.figures.ledger_bar import ledger_figure
 from dashboard.figures.over_time import over_time_figure, reference_pace
 from dashboard.figures.plan import plan_figure, scale_length
+from dashboard.figures.timeline_bar import timeline_figure
 from dashboard.figures.traces import HIGHLIGHT
 from dashboard.view_models.selection import Window
-from dashboard.wording import CAUSES
+from dashboard.wording import ACTIVITIES
 
 WINDOW = Window(168.0, 202.0)
 MAKERS = {
     "plan": plan_figure,
     "time": over_time_figure,
-    "ledger": ledger_figure,
+    "timeline": timeline_figure,
     "closeup": lambda result, window=None: closeup_figure(result, result.searches[0], window),
 }
 
@@ -80,12 +80,12 @@ def test_phases_differ_by_line_style_and_symbol_not_by_colour_alone():
     assert len({s.dash for s in styles}) == len({s.symbol for s in styles}) == len(theme.PHASE_STYLES) == 4
 
 
-def test_causes_differ_by_pattern_and_letter():
-    assert set(theme.CAUSE_STYLES) == set(CAUSES)
-    assert len({letter for letter, _, _ in CAUSES.values()}) == len(CAUSES)
-    # Two causes may share a pattern only where it is inverted: light on dark and dark on light.
-    looks = {(s.pattern, luminance(s.fill) > 0.6) for s in theme.CAUSE_STYLES.values()}
-    assert len(looks) == len(CAUSES)
+def test_activities_differ_by_pattern_and_letter():
+    assert set(theme.ACTIVITY_STYLES) == set(ACTIVITIES)
+    assert len({letter for letter, _, _ in ACTIVITIES.values()}) == len(ACTIVITIES)
+    # Two activities may share a pattern only where it is inverted: light on dark and dark on light.
+    looks = {(s.pattern, luminance(s.fill) > 0.6) for s in theme.ACTIVITY_STYLES.values()}
+    assert len(looks) == len(ACTIVITIES)
 
 
 def luminance(colour):
@@ -123,8 +123,8 @@ def test_text_and_lines_keep_their_contrast():
         assert contrast(colour, theme.PAPER) >= 3.0
 
 
-def test_ledger_bar_adds_up_and_runs_in_the_order_of_time(result):
-    bars = [trace for trace in ledger_figure(result)["data"] if trace["name"] != "phase"]
+def test_timeline_bar_adds_up_and_runs_in_the_order_of_time(result):
+    bars = [trace for trace in timeline_figure(result)["data"] if trace["name"] != "phase"]
     pieces = sorted((base, length) for bar in bars for base, length in zip(bar["base"], bar["x"], strict=True))
     assert sum(length for _, length in pieces) == pytest.approx(1000.0 * result.duration_s, abs=1.0)
     ends = [base + length for base, length in pieces]
@@ -186,10 +186,10 @@ def test_closeup_is_left_out_where_there_was_no_fine_search(result):
     [
         (MAKERS["plan"], plan_changes),
         (MAKERS["time"], over_time_changes),
-        (MAKERS["ledger"], lambda result, window: ledger_changes(window)),
+        (MAKERS["timeline"], lambda result, window: timeline_changes(window)),
         (MAKERS["closeup"], closeup_changes),
     ],
-    ids=["plan", "time", "ledger", "closeup"],
+    ids=["plan", "time", "timeline", "closeup"],
 )
 def test_changing_the_window_gives_the_same_figure_as_opening_a_link(maker, changes, result):
     moved = changed(maker(result), changes(result, WINDOW))
@@ -255,14 +255,15 @@ def test_ten_minutes_make_a_small_figure(result):
     assert sum(sizes) < 400_000
 
 
-def test_the_bounds_of_ledger_pieces_are_lists(result):
+def test_the_bounds_of_timeline_pieces_are_lists(result):
     # Rows of a packed array come back from the browser as objects with the keys "0" and "1", not as lists.
-    for trace in ledger_figure(result)["data"]:
+    for trace in timeline_figure(result)["data"]:
         assert all(type(bounds) is list for bounds in trace["customdata"])
 
 
-def test_every_wide_piece_of_the_ledger_carries_its_letter(result):
-    letters = [a["text"] for a in ledger_figure(result)["layout"]["annotations"]]
-    losses = [row for row in result.ledger if row.cause != "on_reference" and row.seconds >= 0.025 * result.duration_s]
-    for cause in {row.cause for row in losses}:
-        assert letters.count(f"<b>{CAUSES[cause][0]}</b>") == sum(row.cause == cause for row in losses)
+def test_every_wide_piece_of_the_timeline_carries_its_letter(result):
+    letters = [a["text"] for a in timeline_figure(result)["layout"]["annotations"]]
+    wide = [row for row in result.timeline if row.seconds >= 0.025 * result.duration_s]
+    assert len(wide) > len(ACTIVITIES) / 2
+    for activity in {row.activity for row in wide}:
+        assert letters.count(f"<b>{ACTIVITIES[activity][0]}</b>") == sum(row.activity == activity for row in wide)

@@ -25,7 +25,9 @@ def test_the_debrief_shows_all_its_parts(ask):
     assert status == 200
     for part in (
         "What cost most",
-        "Where the time went",
+        "Timeline",
+        "Account",
+        "The reference searcher in all",
         "Plan",
         "Range, readings and pace",
         "Fine search, transmitter A",
@@ -68,7 +70,7 @@ def test_every_chart_is_in_a_frame_with_a_name(ask):
 def test_a_link_with_a_window_opens_in_it(ask):
     _, text = ask("/run/lower_bowl/mara-1", "?from=168.0&to=202.0")
     assert "All views show 2:48 to 3:22." in text
-    assert text.count('"aria-pressed":"true"') == 2  # the finding and the ledger row with that window
+    assert text.count('"aria-pressed":"true"') == 2  # the finding and the wrong way in the account
 
 
 @pytest.mark.parametrize("search", ["?from=x&to=2", "?from=900&to=950", "?from=1&from=2&to=9"])
@@ -150,13 +152,16 @@ def show(app, search, shown=""):
 
 def test_a_press_puts_the_window_into_the_address(app):
     assert choose(app, ids.show_window("finding", 1), 1) == "?from=168.0&to=202.0"
-    assert choose(app, ids.show_window("ledger", 0), 1) == "?from=0.0&to=88.0"
+    assert choose(app, ids.show_window("timeline", 0), 1) == "?from=0.0&to=88.0"
+    assert choose(app, ids.show_window("phase", 1), 1) == "?from=110.0&to=216.0"
+    # Windows of the account are numbered over all rows: the reference's, that of covered twice, the wrong way's.
+    assert choose(app, ids.show_window("account", 2), 1) == "?from=168.0&to=202.0"
     assert choose(app, ids.show_window("whole", 0), 3) == ""
 
 
 def test_choosing_a_piece_of_the_bar_puts_it_into_the_address(app):
     clicked = {"points": [{"customdata": [124.0, 158.0]}]}
-    assert choose(app, ids.LEDGER, clicked, clicked) == "?from=124.0&to=158.0"
+    assert choose(app, ids.TIMELINE, clicked, clicked) == "?from=124.0&to=158.0"
 
 
 def test_buttons_that_merely_appear_change_nothing(app):
@@ -164,12 +169,12 @@ def test_buttons_that_merely_appear_change_nothing(app):
 
 
 def test_a_new_address_moves_all_views(app):
-    shown, caption, ledger, curves, plan, closeups, pressed = show(app, "?from=168.0&to=202.0")
+    shown, caption, timeline, curves, plan, closeups, pressed = show(app, "?from=168.0&to=202.0")
     assert shown == "?from=168.0&to=202.0"
     assert caption == "All views show 2:48 to 3:22."
     assert pressed == ["false", "true", "false", "false", "false"]
     assert len(closeups) == 2
-    for change in (ledger, curves, plan, *closeups):
+    for change in (timeline, curves, plan, *closeups):
         assert change.to_plotly_json()["operations"]
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
-from dashboard.figures.side_by_side import RUN_STYLES, ledgers_figure, plans_figure, ranges_figure
+from dashboard.figures.side_by_side import RUN_STYLES, plans_figure, ranges_figure, timelines_figure
 from dashboard.view_models.comparison import (
     Selection,
     asked_by_address,
@@ -19,7 +19,6 @@ from dashboard.view_models.comparison import (
     transmitters_of,
     zero_of,
 )
-from dashboard.view_models.order import segments
 
 KNOWN = tuple(f"run-{n}" for n in range(8))
 
@@ -85,14 +84,14 @@ def test_measures_that_no_run_has_are_left_out(result):
     assert ("fine", "overshoot_m") not in measures  # not assessable in the only run
 
 
-def test_ledgers_are_moved_together_and_keep_every_second(result):
-    short = replace(result, ledger=result.ledger[2:5], duration_s=92.0)
-    figure = ledgers_figure([result, short], [216.0, 20.0])
+def test_timelines_are_moved_together_and_keep_every_second(result):
+    short = replace(result, timeline=result.timeline[3:6], duration_s=92.0)
+    figure = timelines_figure([result, short], [216.0, 20.0])
     bars = [t for t in figure["data"] if t["name"] != "phase"]
     for number, (run, zero) in enumerate(((result, 216.0), (short, 20.0))):
         own = [(t["x"][i], t["base"][i]) for t in bars for i in range(len(t["y"])) if t["y"][i] == -number]
-        assert sum(seconds for seconds, _ in own) == pytest.approx(sum(row.seconds for row in run.ledger))
-        assert min(base for _, base in own) == pytest.approx(segments(run.ledger)[0][1] - zero)
+        assert sum(seconds for seconds, _ in own) == pytest.approx(sum(row.seconds for row in run.timeline))
+        assert min(base for _, base in own) == pytest.approx(run.timeline[0].from_s - zero)
     assert figure["layout"]["yaxis"]["ticktext"] == ["<b>1</b>", "<b>2</b>"]
     texts = dict(zip(figure["layout"]["xaxis"]["tickvals"], figure["layout"]["xaxis"]["ticktext"], strict=True))
     assert texts[0.0] == "0:00"

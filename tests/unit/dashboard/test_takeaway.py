@@ -159,6 +159,8 @@ def test_names_with_markup_are_text_in_the_file(result):
     [
         ("sheet.pdf", "application/pdf", b"%PDF"),
         ("debrief.html", "text/html; charset=utf-8", b"<!DOCTYPE html>"),
+        ("account.csv", "text/csv; charset=utf-8", b"\xef\xbb\xbfdrill,run"),
+        ("timeline.csv", "text/csv; charset=utf-8", b"\xef\xbb\xbfdrill,run"),
         ("measures.csv", "text/csv; charset=utf-8", b"\xef\xbb\xbfdrill,run"),
         ("measures.json", "application/json", b"{"),
     ],

@@ -2,10 +2,18 @@
 
 import pytest
 
-from analyzer.model.account import CAUSES, PHASE_KEYS
+from analyzer.model.account import (
+    ACTIVITIES,
+    CAUSE_TITLES,
+    FAULT_CAUSES,
+    NOBODYS_CAUSES,
+    OTHER_CAUSES,
+    PHASE_KEYS,
+    TimelineRow,
+)
 from analyzer.model.figure import Figure, NotAssessable
 from dashboard import wording
-from dashboard.view_models.order import cause_totals, costliest, segments, window_of_trigger
+from dashboard.view_models.order import activity_totals, costliest, window_of_trigger
 from dashboard.view_models.selection import Window, parse_window, widened, window_query
 
 
@@ -46,28 +54,41 @@ def test_findings_come_dearest_first_and_unknown_costs_last(result):
 
     unknown = replace(result.findings[0], id="unknown", saving_s=NotAssessable("no reference"))
     order = [f.id for f in costliest((*result.findings, unknown))]
-    assert order == ["slow-b", "wrong-a", "cross-a", "stand-b", "unknown"]
+    assert order == ["off_lowest:B", "wrong_way:A", "extra_lines:A", "standing:B", "unknown"]
 
 
-def test_cause_totals_hold_every_second(result):
-    assert sum(seconds for _, seconds, _ in cause_totals(result.ledger)) == pytest.approx(result.duration_s)
-
-
-def test_segments_of_rows_that_share_a_window_are_laid_end_to_end(result):
-    from dataclasses import replace
-
-    first, second = (replace(result.ledger[0], from_s=0.0, to_s=100.0, seconds=s) for s in (60.0, 40.0))
-    assert [begin for _, begin in segments((first, second))] == [0.0, 60.0]
+def test_totals_of_activities_as_shown_hold_the_run(result):
+    # A third of a second each way: no column of rounded seconds or shares adds up by itself.
+    rows = tuple(
+        TimelineRow("coarse_search", "A", activity, 0.0, 0.0, 33.4, 1.0)
+        for activity in ("along_line", "off_line", "standing")
+    )
+    totals = activity_totals(rows)
+    assert [activity for activity, _, _ in totals] == ["along_line", "off_line", "standing"]
+    assert sum(seconds for _, seconds, _ in totals) == 100  # 3 x 33.4 = 100.2
+    assert sum(share for _, _, share in totals) == 100
+    assert sum(seconds for _, seconds, _ in activity_totals(result.timeline)) == 600
 
 
 def test_a_chosen_piece_of_the_bar_is_its_window(result):
-    assert window_of_trigger(result, "ledger-bar", {"points": [{"customdata": [168, 202]}]}) == Window(168.0, 202.0)
-    assert window_of_trigger(result, "ledger-bar", {"points": [{}]}) is None
+    assert window_of_trigger(result, "timeline-bar", {"points": [{"customdata": [168, 202]}]}) == Window(168.0, 202.0)
+    assert window_of_trigger(result, "timeline-bar", {"points": [{}]}) is None
 
 
-def test_every_cause_and_phase_has_words():
-    assert set(wording.CAUSES) == set(CAUSES)
+def test_every_activity_cause_and_phase_has_words():
+    assert set(wording.ACTIVITIES) == set(ACTIVITIES)
+    assert set(wording.CAUSES) == set(CAUSE_TITLES) == {*FAULT_CAUSES, *OTHER_CAUSES}
     assert set(wording.PHASES) == set(PHASE_KEYS)
+
+
+def test_time_gained_and_nobodys_time_are_called_so():
+    assert wording.cause_words("pace", "coarse_search", -4)[0] == "Time gained by walking faster than the sheet"
+    assert wording.cause_words("pace", "coarse_search", 4)[0] == "Slower than the sheet's pace"
+    assert "probing faster" in wording.cause_words("pace", "pinpoint", -4)[0]
+    for cause in {*FAULT_CAUSES, *OTHER_CAUSES} - {"reference", *NOBODYS_CAUSES}:
+        assert "gained" in wording.cause_words(cause, "coarse_search", -1)[0]
+    for cause in NOBODYS_CAUSES:
+        assert "nobody's fault: " in wording.cause_words(cause, "fine_search", -1)[1]
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def test_a_persons_season(workspace, capsys):
     assert "Mara: 16 runs on 8 days of practice, 2026-01-10 to 2026-02-28" in out
     assert "Turns back sooner: from about 9.0 s to 4.8 s over eight days of practice (clear)." in out
     assert "Best: 4.8 s (2026-02-28, day-7/run-0)" in out
-    assert "wrong way: 160 s in 16 runs, 77 %" in out
+    assert "Wrong way: 160 s in 16 runs, 77 %" in out
 
 
 def test_a_group_names_only_who_agreed(workspace, capsys):

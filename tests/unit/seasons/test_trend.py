@@ -178,17 +178,17 @@ def test_personal_best_and_whether_it_is_clear():
 
 def test_causes_of_a_group_by_hand():
     lines = [
-        line(0, 0, {}, causes=(("wrong_way", 30.0), ("unexplained", 90.0))),
+        line(0, 0, {}, causes=(("wrong_way", 30.0), ("outside", 1.0))),
         line(0, 1, {}, searcher="Ilvo", causes=(("standing", 20.0), ("wrong_way", 5.0))),
-        line(0, 2, {}, searcher="", causes=(("probing", 12.0), ("slow_pace", 3.0))),
+        line(0, 2, {}, searcher="", causes=(("long_probing", 12.0), ("pace", 3.0))),
     ]
     costs = cause_costs(lines)
-    assert [c.cause for c in costs] == ["wrong_way", "standing", "probing", "slow_pace", "unexplained"]
+    assert [c.cause for c in costs] == ["wrong_way", "standing", "long_probing", "pace", "outside"]
     assert (costs[0].seconds, costs[0].runs) == (35.0, 2)
-    assert costs[0].share == pytest.approx(35.0 / 160.0)
+    assert costs[0].share == pytest.approx(35.0 / 71.0)
     group = group_season(lines, People())
-    assert [c.cause for c in group.causes] == ["wrong_way", "standing", "probing"]
-    assert group.lost_s == pytest.approx(160.0)
+    assert [c.cause for c in group.causes] == ["wrong_way", "standing", "long_probing"]
+    assert group.lost_s == pytest.approx(71.0)
     assert (group.runs, group.unnamed, [r.name for r in group.rows]) == (3, 1, ["Ilvo", "Mara"])
 
 
@@ -203,7 +203,8 @@ def test_who_has_not_agreed_is_not_named_and_counts_all_the_same():
     )
     names = ("MK", "mara", "Mara  KERN", "Ilvo", "Sunna", "Stranger", "")
     lines = [
-        line(0, n, {"turnaround_s": 5.0}, searcher=name, causes=(("probing", 1.0),)) for n, name in enumerate(names)
+        line(0, n, {"turnaround_s": 5.0}, searcher=name, causes=(("long_probing", 1.0),))
+        for n, name in enumerate(names)
     ]
     group = group_season(lines, people, measures=TURN)
     assert [(r.name, r.runs, r.group) for r in group.rows] == [("Mara Kern", 3, "North"), ("Sunna", 1, "South")]

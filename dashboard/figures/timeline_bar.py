@@ -1,33 +1,32 @@
-"""The ledger as one bar: every second of the run by its cause, in the order of time, over a strip of the phases."""
+"""The timeline as one bar: what the searcher did, where it happened, over a strip of the phases."""
 
 import numpy as np
 
-from analyzer.model.account import LedgerRow
+from analyzer.model.account import TimelineRow
 from analyzer.model.result import RunResult
 from dashboard.figures.theme import (
-    CAUSE_STYLES,
     INK,
     PHASE_STYLES,
     FigureDict,
     axis_length_ms,
     axis_ms,
     base_layout,
+    pattern_marker,
     plain,
     time_axis,
 )
-from dashboard.view_models.order import segments
 from dashboard.view_models.selection import Window
-from dashboard.wording import CAUSES, PHASES, PHASES_SHORT, span
+from dashboard.wording import ACTIVITIES, PHASES, PHASES_SHORT, span
 
-LETTER_SHARE, REFERENCE_LETTER_SHARE = 0.025, 0.06
+LETTER_SHARE = 0.025
 """Share of the run from which a piece carries its letter; narrower ones are named on hover and in the table."""
 
 
-def ledger_figure(result: RunResult, window: Window | None = None) -> FigureDict:
-    """Return the bar; each cause is one trace, each segment carries the bounds of its row as customdata."""
-    rows = segments(result.ledger)
-    causes = [cause for cause in CAUSES if any(row.cause == cause for row, _ in rows)]
-    data = [_cause_trace(cause, [item for item in rows if item[0].cause == cause]) for cause in causes]
+def timeline_figure(result: RunResult, window: Window | None = None) -> FigureDict:
+    """Return the bar; each activity is one trace, each piece carries the bounds of its row as customdata."""
+    rows = result.timeline
+    found = [activity for activity in ACTIVITIES if any(row.activity == activity for row in rows)]
+    data = [_activity_trace(activity, [row for row in rows if row.activity == activity]) for activity in found]
     layout = base_layout(
         barmode="overlay",
         bargap=0.0,
@@ -37,18 +36,18 @@ def ledger_figure(result: RunResult, window: Window | None = None) -> FigureDict
         hovermode="closest",
         uniformtext={"mode": "hide", "minsize": 12},
         yaxis={"type": "linear", "range": [-0.28, 1.02], "visible": False, "fixedrange": True},
-        shapes=[ledger_window_shape(window)],
+        shapes=[timeline_window_shape(window)],
         annotations=_letters(rows, result.duration_s),
     )
     return {"data": [*data, _phase_strip(result)], "layout": layout}
 
 
-def _cause_trace(cause: str, rows: list[tuple[LedgerRow, float]]) -> FigureDict:
-    style, (_, name, _) = CAUSE_STYLES[cause], CAUSES[cause]
+def _activity_trace(activity: str, rows: list[TimelineRow]) -> FigureDict:
+    name = ACTIVITIES[activity][1]
     texts = [
-        f"<b>{name}, {row.seconds:.0f} s</b><br>{PHASES[row.phase]}, {span(row.from_s, row.to_s)}"
+        f"<b>{name}, {row.seconds:.0f} s</b><br>{phase_words(row)}{span(row.from_s, row.to_s)}"
         f"<br>{row.metres:.1f} m walked{_for(row.transmitter)}"
-        for row, _ in rows
+        for row in rows
     ]
     return {
         "type": "bar",
@@ -56,26 +55,20 @@ def _cause_trace(cause: str, rows: list[tuple[LedgerRow, float]]) -> FigureDict:
         "name": name,
         "y": np.full(len(rows), 0.55),
         "width": 0.9,
-        "base": np.array([axis_ms(begin) for _, begin in rows]),
-        "x": np.array([axis_length_ms(row.seconds) for row, _ in rows]),
+        "base": np.array([axis_ms(row.from_s) for row in rows]),
+        "x": np.array([axis_length_ms(row.seconds) for row in rows]),
         "customdata": [
-            [row.from_s, row.to_s] for row, _ in rows
+            [row.from_s, row.to_s] for row in rows
         ],  # a list: rows of a typed array reach the server as objects
         "hovertext": texts,
         "hoverinfo": "text",
-        "marker": {
-            "color": style.fill,
-            "line": {"color": INK, "width": 1},
-            "pattern": {
-                "shape": style.pattern,
-                "fgcolor": style.mark,
-                "bgcolor": style.fill,
-                "fillmode": "replace",
-                "solidity": 0.25,
-                "size": 9,
-            },
-        },
+        "marker": pattern_marker(activity),
     }
+
+
+def phase_words(row: TimelineRow) -> str:
+    """Return the phase of a row before its time, "Pinpoint, "; "" outside all phases."""
+    return f"{PHASES[row.phase]}, " if row.phase in PHASES else ""
 
 
 def _for(transmitter: str) -> str:
@@ -107,26 +100,25 @@ def _phase_strip(result: RunResult) -> FigureDict:
     }
 
 
-def _letters(rows: list[tuple[LedgerRow, float]], duration_s: float) -> list[FigureDict]:
-    """Return the letter of its cause over each segment that is wide enough for one."""
-    least = {"on_reference": REFERENCE_LETTER_SHARE * duration_s}
-    wide = [item for item in rows if item[0].seconds >= least.get(item[0].cause, LETTER_SHARE * duration_s)]
+def _letters(rows: tuple[TimelineRow, ...], duration_s: float) -> list[FigureDict]:
+    """Return the letter of its activity over each piece that is wide enough for one."""
     return [
         {
             "xref": "x",
             "yref": "y",
-            "x": axis_ms(begin + row.seconds / 2.0),
+            "x": axis_ms(row.from_s + row.seconds / 2.0),
             "y": 1.0,
             "yanchor": "bottom",
-            "text": f"<b>{CAUSES[row.cause][0]}</b>",
+            "text": f"<b>{ACTIVITIES[row.activity][0]}</b>",
             "showarrow": False,
             "font": {"size": 16, "color": INK},
         }
-        for row, begin in wide
+        for row in rows
+        if row.seconds >= LETTER_SHARE * duration_s
     ]
 
 
-def ledger_window_shape(window: Window | None) -> FigureDict:
+def timeline_window_shape(window: Window | None) -> FigureDict:
     """Return the frame of the window around the bar; invisible for the whole run."""
     shown = window or Window(0.0, 1.0)
     return {

@@ -1,0 +1,234 @@
+"""The account of a run as a page shows it: phase by phase, in whole seconds that add up. No Dash."""
+
+import math
+from dataclasses import dataclass
+
+from analyzer.model.account import NOBODYS_CAUSES, AccountRow
+from analyzer.model.figure import Figure, exact, total
+from analyzer.model.result import RunResult
+from dashboard.view_models.rounding import adding_up
+from dashboard.wording import CAUSES, PHASES, cause_words, clock
+
+REFERENCE, JOINT = "reference", "not_assessed"
+JOINT_TITLE = "Signal and coarse search"
+NOT_A_LOSS = (REFERENCE, "not_recorded", JOINT)
+SAME_FAULT = {"extra_bracketing": "extra_lines"}
+"""Findings that go by another name than the cause they speak of."""
+
+
+@dataclass(frozen=True, slots=True)
+class AccountLine:
+    """One row of the account in words. `windows`: (number of its button, from_s, to_s) of each."""
+
+    cause: str
+    title: str
+    what: str
+    seconds: int
+    figure: Figure
+    windows: tuple[tuple[int, float, float], ...]
+
+    @property
+    def interval(self) -> str:
+        """Return the 90 % interval in whole seconds, rounded outward; "" for what is known exactly."""
+        low, high = math.floor(self.figure.low + 1e-6), math.ceil(self.figure.high - 1e-6)
+        return "" if self.figure.low == self.figure.high else f"{low} to {high} s".replace("-", "−")
+
+
+@dataclass(frozen=True, slots=True)
+class AccountPart:
+    """One phase of the search for one transmitter. `phase_number`: of its button, None where it has none."""
+
+    phase: str
+    transmitter: str
+    title: str
+    phase_number: int | None
+    seconds: int
+    lines: tuple[AccountLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AccountView:
+    """The whole account: `seconds` = `reference` + `lost` - `gained` + `nobody`, in whole seconds as shown.
+
+    `nobody`: what the evidence gives to no cause; negative where the run was faster than the reference there.
+    """
+
+    parts: tuple[AccountPart, ...]
+    seconds: int
+    reference: int
+    lost: int
+    gained: int
+    nobody: int
+
+    @property
+    def lines(self) -> list[AccountLine]:
+        """Return the lines of all phases."""
+        return [line for part in self.parts for line in part.lines]
+
+
+def account_view(result: RunResult) -> AccountView:
+    """Return the account with phases rounded so that they add up to the run, and rows to their phase."""
+    windows = _numbered(result)
+    names = list(dict.fromkeys((row.phase, row.transmitter) for row in result.account))
+    groups = [[(i, r) for i, r in enumerate(result.account) if (r.phase, r.transmitter) == name] for name in names]
+    wholes = adding_up([math.fsum(r.seconds.value for _, r in rows) for rows in groups])
+    parts = []
+    for rows, whole in zip(groups, wholes, strict=True):
+        shown = adding_up([r.seconds.value for _, r in rows], whole)
+        lines = [_line(r, seconds, windows[i]) for (i, r), seconds in zip(rows, shown, strict=True)]
+        parts.append(_part(result, rows[0][1], whole, [x for x in lines if x.seconds or x.cause == REFERENCE]))
+    lines = [line for part in parts for line in part.lines]
+    whole = _totals("", lines)
+    return AccountView(tuple(parts), sum(wholes), whole.reference, whole.lost, whole.gained, whole.nobody)
+
+
+def account_windows(result: RunResult) -> list[tuple[float, float]]:
+    """Return the windows of all rows of the account in the order in which buttons number them."""
+    return [window for row in result.account for window in row.windows]
+
+
+def _numbered(result: RunResult) -> list[tuple[tuple[int, float, float], ...]]:
+    """Return the numbered windows of each row of the account."""
+    found, count = [], 0
+    for row in result.account:
+        found.append(tuple((count + i, a, b) for i, (a, b) in enumerate(row.windows)))
+        count += len(row.windows)
+    return found
+
+
+def _line(row: AccountRow, seconds: int, windows: tuple[tuple[int, float, float], ...]) -> AccountLine:
+    title, what = cause_words(row.cause, row.phase, seconds)
+    return AccountLine(row.cause, title, what, seconds, row.seconds, () if row.cause == REFERENCE else windows)
+
+
+def _part(result: RunResult, first: AccountRow, whole: int, lines: list[AccountLine]) -> AccountPart:
+    def order(line: AccountLine) -> tuple[bool, bool, int]:
+        return line.cause != REFERENCE, line.cause in NOBODYS_CAUSES, -line.seconds
+
+    joint = any(line.cause == JOINT for line in lines)
+    name = JOINT_TITLE if joint else PHASES.get(first.phase, first.phase)
+    title = f"{name}, transmitter {first.transmitter}" if first.transmitter else name
+    same = (i for i, p in enumerate(result.phases) if (p.phase, p.transmitter) == (first.phase, first.transmitter))
+    number = None if joint else next(same, None)
+    return AccountPart(first.phase, first.transmitter, title, number, whole, tuple(sorted(lines, key=order)))
+
+
+def unremarked_loss(result: RunResult) -> str:
+    """Return a sentence on the largest sure loss of the account where no finding speaks of it, else ""."""
+    sure = [row for row in result.account if row.seconds.low > 0.0 and row.cause not in NOT_A_LOSS]
+    row = max(sure, key=lambda r: r.seconds.value, default=None)
+    if row is None or _remarked(result, row):
+        return ""
+    parts = account_view(result).parts
+    part = next(p for p in parts if (p.phase, p.transmitter) == (row.phase, row.transmitter))
+    line = next((x for x in part.lines if x.cause == row.cause and x.seconds > 0), None)
+    if line is None:
+        return ""
+    start = "The largest loss has no remark of its own: "
+    time = f"{line.seconds} s" if line.seconds < 60 else f"{clock(line.seconds)} min"
+    said = f"{time} in the {part.title[0].lower()}{part.title[1:]} (90 %: {line.interval}). "
+    return f"{start}{said}{line.title}: {line.what}."
+
+
+def _remarked(result: RunResult, row: AccountRow) -> bool:
+    said = {(f.id.split(":")[0], f.phase, f.transmitter) for f in result.findings}
+    return (row.cause, row.phase, row.transmitter) in {(SAME_FAULT.get(n, n), p, t) for n, p, t in said}
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """What a phase comes to, searches for several transmitters added up; named and signed as in AccountView."""
+
+    title: str
+    seconds: int
+    reference: int
+    lost: int
+    gained: int
+    nobody: int
+
+
+def phase_totals(view: AccountView) -> list[Totals]:
+    """Return the totals of each phase in the order of a search, and last those of the run; columns add up."""
+    found = []
+    for group in _groups([view]):
+        parts = [part for part in view.parts if _group(part) == group]
+        found.append(_totals(group, [line for part in parts for line in part.lines]))
+    return [*found, Totals("In all", view.seconds, view.reference, view.lost, view.gained, view.nobody)]
+
+
+def _totals(title: str, lines: list[AccountLine]) -> Totals:
+    own = [line.seconds for line in lines if line.cause not in (REFERENCE, *NOBODYS_CAUSES)]
+    return Totals(
+        title,
+        seconds=sum(line.seconds for line in lines),
+        reference=sum(line.seconds for line in lines if line.cause == REFERENCE),
+        lost=sum(seconds for seconds in own if seconds > 0),
+        gained=-sum(seconds for seconds in own if seconds < 0),
+        nobody=sum(line.seconds for line in lines if line.cause in NOBODYS_CAUSES),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedCell:
+    """One cause of one run: seconds as shown and their figure, or `why` there are none."""
+
+    seconds: int = 0
+    figure: Figure | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedRow:
+    """One cause, or with `cause` "" a whole phase, run by run."""
+
+    group: str
+    cause: str
+    title: str
+    cells: tuple[ComparedCell, ...]
+
+
+def compared_accounts(results: list[RunResult]) -> list[ComparedRow]:
+    """Return the accounts of runs by phase and cause, searches for several transmitters added up."""
+    views = [account_view(result) for result in results]
+    rows = []
+    for group in _groups(views):
+        own = [[part for part in view.parts if _group(part) == group] for view in views]
+        whole = [ComparedCell(sum(p.seconds for p in parts)) if parts else _none(group) for parts in own]
+        rows.append(ComparedRow(group, "", group, tuple(whole)))
+        found = {line.cause for parts in own for part in parts for line in part.lines}
+        for cause in (cause for cause in CAUSES if cause in found):
+            phase = next(part.phase for parts in own for part in parts)
+            cells = tuple(_compared(parts, cause) if parts else _none(group) for parts in own)
+            rows.append(ComparedRow(group, cause, cause_words(cause, phase, _sign(cells))[0], cells))
+    return [*rows, ComparedRow("", "", "This run", tuple(ComparedCell(view.seconds) for view in views))]
+
+
+def _groups(views: list[AccountView]) -> list[str]:
+    """Return the names of all phases in the order of a search."""
+    order = {name: number for number, name in enumerate((JOINT_TITLE, *PHASES.values()))}
+    return sorted(dict.fromkeys(_group(part) for view in views for part in view.parts), key=lambda n: order.get(n, 9))
+
+
+def _group(part: AccountPart) -> str:
+    joint = any(line.cause == JOINT for line in part.lines)
+    return JOINT_TITLE if joint else PHASES.get(part.phase, part.phase)
+
+
+def _none(group: str) -> ComparedCell:
+    return ComparedCell(why=f"no {group[0].lower()}{group[1:]} of its own in this run")
+
+
+def _compared(parts: list[AccountPart], cause: str) -> ComparedCell:
+    lines = [line for part in parts for line in part.lines]
+    own = [line for line in lines if line.cause == cause]
+    if own:
+        return ComparedCell(sum(line.seconds for line in own), total([line.figure for line in own]))
+    if any(line.cause in NOBODYS_CAUSES for line in lines) and cause not in NOBODYS_CAUSES:
+        return ComparedCell(why="cannot be told apart in this run")
+    return ComparedCell(0, exact(0.0, "s"))
+
+
+def _sign(cells: tuple[ComparedCell, ...]) -> int:
+    """Return -1 where every run gained by a cause: then it is called a gain."""
+    known = [cell.seconds for cell in cells if not cell.why]
+    return -1 if known and max(known) <= 0 and min(known) < 0 else 1

@@ -1,0 +1,277 @@
+"""The account on the pages: whole seconds that add up, words, windows, the largest loss without a finding."""
+
+import csv
+import io
+import json
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyzer.model.account import AccountRow
+from analyzer.model.figure import Figure
+from dashboard.components.account_comparison import account_comparison
+from dashboard.components.account_table import account_table
+from dashboard.components.finding_list import finding_list, headline
+from dashboard.export.account import account_csv, timeline_csv
+from dashboard.export.measures import measures_json
+from dashboard.view_models.account import (
+    JOINT_TITLE,
+    account_view,
+    account_windows,
+    compared_accounts,
+    phase_totals,
+    unremarked_loss,
+)
+from dashboard.view_models.rounding import adding_up
+
+
+def row(cause, seconds, *, phase="coarse_search", half=1.0, who="A", windows=()):
+    return AccountRow(phase, who, cause, Figure(seconds, seconds - half, seconds + half, "s"), 0.0, windows)
+
+
+def text_of(component):
+    """Return all words of a component, in order."""
+    found = []
+
+    def walk(node):
+        if isinstance(node, (list, tuple)):
+            for child in node:
+                walk(child)
+        elif hasattr(node, "children"):
+            walk(node.children)
+        elif node is not None:
+            found.append(str(node))
+
+    walk(component)
+    return " ".join(" ".join(found).split())
+
+
+# Rounding.
+
+
+@pytest.mark.parametrize(
+    ("values", "whole", "shown"),
+    [
+        ([], None, []),
+        ([127.6, 56.4], None, [128, 56]),  # 2:08 + 0:56 = 3:04
+        ([128.5, 56.5], None, [129, 56]),  # 185.0: of equal remainders the first goes up
+        ([33.3, 33.3, 33.4], None, [33, 33, 34]),
+        ([30.4, -4.4], None, [30, -4]),
+        ([10.4, -3.5, -0.9], None, [10, -3, -1]),  # 6.0
+        ([1.5, 1.5], 2, [1, 1]),
+        ([1.5, 1.5], 4, [2, 2]),
+    ],
+)
+def test_adding_up_by_hand(values, whole, shown):
+    assert adding_up(values, whole) == shown
+
+
+@given(st.lists(st.floats(-1e4, 1e4, allow_nan=False), max_size=40))
+def test_a_column_adds_up_and_no_number_is_off_by_a_whole_one(values):
+    shown = adding_up(values)
+    assert sum(shown) == round(sum(values)) or abs(sum(values) % 1.0 - 0.5) < 1e-6
+    assert all(abs(a - b) < 1.0 for a, b in zip(shown, values, strict=True))
+
+
+# The view.
+
+
+def test_rows_add_up_to_their_phase_and_phases_to_the_run(result):
+    view = account_view(result)
+    assert view.seconds == sum(part.seconds for part in view.parts) == 600
+    for part in view.parts:
+        assert part.seconds == sum(line.seconds for line in part.lines), part.title
+    assert view.reference + view.lost - view.gained + view.nobody == 600
+    assert [(p.title, p.seconds) for p in view.parts[:2]] == [
+        ("Signal search, transmitter A", 110),
+        ("Coarse search, transmitter A", 106),
+    ]
+    # 84.3 + 22.4 + 3.3: one of the fractions goes up, and the largest is 0.4.
+    assert [line.seconds for line in view.parts[0].lines] == [84, 23, 3]
+
+
+def test_totals_of_phases_add_up_both_ways(result):
+    totals = phase_totals(account_view(result))
+    *phases, whole = totals
+    assert [t.title for t in totals] == ["Signal search", "Coarse search", "Fine search", "Pinpoint", "In all"]
+    for t in totals:
+        assert t.seconds == t.reference + t.lost - t.gained + t.nobody
+    for name in ("seconds", "reference", "lost", "gained", "nobody"):
+        assert sum(getattr(t, name) for t in phases) == getattr(whole, name)
+
+
+def test_the_reference_comes_first_and_what_is_nobodys_last(result):
+    causes = [[line.cause for line in part.lines] for part in account_view(result).parts]
+    assert all(found[0] == "reference" for found in causes)
+    assert causes[1] == ["reference", "wrong_way", "detour", "pace"]
+    assert causes[5] == ["reference", "not_told_apart"]
+    assert "detour" not in causes[4]  # 0.1 s would show as 0:00
+
+
+def test_an_interval_holds_the_rounded_value(result):
+    for line in account_view(result).lines:
+        if line.interval:
+            low, high = (int(n) for n in line.interval.removesuffix(" s").replace("−", "-").split(" to "))
+            assert low <= line.seconds <= high
+            assert low <= line.figure.low
+            assert high >= line.figure.high
+        else:
+            assert line.figure.low == line.figure.high
+
+
+def test_windows_are_numbered_as_the_buttons_are(result):
+    every = account_windows(result)
+    lines = account_view(result).lines
+    assert all(every[number] == (a, b) for line in lines for number, a, b in line.windows)
+    assert [w for line in lines if line.cause == "wrong_way" for w in line.windows] == [(2, 168.0, 202.0)]
+    assert not [w for line in lines if line.cause == "reference" for w in line.windows]
+
+
+def test_where_the_border_is_not_known_two_phases_are_one(result):
+    rows = (
+        row("not_assessed", 216.0, phase="signal_search", windows=((0.0, 216.0),)),
+        *(
+            r
+            for r in result.account
+            if (r.phase, r.transmitter) not in {("signal_search", "A"), ("coarse_search", "A")}
+        ),
+    )
+    joint = replace(result, account=rows)
+    first = account_view(joint).parts[0]
+    assert (first.title, first.phase_number, first.seconds) == (f"{JOINT_TITLE}, transmitter A", None, 216)
+    assert "nobody's fault" in first.lines[0].what
+    assert "for what could be assessed" in text_of(headline(joint))
+    assert account_view(joint).nobody == 216 + 18
+
+
+def test_the_headline_adds_up(result):
+    words = text_of(headline(result))
+    view = account_view(result)
+    # By hand, phase by phase rounded to the phase: 84 + 47 + 32 + 30 for A, 43 + 40 + 30 for B.
+    assert words.startswith("10:00 in all. The reference searcher needs 5:06 ")
+    assert f"{view.lost // 60}:{view.lost % 60:02d} were lost and 0:07 gained" in words
+    assert "0:18 more cannot be given to a cause" in words
+
+
+def test_the_table_says_it_in_words(result):
+    words = text_of(account_table(result, None))
+    for part in (
+        "Time gained by walking faster than the sheet",
+        "Wrong way from turning away until the lost range was regained 2:48 to 3:22",
+        "+0:34",
+        "nobody's fault: the lines, or the moment of settling,",
+        "The reference searcher in all 5:06",
+        "Gained −0:07",
+        "This run 10:00",
+    ):
+        assert part in words
+    assert "ledger" not in words.lower()
+
+
+# The largest loss.
+
+
+def test_a_finding_on_the_largest_loss_leaves_nothing_to_say(result):
+    assert result.findings[0].id == "off_lowest:B"
+    assert unremarked_loss(result) == ""
+
+
+def test_the_largest_loss_without_a_finding_is_said(result):
+    said = unremarked_loss(replace(result, findings=result.findings[1:]))
+    assert said.startswith("The largest loss has no remark of its own: 1:50 min in the pinpoint, transmitter B")
+    assert "(90 %: 105 to 116 s)" in said
+    assert "Probing beside the lowest spot" in said
+    shown = text_of(finding_list(replace(result, findings=()), None))
+    assert "The largest loss has no remark of its own" in shown
+    assert "Nothing in the evidence" not in shown
+
+
+def test_a_finding_on_another_transmitter_says_nothing_of_it(result):
+    other = replace(result.findings[0], transmitter="A")
+    assert "transmitter B" in unremarked_loss(replace(result, findings=(other,)))
+
+
+@pytest.mark.parametrize("cause", ["reference", "not_recorded", "not_assessed"])
+def test_what_is_no_loss_is_not_called_one(result, cause):
+    assert unremarked_loss(replace(result, account=(row(cause, 90.0),), findings=())) == ""
+
+
+def test_a_loss_that_may_be_none_is_not_said(result):
+    assert unremarked_loss(replace(result, account=(row("detour", 9.0, half=9.5),), findings=())) == ""
+    assert "9 s in the coarse" in unremarked_loss(replace(result, account=(row("detour", 9.0),), findings=()))
+
+
+def test_a_loss_that_cannot_be_told_apart_is_nobodys_fault(result):
+    said = unremarked_loss(replace(result, account=(row("not_told_apart", 40.0, phase="fine_search"),), findings=()))
+    assert "Cannot be told apart: nobody's fault" in said
+
+
+# Side by side.
+
+
+def test_accounts_side_by_side_add_up_run_by_run(result):
+    rows = compared_accounts([result, result])
+    whole = rows[-1].cells
+    for n in range(2):
+        assert whole[n].seconds == 600 == sum(r.cells[n].seconds for r in rows if r.cause)
+        assert sum(r.cells[n].seconds for r in rows[:-1] if not r.cause) == 600
+    found = {(r.group, r.cause): r for r in rows}
+    # Pinpoint: 28 s for A and 3.6 s for B, rounded as on the page of the run.
+    own = [line.seconds for line in account_view(result).lines if line.cause == "long_probing"]
+    assert found["Pinpoint", "long_probing"].cells[0].seconds == sum(own)
+
+
+def test_what_another_run_does_not_show_is_no_zero(result):
+    told = tuple(
+        row("extra_lines", 17.8, phase="fine_search", who="B") if r.cause == "not_told_apart" else r
+        for r in result.account
+    )
+    lost = tuple(r for r in result.account if r.cause != "extra_lines")  # A fine, B not told apart
+    found = {r.cause: r for r in compared_accounts([replace(result, account=told), replace(result, account=lost)])}
+    assert found["extra_lines"].cells[1].why == "cannot be told apart in this run"
+    assert found["wrong_way"].cells[1].seconds == 34
+    coarse_only = replace(result, account=tuple(r for r in result.account if r.phase == "coarse_search"))
+    none = {(r.group, r.cause): r for r in compared_accounts([result, coarse_only])}
+    assert none["Pinpoint", ""].cells[1].why == "no pinpoint of its own in this run"
+
+
+def test_only_a_sure_difference_is_called_one(result):
+    faster = tuple(
+        row("wrong_way", 4.0) if r.cause == "wrong_way" else row("pace", 9.0) if r == result.account[6] else r
+        for r in result.account
+    )
+    words = text_of(account_comparison([result, replace(result, account=faster)], 0))
+    assert "▼ 0:30 less" in words
+    assert "≈ no clear difference" in words
+    assert "no difference can be told" not in words
+
+
+# Files.
+
+
+def rows_of(data):
+    return list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"))))
+
+
+def test_tables_for_a_spreadsheet_add_up(result):
+    account, timeline = rows_of(account_csv(result)), rows_of(timeline_csv(result))
+    assert sum(float(r["seconds"]) for r in account) == pytest.approx(600.0, abs=1e-3)
+    assert sum(float(r["seconds"]) for r in timeline) == pytest.approx(600.0, abs=1e-3)
+    (wrong,) = (r for r in account if r["key"] == "wrong_way")
+    assert (wrong["cause"], wrong["seconds"], wrong["windows"]) == ("Wrong way", "34.4", "168.0 202.0")
+    assert [r["key"] for r in timeline[4:6]] == ["wrong_way", "way_back"]
+    assert any(float(r["seconds"]) < 0 and r["cause"].startswith("Time gained") for r in account)
+
+
+def test_a_name_is_no_formula_in_them(result):
+    risky = replace(result, searcher="=1+1")
+    assert {r["searcher"] for data in (account_csv(risky), timeline_csv(risky)) for r in rows_of(data)} == {"'=1+1"}
+
+
+def test_measures_as_json_hold_both(result):
+    values = json.loads(measures_json(result))
+    assert sum(r["seconds"]["value"] for r in values["account"]) == pytest.approx(600.0)
+    assert sum(r["seconds"] for r in values["timeline"]) == pytest.approx(600.0)
+    assert "ledger" not in values
