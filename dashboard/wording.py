@@ -69,6 +69,12 @@ GAINS = {
     "longer_lines": ("Time gained by shorter lines", "fewer metres than the arms that a cross needs"),
 }
 """Title and meaning of a cause where it saved time."""
+BOTH_WAYS = {
+    "pace": "Pace against the sheet's",
+    "detour": "Length of the way against the field line",
+    "longer_lines": "Length of the lines against one cross",
+}
+"""Title of a cause where it cost time in some runs and saved it in others."""
 REFERENCES = {
     "signal_search": "this run's own way over new ground, at the rule sheet's pace",
     "coarse_search": "the field line at the rule sheet's pace",

@@ -2,6 +2,7 @@
 
 from dash import html
 
+from analyzer.model.account import NOBODYS_CAUSES
 from analyzer.model.result import RunResult
 from dashboard.components.comparison import compared_heads
 from dashboard.view_models.account import REFERENCE, ComparedCell, ComparedRow, compared_accounts
@@ -18,7 +19,8 @@ def account_comparison(results: list[RunResult], base: int) -> html.Table:
 
 def _row(row: ComparedRow, base: int) -> html.Tr:
     cells = [_cell(row, cell, None if n == base else row.cells[base]) for n, cell in enumerate(row.cells)]
-    return html.Tr([html.Th(row.title, scope="row"), *cells], className="group" if not row.cause else "")
+    scope = "row" if row.cause else "rowgroup"
+    return html.Tr([html.Th(row.title, scope=scope), *cells], className="" if row.cause else "group")
 
 
 def _cell(row: ComparedRow, cell: ComparedCell, base: ComparedCell | None) -> html.Td:
@@ -26,7 +28,7 @@ def _cell(row: ComparedRow, cell: ComparedCell, base: ComparedCell | None) -> ht
         return html.Td([html.Em("-"), html.Span(cell.why, className="cause-what")], className="why")
     plain = row.cause in ("", REFERENCE)
     parts: list[object] = [html.Strong(clock(cell.seconds) if plain else signed_clock(cell.seconds))]
-    if base is not None and row.cause:
+    if base is not None and row.cause not in ("", REFERENCE, *NOBODYS_CAUSES):
         parts.append(_change(cell, base))
     return html.Td(parts)
 

@@ -17,7 +17,7 @@ def account_table(result: RunResult, window: Window | None) -> html.Table:
     )
     parts = [html.Tbody(_part(result, part, window)) for part in view.parts]
     caption = "This run against the reference searcher"
-    return html.Table([html.Caption(caption), head, *parts, html.Tfoot(_totals(view))], className="table account")
+    return html.Table([html.Caption(caption), head, *parts, html.Tfoot(_totals(view))], className="table account-table")
 
 
 def _part(result: RunResult, part: AccountPart, window: Window | None) -> list[html.Tr]:

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from analyzer.model.result import RunResult
 from dashboard.export.measures import harmless
@@ -18,7 +18,7 @@ ACCOUNT_HEADER = (
 
 def timeline_csv(result: RunResult) -> bytes:
     """Return one row per row of the timeline; seconds add up to the run."""
-    rows = (
+    rows: list[tuple[str | float, ...]] = [
         (
             PHASES.get(row.phase, ""),
             row.transmitter,
@@ -27,7 +27,7 @@ def timeline_csv(result: RunResult) -> bytes:
             *_numbers(row.from_s, row.to_s, row.seconds, row.metres),
         )
         for row in result.timeline
-    )
+    ]
     return _table(result, TIMELINE_HEADER, rows)
 
 
@@ -36,7 +36,7 @@ def account_csv(result: RunResult) -> bytes:
 
     `windows`: "from to" in seconds, several by semicolons.
     """
-    rows = (
+    rows: list[tuple[str | float, ...]] = [
         (
             PHASES.get(row.phase, row.phase),
             row.transmitter,
@@ -46,7 +46,7 @@ def account_csv(result: RunResult) -> bytes:
             "; ".join(f"{a:.1f} {b:.1f}" for a, b in row.windows),
         )
         for row in result.account
-    )
+    ]
     return _table(result, ACCOUNT_HEADER, rows)
 
 
@@ -55,7 +55,7 @@ def _numbers(*values: float) -> tuple[float, ...]:
     return tuple(round(value, 3) + 0.0 for value in values)
 
 
-def _table(result: RunResult, header: Sequence[str], rows: Iterable[Sequence[str | float]]) -> bytes:
+def _table(result: RunResult, header: tuple[str, ...], rows: Iterable[tuple[str | float, ...]]) -> bytes:
     """Return the table in UTF-8 with a mark that spreadsheets know."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

@@ -7,12 +7,12 @@ from analyzer.model.account import NOBODYS_CAUSES, AccountRow
 from analyzer.model.figure import Figure, exact, total
 from analyzer.model.result import RunResult
 from dashboard.view_models.rounding import adding_up
-from dashboard.wording import CAUSES, PHASES, cause_words, clock
+from dashboard.wording import BOTH_WAYS, CAUSES, PHASES, cause_words, clock
 
 REFERENCE, JOINT = "reference", "not_assessed"
 JOINT_TITLE = "Signal and coarse search"
 NOT_A_LOSS = (REFERENCE, "not_recorded", JOINT)
-SAME_FAULT = {"extra_bracketing": "extra_lines"}
+SAME_FAULT = {"extra_bracketing": "extra_lines", "off_minimum_probing": "off_lowest", "slow_pace": "pace"}
 """Findings that go by another name than the cause they speak of."""
 
 
@@ -78,8 +78,8 @@ def account_view(result: RunResult) -> AccountView:
         lines = [_line(r, seconds, windows[i]) for (i, r), seconds in zip(rows, shown, strict=True)]
         parts.append(_part(result, rows[0][1], whole, [x for x in lines if x.seconds or x.cause == REFERENCE]))
     lines = [line for part in parts for line in part.lines]
-    whole = _totals("", lines)
-    return AccountView(tuple(parts), sum(wholes), whole.reference, whole.lost, whole.gained, whole.nobody)
+    run = _totals("", lines)
+    return AccountView(tuple(parts), sum(wholes), run.reference, run.lost, run.gained, run.nobody)
 
 
 def account_windows(result: RunResult) -> list[tuple[float, float]]:
@@ -199,7 +199,7 @@ def compared_accounts(results: list[RunResult]) -> list[ComparedRow]:
         for cause in (cause for cause in CAUSES if cause in found):
             phase = next(part.phase for parts in own for part in parts)
             cells = tuple(_compared(parts, cause) if parts else _none(group) for parts in own)
-            rows.append(ComparedRow(group, cause, cause_words(cause, phase, _sign(cells))[0], cells))
+            rows.append(ComparedRow(group, cause, _shared_title(cause, phase, cells), cells))
     return [*rows, ComparedRow("", "", "This run", tuple(ComparedCell(view.seconds) for view in views))]
 
 
@@ -228,7 +228,10 @@ def _compared(parts: list[AccountPart], cause: str) -> ComparedCell:
     return ComparedCell(0, exact(0.0, "s"))
 
 
-def _sign(cells: tuple[ComparedCell, ...]) -> int:
-    """Return -1 where every run gained by a cause: then it is called a gain."""
+def _shared_title(cause: str, phase: str, cells: tuple[ComparedCell, ...]) -> str:
+    """Return a title that is true of all runs: lost, gained, or both ways."""
     known = [cell.seconds for cell in cells if not cell.why]
-    return -1 if known and max(known) <= 0 and min(known) < 0 else 1
+    low, high = min(known, default=0), max(known, default=0)
+    if low < 0 < high and cause in BOTH_WAYS:
+        return BOTH_WAYS[cause]
+    return cause_words(cause, phase, low if high <= 0 else high)[0]

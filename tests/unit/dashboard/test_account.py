@@ -246,6 +246,22 @@ def test_only_a_sure_difference_is_called_one(result):
     assert "▼ 0:30 less" in words
     assert "≈ no clear difference" in words
     assert "no difference can be told" not in words
+    # No difference of references or of what is nobody's is anybody's merit.
+    assert words.count("▲") + words.count("▼") + words.count("≈") == len(
+        [r for r in compared_accounts([result]) if r.cause not in ("", "reference", "not_told_apart")]
+    )
+
+
+def test_a_cause_that_went_both_ways_is_called_neither_lost_nor_gained(result):
+    def with_pace(seconds):
+        return replace(result, account=(row("pace", seconds), row("reference", 600.0 - seconds)))
+
+    def titles(*seconds):
+        return [r.title for r in compared_accounts([with_pace(s) for s in seconds]) if r.cause == "pace"]
+
+    assert titles(5.0, -4.0) == ["Pace against the sheet's"]
+    assert titles(-5.0, -4.0) == ["Time gained by walking faster than the sheet"]
+    assert titles(5.0, 4.0) == ["Slower than the sheet's pace"]
 
 
 # Files.
