@@ -5,7 +5,8 @@ import pytest
 
 from analyzer.lab.evaluate.cells import absent, pair, share, size
 from analyzer.lab.evaluate.claims import HALF_90, Claim
-from analyzer.lab.evaluate.rows import claimed, first_finding, held, wrong_way_length
+from analyzer.lab.evaluate.finding_rows import first_finding
+from analyzer.lab.evaluate.rows import claimed, held, wrong_way_length
 from analyzer.lab.evaluate.trial import Trial, event_counts
 from analyzer.lab.evaluate.truths import bounds_of, field_line_m, range_m, true_events, way_out
 from analyzer.lab.simulate import simulate_drill, simulate_run
