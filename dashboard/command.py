@@ -14,9 +14,11 @@ from pathlib import Path
 from analyzer.commands.analyze import analyze
 from analyzer.commands.output import OK, say
 from analyzer.errors import InputError
+from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
+from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, RESULTS, RULE_SHEETS, SHOWN_NAMES
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 
 PORTS_TRIED = 20
@@ -24,7 +26,6 @@ THREADS = 6
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
 SAMPLE_MARK = ".sample"
 """File in a copied sample drill: the key of what it was copied from."""
-WORKSPACE_NAMES = {"drills", "rules", "results", "originals", "incoming", "events", "people.toml", "searchwake.db"}
 FORM_BYTES = 1_000_000
 DEMO_NOTE = "Sample drills: people, places and searches are invented, and the tracks are simulated."
 
@@ -96,8 +97,8 @@ def run_demo(arguments: argparse.Namespace) -> int:
     for sample in samples:
         bring_sample(sample, workspace)
     drills = drill_folders(workspace)
-    code = _measure(drills, workspace / "results")
-    config = Config(workspace / "results", DEMO_NOTE, tuple(drills), workspace / "rules", workspace)
+    code = _measure(drills, workspace / RESULTS)
+    config = Config(workspace / RESULTS, DEMO_NOTE, tuple(drills), workspace / RULE_SHEETS, workspace)
     return code if arguments.once else _show(config, arguments, code)
 
 
@@ -113,15 +114,15 @@ def run_serve(arguments: argparse.Namespace) -> int:
     """
     folder = arguments.folder
     drills = drill_folders(folder)
-    if not drills and folder.is_dir() and any(folder.glob("*/*.json")):
-        config, code = Config(folder, rules=folder / "rules"), OK
+    if not drills and folder.is_dir() and any(folder.glob(EVERY_RESULT)):
+        config, code = Config(folder, rules=folder / RULE_SHEETS), OK
     else:
         check_workspace(folder, drills)
-        results = arguments.out or folder / "results"
+        results = arguments.out or folder / RESULTS
         code = _measure(drills, results)
         # A drill folder itself can be shown, but is no place for other drills.
-        workspace = None if (folder / "drill.toml").is_file() else folder
-        config = Config(results, drills=tuple(drills), rules=folder / "rules", workspace=workspace)
+        workspace = None if (folder / DRILL_FILE).is_file() else folder
+        config = Config(results, drills=tuple(drills), rules=folder / RULE_SHEETS, workspace=workspace)
     return code if arguments.once else _show(config, arguments, code)
 
 
@@ -140,7 +141,7 @@ def check_workspace(folder: Path, drills: Sequence[Path]) -> None:
     except OSError as error:
         raise storage_error(str(folder), error) from None
     shown = {path.name for path in folder.iterdir() if not path.name.startswith(".")}
-    if shown and not drills and not shown & WORKSPACE_NAMES:
+    if shown and not drills and not shown & SHOWN_NAMES:
         raise InputError(
             where=str(folder),
             what="there is neither a drill.toml nor a result in it, and it is not empty",
@@ -160,7 +161,7 @@ def bring_sample(sample: Path, workspace: Path) -> None:
     InputError
         Where the workspace is full or cannot be written to.
     """
-    copy, key = workspace / "drills" / sample.name, drill_key(sample, settings=())
+    copy, key = workspace / DRILLS / sample.name, drill_key(sample, settings=())
     mark = copy / SAMPLE_MARK
     try:
         if copy.is_dir():
@@ -168,7 +169,7 @@ def bring_sample(sample: Path, workspace: Path) -> None:
             if made_of == key or made_of != drill_key(copy, settings=()):
                 return
             shutil.rmtree(copy)
-        part = workspace / "drills" / f".{sample.name}.part"
+        part = workspace / DRILLS / f".{sample.name}.part"
         shutil.rmtree(part, ignore_errors=True)
         shutil.copytree(sample, part)
         (part / SAMPLE_MARK).write_text(key)
@@ -182,17 +183,13 @@ def drill_folders(root: Path) -> list[Path]:
     if not root.is_dir():
         return []
     return sorted(
-        {
-            path.parent
-            for pattern in ("drill.toml", "*/drill.toml", "drills/*/drill.toml")
-            for path in root.glob(pattern)
-        }
+        {path.parent for pattern in (DRILL_FILE, f"*/{DRILL_FILE}", EVERY_DRILL) for path in root.glob(pattern)}
     )
 
 
 def _measure(drills: Sequence[Path], out: Path) -> int:
     """Measure drill folders as `searchwake analyze` does; drills that have no run yet are passed over."""
-    drills = [drill for drill in drills if any((drill / "runs").glob("*"))]
+    drills = [drill for drill in drills if any((drill / RUNS).glob("*"))]
     if not drills:
         return OK
     return analyze(drills, out, jobs=os.cpu_count() or 1)

@@ -25,7 +25,7 @@ from analyzer.lab.simulate.settings import (
 )
 from analyzer.lab.simulate.shown import KINDS as READINGS
 from analyzer.lab.simulate.write import write_drill, write_run
-from analyzer.workspace.people.people_toml import NAME as PEOPLE_FILE
+from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVENTS, PEOPLE_FILE
 from analyzer.workspace.people.people_toml import people_bytes
 
 PROGRESS_FROM_RUNS = 20
@@ -126,7 +126,7 @@ def run(args: argparse.Namespace) -> int:
 def _write_season(out: Path, seed: int) -> int:
     """Write the workspace of the sample season: drills, people, the event, and the truth about its people."""
     drills, people = season_drills(seed), people_of_club()
-    taken = next((p for p in (out / "drills", out / PEOPLE_FILE, out / "events") if p.exists()), None)
+    taken = next((p for p in (out / DRILLS, out / PEOPLE_FILE, out / EVENTS) if p.exists()), None)
     if taken is not None:
         raise InputError(where=str(taken), what="there is a workspace already", do="give a new folder for OUT")
     pairs = [(one, run) for one in drills for run in range(len(one.starters))]
@@ -134,12 +134,12 @@ def _write_season(out: Path, seed: int) -> int:
     for number in _with_progress(len(pairs)):
         one, first = pairs[number]
         if first == 0:
-            write_drill(out / "drills" / one.folder, one.drill)
-        write_run(out / "drills" / one.folder, one.drill, next(making[one.folder]), truth_step_s=1.0)
+            write_drill(out / DRILLS / one.folder, one.drill)
+        write_run(out / DRILLS / one.folder, one.drill, next(making[one.folder]), truth_step_s=1.0)
     (out / PEOPLE_FILE).write_bytes(people_bytes(people))
-    event = out / "events" / EVENT_FOLDER
+    event = out / EVENTS / EVENT_FOLDER
     event.mkdir(parents=True)
-    (event / "event.toml").write_text(event_toml(), encoding="utf-8")
+    (event / EVENT_FILE).write_text(event_toml(), encoding="utf-8")
     text = json.dumps(season_truth(seed), ensure_ascii=False, indent=1) + "\n"
     (out / "truth_season.json").write_text(text, encoding="utf-8")
     say(

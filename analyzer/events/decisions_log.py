@@ -7,8 +7,7 @@ from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.files.source import sha256_hex
-
-LOG_FILE = "log.jsonl"
+from analyzer.workspace.layout import LOG_FILE
 
 
 def append_log(folder: Path, **what: Any) -> None:

@@ -12,12 +12,13 @@ from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, rea
 from analyzer.events.model import RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
+from analyzer.files.names import RUNS
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.source import read_bytes, sha256_hex, write_atomic
 from analyzer.model.settings import DRAWS, SEED
 from analyzer.workspace.batch import Batch, analyze_drills
+from analyzer.workspace.layout import DRILLS, RESULTS
 
-RESULTS = "results"
 AGAIN = "searchwake standings EVENT --again measures it again"
 
 
@@ -46,7 +47,7 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = Fal
                 continue
             data = read_bytes(out / name)
             hashes[name] = sha256_hex(data)
-            marked = starts_with_a_mark(folder.workspace / "drills" / drill / "runs" / run)
+            marked = starts_with_a_mark(folder.workspace / DRILLS / drill / RUNS / run)
             result = parse_result(data, name=f"{RESULTS}/{name}", do=AGAIN)
             facts[(drill, run)] = facts_of(result, source=name, start_marked=marked)
     event = folder.event
@@ -152,7 +153,7 @@ def inputs_now(folder: Path, scored: Scored) -> dict[str, str]:
 
 def _of_run(path: str) -> tuple[str, str]:
     parts = path.split("/")
-    return (parts[1], parts[3]) if len(parts) == 5 and parts[0] == "drills" and parts[2] == "runs" else ("", "")
+    return (parts[1], parts[3]) if len(parts) == 5 and parts[0] == DRILLS and parts[2] == RUNS else ("", "")
 
 
 def stale_bibs(found: tuple[Changed, ...]) -> dict[str, list[str]]:

@@ -11,8 +11,9 @@ from analyzer.events.decisions_log import last_log, log_faults
 from analyzer.events.files import folder as event_folder
 from analyzer.events.files.folder import EventFolder
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored, scored_bytes
-from analyzer.events.store import RESULTS, changes, computed
+from analyzer.events.store import changes, computed
 from analyzer.files.source import read_bytes
+from analyzer.workspace.layout import EVERY_RESULT, RESULTS, SUMMARY_FILE
 
 MOST_PER_FILE = 20
 
@@ -46,8 +47,8 @@ def verify_event(place: Path, *, jobs: int = 1) -> tuple[list[str], int]:
 
 
 def _names(results: Path) -> set[str]:
-    found = {p.relative_to(results).as_posix() for p in results.glob("*/*.json")}
-    return found | ({"summary.csv"} if (results / "summary.csv").is_file() else set())
+    found = {p.relative_to(results).as_posix() for p in results.glob(EVERY_RESULT)}
+    return found | ({"summary.csv"} if (results / SUMMARY_FILE).is_file() else set())
 
 
 def _stored_lines(folder: EventFolder) -> list[str]:

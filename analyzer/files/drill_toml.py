@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from analyzer.errors import InputError
+from analyzer.files.names import DRILL_FILE
 from analyzer.files.source import read_bytes
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.files.tracks.gpx import parse_waypoints
@@ -44,7 +45,7 @@ def read_drill_toml(path: Path) -> Drill:
     )
 
 
-def waypoint_file(data: bytes, *, name: str = "drill.toml") -> str | None:
+def waypoint_file(data: bytes, *, name: str = DRILL_FILE) -> str | None:
     """Return the name of the waypoint file that a drill.toml refers to, None where there is none.
 
     Raises
@@ -73,7 +74,7 @@ def _waypoint_name(table: TomlTable) -> str | None:
 
 
 def parse_drill_toml(
-    data: bytes, *, name: str = "drill.toml", waypoints_of: Callable[[str], Waypoints] | None = None
+    data: bytes, *, name: str = DRILL_FILE, waypoints_of: Callable[[str], Waypoints] | None = None
 ) -> Drill:
     """Return the checked drill.
 

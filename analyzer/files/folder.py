@@ -8,6 +8,7 @@ from pathlib import Path
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import Waypoints, parse_drill_toml
 from analyzer.files.marks_csv import parse_marks_csv
+from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_times import assemble
 from analyzer.files.run_toml import parse_run_toml
@@ -17,7 +18,7 @@ from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.recording import InputFile, Recording, RunInfo
 
-RUN_FILES = ("readings.csv", "marks.csv", "run.toml")
+RUN_FILES = (READINGS_FILE, MARKS_FILE, RUN_FILE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +44,14 @@ def read_drill_folder(path: Path | str) -> DrillFolder:
         raise InputError(
             where=str(path), what="there is no such drill folder", do="give a folder with drill.toml in it"
         )
-    if not (folder / "drill.toml").is_file():
+    if not (folder / DRILL_FILE).is_file():
         raise InputError(
             where=folder.resolve().name,
             what="there is no drill.toml in the folder",
             do="write one; a drill is a folder with drill.toml and runs/",
         )
-    data = read_bytes(folder / "drill.toml")
-    inputs = [InputFile("drill", "drill.toml", sha256_hex(data), rows=1, used=1)]
+    data = read_bytes(folder / DRILL_FILE)
+    inputs = [InputFile("drill", DRILL_FILE, sha256_hex(data), rows=1, used=1)]
 
     def waypoints_of(file: str) -> Waypoints:
         site = read_bytes(folder / file)
@@ -70,7 +71,7 @@ def run_folders(folder: Path) -> tuple[Path, ...]:
     InputError
         Where there is no run folder.
     """
-    runs = folder / "runs"
+    runs = folder / RUNS
     found = sorted(p for p in runs.iterdir() if p.is_dir() and not p.name.startswith(".")) if runs.is_dir() else []
     if not found:
         raise InputError(
@@ -138,7 +139,7 @@ def read_run(run_dir: Path | str, drill: Drill) -> Recording:
 
 
 def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
-    """Return a recording from the bytes of a run's files by name ("track.gpx", "readings.csv", ...).
+    """Return a recording from the bytes of a run's files by name ("track.gpx", READINGS_FILE, ...).
 
     Raises
     ------
@@ -147,11 +148,11 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
     """
     track_name = next(name for name in data if Path(name).stem.lower() == "track")
     fixes = format_named(track_name).read(data[track_name], name=track_name)
-    readings = parse_readings_csv(data["readings.csv"]) if "readings.csv" in data else None
-    marks = parse_marks_csv(data["marks.csv"]) if "marks.csv" in data else ()
-    info = parse_run_toml(data["run.toml"]) if "run.toml" in data else RunInfo()
+    readings = parse_readings_csv(data[READINGS_FILE]) if READINGS_FILE in data else None
+    marks = parse_marks_csv(data[MARKS_FILE]) if MARKS_FILE in data else ()
+    info = parse_run_toml(data[RUN_FILE]) if RUN_FILE in data else RunInfo()
     parts = assemble(fixes, readings, marks, drill)
-    sources = {"track": track_name, "readings": "readings.csv", "marks": "marks.csv", "run": "run.toml"}
+    sources = {"track": track_name, "readings": READINGS_FILE, "marks": MARKS_FILE, "run": RUN_FILE}
     counted = {
         "track": (fixes.rows, len(parts.track.time_s), fixes.dropped + parts.dropped),
         "readings": (readings.rows, len(readings.readings), readings.dropped) if readings else (0, 0, ()),

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.names import MARKS_FILE
 from analyzer.files.readings_csv import time_of
 from analyzer.files.source import read_bytes
 from analyzer.files.table import Row, parse_table
@@ -30,7 +31,7 @@ def read_marks_csv(path: Path) -> tuple[MarkRow, ...]:
     return parse_marks_csv(read_bytes(path), name=path.name)
 
 
-def parse_marks_csv(data: bytes, *, name: str = "marks.csv") -> tuple[MarkRow, ...]:
+def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE) -> tuple[MarkRow, ...]:
     """Return the checked marks in the order of the file. `time` and `elapsed` may both be columns: one per row.
 
     Raises

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.names import READINGS_FILE
 from analyzer.files.source import read_bytes
 from analyzer.files.table import Row, Table, parse_table
 from analyzer.files.times import parse_elapsed, parse_utc
@@ -43,7 +44,7 @@ def read_readings_csv(path: Path) -> ReadingLog:
     return parse_readings_csv(read_bytes(path), name=path.name)
 
 
-def parse_readings_csv(data: bytes, *, name: str = "readings.csv") -> ReadingLog:
+def parse_readings_csv(data: bytes, *, name: str = READINGS_FILE) -> ReadingLog:
     """Return the checked readings; rows without a figure are set aside and counted.
 
     Raises

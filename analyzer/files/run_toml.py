@@ -3,6 +3,7 @@
 import math
 from pathlib import Path
 
+from analyzer.files.names import RUN_FILE
 from analyzer.files.source import read_bytes
 from analyzer.files.toml_table import TomlTable, read_toml
 from analyzer.model.recording import RunInfo
@@ -15,7 +16,7 @@ def read_run_toml(path: Path) -> RunInfo:
     return parse_run_toml(read_bytes(path), name=path.name)
 
 
-def parse_run_toml(data: bytes, *, name: str = "run.toml") -> RunInfo:
+def parse_run_toml(data: bytes, *, name: str = RUN_FILE) -> RunInfo:
     """Return the checked settings of a run; what is not given keeps its default. A table [run] may hold the keys.
 
     Raises

@@ -11,9 +11,10 @@ from analyzer.files.results.result_json import parse_result
 from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import People
 from analyzer.model.run_line import RunLine
-from analyzer.workspace.database.connection import ENVIRONMENT, FILE_NAME, opened
+from analyzer.workspace.database.connection import ENVIRONMENT, opened
 from analyzer.workspace.database.queries import run_lines
 from analyzer.workspace.database.tables import DrillRow, RunRow
+from analyzer.workspace.layout import DATABASE_FILE, DRILLS
 from analyzer.workspace.people.people_toml import read_people
 
 
@@ -25,7 +26,7 @@ def indexed_season(workspace: Path) -> tuple[tuple[RunLine, ...], People]:
     InputError
         Where there is no workspace or nothing in its index, or the database or people.toml cannot be used.
     """
-    if not (workspace / "drills").is_dir():
+    if not (workspace / DRILLS).is_dir():
         raise InputError(
             where=str(workspace),
             what="there is no workspace here: no drills/ in it",
@@ -67,7 +68,7 @@ def database_files(workspace: Path) -> tuple[Path, ...]:
     """Return the files of the workspace's own database; () where there is none or it is elsewhere."""
     if os.environ.get(ENVIRONMENT):
         return ()
-    names = (FILE_NAME, f"{FILE_NAME}-wal")
+    names = (DATABASE_FILE, f"{DATABASE_FILE}-wal")
     return tuple(path for path in (workspace / name for name in names) if path.is_file())
 
 

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError
+from analyzer.files.names import RUNS
 from analyzer.files.results.summary_csv import summary_bytes
 from analyzer.files.source import write_atomic
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
 from analyzer.workspace.drill_key import drill_key, is_current, keep_entry, read_index
+from analyzer.workspace.layout import SUMMARY_FILE
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
     from analyzer.model.drill import Drill
@@ -66,7 +68,7 @@ def analyze_drills(
     found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again)}
     ordered = [found[folder.resolve().name] for folder in folders]
     rows = [row for outcome in ordered for row in outcome.rows]
-    write_atomic(batch.out / "summary.csv", summary_bytes(rows))
+    write_atomic(batch.out / SUMMARY_FILE, summary_bytes(rows))
     return rows, [line for outcome in ordered for line in outcome.failures]
 
 
@@ -120,7 +122,7 @@ def _in_processes(work: list[Job], jobs: int) -> Iterator[Outcome]:
 
 
 def _number_of_runs(folder: Path) -> int:
-    runs = folder / "runs"
+    runs = folder / RUNS
     return sum(1 for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else 0
 
 

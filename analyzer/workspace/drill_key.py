@@ -8,12 +8,12 @@ import json
 from pathlib import Path
 from typing import Any
 
+from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.source import MAX_BYTES, write_atomic
 from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
+from analyzer.workspace.layout import CACHE_FILE, LOCK_FILE
 from analyzer.workspace.lock import locked
 
-INDEX_NAME = ".searchwake-cache.json"
-LOCK_NAME = ".searchwake-lock"
 HEAD_BYTES = 300
 
 
@@ -22,9 +22,9 @@ def drill_key(folder: Path, *, settings: tuple[str, ...]) -> str:
     digest = hashlib.sha256()
     for text in settings:
         _feed(digest, text)
-    for path in sorted(p for p in folder.iterdir() if p.name == "drill.toml" or p.suffix.lower() in WAYPOINT_ENDINGS):
+    for path in sorted(p for p in folder.iterdir() if p.name == DRILL_FILE or p.suffix.lower() in WAYPOINT_ENDINGS):
         _feed_file(digest, path)
-    runs = folder / "runs"
+    runs = folder / RUNS
     for run in sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []:
         _feed(digest, run.name)
         for path in sorted(p for p in run.iterdir() if _is_input(p)):
@@ -59,7 +59,7 @@ def _feed_file(digest: Any, path: Path) -> None:
 def read_index(out: Path) -> dict[str, Any]:
     """Return the index of an output folder by drill, an empty one where there is none or it cannot be read."""
     try:
-        drills = json.loads((out / INDEX_NAME).read_bytes())["drills"]
+        drills = json.loads((out / CACHE_FILE).read_bytes())["drills"]
     except (OSError, ValueError, KeyError, TypeError):
         return {}
     return drills if isinstance(drills, dict) else {}
@@ -67,12 +67,12 @@ def read_index(out: Path) -> dict[str, Any]:
 
 def write_index(out: Path, drills: dict[str, Any]) -> None:
     """Write the index of an output folder."""
-    write_atomic(out / INDEX_NAME, json.dumps({"drills": drills}, separators=(",", ":")).encode())
+    write_atomic(out / CACHE_FILE, json.dumps({"drills": drills}, separators=(",", ":")).encode())
 
 
 def keep_entry(out: Path, name: str, entry: dict[str, Any] | None) -> None:
     """Put the entry of one drill into the index on disk, or take it out with None; other processes may do the same."""
-    with locked(out / LOCK_NAME):
+    with locked(out / LOCK_FILE):
         drills = read_index(out)
         if entry is None:
             drills.pop(name, None)

@@ -12,11 +12,13 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
+from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.source import read_bytes, sha256_hex, write_atomic, write_new
 from analyzer.files.writers import write_drill_toml
 from analyzer.model.drill import Drill
 from analyzer.workspace.intake.originals import keep
 from analyzer.workspace.intake.store import drill_paths
+from analyzer.workspace.layout import DRILLS
 from dashboard.view_models.drill_form import Form, example, form_of
 
 
@@ -58,8 +60,8 @@ class Drills:
 
     def _entry(self, key: str, folder: Path) -> Opened:
         try:
-            name = read_drill_toml(folder / "drill.toml").name
-            return Opened(key, name, sha256_hex(read_bytes(folder / "drill.toml")), _runs(folder))
+            name = read_drill_toml(folder / DRILL_FILE).name
+            return Opened(key, name, sha256_hex(read_bytes(folder / DRILL_FILE)), _runs(folder))
         except AnalyzerError as error:
             return Opened(key, key, problem=str(error))
 
@@ -77,7 +79,7 @@ class Drills:
         entry = self._entry(key, folder)
         if entry.problem:
             raise InputError(where=key, what=entry.problem, do="mend the file in the drill's folder")
-        return entry, form_of(read_drill_toml(folder / "drill.toml"))
+        return entry, form_of(read_drill_toml(folder / DRILL_FILE))
 
     def new(self) -> tuple[Opened, Form]:
         """Return an invented drill to begin with."""
@@ -106,7 +108,7 @@ class Drills:
                 what="this drill is not in the workspace (any more)",
                 do="save it as a new drill, or download the file",
             )
-        before = read_bytes(folder / "drill.toml")
+        before = read_bytes(folder / DRILL_FILE)
         if sha256_hex(before) != opened.sha256:
             raise InputError(
                 where=opened.key,
@@ -123,11 +125,11 @@ class Drills:
                 "lie, they will be measured against the new layout at the next start. Change it all the same?",
             )
         keep(self.workspace, f"{opened.key}/drill.toml", [before], most=len(before))
-        _written(lambda: write_atomic(folder / "drill.toml", data), opened.key)
+        _written(lambda: write_atomic(folder / DRILL_FILE, data), opened.key)
         return Saved(opened.key, sha256_hex(data))
 
     def _save_new(self, name: str, data: bytes) -> Saved:
-        drills = (self.workspace or Path()) / "drills"
+        drills = (self.workspace or Path()) / DRILLS
         key = folder_name(name)
         if key in self._places() or (drills / key).exists():
             raise InputError(
@@ -146,7 +148,7 @@ def folder_name(name: str) -> str:
 
 
 def _runs(folder: Path) -> int:
-    runs = folder / "runs"
+    runs = folder / RUNS
     return sum(path.is_dir() for path in runs.iterdir()) if runs.is_dir() else 0
 
 
@@ -155,7 +157,7 @@ def _new_folder(drills: Path, key: str, data: bytes) -> None:
     drills.mkdir(parents=True, exist_ok=True)
     made = Path(tempfile.mkdtemp(dir=drills, prefix=".new-"))
     try:
-        write_new(made / "drill.toml", data)
+        write_new(made / DRILL_FILE, data)
         made.chmod(0o755)
         made.rename(drills / key)  # refuses where there is a folder with something in it by now
     except BaseException:

@@ -19,6 +19,7 @@ from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
 from analyzer.events.verify import changed_results
 from analyzer.events.words import shown_lines, shown_rows
 from analyzer.files.source import read_bytes
+from analyzer.workspace.layout import EVENT_FILE, EVENTS, EVERY_EVENT
 from dashboard.view_models.standings import AccountView, EventEntry, TableView
 
 KEPT = 8
@@ -109,7 +110,7 @@ class Events:
     def _folders(self) -> list[Path]:
         if self.workspace is None:
             return []
-        return sorted(path.parent for path in (self.workspace / "events").glob("*/event.toml"))
+        return sorted(path.parent for path in (self.workspace / EVENTS).glob(EVERY_EVENT))
 
     def _scored(self, key: str) -> tuple[Path, Scored, tuple[str, ...]]:
         folder = next((path for path in self._folders() if path.name in (key, unquote(key))), None)
@@ -125,7 +126,7 @@ class Events:
 
 def _entry(folder: Path) -> EventEntry:
     try:
-        draft = parse_event_toml(read_bytes(folder / "event.toml"))
+        draft = parse_event_toml(read_bytes(folder / EVENT_FILE))
     except InputError as error:
         return EventEntry(folder.name, folder.name, problem=str(error))
     return EventEntry(

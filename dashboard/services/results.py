@@ -14,6 +14,7 @@ from analyzer.errors import AnalyzerError
 from analyzer.files.results.result_json import read_result
 from analyzer.model.figure import NotAssessable, value_of
 from analyzer.model.result import RunResult
+from analyzer.workspace.layout import EVERY_RESULT
 from dashboard.services.reference import reference_walk
 from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.view_models.reference_stretch import ReferenceStretch
@@ -69,7 +70,7 @@ class Service:
     def _files(self) -> dict[tuple[str, str], Path]:
         if not self.results.is_dir():
             return {}
-        return {(path.parent.name, path.stem): path for path in sorted(self.results.glob("*/*.json"))}
+        return {(path.parent.name, path.stem): path for path in sorted(self.results.glob(EVERY_RESULT))}
 
 
 def _stamp(path: Path) -> tuple[str, int, int]:

@@ -17,6 +17,7 @@ from analyzer.seasons.group import group_of, group_season, lines_by_person
 from analyzer.seasons.model import GroupSeason, PersonSeason
 from analyzer.seasons.source import database_files, known_lines, line_of_bytes
 from analyzer.seasons.trend import person_season
+from analyzer.workspace.layout import EVERY_RESULT
 from analyzer.workspace.people.people_toml import read_people
 
 KEPT_LINES, KEPT_SEASONS = 8192, 512
@@ -85,7 +86,7 @@ class Seasons:
             except AnalyzerError as error:
                 problems.append(str(error))
         lines = []
-        for path in sorted(self.results.glob("*/*.json")) if self.results.is_dir() else ():
+        for path in sorted(self.results.glob(EVERY_RESULT)) if self.results.is_dir() else ():
             try:
                 lines.append(_line(path, known))
             except AnalyzerError as error:

@@ -12,6 +12,7 @@ from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.events.model import Event, EventField, EventRules
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.marks_csv import parse_marks_csv
+from analyzer.files.names import DRILL_FILE, MARKS_FILE, RUN_FILE, RUNS
 from analyzer.files.rules_toml import default_rules, read_rules_toml
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import read_bytes, sha256_hex
@@ -20,8 +21,7 @@ from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings, track_e
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.rules import Rules
-
-EVENT_FILE = "event.toml"
+from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVERY_DRILL, RULE_SHEETS
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class EventFolder:
 
     def drills(self) -> tuple[Path, ...]:
         """Return the folders of those fields that have runs."""
-        folders = (self.workspace / "drills" / field.drill for field in self.event.fields)
+        folders = (self.workspace / DRILLS / field.drill for field in self.event.fields)
         return tuple(folder for folder in folders if _run_names(folder))
 
 
@@ -53,7 +53,7 @@ def workspace_of(folder: Path) -> Path:
     InputError
         Where there is none.
     """
-    found = next((p for p in folder.resolve().parents if (p / "drills").is_dir()), None)
+    found = next((p for p in folder.resolve().parents if (p / DRILLS).is_dir()), None)
     if found is None:
         raise InputError(
             where=str(folder),
@@ -106,7 +106,7 @@ def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:
             what=f"{name!r} is no plain name of a file",
             do="put the sheet beside event.toml or into WORKSPACE/rules, and write its name",
         )
-    found = next((p for p in (folder / name, workspace / "rules" / name) if p.is_file()), None)
+    found = next((p for p in (folder / name, workspace / RULE_SHEETS / name) if p.is_file()), None)
     if found is None:
         raise InputError(
             where=where,
@@ -118,9 +118,9 @@ def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:
 
 def _field(workspace: Path, draft: EventDraft, number: int, rules: EventRules) -> EventField:
     written = draft.fields[number]
-    folder = workspace / "drills" / written.drill
-    if not (folder / "drill.toml").is_file():
-        known = sorted(p.parent.name for p in (workspace / "drills").glob("*/drill.toml"))
+    folder = workspace / DRILLS / written.drill
+    if not (folder / DRILL_FILE).is_file():
+        known = sorted(p.parent.name for p in workspace.glob(EVERY_DRILL))
         raise InputError(
             where=f"{written.where}, drill",
             what=f"there is no drill {written.drill!r} in drills/",
@@ -140,7 +140,7 @@ def _field(workspace: Path, draft: EventDraft, number: int, rules: EventRules) -
 
 def _drill(folder: Path) -> Drill:
     """Return a drill that may have no runs yet."""
-    data = read_bytes(folder / "drill.toml")
+    data = read_bytes(folder / DRILL_FILE)
     file = waypoint_file(data)
     points = {} if file is None else parse_waypoints(read_bytes(folder / file), name=file)
     try:
@@ -150,7 +150,7 @@ def _drill(folder: Path) -> Drill:
 
 
 def _run_names(drill: Path) -> tuple[str, ...]:
-    runs = drill / "runs"
+    runs = drill / RUNS
     return tuple(sorted(p.name for p in runs.iterdir() if p.is_dir() and p.name[0] != ".")) if runs.is_dir() else ()
 
 
@@ -158,9 +158,9 @@ def _matched(draft: EventDraft, rules: EventRules, fields: tuple[EventField, ...
     taken: dict[tuple[str, str], str] = {}
     aside: list[str] = []
     for field in fields:
-        folder = workspace / "drills" / field.drill
+        folder = workspace / DRILLS / field.drill
         runs = _run_names(folder)
-        bibs = {run: _bib(folder / "runs" / run) for run in runs}
+        bibs = {run: _bib(folder / RUNS / run) for run in runs}
         own, left = _owners(draft, field.drill, runs, bibs)
         taken |= {(field.drill, bib): run for bib, run in own.items()}
         if left:
@@ -186,10 +186,10 @@ def _matched(draft: EventDraft, rules: EventRules, fields: tuple[EventField, ...
 
 def _bib(run: Path) -> str:
     """Return the bib that run.toml states, "" where there is none."""
-    if not (run / "run.toml").is_file():
+    if not (run / RUN_FILE).is_file():
         return ""
     try:
-        return read_run_toml(run / "run.toml").bib
+        return read_run_toml(run / RUN_FILE).bib
     except InputError as error:
         raise InputError(
             where=f"{run.parent.parent.name}/runs/{run.name}/{error.where}", what=error.what, do=error.do
@@ -248,7 +248,7 @@ def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> Non
     seen: dict[str, str] = {}
     for entry in event.entries:
         for drill, run in entry.runs:
-            track = track_file(workspace / "drills" / drill / "runs" / run)
+            track = track_file(workspace / DRILLS / drill / RUNS / run)
             if track is None:
                 continue
             digest, here = file_hash(track), f"{drill}/{run} of bib {entry.bib}"
@@ -264,7 +264,7 @@ def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> Non
 def starts_with_a_mark(run: Path) -> bool:
     """Return whether the run's clock begins with a start mark."""
     try:
-        return any(mark.mark == "start" for mark in parse_marks_csv(read_bytes(run / "marks.csv")))
+        return any(mark.mark == "start" for mark in parse_marks_csv(read_bytes(run / MARKS_FILE)))
     except AnalyzerError:
         return False
 
@@ -276,14 +276,14 @@ def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) 
     """
     found = {path.relative_to(workspace).as_posix(): file_hash(path) for path in files if path.is_file()}
     for drill in drills:
-        place = f"drills/{drill}"
+        place = f"{DRILLS}/{drill}"
         for item in _listed(workspace / place):
-            if item.name == "drill.toml" or item.name.lower().endswith(WAYPOINT_ENDINGS):
+            if item.name == DRILL_FILE or item.name.lower().endswith(WAYPOINT_ENDINGS):
                 found[f"{place}/{item.name}"] = _hash_of(item)
-        for run in _listed(workspace / place / "runs"):
+        for run in _listed(workspace / place / RUNS):
             if run.is_dir() and run.name[0] != ".":
                 found |= {
-                    f"{place}/runs/{run.name}/{item.name}": _hash_of(item)
+                    f"{place}/{RUNS}/{run.name}/{item.name}": _hash_of(item)
                     for item in _listed(Path(run.path))
                     if _is_input(item.name)
                 }

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS, TRUTH_FILE
 from analyzer.files.writers import (
     write_drill_toml,
     write_gpx,
@@ -25,15 +26,15 @@ def write_drill(folder: Path, drill: SimulatedDrill) -> None:
     InputError
         Where the folder holds a drill already: nothing is ever overwritten.
     """
-    if (folder / "drill.toml").exists():
+    if (folder / DRILL_FILE).exists():
         raise InputError(where=str(folder), what="there is a drill in this folder already", do="give a new folder")
-    (folder / "runs").mkdir(parents=True, exist_ok=True)
-    (folder / "drill.toml").write_bytes(write_drill_toml(drill.drill))
+    (folder / RUNS).mkdir(parents=True, exist_ok=True)
+    (folder / DRILL_FILE).write_bytes(write_drill_toml(drill.drill))
 
 
 def write_run(folder: Path, drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> None:
     """Write one run into its folder under `folder`/runs."""
-    target = folder / "runs" / simulated.recording.run_id
+    target = folder / RUNS / simulated.recording.run_id
     target.mkdir(parents=True, exist_ok=True)
     for name, data in run_files(drill, simulated, truth_step_s=truth_step_s).items():
         (target / name).write_bytes(data)
@@ -45,9 +46,9 @@ def run_files(drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: f
     zero = recording.time_zero
     track = as_track(fixes, drill.drill, before_start=True)
     files = {
-        "marks.csv": write_marks_csv(recording.marks, time_zero=zero),
-        "run.toml": write_run_toml(recording.info),
-        "truth.json": truth_text(simulated.truth, SlopePlane(drill.drill.slope), step_s=truth_step_s).encode(),
+        MARKS_FILE: write_marks_csv(recording.marks, time_zero=zero),
+        RUN_FILE: write_run_toml(recording.info),
+        TRUTH_FILE: truth_text(simulated.truth, SlopePlane(drill.drill.slope), step_s=truth_step_s).encode(),
     }
     if fixes.metric:
         files["track.csv"] = write_track_csv(track, time_zero=zero)
@@ -56,5 +57,5 @@ def run_files(drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: f
             track, LocalFrame(drill.drill.origin), time_zero=zero, name=recording.run_id, decimals=fixes.decimals
         )
     if recording.readings is not None:
-        files["readings.csv"] = write_readings_csv(recording.readings, time_zero=zero)
+        files[READINGS_FILE] = write_readings_csv(recording.readings, time_zero=zero)
     return files

@@ -19,10 +19,9 @@ from analyzer.errors import InputError
 from analyzer.files.source import write_atomic
 from analyzer.workspace.database.errors import REBUILD, explained
 from analyzer.workspace.database.tables import Base, MetaRow
+from analyzer.workspace.layout import DATABASE_FILE, WORKSPACE_MARK
 
 ENVIRONMENT = "SEARCHWAKE_DB"
-FILE_NAME = "searchwake.db"
-MARK_NAME = ".searchwake-workspace"
 SCHEMA = "0002"
 """The last step of `migrations/versions`."""
 BUSY_S = 10.0
@@ -86,7 +85,7 @@ def open_store(workspace: Path, *, busy_s: float = BUSY_S) -> Store:
     if not workspace.is_dir():
         raise InputError(where=str(workspace), what="there is no such workspace", do="give a folder that holds drills/")
     named = os.environ.get(ENVIRONMENT, "")
-    url = _url(named) if named else URL.create("sqlite", database=str(workspace / FILE_NAME))
+    url = _url(named) if named else URL.create("sqlite", database=str(workspace / DATABASE_FILE))
     where = (url.database or "the database") if url.get_backend_name() == "sqlite" else url.render_as_string()
     engine = _engine(url, busy_s)
     try:
@@ -209,7 +208,7 @@ def _upgrade(connection: Connection, version: str | None, where: str) -> None:
 
 def _check_owner(store: Store, workspace: Path) -> None:
     """Let a database outside serve one workspace only: indexing another one into it would take the first one's rows."""
-    path = workspace / MARK_NAME
+    path = workspace / WORKSPACE_MARK
     if not path.exists():
         write_atomic(path, f"{uuid.uuid4()}\n".encode())
     mark = path.read_text(encoding="utf-8").strip()

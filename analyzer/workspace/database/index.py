@@ -24,6 +24,7 @@ from analyzer.model.rules import Rules
 from analyzer.workspace.batch import Batch, Outcome, outcomes
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow, RunRow
+from analyzer.workspace.layout import DRILLS, RESULTS
 from analyzer.workspace.people.people_toml import read_people
 from analyzer.workspace.people.rows import note, put_people
 
@@ -73,12 +74,12 @@ def index_workspace(
         Where there is no workspace, people.toml is bad, or the database cannot be used.
     """
     folders, report = drill_folders(workspace), Report()
-    batch = Batch(out=workspace / "results", rules=rules or default_rules())
+    batch = Batch(out=workspace / RESULTS, rules=rules or default_rules())
     people = read_people(workspace)
     with opened(workspace) as store:
         with store.writing() as session:
             put_people(session, people)
-            report.gone = _drop_gone(session, workspace / "drills")
+            report.gone = _drop_gone(session, workspace / DRILLS)
         known = _known(store)
         for outcome in _usable(folders, batch, known, jobs=jobs, again=again):
             _keep(store, batch, outcome, known.get(outcome.name), report)
@@ -98,7 +99,7 @@ def drill_folders(workspace: Path) -> list[Path]:
     InputError
         Where there is no drills/, or the name of a folder is not text.
     """
-    drills = workspace / "drills"
+    drills = workspace / DRILLS
     if not drills.is_dir():
         raise InputError(
             where=str(workspace), what="there is no folder drills/ in it", do="give a workspace: a folder with drills/"

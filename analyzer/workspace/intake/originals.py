@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.workspace.layout import LOG_FILE, ORIGINALS
 
-FOLDER, LOG = "originals", "log.jsonl"
 CHUNK = 1 << 20
 
 
@@ -50,7 +50,7 @@ def keep(workspace: Path, name: str, chunks: Iterable[bytes], *, most: int, sour
     InputError
         Where there are more than `most` bytes, or the workspace is full or cannot be written to.
     """
-    folder = workspace / FOLDER
+    folder = workspace / ORIGINALS
     try:
         folder.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
@@ -72,7 +72,7 @@ def keep(workspace: Path, name: str, chunks: Iterable[bytes], *, most: int, sour
 
 def original_path(workspace: Path, sha256: str) -> Path:
     """Return where bytes with a hash are kept."""
-    return workspace / FOLDER / sha256
+    return workspace / ORIGINALS / sha256
 
 
 def read_original(workspace: Path, sha256: str, *, name: str) -> bytes:
@@ -93,7 +93,7 @@ def read_original(workspace: Path, sha256: str, *, name: str) -> bytes:
         raise InputError(
             where=name,
             what="its original has changed since it was taken in",
-            do=f"remove {FOLDER}/{sha256} and take the file in again",
+            do=f"remove {ORIGINALS}/{sha256} and take the file in again",
         )
     return data
 
@@ -149,7 +149,7 @@ def too_large(name: str, size: int, most: int) -> InputError:
 
 def _log(folder: Path, line: dict[str, str | int]) -> None:
     """Add one line to the log; one write, so that lines of several at once do not mix."""
-    handle = os.open(folder / LOG, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o644)
+    handle = os.open(folder / LOG_FILE, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o644)
     try:
         data = (json.dumps(line, ensure_ascii=False) + "\n").encode("utf-8", "surrogateescape")
         if os.write(handle, data) != len(data):

@@ -12,6 +12,7 @@ from pathlib import PurePosixPath
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.marks_csv import parse_marks_csv
+from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.rules_toml import parse_rules_toml
 from analyzer.files.run_toml import KEYS as RUN_KEYS
@@ -92,10 +93,10 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     lines = [line for line in text.splitlines() if line.strip(" \t,;") and not line.lstrip().startswith("#")]
     first = lines[0] if lines else ""
     by_name: dict[str, tuple[str, Reader]] = {
-        "readings.csv": (READINGS, _readings),
-        "marks.csv": (MARKS, _marks),
-        "run.toml": (RUN, _run),
-        "drill.toml": (DRILL, _drill),
+        READINGS_FILE: (READINGS, _readings),
+        MARKS_FILE: (MARKS, _marks),
+        RUN_FILE: (RUN, _run),
+        DRILL_FILE: (DRILL, _drill),
     }
     by_name |= {f"track{ending}": (TRACK, _track(f)) for f in formats.FORMATS if f.columns for ending in f.endings}
     if TOML_LINE.match(first):

@@ -13,6 +13,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run
+from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
 from analyzer.files.source import read_bytes, sha256_hex, write_new
 from analyzer.model.drill import Drill
 from analyzer.workspace.intake.model import (
@@ -31,9 +32,9 @@ from analyzer.workspace.intake.model import (
 from analyzer.workspace.intake.model import DrillPlace as Place
 from analyzer.workspace.intake.names import safe_name
 from analyzer.workspace.intake.originals import read_original, storage_error, sync_folder
+from analyzer.workspace.layout import DRILLS, RULE_SHEETS
 
-DRILLS, RUNS = "drills", "runs"
-FILE_NAMES = {READINGS: "readings.csv", MARKS: "marks.csv", RUN: "run.toml"}
+FILE_NAMES = {READINGS: READINGS_FILE, MARKS: MARKS_FILE, RUN: RUN_FILE}
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def drill_paths(workspace: Path) -> dict[str, Path]:
     found: dict[str, Path] = {}
     for folder in (workspace, workspace / DRILLS):
         for path in folder.iterdir() if folder.is_dir() else ():
-            if not path.name.startswith(".") and (path / "drill.toml").is_file():
+            if not path.name.startswith(".") and (path / DRILL_FILE).is_file():
                 found[path.name] = path
     return found
 
@@ -86,7 +87,7 @@ def put(workspace: Path, plan: Plan, *, scratch: Path) -> Placed:
     folder = drill_paths(workspace).get(key)
     if folder is None:
         raise InputError(where=key, what="there is no such drill any more", do="choose another one")
-    drill = read_drill_toml(folder / "drill.toml")
+    drill = read_drill_toml(folder / DRILL_FILE)
     runs, failures = [], []
     for row in plan.runs:
         if row.use != YES:
@@ -120,8 +121,8 @@ def put_sheets(workspace: Path, files: Sequence[IncomingFile]) -> Placed:
 
 def _place(path: Path) -> Place:
     try:
-        data = read_bytes(path / "drill.toml")
-        name = read_drill_toml(path / "drill.toml").name
+        data = read_bytes(path / DRILL_FILE)
+        name = read_drill_toml(path / DRILL_FILE).name
     except AnalyzerError:
         return Place(path.name, path.name)
     runs = path / RUNS
@@ -142,12 +143,12 @@ def _new_drill(workspace: Path, plan: Plan, scratch: Path) -> list[IncomingFile]
     target = workspace / DRILLS / plan.folder
     if plan.folder in drill_paths(workspace) or target.exists():
         raise InputError(where=plan.folder, what="there is a drill of this name already", do="give it another name")
-    content = {"drill.toml": file} | {f.name: f for f in own[1:]}
+    content = {DRILL_FILE: file} | {f.name: f for f in own[1:]}
     with_files = {name: read_original(workspace, f.sha256, name=f.path) for name, f in content.items()}
     try:
         built = _build(scratch, with_files)
         try:
-            read_drill_toml(built / "drill.toml")
+            read_drill_toml(built / DRILL_FILE)
             (built / RUNS).mkdir()
             _move(built, target)
         finally:
@@ -198,7 +199,7 @@ def _move(built: Path, target: Path) -> None:
 
 
 def _write_sheet(workspace: Path, name: str, file: IncomingFile) -> None:
-    data, path = read_original(workspace, file.sha256, name=file.path), workspace / "rules" / name
+    data, path = read_original(workspace, file.sha256, name=file.path), workspace / RULE_SHEETS / name
     if path.is_file() and sha256_hex(read_bytes(path)) == file.sha256:
         return
     write_new(path, data)

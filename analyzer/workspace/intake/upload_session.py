@@ -9,8 +9,8 @@ from typing import Any
 from analyzer.files.source import write_atomic
 from analyzer.workspace.intake.model import Basket, IncomingFile, Outcome
 from analyzer.workspace.intake.originals import storage_error
+from analyzer.workspace.layout import INCOMING, UPLOAD_FILE
 
-FOLDER, NAME = "incoming", "basket.json"
 TOKEN = re.compile(r"[A-Za-z0-9_-]{12,40}")
 
 
@@ -18,7 +18,7 @@ def basket_folder(workspace: Path, token: str) -> Path:
     """Return the folder of a basket; the token is checked, for it comes from an address."""
     if not TOKEN.fullmatch(token):
         raise ValueError(token)
-    return workspace / FOLDER / token
+    return workspace / INCOMING / token
 
 
 def load_basket(workspace: Path, token: str) -> Basket | None:
@@ -26,7 +26,7 @@ def load_basket(workspace: Path, token: str) -> Basket | None:
     if not TOKEN.fullmatch(token):
         return None
     try:
-        values = json.loads((basket_folder(workspace, token) / NAME).read_bytes())
+        values = json.loads((basket_folder(workspace, token) / UPLOAD_FILE).read_bytes())
         return _basket(values)
     except (OSError, ValueError, KeyError, TypeError):
         return None
@@ -42,7 +42,7 @@ def save_basket(workspace: Path, basket: Basket) -> None:
     """
     data = json.dumps(dataclasses.asdict(basket), ensure_ascii=True, indent=1).encode()
     try:
-        write_atomic(basket_folder(workspace, basket.token) / NAME, data)
+        write_atomic(basket_folder(workspace, basket.token) / UPLOAD_FILE, data)
     except OSError as error:
         raise storage_error("the list of what was taken in", error) from None
 

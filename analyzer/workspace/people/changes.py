@@ -8,7 +8,8 @@ from typing import Any
 from analyzer.errors import InputError
 from analyzer.model.people import People, Person, name_key
 from analyzer.workspace.database.connection import opened
-from analyzer.workspace.people.people_toml import NAME, change_people, read_people
+from analyzer.workspace.layout import PEOPLE_FILE
+from analyzer.workspace.people.people_toml import change_people, read_people
 from analyzer.workspace.people.rows import note, put_people
 
 
@@ -112,7 +113,7 @@ def _with(people: People, before: Person, after: Person) -> People:
 
 
 def _wrong(what: str, do: str) -> InputError:
-    return InputError(where=NAME, what=what, do=do)
+    return InputError(where=PEOPLE_FILE, what=what, do=do)
 
 
 def _apply(workspace: Path, change: Any, words: str) -> People:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.results.summary_csv import safe_cell
 from analyzer.model.figure import Figure
@@ -69,11 +70,11 @@ def _entries(workspace: Path, traces: Traces, lines: Sequence[RunLine]) -> Itera
     yield "lines.json", (json.dumps([to_json(line) for line in lines], ensure_ascii=False, indent=1) + "\n").encode()
     yield "lines.csv", lines_csv(lines)
     for drill in sorted({run.parent.parent for run in traces.runs}):
-        if (drill / "drill.toml").is_file():
-            yield f"runs/{drill.name}/drill.toml", (drill / "drill.toml").read_bytes()
+        if (drill / DRILL_FILE).is_file():
+            yield f"{RUNS}/{drill.name}/{DRILL_FILE}", (drill / DRILL_FILE).read_bytes()
     for run in traces.runs:
         for path in sorted(p for p in run.rglob("*") if p.is_file()):
-            yield f"runs/{run.parent.parent.name}/{run.name}/{path.relative_to(run).as_posix()}", path.read_bytes()
+            yield f"{RUNS}/{run.parent.parent.name}/{run.name}/{path.relative_to(run).as_posix()}", path.read_bytes()
     for path in traces.results:
         yield path.relative_to(workspace).as_posix(), path.read_bytes()
     for path in traces.originals:

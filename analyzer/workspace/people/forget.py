@@ -17,6 +17,7 @@ from analyzer.model.people import People, name_key
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow
 from analyzer.workspace.drill_key import keep_entry
+from analyzer.workspace.layout import LOG_FILE, ORIGINALS, RESULTS, SUMMARY_FILE
 from analyzer.workspace.people.changes import person_named
 from analyzer.workspace.people.people_toml import change_people
 from analyzer.workspace.people.personal_data import Traces, find_traces, log_lines
@@ -84,17 +85,17 @@ def _remove_files(workspace: Path, traces: Traces) -> None:
     removed = {path.name for path in (*traces.originals, *traces.archives)}
     for path in (*traces.originals, *traces.archives):
         path.unlink(missing_ok=True)
-    _clean_log(workspace / "originals", removed)
+    _clean_log(workspace / ORIGINALS, removed)
     for load in traces.loads:
         shutil.rmtree(load)
     for path in traces.results:
         path.unlink(missing_ok=True)
-    out = workspace / "results"
+    out = workspace / RESULTS
     for drill in sorted({drill for drill, _ in traces.places}):
         keep_entry(out, drill, None)
         for left in (out / drill).glob(".*.part"):  # what a killed process had begun to write
             left.unlink(missing_ok=True)
-    _clean_summary(out / "summary.csv", traces.places)
+    _clean_summary(out / SUMMARY_FILE, traces.places)
     for run in traces.runs:
         shutil.rmtree(run)
 
@@ -108,7 +109,7 @@ def _clean_log(originals: Path, removed: set[str]) -> None:
         if line.get("sha256") in removed:
             line["name"] = FORGOTTEN
     text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
-    write_atomic(originals / "log.jsonl", text.encode("utf-8", "surrogateescape"))
+    write_atomic(originals / LOG_FILE, text.encode("utf-8", "surrogateescape"))
 
 
 def _clean_summary(path: Path, places: frozenset[tuple[str, str]]) -> None:

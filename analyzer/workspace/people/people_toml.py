@@ -9,9 +9,9 @@ from analyzer.files.source import decode_text, read_bytes, write_atomic
 from analyzer.files.toml_table import TomlTable, read_toml
 from analyzer.files.writers import quoted
 from analyzer.model.people import People, Person, name_key
+from analyzer.workspace.layout import PEOPLE_FILE
 from analyzer.workspace.lock import locked
 
-NAME = "people.toml"
 LOCK = ".people-lock"
 KEYS = ("name", "group", "consent", "consent_date", "spellings", "note")
 HEAD = "# The people of this workspace. Commands of searchwake keep these first lines of comment, and no others.\n"
@@ -20,13 +20,13 @@ STRINGS = re.compile(r'"""(?:\\.|[^\\])*?"""' + r"|'''.*?'''" + r'|"(?:\\.|[^"\\
 
 def read_people(workspace: Path) -> People:
     """Return the people of a workspace, nobody where there is no people.toml; see `parse_people`."""
-    path = workspace / NAME
+    path = workspace / PEOPLE_FILE
     if not path.exists() or not path.read_bytes().strip():
         return People()
     return parse_people(read_bytes(path))
 
 
-def parse_people(data: bytes, *, name: str = NAME) -> People:
+def parse_people(data: bytes, *, name: str = PEOPLE_FILE) -> People:
     """Return the checked people.
 
     Raises
@@ -115,7 +115,7 @@ def change_people(workspace: Path, change: Callable[[People], People]) -> People
     InputError
         Where the file is bad, cannot be written, or holds comments that a rewriting would lose.
     """
-    path = workspace / NAME
+    path = workspace / PEOPLE_FILE
     try:
         with locked(workspace / LOCK):
             head = _head(path)
@@ -124,7 +124,7 @@ def change_people(workspace: Path, change: Callable[[People], People]) -> People
             write_atomic(path, data)
     except OSError as error:
         raise InputError(
-            where=NAME,
+            where=PEOPLE_FILE,
             what=f"the file cannot be written ({error.strerror})",
             do="allow writing to the workspace; nothing was changed",
         ) from None
@@ -135,14 +135,14 @@ def _head(path: Path) -> str:
     """Return the comment at the top of the file; comments further down are an error, for they would be lost."""
     if not path.is_file() or not path.read_bytes().strip():
         return HEAD
-    text = decode_text(path.read_bytes(), name=NAME)
+    text = decode_text(path.read_bytes(), name=PEOPLE_FILE)
     lines = text.splitlines(keepends=True)
     top = next((i for i, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), len(lines))
     bare = STRINGS.sub(lambda found: "\n" * found.group().count("\n"), "".join(lines[top:]))
     for number, line in enumerate(bare.splitlines(), start=top + 1):
         if "#" in line:
             raise InputError(
-                where=f"{NAME}, line {number}",
+                where=f"{PEOPLE_FILE}, line {number}",
                 what="this command would lose the comment",
                 do='move it to the top of the file, or into note = "..." of the person',
             )

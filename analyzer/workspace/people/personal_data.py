@@ -8,10 +8,22 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import AnalyzerError
+from analyzer.files.names import RUN_FILE, TRUTH_FILE
 from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import sha256_hex
 from analyzer.model.people import Person, name_key
+from analyzer.workspace.layout import (
+    DRILLS,
+    EVENTS,
+    EVERY_RESULT,
+    EVERY_RUN,
+    EVERY_UPLOAD,
+    INCOMING,
+    LOG_FILE,
+    ORIGINALS,
+    RESULTS,
+)
 
 NOT_THEIRS = ("drill", "waypoints")
 """Roles of input files that belong to the drill, not to the run."""
@@ -54,7 +66,7 @@ def find_traces(workspace: Path, person: Person) -> Traces:
         (mine if _searcher_of_run(run, unread) in keys else others).append(run)
     places = {(run.parent.parent.name, run.name) for run in mine}
     results, hashes = [], set[str]()
-    for path in sorted((workspace / "results").glob("*/*.json")):
+    for path in sorted((workspace / RESULTS).glob(EVERY_RESULT)):
         head = _head(workspace, path, unread)
         known = head is not None and name_key(head.searcher) in keys
         if known or (path.parent.name, path.stem) in places:
@@ -62,7 +74,7 @@ def find_traces(workspace: Path, person: Person) -> Traces:
             hashes |= {i.sha256 for i in (head.inputs if head else ()) if i.role not in NOT_THEIRS}
     hashes |= {digest for run in mine for digest in _hashes(run)}
     theirs = hashes - {digest for run in others for digest in _hashes(run)}
-    folder = workspace / "originals"
+    folder = workspace / ORIGINALS
     archives = _archives(folder, theirs)
     return Traces(
         person=person,
@@ -78,13 +90,13 @@ def find_traces(workspace: Path, person: Person) -> Traces:
 
 
 def _run_folders(workspace: Path) -> Iterator[Path]:
-    for path in sorted((workspace / "drills").glob("*/runs/*")):
+    for path in sorted((workspace / DRILLS).glob(EVERY_RUN)):
         if path.is_dir() and not path.is_symlink():
             yield path
 
 
 def _searcher_of_run(run: Path, unread: list[str]) -> str:
-    path = run / "run.toml"
+    path = run / RUN_FILE
     if not path.exists():
         return ""
     try:
@@ -104,7 +116,7 @@ def _head(workspace: Path, path: Path, unread: list[str]) -> RunHead | None:
 
 def _hashes(run: Path) -> Iterator[str]:
     for path in sorted(run.iterdir()):
-        if path.is_file() and path.name != "truth.json":
+        if path.is_file() and path.name != TRUTH_FILE:
             yield sha256_hex(path.read_bytes())
 
 
@@ -115,7 +127,7 @@ def _archives(originals: Path, hashes: set[str]) -> set[str]:
 
 def log_lines(originals: Path) -> list[dict[str, Any]]:
     """Return the lines of the log of loaded files; what is no line of it is left out."""
-    path, lines = originals / "log.jsonl", []
+    path, lines = originals / LOG_FILE, []
     for text in path.read_bytes().splitlines() if path.is_file() else []:
         try:
             line = json.loads(text)
@@ -128,7 +140,7 @@ def log_lines(originals: Path) -> list[dict[str, Any]]:
 
 def _loads(workspace: Path, hashes: set[str]) -> tuple[Path, ...]:
     found = []
-    for path in sorted((workspace / "incoming").glob("*/basket.json")):
+    for path in sorted((workspace / INCOMING).glob(EVERY_UPLOAD)):
         text = path.read_text(encoding="utf-8", errors="replace")
         if any(digest in text for digest in hashes):
             found.append(path.parent)
@@ -139,5 +151,5 @@ def _mentions(workspace: Path, person: Person) -> tuple[Path, ...]:
     """Return files of events in which one of the names stands as a word of its own."""
     names = "|".join(re.escape(name) for name in person.names)
     plain = re.compile(rf"(?<!\w)(?:{names})(?!\w)", re.IGNORECASE)
-    files = (p for p in sorted((workspace / "events").rglob("*")) if p.is_file())
+    files = (p for p in sorted((workspace / EVENTS).rglob("*")) if p.is_file())
     return tuple(p for p in files if plain.search(p.read_text(encoding="utf-8", errors="replace")))

@@ -1,0 +1,43 @@
+"""Names of the folders and files of a workspace, once; those of a drill folder are `analyzer.files.names`.
+
+WORKSPACE/
+  drills/<drill>/drill.toml, runs/<run>/...
+  results/<drill>/<run>.json, summary.csv, .searchwake-cache.json, .searchwake-lock
+  rules/<sheet>.toml
+  events/<event>/event.toml, scored.json, log.jsonl, results/...
+  originals/<sha256>, log.jsonl
+  incoming/<token>/basket.json
+  people.toml, searchwake.db, .searchwake-workspace
+"""
+
+from analyzer.files.names import DRILL_FILE, RUNS
+
+DRILLS = "drills"
+RESULTS = "results"
+"""Of a workspace, and of an event, which keeps its own."""
+RULE_SHEETS = "rules"
+EVENTS = "events"
+ORIGINALS = "originals"
+INCOMING = "incoming"
+
+PEOPLE_FILE = "people.toml"
+DATABASE_FILE = "searchwake.db"
+WORKSPACE_MARK = ".searchwake-workspace"
+"""Holds what ties a database on a server to its workspace."""
+SUMMARY_FILE = "summary.csv"
+CACHE_FILE = ".searchwake-cache.json"
+LOCK_FILE = ".searchwake-lock"
+LOG_FILE = "log.jsonl"
+"""Of `originals` and of an event: one line per thing that was done."""
+UPLOAD_FILE = "basket.json"
+EVENT_FILE = "event.toml"
+
+SHOWN_NAMES = frozenset({DRILLS, RESULTS, RULE_SHEETS, EVENTS, ORIGINALS, INCOMING, PEOPLE_FILE, DATABASE_FILE})
+"""What a workspace shows of itself; a folder with none of these is none yet."""
+
+EVERY_DRILL = f"{DRILLS}/*/{DRILL_FILE}"
+EVERY_RUN = f"*/{RUNS}/*"
+EVERY_RESULT = "*/*.json"
+EVERY_UPLOAD = f"*/{UPLOAD_FILE}"
+EVERY_EVENT = f"*/{EVENT_FILE}"
+"""Patterns: from a workspace, from `drills`, `results`, `incoming` and `events`."""
