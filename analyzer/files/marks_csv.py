@@ -1,12 +1,10 @@
 """marks.csv: moments noted during a run."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.names import MARKS_FILE
 from analyzer.files.readings_csv import time_of
-from analyzer.files.source import read_bytes
 from analyzer.files.table import Row, parse_table
 from analyzer.files.toml_table import nearest
 from analyzer.model.recording import MARKS
@@ -24,11 +22,6 @@ class MarkRow:
     mark: str
     transmitter: str | None
     note: str
-
-
-def read_marks_csv(path: Path) -> tuple[MarkRow, ...]:
-    """Return the marks in a marks.csv; see `parse_marks_csv`."""
-    return parse_marks_csv(read_bytes(path), name=path.name)
 
 
 def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE) -> tuple[MarkRow, ...]:

@@ -3,11 +3,9 @@
 import itertools
 import math
 from dataclasses import dataclass
-from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.names import READINGS_FILE
-from analyzer.files.source import read_bytes
 from analyzer.files.table import Row, Table, parse_table
 from analyzer.files.times import parse_elapsed, parse_utc
 
@@ -37,11 +35,6 @@ class ReadingLog:
     readings: tuple[ReadingRow, ...]
     rows: int
     dropped: tuple[tuple[str, int], ...] = ()
-
-
-def read_readings_csv(path: Path) -> ReadingLog:
-    """Return the log in a readings.csv; see `parse_readings_csv`."""
-    return parse_readings_csv(read_bytes(path), name=path.name)
 
 
 def parse_readings_csv(data: bytes, *, name: str = READINGS_FILE) -> ReadingLog:

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.tracks.fit import read_fit
-from analyzer.files.tracks.gpx import read_gpx
-from analyzer.files.tracks.nmea import read_nmea
-from analyzer.files.tracks.tcx import read_tcx
+from analyzer.files.tracks.fit import parse_fit
+from analyzer.files.tracks.gpx import parse_gpx
+from analyzer.files.tracks.nmea import parse_nmea
+from analyzer.files.tracks.tcx import parse_tcx
 from analyzer.files.tracks.track import place, timed, to_track
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 
@@ -18,7 +18,14 @@ ROOT = Path(__file__).parents[2]
 DATA = ROOT / os.environ.get("SEARCHWAKE_REALDATA", "../shared/realdata")
 pytestmark = pytest.mark.skipif(not DATA.is_dir(), reason="the real recordings are not here")
 
-READERS = {".gpx": read_gpx, ".tcx": read_tcx, ".fit": read_fit, ".log": read_nmea}
+READERS = {".gpx": parse_gpx, ".tcx": parse_tcx, ".fit": parse_fit, ".log": parse_nmea}
+
+
+def read(path):
+    """Return the fixes of a file by the reader of its ending."""
+    return READERS[path.suffix](path.read_bytes(), name=path.name)
+
+
 # File, points, median step in s, step of the last digit in degrees (None: not stated in the description).
 RECORDINGS = [
     ("gpx/togeojson_apple_watch_route.gpx", 44, 1.0),
@@ -37,7 +44,7 @@ RECORDINGS = [
 
 @pytest.mark.parametrize(("name", "points", "step_s"), RECORDINGS)
 def test_recording_reads_with_the_described_number_of_points(name, points, step_s):
-    fixes = READERS[Path(name).suffix](DATA / name)
+    fixes = read(DATA / name)
     assert len(fixes.time_s) == points
     assert np.all(np.abs(fixes.first) <= 90.0)
     kept, dropped = timed(fixes)
@@ -49,7 +56,7 @@ def test_recording_reads_with_the_described_number_of_points(name, points, step_
 
 @pytest.mark.parametrize(("name", "points", "step_s"), RECORDINGS)
 def test_recording_becomes_a_track_where_it_was_made(name, points, step_s):
-    fixes, _ = timed(READERS[Path(name).suffix](DATA / name))
+    fixes, _ = timed(read(DATA / name))
     origin = Origin(float(np.median(fixes.first)), float(np.median(fixes.second)), 0.0)
     drill = Drill("here", None, origin, Slope(), (Transmitter("A", 0.0, 0.0, 1.0),))
     spread = np.ptp(fixes.first) * 111.2 + np.ptp(fixes.second) * 111.2 * np.cos(np.radians(origin.latitude))
@@ -69,17 +76,17 @@ def test_recording_becomes_a_track_where_it_was_made(name, points, step_s):
 def test_collections_of_tracks_are_refused(name, tracks):
     """Tracks without a point are not counted."""
     with pytest.raises(InputError, match=f"the file holds {tracks} tracks"):
-        read_gpx(DATA / name)
+        read(DATA / name)
 
 
 def test_accuracy_of_a_phone_is_read():
-    fixes = read_gpx(DATA / "gpx/togeojson_apple_watch_route.gpx")
+    fixes = read(DATA / "gpx/togeojson_apple_watch_route.gpx")
     assert np.all(np.isfinite(fixes.sigma_m))
     assert 1.801682 / fixes.sigma_m[0] == pytest.approx(1.5158)  # the first point states hAcc 1.801682
 
 
 def test_receiver_log_counts_lost_fixes():
-    fixes = read_nmea(DATA / "walk/gpsd_haicom-305N.log")
+    fixes = read(DATA / "walk/gpsd_haicom-305N.log")
     assert dict(fixes.dropped)["no fix"] >= 1
     assert np.nanmax(fixes.hdop) > 10.0  # described: HDOP 21 down to 7 in the first half minute
 
@@ -91,4 +98,4 @@ def test_cut_recordings_are_told(tmp_path, name, share):
     path = tmp_path / Path(name).name
     path.write_bytes(data[: int(share * len(data))])
     with pytest.raises(InputError, match="cut off"):
-        READERS[path.suffix](path)
+        read(path)

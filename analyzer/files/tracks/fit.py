@@ -3,24 +3,18 @@
 import datetime as dt
 import io
 import struct
-from pathlib import Path
 from typing import Any
 
 import fitdecode
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.source import check_not_empty
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, too_many_points
 from analyzer.files.tracks.xml_points import MAX_POINTS
 
 DEGREES_PER_SEMICIRCLE = 180.0 / 2**31
 """The unit of positions in FIT: half a turn is 2^31."""
-
-
-def read_fit(path: Path) -> Fixes:
-    """Return the fixes of a FIT file; see `parse_fit`."""
-    return parse_fit(read_bytes(path), name=path.name)
 
 
 def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:

@@ -9,7 +9,6 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import gpxpy
@@ -17,7 +16,7 @@ import gpxpy.gpx
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
 from analyzer.files.tracks.xml_points import PointText, Scan, number_of, scan_points
@@ -28,11 +27,6 @@ an assumption: it is what phone platforms document, and watches leave it open.""
 TRACK_NAME = re.compile(r"<(?:\w+:)?trk>\s*<(?:\w+:)?name>([^<]{1,80})</")
 SIGMA_FIELDS = ("sigma_m",)
 """Extension fields that hold a one-axis standard deviation, as our own writer puts them."""
-
-
-def read_gpx(path: Path) -> Fixes:
-    """Return the fixes of a GPX file; see `parse_gpx`."""
-    return parse_gpx(read_bytes(path), name=path.name)
 
 
 def track_title(data: bytes) -> str:

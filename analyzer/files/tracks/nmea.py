@@ -7,12 +7,11 @@ in many logs and are passed over.
 import calendar
 import re
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.source import check_not_empty
 from analyzer.files.tracks.fixes import Fixes, too_many_points
 from analyzer.files.tracks.xml_points import MAX_POINTS
 
@@ -33,11 +32,6 @@ class _Epoch:
     digits: int
     line: int
     sigma_m: float = float("nan")
-
-
-def read_nmea(path: Path) -> Fixes:
-    """Return the fixes of an NMEA log; see `parse_nmea`."""
-    return parse_nmea(read_bytes(path), name=path.name)
 
 
 def parse_nmea(data: bytes, *, name: str = "track.nmea") -> Fixes:

@@ -1,20 +1,13 @@
 """TCX activities, read from the safe pass over the XML."""
 
-from pathlib import Path
-
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.source import check_not_empty, read_bytes
+from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, decimal_step
 from analyzer.files.tracks.gpx import sigma_of
 from analyzer.files.tracks.xml_points import PointText, number_of, scan_points
-
-
-def read_tcx(path: Path) -> Fixes:
-    """Return the fixes of a TCX file; see `parse_tcx`."""
-    return parse_tcx(read_bytes(path), name=path.name)
 
 
 def parse_tcx(data: bytes, *, name: str = "track.tcx") -> Fixes:

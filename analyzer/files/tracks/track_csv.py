@@ -1,22 +1,14 @@
 """track.csv: positions in degrees or in metres, for recorders of any kind."""
 
-from pathlib import Path
-
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.source import read_bytes
 from analyzer.files.table import Table, parse_table
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, decimal_step
 from analyzer.model.arrays import FloatArray
 
 OPTIONAL = ("elevation_m", "sigma_m", "hdop")
-
-
-def read_track_csv(path: Path) -> Fixes:
-    """Return the fixes of a track.csv; see `parse_track_csv`."""
-    return parse_track_csv(read_bytes(path), name=path.name)
 
 
 def parse_track_csv(data: bytes, *, name: str = "track.csv") -> Fixes:

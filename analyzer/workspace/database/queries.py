@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import func, select
@@ -11,7 +10,7 @@ from analyzer.errors import InputError
 from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import name_key
 from analyzer.model.run_line import RunLine
-from analyzer.workspace.database.connection import Store, opened
+from analyzer.workspace.database.connection import Store
 from analyzer.workspace.database.errors import REBUILD
 from analyzer.workspace.database.tables import AuditRow, DrillRow, PersonRow, RunRow, SpellingRow
 
@@ -38,14 +37,6 @@ class AuditLine:
     what: str
     by: str
     place: str
-
-
-def workspace_lines(
-    workspace: Path, *, person: str | None = None, group: str | None = None, consent_only: bool = False
-) -> tuple[RunLine, ...]:
-    """Return the lines of a workspace's indexed runs; see `run_lines`."""
-    with opened(workspace) as store:
-        return run_lines(store, person=person, group=group, consent_only=consent_only)
 
 
 def run_lines(
@@ -125,13 +116,6 @@ def searchers(store: Store) -> tuple[Searcher, ...]:
 
 def _by_name(searcher: Searcher) -> str:
     return name_key(searcher.name)
-
-
-def stale_runs(store: Store) -> tuple[tuple[str, str], ...]:
-    """Return drill and run of the results that were changed after they were indexed."""
-    query = select(DrillRow.name, RunRow.name).join(DrillRow.runs).where(RunRow.stale).order_by(DrillRow.name)
-    with store.reading() as session:
-        return tuple((drill, run) for drill, run in session.execute(query))
 
 
 def failures(store: Store) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from analyzer.files.source import sha256_hex
 from analyzer.workspace.database import index
 from analyzer.workspace.database.connection import opened
 from analyzer.workspace.database.index import index_workspace
-from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers, stale_runs, workspace_lines
+from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers
 from analyzer.workspace.database.tables import DrillRow, RunRow
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -37,6 +37,18 @@ def rows_of(club):
     with opened(club) as store, store.reading() as session:
         query = select(DrillRow.name, RunRow.name, RunRow.searcher, RunRow.result_sha256).join(DrillRow.runs)
         return sorted(map(tuple, session.execute(query)))
+
+
+def lines_of(club):
+    with opened(club) as store:
+        return run_lines(store)
+
+
+def stale_runs(club):
+    """Return drill and run of the rows that are marked stale."""
+    with opened(club) as store, store.reading() as session:
+        query = select(DrillRow.name, RunRow.name).join(DrillRow.runs).where(RunRow.stale)
+        return tuple(map(tuple, session.execute(query)))
 
 
 def files_of(club):
@@ -62,7 +74,7 @@ def test_lines_are_those_of_a_season(two):
     from analyzer.engine.run_line import run_line
     from analyzer.files.results.result_json import read_result
 
-    lines = workspace_lines(two)
+    lines = lines_of(two)
     assert [(line.drill, line.run) for line in lines] == [("bowl", "ilo-1"), ("bowl", "mara-1"), ("gully", "mara-2")]
     path = two / "results" / "bowl" / "mara-1.json"
     assert lines[1] == run_line(read_result(path), "bowl", "mara-1")
@@ -115,12 +127,12 @@ def drop_database(club):
 
 
 def test_database_that_is_gone_is_made_again_without_measuring(two, measured):
-    before = rows_of(two), workspace_lines(two)
+    before = rows_of(two), lines_of(two)
     drop_database(two)
     report = index_workspace(two)
     assert (report.measured, report.read) == (0, 3)
     assert measured == []
-    assert (rows_of(two), workspace_lines(two)) == before
+    assert (rows_of(two), lines_of(two)) == before
 
 
 def test_lines_of_an_older_way_are_made_again_from_files(two, measured, monkeypatch):
@@ -146,14 +158,12 @@ def test_result_changed_after_indexing_is_stale_and_not_taken_over(two, measured
     for _ in range(2):
         report = index_workspace(two)
         assert [line for line in report.failures if line.startswith("bowl/mara-1: the result file was changed")]
-        with opened(two) as store:
-            assert stale_runs(store) == (("bowl", "mara-1"),)
+        assert stale_runs(two) == (("bowl", "mara-1"),)
     assert rows_of(two) == before
     assert b"Mira" in path.read_bytes()  # nor overwritten
     path.write_bytes(good)
     assert not [line for line in index_workspace(two).failures if "changed" in line]
-    with opened(two) as store:
-        assert stale_runs(store) == ()
+    assert stale_runs(two) == ()
     path.unlink()
     assert index_workspace(two).measured == 2  # a file that is gone is measured again, as ever
     assert measured == ["bowl"]

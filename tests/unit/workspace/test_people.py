@@ -16,7 +16,7 @@ from analyzer.files.results.run_line_json import from_json
 from analyzer.model.people import Person
 from analyzer.workspace.database.connection import opened
 from analyzer.workspace.database.index import index_workspace
-from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers, workspace_lines
+from analyzer.workspace.database.queries import audit_lines, failures, run_lines, searchers
 from analyzer.workspace.intake.originals import keep
 from analyzer.workspace.people.changes import add_person, change_person, merge_people
 from analyzer.workspace.people.export import export_person
@@ -37,8 +37,13 @@ def indexed(club, measured):
     return club
 
 
+def lines_of(club, **choice):
+    with opened(club) as store:
+        return run_lines(store, **choice)
+
+
 def runs_of(club, **choice):
-    return [(line.drill, line.run, line.searcher) for line in workspace_lines(club, **choice)]
+    return [(line.drill, line.run, line.searcher) for line in lines_of(club, **choice)]
 
 
 def test_unlisted_searchers_are_told_apart_by_name_alone(indexed):
@@ -128,7 +133,7 @@ def test_export_holds_everything_and_nothing_of_others(indexed, tmp_path):
     assert content["runs/bowl/mara-1/track.csv"] == track
     assert not [name for name, data in content.items() if b"Ilo" in data]
     assert tomllib.loads(content["person.toml"].decode())["person"][0]["spellings"] == ["Mara Zwick", "MZ"]
-    assert tuple(map(from_json, json.loads(content["lines.json"]))) == workspace_lines(indexed, person="Mara")
+    assert tuple(map(from_json, json.loads(content["lines.json"]))) == lines_of(indexed, person="Mara")
     rows = list(csv.DictReader(io.StringIO(content["lines.csv"].decode())))
     assert {(row["drill"], row["run"]) for row in rows} == set(runs)
     assert {row["kind"] for row in rows} == {"time", "measure", "cause"}

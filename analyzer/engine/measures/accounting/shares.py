@@ -132,8 +132,3 @@ def _share(cause: str, part: FloatArray, dt: FloatArray, step: FloatArray, windo
 def _clipped(window: Window, spells: Sequence[Spell]) -> list[Spell]:
     low, high = window.span.start_s, window.span.end_s
     return [(max(a, low), min(b, high)) for a, b in spells if min(b, high) > max(a, low)]
-
-
-def whole_seconds(window: Window) -> FloatArray:
-    """Return the length of the phase (S,) as its pieces of path cover it."""
-    return np.asarray((window.share * np.diff(window.time_s)[None, :]).sum(axis=1), np.float64)
