@@ -7,7 +7,7 @@ import numpy as np
 
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import walked_at
-from analyzer.model.account import Search, Verdict
+from analyzer.model.account import MeasuredSearch, Search, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
@@ -135,7 +135,7 @@ def result_of(
     rules: Rules,
     *,
     spans: Sequence[PhaseSpan],
-    searches: tuple[Search, ...],
+    searches: tuple[MeasuredSearch, ...],
     verdict: Verdict,
     lines: tuple[PlanLine, ...],
     evidence: Evidence,
@@ -155,7 +155,7 @@ def result_of(
         path=_path_table(fused, spans, plane),
         transmitters=_placed(fused, drill, plane),
         phases=_phases(fused, spans),
-        searches=of_the_table(searches),
+        searches=of_the_table(tuple(search.told for search in searches)),
         ledger=verdict.ledger,
         findings=verdict.findings,
         scores=verdict.scores,

@@ -1,7 +1,6 @@
 """The account of a run: ledger rows, findings and scores."""
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, fields
 
 from analyzer.model.figure import Figure, Measured
 
@@ -217,7 +216,22 @@ class Search:
     fine: tuple[tuple[str, Measured], ...]
     legs: tuple[Leg, ...]
     pinpoint: tuple[tuple[str, Measured], ...]
-    extra: tuple[tuple[str, Any], ...] = ()
+
+    def figure(self, group: str, name: str) -> Measured | None:
+        """Return one figure by group ("coarse") and name ("walked_m"), None where it was not measured at all."""
+        return dict(getattr(self, group)).get(name)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredSearch(Search):
+    """A search with what the verdict needs of it beyond what is told in the result.
+
+    `extra`: working figures of the findings. `off_line_spell_s`: from when to when it was walked off the ideal line,
+    None where there is no line or nothing of the kind.
+    """
+
+    extra: tuple[tuple[str, Measured], ...] = ()
+    off_line_spell_s: tuple[float, float] | None = None
     episodes: tuple[Episode, ...] = ()
     """What the time of this search was spent on beyond the reference; the rest of its spans is on the reference."""
     activities: tuple[Episode, ...] = ()
@@ -225,9 +239,10 @@ class Search:
     account: tuple[AccountRow, ...] = ()
     """This search against the reference searcher."""
 
-    def figure(self, group: str, name: str) -> Measured | None:
-        """Return one figure by group ("coarse") and name ("walked_m"), None where it was not measured at all."""
-        return dict(getattr(self, group)).get(name)
+    @property
+    def told(self) -> Search:
+        """What the result tells of this search."""
+        return Search(**{field.name: getattr(self, field.name) for field in fields(Search)})
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ accuracy table and the glossary are read off `MEASURES`. How each is taken is de
 
 Measures of a phase are taken of every search, by `analyzer.engine.measures`. Those of `RUN` are made of them, in
 `analyzer.engine.run_line`: over all searches of a run and related to the reference searcher, so that a drill's
-difficulty drops out. `Search.extra` holds no measures: those are working values of the findings and are in no result.
+difficulty drops out. `MeasuredSearch.extra` holds no measures: those are working values of the findings, in no result.
 """
 
 from dataclasses import dataclass

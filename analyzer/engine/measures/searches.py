@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -29,7 +28,7 @@ from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_ep
 from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.model.account import AccountRow, Episode, Leg, Search, WrongWay
+from analyzer.model.account import AccountRow, Episode, Leg, MeasuredSearch, WrongWay
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.measures import of_phase
@@ -73,7 +72,8 @@ class Part:
     episodes: tuple[Episode, ...] = ()
     events: tuple[WrongWay, ...] = ()
     legs: tuple[Leg, ...] = ()
-    extra: tuple[tuple[str, Any], ...] = ()
+    extra: tuple[tuple[str, Measured], ...] = ()
+    off_line_spell_s: tuple[float, float] | None = None
     activities: tuple[Episode, ...] = ()
     account: tuple[AccountRow, ...] = ()
 
@@ -86,7 +86,7 @@ def measure_searches(
     *,
     ground: Ground,
     marks: Sequence[Mark] = (),
-) -> tuple[Search, ...]:
+) -> tuple[MeasuredSearch, ...]:
     """Return the measures of every search of a run.
 
     Parameters
@@ -104,7 +104,7 @@ def measure_searches(
 
     Returns
     -------
-    tuple of Search
+    tuple of MeasuredSearch
         Those searched, in order, then the drill's other transmitters with `found` False.
     """
     spans = contiguous(spans)
@@ -142,7 +142,7 @@ def _search(
     rules: Rules,
     ground: Ground,
     hit_s: float | None,
-) -> Search:
+) -> MeasuredSearch:
     parts = {}
     for phase, measure in ((SIGNAL, _signal), (COARSE, _coarse)):
         if phase in own:
@@ -152,7 +152,7 @@ def _search(
     if PINPOINT in own:
         parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, ground, hit_s, parts.get(FINE))
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
-    return Search(
+    return MeasuredSearch(
         transmitter=yardstick.transmitter,
         found=PINPOINT in own,
         signal=_in_order(SIGNAL, done[SIGNAL].figures),
@@ -162,6 +162,7 @@ def _search(
         legs=done[FINE].legs,
         pinpoint=_in_order(PINPOINT, done[PINPOINT].figures),
         extra=tuple(pair for part in done.values() for pair in part.extra),
+        off_line_spell_s=done[COARSE].off_line_spell_s,
         episodes=tuple(e for part in done.values() for e in part.episodes),
         activities=tuple(e for part in done.values() for e in part.activities),
         account=not_assessed(list(own.values()), [row for part in done.values() for row in part.account]),
@@ -174,9 +175,9 @@ def _in_order(phase: str, figures: tuple[tuple[str, Measured], ...]) -> tuple[tu
     return tuple(({name: found[name] for name in NAMES[phase]} | found).items())
 
 
-def _never(name: str) -> Search:
+def _never(name: str) -> MeasuredSearch:
     why = "this transmitter was not searched in the run"
-    return Search(
+    return MeasuredSearch(
         name, False, _nothing(SIGNAL, why), _nothing(COARSE, why), (), _nothing(FINE, why), (), _nothing(PINPOINT, why)
     )
 
@@ -216,15 +217,15 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     progress = _progress(fused, window, yardstick, rules)
     line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
     episodes = coarse_episodes(window, progress, line, events, halts)
-    extra: tuple[tuple[str, Any], ...] = (
+    extra: tuple[tuple[str, Measured], ...] = (
         ("detour_m", longer_metres(window, yardstick, events)),
         ("longer_m", longer_metres(window, yardstick)),
     )
-    aside = off_line_peak(window, line)
+    aside, spell_s = off_line_peak(window, line), None
     if aside is not None:
         peak, spell_s = aside
         astray = astray_metres(fused, window, spell_s)
-        extra += (("off_line_peak_m", peak), ("off_line_spell_s", spell_s), ("astray_m", astray))
+        extra += (("off_line_peak_m", peak), ("astray_m", astray))
     spells = off_line_spells(window, line)
     lengths = None if yardstick.coarse is None else yardstick.coarse.length_draws_m
     shares = coarse_shares(window, progress, lengths, events, halts, ground.holes, spells)
@@ -234,6 +235,7 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
         tuple(e.event for e in events),
         (),
         extra,
+        spell_s,
         activities=coarse_activities(window, events, halts, ground.holes, spells),
         account=rows_of(window, shares),
     )

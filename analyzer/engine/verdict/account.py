@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from analyzer.engine.verdict.findings import findings
 from analyzer.engine.verdict.ledger import ledger, timeline
 from analyzer.engine.verdict.score import score
-from analyzer.model.account import Search, Verdict
+from analyzer.model.account import MeasuredSearch, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.phases import PhaseSpan
 from analyzer.model.rules import Rules
@@ -15,7 +15,7 @@ def account(
     time_s: FloatArray,
     path_m: FloatArray,
     spans: Sequence[PhaseSpan],
-    searches: Sequence[Search],
+    searches: Sequence[MeasuredSearch],
     rules: Rules,
     *,
     duration_s: float,
@@ -28,7 +28,7 @@ def account(
     path_m : array, shape (n, 2)
         Best estimate of the path (row 0 of the draws), slope-plane metres.
     spans : sequence of PhaseSpan
-    searches : sequence of Search
+    searches : sequence of MeasuredSearch
         As measured; their episodes make the ledger.
     rules : Rules
     duration_s : float

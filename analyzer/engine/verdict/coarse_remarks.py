@@ -59,8 +59,7 @@ def off_line_spell(case: Case) -> tuple[float, float] | None:
     if longer is not None and longer.high < 0.0:
         # Shorter than the ideal line: the searcher followed the other way round a fork of the field.
         return None
-    spell: tuple[float, float] = dict(case.search.extra)["off_line_spell_s"]
-    return spell
+    return case.search.off_line_spell_s
 
 
 def detour(case: Case) -> Remark | None:

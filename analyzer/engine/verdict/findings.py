@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from analyzer.engine.verdict import coarse_remarks, fine_remarks
 from analyzer.engine.verdict.remark import Case, Remark
-from analyzer.model.account import Finding, Search
+from analyzer.model.account import Finding, MeasuredSearch
 from analyzer.model.phases import FINE, PINPOINT, PhaseSpan
 from analyzer.model.rules import Rules
 
@@ -25,7 +25,7 @@ REMARKS = (
 )
 
 
-def findings(searches: Sequence[Search], spans: Sequence[PhaseSpan], rules: Rules) -> tuple[Finding, ...]:
+def findings(searches: Sequence[MeasuredSearch], spans: Sequence[PhaseSpan], rules: Rules) -> tuple[Finding, ...]:
     """Return the findings of a run, sorted by what they cost: seconds, or points by the rule sheet's exchange rate."""
     remarks: list[Remark] = []
     for search in searches:

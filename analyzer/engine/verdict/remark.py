@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analyzer.model.account import AccountRow, Episode, Finding, Search
+from analyzer.model.account import AccountRow, Episode, Finding, MeasuredSearch
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.phases import PhaseSpan
 from analyzer.model.rules import Rules
@@ -18,7 +18,7 @@ UNTOLD = "its seconds cannot be told from its neighbours'"
 class Case:
     """One search with its account."""
 
-    search: Search
+    search: MeasuredSearch
     spans: tuple[PhaseSpan, ...]
     rules: Rules
 

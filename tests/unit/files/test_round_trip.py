@@ -30,8 +30,6 @@ from analyzer.model.run_line import RunLine
 DRILL = Path(__file__).resolve().parents[3] / "sample_tracks" / "long_gully"
 NUMBERS = st.integers(-(10**6), 10**6).map(lambda n: n / 10.0)
 NAMES = st.text(st.characters(codec="utf-8"), max_size=8)
-WORKING = ("extra", "episodes", "activities", "account")
-"""Fields of a search that the engine works with and that are in no result."""
 
 
 def same(one, other):
@@ -91,7 +89,6 @@ def results(draw):
         readings = np.column_stack([readings, numbers])
     ranges = draw(arrays(n))
     ranges[0] = math.nan
-    nothing = {name: st.just(()) for name in WORKING}
     return draw(
         shaped(
             RunResult,
@@ -100,7 +97,6 @@ def results(draw):
             path=st.builds(PathTable, arrays(n), arrays(n), arrays(n), arrays(n), st.just(ranges)),
             transmitters=st.just(tuple(draw(shaped(PlacedTransmitter, id=st.just(name))) for name in "AB")),
             ledger=st.lists(shaped(LedgerRow, cause=st.sampled_from(CAUSES)), max_size=2).map(tuple),
-            searches=st.lists(shaped(Search, **nothing), max_size=2).map(tuple),
             lines=st.lists(st.builds(PlanLine, NAMES, NAMES, arrays(2, 2) | arrays(0, 2)), max_size=2).map(tuple),
             readings=st.sampled_from([None, readings]),
             corners_m=st.none() | arrays(draw(st.integers(3, 5)), 2),
@@ -134,6 +130,7 @@ def test_results_of_the_engine_come_back_rounded_and_then_as_they_are(measured, 
             [name for name, _ in s.coarse + s.fine] for s in result.searches
         ]
         assert same(read.rules, result.rules)
+        assert {type(item) for item in (*read.searches, *result.searches)} == {Search}
         assert isinstance(read.rules, ReferenceRules)
         assert not isinstance(result.rules, Rules)  # what a result tells is the same type before and after
 

@@ -5,7 +5,7 @@ import pytest
 
 from analyzer.engine.verdict import findings
 from analyzer.files.rules_toml import default_rules
-from analyzer.model.account import AccountRow, Episode, Search, WrongWay
+from analyzer.model.account import AccountRow, Episode, MeasuredSearch, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 
@@ -31,7 +31,7 @@ def cost(cause, seconds, half=1.0, windows=((30.0, 45.0),), phase=COARSE):
 
 def run(*, coarse=(), fine=(), events=(), episodes=(), extra=(), signal=(), account=()):
     groups = tuple(signal), tuple(coarse), tuple(events), tuple(fine)
-    search = Search("A", True, *groups, (), (), tuple(extra), episodes, account=tuple(account))
+    search = MeasuredSearch("A", True, *groups, (), (), tuple(extra), (29.0, 45.0), episodes, account=tuple(account))
     return findings([search], SPANS, RULES)
 
 
@@ -71,7 +71,7 @@ def test_a_wrong_way_names_its_times_and_its_cost():
 
 
 def test_a_rise_to_the_side_of_the_line_is_told_as_a_detour():
-    extra = (("off_line_peak_m", sure(15.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(8.0)))
+    extra = (("off_line_peak_m", sure(15.0, half=1.0)), ("detour_m", sure(8.0)))
     (found,) = run(**{**WRONG, "account": (*WRONG["account"], cost("detour", 3.0))}, extra=extra)
     assert names([found]) == ["detour"]
     assert found.saving_s.value == pytest.approx(17.0)
@@ -79,20 +79,20 @@ def test_a_rise_to_the_side_of_the_line_is_told_as_a_detour():
 
 @pytest.mark.parametrize(("peak", "half", "told"), [(6.0, 1.0, True), (6.0, 4.0, False), (3.0, 0.2, False)])
 def test_a_detour_needs_to_be_wide_and_certain(peak, half, told):
-    extra = (("off_line_peak_m", sure(peak, half=half)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(4.0)))
+    extra = (("off_line_peak_m", sure(peak, half=half)), ("detour_m", sure(4.0)))
     assert names(run(extra=extra, account=[cost("detour", 3.0)])) == (["detour"] if told else [])
 
 
 @pytest.mark.parametrize(("seconds", "half"), [(0.2, 0.1), (-2.0, 0.5), (2.5, 2.6)])
 def test_a_detour_that_cost_nothing_for_certain_is_not_told(seconds, half):
     """2026-11-26: people were told of ways beside the line that had cost them nothing."""
-    extra = (("off_line_peak_m", sure(6.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(4.0)))
+    extra = (("off_line_peak_m", sure(6.0, half=1.0)), ("detour_m", sure(4.0)))
     assert run(extra=extra, account=[cost("detour", seconds, half)]) == ()
 
 
 def test_back_along_the_line_is_the_wrong_way_and_no_detour():
     """2026-11-25: who walks back along the line is as far from it as he walked; that is not to the side."""
-    extra = (("off_line_peak_m", sure(9.0, half=1.0)), ("off_line_spell_s", (29.0, 45.0)), ("detour_m", sure(0.2)))
+    extra = (("off_line_peak_m", sure(9.0, half=1.0)), ("detour_m", sure(0.2)))
     rows = (*WRONG["account"], cost("detour", 0.1, 0.5))
     assert names(run(**{**WRONG, "account": rows}, extra=extra)) == ["wrong_way"]
 
