@@ -3,10 +3,11 @@
 from dash import html
 
 from analyzer.model.account import NOBODYS_CAUSES
+from analyzer.model.figure import holds_zero
 from analyzer.model.result import RunResult
 from dashboard.components.comparison import compared_heads
 from dashboard.view_models.account import REFERENCE, ComparedCell, ComparedRow, compared_accounts
-from dashboard.view_models.comparison import difference
+from dashboard.view_models.comparison import change_between
 from dashboard.wording import clock, signed_clock
 
 
@@ -35,11 +36,11 @@ def _cell(row: ComparedRow, cell: ComparedCell, base: ComparedCell | None) -> ht
 
 def _change(cell: ComparedCell, base: ComparedCell) -> html.Span:
     """Return the difference as shown, called clear where the 90 % interval of both runs leaves out zero."""
-    change = difference(base.figure, cell.figure)
+    change = change_between(base.figure, cell.figure)
     if base.why or change is None:
         return html.Span("no difference can be told", className="change")
     seconds = cell.seconds - base.seconds
-    if not change.clear or seconds == 0:
+    if holds_zero(change) or seconds == 0:
         return html.Span("≈ no clear difference", className="change")
     sign, word = ("▲", "more") if seconds > 0 else ("▼", "less")
     return html.Span(f"{sign} {clock(abs(seconds))} {word}", className="change change-clear")

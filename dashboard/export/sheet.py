@@ -56,7 +56,7 @@ def sheet_figure(result: RunResult) -> Figure:
     _title(paper, result)
     _findings(paper, result, 30.0)
     _timeline(paper, result, 89.5)
-    _account(paper, result, 112.5)
+    _account(paper, result, 111.8)
     _drawings(paper, result, 138.0)
     _measures(paper, result, 203.0)
     _foot(paper, result)

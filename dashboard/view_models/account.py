@@ -14,6 +14,8 @@ JOINT_TITLE = "Signal and coarse search"
 NOT_A_LOSS = (REFERENCE, "not_recorded", JOINT)
 SAME_FAULT = {"extra_bracketing": "extra_lines", "off_minimum_probing": "off_lowest", "slow_pace": "pace"}
 """Findings that go by another name than the cause they speak of."""
+LATER = {"narrow_bracketing": ("pinpoint", "long_probing")}
+"""Findings whose cost lies in a later phase: what a narrow cross costs is the probing after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +133,14 @@ def unremarked_loss(result: RunResult) -> str:
 
 
 def _remarked(result: RunResult, row: AccountRow) -> bool:
-    said = {(f.id.split(":")[0], f.phase, f.transmitter) for f in result.findings}
-    return (row.cause, row.phase, row.transmitter) in {(SAME_FAULT.get(n, n), p, t) for n, p, t in said}
+    for finding in result.findings:
+        name = finding.id.split(":")[0]
+        said = {(finding.phase, SAME_FAULT.get(name, name))}
+        if name in LATER and isinstance(finding.saving_s, Figure):
+            said.add(LATER[name])
+        if finding.transmitter == row.transmitter and (row.phase, row.cause) in said:
+            return True
+    return False
 
 
 @dataclass(frozen=True, slots=True)

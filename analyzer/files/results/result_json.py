@@ -106,7 +106,6 @@ def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
         yield "run.duration_s", f"the result is damaged (the run lasts {result.duration_s} s)"
     rows = {
         "phases": [(row.phase, row.start_s, row.end_s) for row in result.phases],
-        "timeline": [(row.phase, row.from_s, row.to_s) for row in result.timeline],
         "account": [(row.phase, 0.0, 0.0) for row in result.account],
         "ledger": [(row.phase, row.from_s, row.to_s) for row in result.ledger],
         "findings": [(row.phase, row.from_s, row.to_s) for row in result.findings],

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.model.account import AccountRow
-from analyzer.model.figure import Figure
+from analyzer.model.figure import Figure, NotAssessable
 from dashboard.components.account_comparison import account_comparison
 from dashboard.components.account_table import account_table
 from dashboard.components.finding_list import finding_list, headline
@@ -191,6 +191,14 @@ def test_the_largest_loss_without_a_finding_is_said(result):
 def test_a_finding_on_another_transmitter_says_nothing_of_it(result):
     other = replace(result.findings[0], transmitter="A")
     assert "transmitter B" in unremarked_loss(replace(result, findings=(other,)))
+
+
+def test_what_a_narrow_cross_cost_lies_in_the_probing_after_it(result):
+    narrow = replace(result.findings[0], id="narrow_bracketing:A", phase="fine_search", transmitter="A")
+    long = replace(result, account=(row("long_probing", 22.0, phase="pinpoint"),), findings=(narrow,))
+    assert unremarked_loss(long) == ""
+    untimed = replace(narrow, saving_s=NotAssessable("not timed"))
+    assert "22 s in the pinpoint" in unremarked_loss(replace(long, findings=(untimed,)))
 
 
 @pytest.mark.parametrize("cause", ["reference", "not_recorded", "not_assessed"])

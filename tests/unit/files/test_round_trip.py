@@ -21,7 +21,17 @@ from analyzer.events.files.scored_json import Scored, parse_scored, scored_bytes
 from analyzer.events.model import FieldScore, Place, Standings
 from analyzer.files.results.result_json import parse_result, read_result, result_bytes, write_result
 from analyzer.files.results.run_line_json import from_json, to_json
-from analyzer.model.account import CAUSES, LedgerRow, PointLoss, Search
+from analyzer.model.account import (
+    ACTIVITIES,
+    CAUSES,
+    FAULT_CAUSES,
+    OTHER_CAUSES,
+    AccountRow,
+    LedgerRow,
+    PointLoss,
+    Search,
+    TimelineRow,
+)
 from analyzer.model.phases import PHASES
 from analyzer.model.result import PathTable, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import ReferenceRules, Rules
@@ -96,6 +106,10 @@ def results(draw):
             duration_s=NUMBERS.filter(lambda s: s > 0.0),
             path=st.builds(PathTable, arrays(n), arrays(n), arrays(n), arrays(n), st.just(ranges)),
             transmitters=st.just(tuple(draw(shaped(PlacedTransmitter, id=st.just(name))) for name in "AB")),
+            timeline=st.lists(shaped(TimelineRow, activity=st.sampled_from(ACTIVITIES)), max_size=2).map(tuple),
+            account=st.lists(shaped(AccountRow, cause=st.sampled_from((*FAULT_CAUSES, *OTHER_CAUSES))), max_size=2).map(
+                tuple
+            ),
             ledger=st.lists(shaped(LedgerRow, cause=st.sampled_from(CAUSES)), max_size=2).map(tuple),
             lines=st.lists(st.builds(PlanLine, NAMES, NAMES, arrays(2, 2) | arrays(0, 2)), max_size=2).map(tuple),
             readings=st.sampled_from([None, readings]),
