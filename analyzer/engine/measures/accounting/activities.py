@@ -16,6 +16,8 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured
 
 LEAST_SPELL_S = 2.0
+TURN_S = 2.0
+"""Longer between two lines is more than a turn; our choice."""
 OFF_LOWEST_M, SURELY_OFF_M = 0.25, 0.05
 """Probing began beside the lowest reading where the last reading was so far above it, and surely at least so far."""
 
@@ -92,8 +94,21 @@ def fine_activities(
 ) -> tuple[Episode, ...]:
     """Return what was done in a fine search."""
     names = ("first_line", "crossing_line")
-    told = [_episode(window, names[i] if i < len(names) else "extra_line", a, b) for i, (a, b) in enumerate(lines_s)]
+    closed = _closed(window, lines_s)
+    told = [_episode(window, names[i] if i < len(names) else "extra_line", a, b) for i, (a, b) in enumerate(closed)]
     return _kept([*_pauses(window, stops, holes), *told, _whole(window, "bracketing")])
+
+
+def _closed(window: Window, lines_s: Sequence[Spell]) -> list[Spell]:
+    """Return the lines with the turns between them, each up to TURN_S, shared by halves: a turn is no activity."""
+    bounds = [window.span.start_s, *(t for line in lines_s for t in line), window.span.end_s]
+    for i in range(0, len(bounds), 2):
+        a, b = bounds[i], bounds[i + 1]
+        if 0.0 < b - a <= TURN_S:
+            # Before the first line and after the last one the turn is all theirs.
+            middle = a if i == 0 else b if i == len(bounds) - 2 else (a + b) / 2.0
+            bounds[i] = bounds[i + 1] = middle
+    return list(zip(bounds[1:-1:2], bounds[2:-1:2], strict=True))
 
 
 def pinpoint_activities(window: Window, holes: Sequence[Spell]) -> tuple[Episode, ...]:

@@ -8,6 +8,7 @@ from builders import exact_path
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analyzer.engine.measures.accounting.activities import fine_activities
 from analyzer.engine.measures.accounting.coarse import coarse_shares
 from analyzer.engine.measures.accounting.fine import fine_shares, pinpoint_shares
 from analyzer.engine.measures.accounting.run import contiguous, not_assessed, rows_of
@@ -138,6 +139,15 @@ def test_a_cross_in_the_reference_time_and_a_third_line_beyond_it():
     lines = [(0.0, 20.0), (20.0, 40.0), (40.0, 60.0)]
     found = by_cause(rows_of(window, fine_shares(window, one(8.0), 0.2, lines, (), ())))
     assert found == pytest.approx({"extra_lines": 20.0, "reference": 40.0, "longer_lines": 0.0, "pace": 0.0}, abs=1e-6)
+
+
+def test_a_turn_between_two_lines_belongs_to_them():
+    time_s = np.arange(0.0, 60.1, 0.5)
+    window = window_of(time_s, np.column_stack([0.2 * time_s, np.zeros(len(time_s))]), FINE)
+    done = fine_activities(window, [(1.0, 20.0), (21.0, 40.0), (50.0, 59.5)], (), ())
+    rows = [(e.cause, e.from_s, e.to_s) for e in done if e.cause != "bracketing"]
+    assert rows == [("first_line", 0.0, 20.5), ("crossing_line", 20.5, 40.0), ("extra_line", 50.0, 60.0)]
+    assert fine_activities(window, (), (), ())[0].cause == "bracketing"
 
 
 def test_where_the_settling_is_not_known_nobody_is_blamed():
