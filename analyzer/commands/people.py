@@ -12,7 +12,7 @@ from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
 
 if TYPE_CHECKING:
-    from analyzer.workspace.people.personal_data import Traces
+    from analyzer.workspace.people.personal_data import PersonalData
 
 REFUSED = dt.date.min
 
@@ -124,30 +124,30 @@ def _export(arguments: argparse.Namespace) -> int:
 
     plain = re.sub(r"[^\w-]+", "_", name_key(arguments.name)).strip("_") or "person"
     out = arguments.out or Path(f"{plain}.zip")
-    traces = export_person(arguments.workspace, arguments.name, out)
-    say(f"{out}: {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals")
-    return _tell_rest(traces)
+    found = export_person(arguments.workspace, arguments.name, out)
+    say(f"{out}: {len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals")
+    return _tell_rest(found)
 
 
 def _forget(arguments: argparse.Namespace) -> int:
     from analyzer.workspace.people.forget import forget_person, to_forget
 
     if not arguments.yes:
-        traces, _ = to_forget(arguments.workspace, arguments.name)
-        name = traces.person.name
-        for path in traces.runs:
+        found, _ = to_forget(arguments.workspace, arguments.name)
+        name = found.person.name
+        for path in found.runs:
             say(f"  run {path.parent.parent.name}/{path.name}")
         say(
-            f"This removes {len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} loaded "
+            f"This removes {len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} loaded "
             f"files and the entry of {name}, for good. Export first to keep a copy."
         )
         if not _agreed(name):
             complain("nothing was removed")
             return WRONG_USAGE
-    traces = forget_person(arguments.workspace, arguments.name)
-    say(f"{len(traces.runs)} runs, {len(traces.results)} results, {len(traces.originals)} originals removed")
+    found = forget_person(arguments.workspace, arguments.name)
+    say(f"{len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals removed")
     say("the other runs of these drills are measured anew at the next searchwake index")
-    return _tell_rest(traces)
+    return _tell_rest(found)
 
 
 def _agreed(name: str) -> bool:
@@ -156,15 +156,15 @@ def _agreed(name: str) -> bool:
     return name_key(sys.stdin.readline()) == name_key(name)
 
 
-def _tell_rest(traces: "Traces") -> int:
+def _tell_rest(found: "PersonalData") -> int:
     """Say what was left alone; return the exit code."""
-    if traces.shared:
-        complain(f"{traces.shared} files are byte for byte those of other runs as well; their originals stay")
-    for path in traces.mentions:
+    if found.shared:
+        complain(f"{found.shared} files are byte for byte those of other runs as well; their originals stay")
+    for path in found.mentions:
         complain(f"{path}: this record of an event names them; it is the organiser's, and was left as it is")
-    for line in traces.unread:
+    for line in found.unread:
         complain(f"{line} (whose this is cannot be told; it was left as it is)")
-    return SOME_FAILED if traces.mentions or traces.unread else OK
+    return SOME_FAILED if found.mentions or found.unread else OK
 
 
 def _log(arguments: argparse.Namespace) -> int:

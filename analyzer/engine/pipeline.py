@@ -25,7 +25,7 @@ from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Recording, holes
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.model.result import PlanLine, RunResult
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
@@ -101,13 +101,13 @@ def analyze_fused(
             what=f"the run ends at {duration_s:.1f} s, not after its first fix at {fused.time_s[0]:.1f} s",
             do="check the times of the probe_hit and finish marks against the track",
         )
-    yardsticks, lines = {}, []
+    solutions, lines = {}, []
     for name in dict.fromkeys(s.transmitter for s in spans if s.transmitter):
         own = {s.phase: s for s in spans if s.transmitter == name}
-        yardsticks[name], drawn = _yardstick(fused, own, name, drill, plane, rules, recording.info.fine_height_m)
+        solutions[name], drawn = _solution(fused, own, name, drill, plane, rules, recording.info.fine_height_m)
         lines += drawn
     searches = measure_searches(
-        fused, spans, yardsticks, rules, marks=recording.marks, ground=_ground(drill, recording, plane)
+        fused, spans, solutions, rules, marks=recording.marks, ground=_ground(drill, recording, plane)
     )
     verdict = account(fused.time_s, fused.draws.path_m[0], spans, searches, rules, duration_s=duration_s)
     return result_of(
@@ -135,9 +135,9 @@ def _ground(drill: Drill, recording: Recording, plane: SlopePlane) -> Ground:
     )
 
 
-def _yardstick(
+def _solution(
     fused: FusedPath, own: dict[str, PhaseSpan], name: str, drill: Drill, plane: SlopePlane, rules: Rules, low_m: float
-) -> tuple[Yardstick, list[PlanLine]]:
+) -> tuple[ReferenceSolution, list[PlanLine]]:
     """Return what one search is held against, and its lines for the plan in horizontal metres."""
     k = fused.transmitter_ids.index(name)
     place = fused.draws.transmitter_m[0, k]
@@ -166,7 +166,7 @@ def _yardstick(
         bracket=bracket,
         pinpoint=PINPOINT in own,
     )
-    return Yardstick(name, coarse, bracket, reference, covered, overlap, lowest), lines
+    return ReferenceSolution(name, coarse, bracket, reference, covered, overlap, lowest), lines
 
 
 def _ground_covered(

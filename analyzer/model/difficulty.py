@@ -86,7 +86,7 @@ class ReadingGrid:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Outlook:
+class DrillDifficulty:
     """How hard a drill is from one start. `searches`: in the order found.
 
     `reach_m`: distance over the surface at which the signal is heard first. `strips_m` (p, 2): the whole strip

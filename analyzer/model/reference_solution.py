@@ -10,7 +10,7 @@ NO_AREA = NotAssessable("the drill has no area")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Yardstick:
+class ReferenceSolution:
     """The ideal paths and times of one search; None where there is no such ideal, with the figures saying why.
 
     `covered_fraction`, `overlap_fraction`: how the drill's area was covered up to the first reading.

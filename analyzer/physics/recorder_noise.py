@@ -28,7 +28,7 @@ class FixNoise:
         """Return the model with its smooth parts times `factor`."""
         return replace(self, fast_m=self.fast_m * factor, slow_m=self.slow_m * factor)
 
-    def quickened(self, factor: float) -> "FixNoise":
+    def with_fast_error(self, factor: float) -> "FixNoise":
         """Return the model with its fast part times `factor`.
 
         A run of minutes sees one value of the slow part, which tells little of its level; of the fast it sees many.

@@ -5,7 +5,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from analyzer.model.difficulty import Outlook
+from analyzer.model.difficulty import DrillDifficulty
 from analyzer.model.drill import Drill
 from dashboard import ids
 from dashboard.components.shell import notice
@@ -158,17 +158,26 @@ def pick_buttons(form: Form, target: str) -> list[html.Button]:
     ]
 
 
-def answer(outlook: Outlook) -> list[Any]:
+def answer(drill_difficulty: DrillDifficulty) -> list[Any]:
     """Return in words how hard the drill is from its start."""
-    return [html.P(headline(outlook), className="lay-headline"), html.P(time_line(outlook), className="big")]
+    return [
+        html.P(headline(drill_difficulty), className="lay-headline"),
+        html.P(time_line(drill_difficulty), className="big"),
+    ]
 
 
-def details(drill: Drill, outlook: Outlook) -> list[Any]:
+def details(drill: Drill, drill_difficulty: DrillDifficulty) -> list[Any]:
     """Return how the search goes from the start, what each transmitter is like from all sides, and what to check."""
     return [
-        html.Ul([html.Li(search_line(s, outlook.reach_m)) for s in outlook.searches], className="lay-lines"),
-        html.Ul([html.Li(around_line(a, outlook.reach_m)) for a in outlook.around], className="lay-lines quiet"),
-        *[notice(text) for text in warnings(drill, outlook)],
+        html.Ul(
+            [html.Li(search_line(s, drill_difficulty.reach_m)) for s in drill_difficulty.searches],
+            className="lay-lines",
+        ),
+        html.Ul(
+            [html.Li(around_line(a, drill_difficulty.reach_m)) for a in drill_difficulty.around],
+            className="lay-lines quiet",
+        ),
+        *[notice(text) for text in warnings(drill, drill_difficulty)],
     ]
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
-from analyzer.model.difficulty import Outlook
+from analyzer.model.difficulty import DrillDifficulty
 from analyzer.model.drill import Drill, Transmitter
 from analyzer.model.result import PlacedTransmitter
 from dashboard.figures.plan import plan_layout, roomy
@@ -15,52 +15,52 @@ READING_STEP_M, FARTHEST_READING_M = 5.0, 40.0
 AXIS_MARK_M = 3.0
 
 
-def layout_figure(drill: Drill, outlook: Outlook) -> FigureDict:
+def layout_figure(drill: Drill, drill_difficulty: DrillDifficulty) -> FigureDict:
     """Return the plan in horizontal metres, with north, uphill and a scale."""
     data = [
         _area(drill),
         _contours(
-            outlook,
+            drill_difficulty,
             "readings, every 5 m",
             first=READING_STEP_M,
             last=FARTHEST_READING_M,
             style={"color": EDGE, "width": 1.2, "dash": "dot"},
         ),
         _contours(
-            outlook,
-            f"fine search from {outlook.fine_radius_m:g} m",
-            first=outlook.fine_radius_m,
-            last=outlook.fine_radius_m,
+            drill_difficulty,
+            f"fine search from {drill_difficulty.fine_radius_m:g} m",
+            first=drill_difficulty.fine_radius_m,
+            last=drill_difficulty.fine_radius_m,
             style={"color": PHASE_STYLES["fine_search"].line, "width": 2},
         ),
-        line("strips", outlook.strips_m, line={"color": QUIET, "width": 1.5, "dash": "5px,6px"}),
+        line("strips", drill_difficulty.strips_m, line={"color": QUIET, "width": 1.5, "dash": "5px,6px"}),
         line(
             "field lines",
-            _joined([points for a in outlook.around for points in a.lines_m]),
+            _joined([points for a in drill_difficulty.around for points in a.lines_m]),
             line={"color": IDEAL, "width": 1},
         ),
-        *_searches(outlook),
+        *_searches(drill_difficulty),
         line(
             "antenna axis",
             _joined([_axis_mark(t) for t in drill.transmitters]),
             line={"color": INK, "width": 4},
             showlegend=False,
         ),
-        _lowest(outlook),
+        _lowest(drill_difficulty),
         *[trace | {"showlegend": False} for trace in transmitter_traces(tuple(_placed(t) for t in drill.transmitters))],
-        _start(outlook),
+        _start(drill_difficulty),
     ]
-    return {"data": data, "layout": plan_layout(_box(drill, outlook), slope=_slope(drill))}
+    return {"data": data, "layout": plan_layout(_box(drill, drill_difficulty), slope=_slope(drill))}
 
 
 def _slope(drill: Drill) -> tuple[float, float]:
     return drill.slope.angle_deg, drill.slope.aspect_deg
 
 
-def _box(drill: Drill, outlook: Outlook) -> tuple[float, float, float, float]:
+def _box(drill: Drill, drill_difficulty: DrillDifficulty) -> tuple[float, float, float, float]:
     spots = np.array([[t.east_m, t.north_m] for t in drill.transmitters])
     corners = np.empty((0, 2)) if drill.corners_m is None else drill.corners_m
-    return roomy(bounds(np.vstack([spots, corners, outlook.start_m[None]])), least_m=20.0)
+    return roomy(bounds(np.vstack([spots, corners, drill_difficulty.start_m[None]])), least_m=20.0)
 
 
 def _area(drill: Drill) -> FigureDict:
@@ -68,9 +68,11 @@ def _area(drill: Drill) -> FigureDict:
     return line("area", closed, showlegend=False, line={"color": INK, "width": 2.5})
 
 
-def _contours(outlook: Outlook, name: str, *, first: float, last: float, style: FigureDict) -> FigureDict:
+def _contours(
+    drill_difficulty: DrillDifficulty, name: str, *, first: float, last: float, style: FigureDict
+) -> FigureDict:
     """Return lines of equal reading; an empty trace where no transmitter's axis is given."""
-    grid = outlook.grid
+    grid = drill_difficulty.grid
     known = bool(np.isfinite(grid.reading_m).all())
     nothing = np.empty(0)
     return {
@@ -95,9 +97,9 @@ def _contours(outlook: Outlook, name: str, *, first: float, last: float, style: 
     }
 
 
-def _searches(outlook: Outlook) -> list[FigureDict]:
+def _searches(drill_difficulty: DrillDifficulty) -> list[FigureDict]:
     """Return the walk of the reference searcher, and the straight way that it is compared with."""
-    searches = outlook.searches
+    searches = drill_difficulty.searches
     straight = [np.vstack([s.field_line_m[0], s.field_line_m[-1]]) for s in searches if len(s.field_line_m)]
     signal, coarse = PHASE_STYLES["signal_search"], PHASE_STYLES["coarse_search"]
     return [
@@ -129,8 +131,8 @@ def _axis_mark(item: Transmitter) -> FloatArray:
     return np.vstack([place - half, place + half])
 
 
-def _lowest(outlook: Outlook) -> FigureDict:
-    spots = np.array([a.lowest_m for a in outlook.around if a.axis_known]).reshape(-1, 2)
+def _lowest(drill_difficulty: DrillDifficulty) -> FigureDict:
+    spots = np.array([a.lowest_m for a in drill_difficulty.around if a.axis_known]).reshape(-1, 2)
     return line(
         "lowest by physics",
         spots,
@@ -152,13 +154,13 @@ def _placed(item: Transmitter) -> PlacedTransmitter:
     )
 
 
-def _start(outlook: Outlook) -> FigureDict:
+def _start(drill_difficulty: DrillDifficulty) -> FigureDict:
     return {
         "type": "scatter",
         "mode": "markers+text",
         "name": "start",
-        "x": outlook.start_m[:1],
-        "y": outlook.start_m[1:],
+        "x": drill_difficulty.start_m[:1],
+        "y": drill_difficulty.start_m[1:],
         "text": ["<b>start</b>"],
         "textposition": "bottom center",
         "textfont": {"size": 16, "color": INK},

@@ -167,13 +167,13 @@ def _others(opened: Opened) -> list[html.Li]:
 def _seen(form: Form) -> tuple[Any, Any, Any, Any, dict[str, str]]:
     """Return what a form gives: figure, words, details, download, and what is wrong."""
     made = checked(form)
-    outlook = outlook_of(made)
-    if made.drill is None or outlook is None:
+    drill_difficulty = outlook_of(made)
+    if made.drill is None or drill_difficulty is None:
         return no_update, mend(made.errors, form), no_update, download_link(None), made.errors
     return (
-        layout_figure(made.drill, outlook),
-        answer(outlook),
-        details(made.drill, outlook),
+        layout_figure(made.drill, drill_difficulty),
+        answer(drill_difficulty),
+        details(made.drill, drill_difficulty),
         download_link(file_of(made.drill)),
         {},
     )

@@ -7,14 +7,14 @@ that is wrong with its place; here places become fields.
 import re
 from dataclasses import dataclass
 
-from analyzer.engine.ideal.difficulty import outlook
+from analyzer.engine.ideal.difficulty import drill_difficulty
 from analyzer.errors import FileError, InputError, Problem
 from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.writers import write_drill_toml
 from analyzer.geometry.polyline import polygon_area
-from analyzer.model.difficulty import Outlook
+from analyzer.model.difficulty import DrillDifficulty
 from analyzer.model.drill import Drill
 from dashboard.view_models.drill_form import (
     EXAMPLE_ORIGIN,
@@ -97,11 +97,11 @@ def _wrong_start(form: Form) -> dict[str, str]:
     return errors
 
 
-def outlook_of(made: Checked) -> Outlook | None:
+def outlook_of(made: Checked) -> DrillDifficulty | None:
     """Return how hard the drill of a form is by the built-in rule sheet, None where the form is wrong."""
     if made.drill is None:
         return None
-    return outlook(made.drill, made.start_m, default_rules(), reach_m=made.reach_m)
+    return drill_difficulty(made.drill, made.start_m, default_rules(), reach_m=made.reach_m)
 
 
 def file_of(drill: Drill) -> bytes:

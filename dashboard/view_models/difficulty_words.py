@@ -1,6 +1,6 @@
 """How hard a drill is, in words. No Dash."""
 
-from analyzer.model.difficulty import Outlook, SearchOutlook, Surroundings
+from analyzer.model.difficulty import DrillDifficulty, SearchOutlook, Surroundings
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured
 from dashboard.view_models.drill_form import EXAMPLE_ORIGIN
@@ -22,18 +22,18 @@ def times(ratio: float) -> str:
     return f"{ratio:.2f} times the straight line"
 
 
-def headline(outlook: Outlook) -> str:
+def headline(drill_difficulty: DrillDifficulty) -> str:
     """Return the answer to how hard the drill is from the start, for the first transmitter found."""
-    search = outlook.searches[0]
-    return f"{_from(search, outlook)} is {_long(search.ratio)}: {_judged(search.ratio)}."
+    search = drill_difficulty.searches[0]
+    return f"{_from(search, drill_difficulty)} is {_long(search.ratio)}: {_judged(search.ratio)}."
 
 
-def _from(search: SearchOutlook, outlook: Outlook) -> str:
+def _from(search: SearchOutlook, drill_difficulty: DrillDifficulty) -> str:
     if len(search.walk_m) > 1:
         return f"From where {search.transmitter} is first heard, the field line to it"
     return (
         "The field line from the start"
-        if len(outlook.searches) == 1
+        if len(drill_difficulty.searches) == 1
         else (f"The field line from the start to {search.transmitter}")
     )
 
@@ -53,10 +53,12 @@ def _judged(ratio: Measured) -> str:
     return " to ".join(words)
 
 
-def time_line(outlook: Outlook) -> str:
+def time_line(drill_difficulty: DrillDifficulty) -> str:
     """Return the reference searcher's time for the drill."""
-    count = len(outlook.searches)
-    return f"The reference searcher needs {clock(outlook.seconds)} min" + (f" for all {count}." if count > 1 else ".")
+    count = len(drill_difficulty.searches)
+    return f"The reference searcher needs {clock(drill_difficulty.seconds)} min" + (
+        f" for all {count}." if count > 1 else "."
+    )
 
 
 def search_line(search: SearchOutlook, reach_m: float) -> str:
@@ -103,11 +105,11 @@ def around_line(around: Surroundings, reach_m: float) -> str:
     return words + "."
 
 
-def warnings(drill: Drill, outlook: Outlook) -> list[str]:
+def warnings(drill: Drill, drill_difficulty: DrillDifficulty) -> list[str]:
     """Return what may be meant so, and may not."""
     found = [
         f"{a.transmitter} lies outside the area, {number(a.outside_m)} m from its edge."
-        for a in outlook.around
+        for a in drill_difficulty.around
         if a.outside_m > 0.0
     ]
     if drill.corners_m is None:

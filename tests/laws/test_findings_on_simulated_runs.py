@@ -17,7 +17,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate import DrillSettings, simulate_drill, simulate_run
 from analyzer.model.path import Draws, FusedPath, UsedReadings
 from analyzer.model.phases import COARSE, FINE, PhaseSpan
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 
 RULES = default_rules()
 SEEDS = range(500, 510)
@@ -89,9 +89,9 @@ def remarks(fault, seed):
     times = reference_times(
         transmitter=name, rules=RULES, transmitter_m=fused.draws.transmitter_m[0, 0], coarse=coarse, bracket=bracket
     )
-    yardstick = Yardstick(name, coarse, bracket, times, lowest_draws_m=lowest)
+    solution = ReferenceSolution(name, coarse, bracket, times, lowest_draws_m=lowest)
     ground = Ground(SlopePlane(drill.drill.slope), drill.drill.strip_width_m, 0.1)
-    searches = measure_searches(fused, spans, {name: yardstick}, RULES, ground=ground, marks=simulated.recording.marks)
+    searches = measure_searches(fused, spans, {name: solution}, RULES, ground=ground, marks=simulated.recording.marks)
     found = account(fused.time_s, fused.draws.path_m[0], spans, searches, RULES, duration_s=spans[-1].end_s).findings
     return [f.id.split(":")[0] for f in found]
 

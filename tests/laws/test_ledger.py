@@ -20,7 +20,7 @@ from analyzer.model.account import CAUSES, Episode
 from analyzer.model.drill import Slope
 from analyzer.model.figure import Figure
 from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 
 RULES = default_rules()
 GROUND = Ground(SlopePlane(Slope()), 40.0, 0.1)
@@ -48,7 +48,9 @@ def a_run(way=((20.0, 0.0),), *, turn_rad=0.0, shift=(0.0, 0.0), pace=1.1):
     entry = turn @ [3.0, 0.0] + shift
     bracket = bracket_ideal(entry, np.array(shift), transmitter="A", arm_m=RULES.bracket_arm_m)
     times = reference_times(transmitter="A", rules=RULES, transmitter_m=np.array(shift), coarse=coarse, bracket=bracket)
-    searches = measure_searches(fused, spans, {"A": Yardstick("A", coarse, bracket, times)}, RULES, ground=GROUND)
+    searches = measure_searches(
+        fused, spans, {"A": ReferenceSolution("A", coarse, bracket, times)}, RULES, ground=GROUND
+    )
     path = fused.draws.path_m[0]
     verdict = account(time_s, path, spans, searches, RULES, duration_s=bounds[-1])
     rows, found, scores = verdict.ledger, verdict.findings, verdict.scores

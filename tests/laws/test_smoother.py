@@ -12,13 +12,13 @@ from scipy.linalg import solve_triangular
 
 from analyzer.engine.fusion.evidence import fixes_evidence
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, P
-from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.engine.fusion.rows import DrillParameters, RunState
 from analyzer.engine.fusion.system import START_PLACE_M, START_SPEED_MPS, border, prior_of
 from analyzer.physics.recorder_noise import FixNoise
 
 NOISE = FixNoise(white_m=0.3, fast_m=0.9, fast_s=16.0, slow_m=2.0, slow_s=900.0)
 SEES = np.array([1.0, 0.0, 1.0, 0.0, 1.0])
-WORLD = Shared(np.zeros((1, 2)), np.array([[1.0, 0.0, 0.0]]))
+WORLD = DrillParameters(np.zeros((1, 2)), np.array([[1.0, 0.0, 0.0]]))
 
 
 def model(dt, noise, intensity):

@@ -170,4 +170,4 @@ def test_rounding_of_the_file_adds_a_uniform_error():
 def test_scaling_and_quickening_leave_the_rest_alone():
     base = FixNoise(white_m=0.1, fast_m=1.0, fast_s=10.0, slow_m=3.0, slow_s=500.0)
     assert base.scaled(2.0) == FixNoise(0.1, 2.0, 10.0, 6.0, 500.0)
-    assert base.quickened(2.0) == FixNoise(0.1, 2.0, 10.0, 3.0, 500.0)
+    assert base.with_fast_error(2.0) == FixNoise(0.1, 2.0, 10.0, 3.0, 500.0)

@@ -1,6 +1,6 @@
 """A thinner copy of a run for searching: fewer nodes where nothing is decided.
 
-The search for the right answer needs the shape of the path, not every second of it. Near a transmitter a node a second
+The search for the right mode needs the shape of the path, not every second of it. Near a transmitter a node a second
 stays, on the way to it one every three seconds, before the first reading one every six. The final fit uses all nodes.
 """
 
@@ -17,7 +17,7 @@ NEAR_READING_M = 8.0
 MARGIN_S = 8.0
 
 
-def lean_nodes(problem: RunProblem, offset_s: float) -> FloatArray:
+def decimated_nodes(problem: RunProblem, offset_s: float) -> FloatArray:
     """Return the indices of the nodes to keep."""
     t = problem.node_s
     step = np.full(t.size, AWAY_STEP_S)
@@ -45,7 +45,7 @@ def lean_nodes(problem: RunProblem, offset_s: float) -> FloatArray:
     return np.array(keep)
 
 
-def lean_problem(problem: RunProblem, keep: FloatArray) -> RunProblem:
+def decimated_problem(problem: RunProblem, keep: FloatArray) -> RunProblem:
     """Return the problem with nodes `keep` only and the fixes on them; the walk's intensity averaged over each step."""
     dt = np.diff(problem.node_s)
     total = np.concatenate([[0.0], np.cumsum(problem.intensity * dt)])
@@ -65,14 +65,14 @@ def lean_problem(problem: RunProblem, keep: FloatArray) -> RunProblem:
     )
 
 
-def filled(problem: RunProblem, first: RunState, lean: RunProblem, state: RunState) -> RunState:
-    """Return a lean state on all nodes: errors are smooth between nodes, and place is the smoothed fix less error."""
+def filled(problem: RunProblem, first: RunState, decimated: RunProblem, state: RunState) -> RunState:
+    """Return a decimated state on all nodes: errors are smooth between nodes, place is the smoothed fix less error."""
     nodes = np.array(first.nodes)
     for a in (0, AXIS_STATES):
         total = nodes[:, a + P] + nodes[:, a + F] + nodes[:, a + S]
         rate = nodes[:, a + V] + nodes[:, a + G]
         for j in (F, G, S):
-            nodes[:, a + j] = np.interp(problem.node_s, lean.node_s, state.nodes[:, a + j])
+            nodes[:, a + j] = np.interp(problem.node_s, decimated.node_s, state.nodes[:, a + j])
         nodes[:, a + P] = total - nodes[:, a + F] - nodes[:, a + S]
         nodes[:, a + V] = rate - nodes[:, a + G]
     return RunState(nodes, state.log_scale, state.offset_s)

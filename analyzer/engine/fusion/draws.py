@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, P, V
-from analyzer.engine.fusion.rows import Shared
+from analyzer.engine.fusion.rows import DrillParameters
 from analyzer.engine.fusion.solve import Solution, apply_shared
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import Draws
@@ -33,25 +33,25 @@ def path_sigma(solution: Solution, run: int, covariance: FloatArray) -> FloatArr
     return np.asarray(np.sqrt(inner + outer), np.float64)
 
 
-def spread_sigma(answers: list[tuple[float, Solution]], sigmas: list[FloatArray]) -> FloatArray:
-    """Return the one-axis standard deviation (n,) around the first answer, other answers counted by their share."""
+def spread_sigma(found_modes: list[tuple[float, Solution]], sigmas: list[FloatArray]) -> FloatArray:
+    """Return the one-axis standard deviation (n,) around the first mode, other modes counted by their share."""
     at = [P, AXIS_STATES + P]
-    first = answers[0][1].states[0].nodes[:, at]
+    first = found_modes[0][1].states[0].nodes[:, at]
     total = np.zeros(len(first))
-    for (share, solution), sigma in zip(answers, sigmas, strict=True):
+    for (share, solution), sigma in zip(found_modes, sigmas, strict=True):
         away = solution.states[0].nodes[:, at] - first
         total += share * (sigma**2 + 0.5 * np.sum(away**2, axis=1))
-    return np.sqrt(total / sum(share for share, _ in answers))
+    return np.sqrt(total / sum(share for share, _ in found_modes))
 
 
 def mixed_worlds(
-    answers: list[tuple[float, Solution]], covariances: list[FloatArray], rng: np.random.Generator, count: int
+    found_modes: list[tuple[float, Solution]], covariances: list[FloatArray], rng: np.random.Generator, count: int
 ) -> Draws:
-    """Return draws with row 0 the first answer's mode and `count` posterior samples of all answers by their share."""
-    shares = np.array([share for share, _ in answers])
+    """Return draws with row 0 the first mode and `count` posterior samples of all modes by their share."""
+    shares = np.array([share for share, _ in found_modes])
     edges = np.round(count * np.cumsum(shares) / np.sum(shares)).astype(int)
     parts: list[tuple[FloatArray, ...]] = []
-    for (_, solution), covariance, number in zip(answers, covariances, np.diff(edges, prepend=0), strict=True):
+    for (_, solution), covariance, number in zip(found_modes, covariances, np.diff(edges, prepend=0), strict=True):
         parts.append(_samples(solution, covariance, rng, int(number), mode=not parts))
     return Draws(*(np.concatenate([part[i] for part in parts]) for i in range(6)))
 
@@ -100,7 +100,7 @@ def _samples(
     )
 
 
-def _bent(shared: Shared, step: FloatArray) -> Shared:
+def _bent(shared: DrillParameters, step: FloatArray) -> DrillParameters:
     """Return shared globals moved by a sampled step; a step of an unknown axis is bounded to a quarter turn."""
     k = len(shared.transmitter_m)
     turn = step[2 * k :].reshape(k, 2)

@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.engine.fusion.banded import factorize
 from analyzer.engine.fusion.problem import RunProblem
-from analyzer.engine.fusion.rows import Shared
+from analyzer.engine.fusion.rows import DrillParameters
 from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
 from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of
 from analyzer.physics.recorder_noise import SURVEY_DEFAULT_SIGMA_M, SURVEY_MIXES, FixNoise, survey_noise
@@ -77,7 +77,7 @@ def _mixes(problem: RunProblem) -> list[FixNoise]:
         sigma = noise.fast_m / SURVEY_MIXES[1][1]
         return [survey_noise(sigma, mix) for mix in SURVEY_MIXES]
     more = [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
-    return [replace(noise.quickened(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M)), *more]
+    return [replace(noise.with_fast_error(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M)), *more]
 
 
 def run_evidence(solution: Solution, priors_log_det: float) -> float:
@@ -104,7 +104,7 @@ def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPri
     return finer if values[1] > values[0] + FINER_WORTH else None
 
 
-def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: Shared) -> float:
+def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: DrillParameters) -> float:
     """Return the factor on the fast error of one run with the highest evidence, the drill's globals near `shared`.
 
     A walk over a geometric ladder from 1, then a parabola through the best three.

@@ -9,9 +9,9 @@ import numpy as np
 from analyzer.engine.fusion.decimated import filled
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma, widened
 from analyzer.engine.fusion.evidence import choose_fast_level, finer_than_stated
-from analyzer.engine.fusion.posterior_modes import Answer, run_modes, weigh, worth_keeping
+from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, weigh, worth_keeping
 from analyzer.engine.fusion.problem import RunProblem
-from analyzer.engine.fusion.rows import RunState, Shared, reading_residuals, robust_weight
+from analyzer.engine.fusion.rows import DrillParameters, RunState, reading_residuals, robust_weight
 from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, view, without
 from analyzer.engine.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
 from analyzer.engine.fusion.system import prior_of
@@ -32,9 +32,9 @@ NO_WEIGHT = "readings that do not fit the track"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Found:
-    """What the search on the lean copies found: answers per run, best first, and the joint fit."""
+    """What the search on the decimated copies found: modes per run, best first, and the joint fit."""
 
-    answers: list[list[Answer]]
+    found_modes: list[list[PosteriorMode]]
     joint: Solution
 
 
@@ -43,7 +43,7 @@ def fuse_drill(
 ) -> list[FusedPath | AnalyzerError]:
     """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed."""
     stated, given = stated_shared(drill, plane)
-    shared = Shared(stated.transmitter_m, stated.axis)
+    shared = DrillParameters(stated.transmitter_m, stated.axis)
     out: list[FusedPath | AnalyzerError | None] = [None] * len(recordings)
     starts: list[Start] = []
     for i, recording in enumerate(recordings):
@@ -58,17 +58,26 @@ def fuse_drill(
 
 
 def _fused(
-    starts: list[Start], drill: Drill, shared: Shared, stated: SharedPrior, given: FloatArray, settings: FusionSettings
+    starts: list[Start],
+    drill: Drill,
+    shared: DrillParameters,
+    stated: SharedPrior,
+    given: FloatArray,
+    settings: FusionSettings,
 ) -> list[FusedPath]:
     found = _search(starts, axis_starts(starts, shared, given), shared, stated)
-    leans = tuple(s.lean for s in starts)
-    helds = [without(found.joint, leans, i, stated) for i in range(len(starts))]
-    starts = [_levelled(s, found.joint.states[i], found.joint, helds[i]) for i, s in enumerate(starts)]
+    decimated = tuple(s.decimated for s in starts)
+    helds = [without(found.joint, decimated, i, stated) for i in range(len(starts))]
+    starts = [_calibrated(s, found.joint.states[i], found.joint, helds[i]) for i, s in enumerate(starts)]
     weighed = [
-        weigh(s.lean, [Answer(found.joint.states[i], found.joint.shared, 0.0), *found.answers[i]], helds[i])
+        weigh(
+            s.decimated,
+            [PosteriorMode(found.joint.states[i], found.joint.shared, 0.0), *found.found_modes[i]],
+            helds[i],
+        )
         for i, s in enumerate(starts)
     ]
-    first = tuple(filled(s.problem, s.state, s.lean, w[0][1].state) for s, w in zip(starts, weighed, strict=True))
+    first = tuple(filled(s.problem, s.state, s.decimated, w[0][1].state) for s, w in zip(starts, weighed, strict=True))
     problems = tuple(s.problem for s in starts)
     world = weighed[0][0][1].shared if len(starts) == 1 else found.joint.shared
     joint = solve(problems, tuple(prior_of(p) for p in problems), first, world, stated, **_effort(problems))
@@ -76,7 +85,7 @@ def _fused(
     for i, (start, shares) in enumerate(zip(starts, weighed, strict=True)):
         fits, held = [view(joint, i)], without(joint, problems, i, stated)
         for _, answer in shares[1:]:
-            state = filled(start.problem, start.state, start.lean, answer.state)
+            state = filled(start.problem, start.state, start.decimated, answer.state)
             fits.append(_alone(start.problem, state, answer.shared, held))
         paths.append(_path(start, drill, [(s, f) for (s, _), f in zip(shares, fits, strict=True)], i, given, settings))
     return paths
@@ -87,19 +96,19 @@ def _effort(problems: tuple[RunProblem, ...]) -> dict[str, Any]:
     return {"rounds": JOINT_ROUNDS, "tolerance": GAIN_PER_RUN * len(problems)}
 
 
-def _alone(problem: RunProblem, state: RunState, shared: Shared, held: SharedPrior) -> Solution:
+def _alone(problem: RunProblem, state: RunState, shared: DrillParameters, held: SharedPrior) -> Solution:
     return solve((problem,), (prior_of(problem),), (state,), shared, held, rounds=3)
 
 
-def _search(starts: list[Start], axes: list[FloatArray], shared: Shared, stated: SharedPrior) -> _Found:
-    """Return the best joint answer on the lean copies and every run's own answers."""
+def _search(starts: list[Start], axes: list[FloatArray], shared: DrillParameters, stated: SharedPrior) -> _Found:
+    """Return the best joint mode on the decimated copies and every run's own modes."""
     tried = []
     for axis in axes:
-        world = Shared(shared.transmitter_m, axis)
-        tried.append([run_modes(s.lean, s.lean_state, world, stated) for s in starts])
+        world = DrillParameters(shared.transmitter_m, axis)
+        tried.append([run_modes(s.decimated, s.decimated_state, world, stated) for s in starts])
     best = min(tried, key=lambda modes: sum(run[0].cost for run in modes))
     surest = min((run[0] for run in best), key=lambda m: float(np.trace(np.linalg.inv(m.shared_information))))
-    problems = tuple(s.lean for s in starts)
+    problems = tuple(s.decimated for s in starts)
     priors = tuple(prior_of(p) for p in problems)
     first = tuple(run[0].states[0] for run in best)
     joint = solve(problems, priors, first, surest.shared, stated, **_effort(problems))
@@ -108,14 +117,14 @@ def _search(starts: list[Start], axes: list[FloatArray], shared: Shared, stated:
         list(chain.from_iterable(modes[i] for modes in tried)) if len(starts) == 1 else best[i]
         for i in range(len(starts))
     ]
-    return _Found(answers=[worth_keeping(pool) for pool in pools], joint=joint)
+    return _Found(found_modes=[worth_keeping(pool) for pool in pools], joint=joint)
 
 
-def _levelled(start: Start, state: RunState, joint: Solution, stated: SharedPrior) -> Start:
+def _calibrated(start: Start, state: RunState, joint: Solution, stated: SharedPrior) -> Start:
     """Return the start with noise levels set by the data: readings by their residuals, the fast error by evidence."""
     problem = start.problem
     if problem.readings is not None:
-        residual, information = reading_residuals(start.lean, state, joint.shared)
+        residual, information = reading_residuals(start.decimated, state, joint.shared)
         weight = robust_weight(residual, information, np.ones(residual.size, bool)) * (information > 0)
         spread = float(np.sum(weight * residual**2 * information)) + LEVEL_BELIEF
         ratio = spread / (max(int(np.count_nonzero(weight)) - 8, 1) + LEVEL_BELIEF)
@@ -123,27 +132,27 @@ def _levelled(start: Start, state: RunState, joint: Solution, stated: SharedPrio
         start = start.with_levels(replace(problem, readings=replace(problem.readings, sigma=sigma)))
     if start.problem.readings is None and not len(problem.anchors.over):
         return start
-    own = replace(joint, states=(filled(start.problem, start.state, start.lean, state),))
+    own = replace(joint, states=(filled(start.problem, start.state, start.decimated, state),))
     finer = finer_than_stated(start.problem, own, stated)
     if finer is not None:
         return start.with_levels(finer)
-    factor = choose_fast_level(start.lean, replace(joint, states=(state,)), stated, joint.shared)
-    return start.with_levels(replace(start.problem, noise=start.problem.noise.quickened(factor)))
+    factor = choose_fast_level(start.decimated, replace(joint, states=(state,)), stated, joint.shared)
+    return start.with_levels(replace(start.problem, noise=start.problem.noise.with_fast_error(factor)))
 
 
 def _path(
     start: Start,
     drill: Drill,
-    answers: list[tuple[float, Solution]],
+    found_modes: list[tuple[float, Solution]],
     run: int,
     given: FloatArray,
     settings: FusionSettings,
 ) -> FusedPath:
-    """Return the fused path: the likeliest answer, with the spread within and between all answers."""
-    problem, solution = start.problem, answers[0][1]
-    covariances = [globals_covariance(s, 0) for _, s in answers]
-    sigmas = [path_sigma(s, 0, c) for (_, s), c in zip(answers, covariances, strict=True)]
-    draws = mixed_worlds(answers, covariances, np.random.default_rng([settings.seed, run]), settings.draws)
+    """Return the fused path: the likeliest mode, with the spread within and between all modes."""
+    problem, solution = start.problem, found_modes[0][1]
+    covariances = [globals_covariance(s, 0) for _, s in found_modes]
+    sigmas = [path_sigma(s, 0, c) for (_, s), c in zip(found_modes, covariances, strict=True)]
+    draws = mixed_worlds(found_modes, covariances, np.random.default_rng([settings.seed, run]), settings.draws)
     doubt = 1.0 if problem.survey_grade else MODEL_DOUBT
     used, height = _used(problem, solution, start.recording.info.carry_height_m)
     set_aside = 0 if used is None else int(np.count_nonzero(used.weight <= USABLE_WEIGHT))
@@ -153,7 +162,7 @@ def _path(
     place = np.diag(covariances[0])[2 : 2 + 2 * len(given)].reshape(-1, 2)
     return FusedPath(
         time_s=problem.node_s,
-        sigma_m=doubt * spread_sigma(answers, sigmas),
+        sigma_m=doubt * spread_sigma(found_modes, sigmas),
         height_m=height,
         draws=widened(draws, doubt),
         readings=used,

@@ -1,4 +1,4 @@
-"""Other answers that the readings allow: around a transmitter a ring of places has the same reading.
+"""Other modes that the readings allow: around a transmitter a ring of places has the same reading.
 
 The shape of the track decides the side, but not always at once: a fit that starts on the wrong side can stay there. So
 the near part of a run is shifted rigidly over a grid, and every good place becomes a start of its own.
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, F, P, RunProblem, S, V
-from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.engine.fusion.rows import DrillParameters, RunState
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.receiver import offsets, seen_amplitude
@@ -44,7 +44,9 @@ def summed(nodes: FloatArray) -> FloatArray:
     return np.column_stack([nodes[:, a + P] + nodes[:, a + F] + nodes[:, a + S] for a in (0, AXIS_STATES)])
 
 
-def good_shifts(problem: RunProblem, state: RunState, shared: Shared, part: Near, count: int) -> list[FloatArray]:
+def good_shifts(
+    problem: RunProblem, state: RunState, shared: DrillParameters, part: Near, count: int
+) -> list[FloatArray]:
     """Return up to `count` shifts (2,) of the smoothed fixes, best first, whose near part fits the readings.
 
     Shifts are of the fixes' error: place = fix - shift. Local minima on the grid only, at least APART_M apart.

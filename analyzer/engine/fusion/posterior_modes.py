@@ -1,4 +1,4 @@
-"""The answers that one run allows, and their shares of the posterior."""
+"""The modes that one run allows, and their shares of the posterior."""
 
 from dataclasses import dataclass, replace
 
@@ -7,24 +7,24 @@ import numpy as np
 from analyzer.engine.fusion.evidence import run_evidence
 from analyzer.engine.fusion.mode_guesses import good_shifts, near_distance, near_parts, shifted
 from analyzer.engine.fusion.problem import RunProblem
-from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.engine.fusion.rows import DrillParameters, RunState
 from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
 from analyzer.engine.fusion.system import prior_of
 
 SOFT_STEPS_M = (2.0, 1.0, 0.5, 0.25)
 FIRST_ROUNDS, FIRST_GAIN = 6, 0.1  # a fit that is only to be compared need not be polished
 SIDE_STARTS = 4
-SAME_M = 0.3  # answers closer than this are one
-REACH, MOST = 8.0, 6  # answers whose log posterior is this near are kept, so many at most
+SAME_M = 0.3  # modes closer than this are one
+REACH, MOST = 8.0, 6  # modes whose log posterior is this near are kept, so many at most
 LEAST_SHARE = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Answer:
+class PosteriorMode:
     """One answer of a run: its state, the drill's globals that go with it, and its log posterior or evidence."""
 
     state: RunState
-    shared: Shared
+    shared: DrillParameters
     value: float
 
 
@@ -41,7 +41,7 @@ def _softened(problem: RunProblem, doubt_m: float) -> RunProblem:
     return replace(problem, readings=replace(r, sigma=sigma))
 
 
-def _soft_solve(problem: RunProblem, state: RunState, shared: Shared, stated: SharedPrior) -> Solution:
+def _soft_solve(problem: RunProblem, state: RunState, shared: DrillParameters, stated: SharedPrior) -> Solution:
     prior = (prior_of(problem),)
     states: tuple[RunState, ...] = (state,)
     for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
@@ -50,8 +50,8 @@ def _soft_solve(problem: RunProblem, state: RunState, shared: Shared, stated: Sh
     return solve((problem,), prior, states, shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
 
 
-def run_modes(problem: RunProblem, state: RunState, shared: Shared, stated: SharedPrior) -> list[Solution]:
-    """Return the distinct answers of one run, best first: the soft fit, and fits from other sides of the rings."""
+def run_modes(problem: RunProblem, state: RunState, shared: DrillParameters, stated: SharedPrior) -> list[Solution]:
+    """Return the distinct modes of one run, best first: the soft fit, and fits from other sides of the rings."""
     prior = (prior_of(problem),)
     found = [_soft_solve(problem, state, shared, stated)]
     for part in near_parts(problem):
@@ -67,23 +67,25 @@ def run_modes(problem: RunProblem, state: RunState, shared: Shared, stated: Shar
     return sorted(found, key=lambda s: s.cost)
 
 
-def worth_keeping(solutions: list[Solution]) -> list[Answer]:
-    """Return the answers near the best one, best first."""
+def worth_keeping(solutions: list[Solution]) -> list[PosteriorMode]:
+    """Return the modes near the best one, best first."""
     best = min(s.cost for s in solutions)
     near = sorted((s for s in solutions if s.cost <= best + REACH), key=lambda s: s.cost)
-    return [Answer(s.states[0], s.shared, -s.cost) for s in near[:MOST]]
+    return [PosteriorMode(s.states[0], s.shared, -s.cost) for s in near[:MOST]]
 
 
-def weigh(problem: RunProblem, answers: list[Answer], stated: SharedPrior) -> list[tuple[float, Answer]]:
-    """Return distinct answers, fitted again, with their shares of the posterior (Laplace), largest first."""
+def weigh(
+    problem: RunProblem, found_modes: list[PosteriorMode], stated: SharedPrior
+) -> list[tuple[float, PosteriorMode]]:
+    """Return distinct modes, fitted again, with their shares of the posterior (Laplace), largest first."""
     prior = prior_of(problem)
-    found: list[Answer] = []
-    for answer in answers:
+    found: list[PosteriorMode] = []
+    for answer in found_modes:
         trial = solve(
             (problem,), (prior,), (answer.state,), answer.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN
         )
         if all(near_distance(problem, a.state, trial.states[0]) > SAME_M for a in found):
-            found.append(Answer(trial.states[0], trial.shared, run_evidence(trial, prior.log_det)))
+            found.append(PosteriorMode(trial.states[0], trial.shared, run_evidence(trial, prior.log_det)))
     share = np.exp([a.value - max(b.value for b in found) for a in found])
     share /= np.sum(share)
     return [(float(share[i]), found[i]) for i in np.argsort(-share) if share[i] > LEAST_SHARE]

@@ -181,7 +181,7 @@ def around_hits(problem: RunProblem, velocity_mps: FloatArray) -> RunProblem:
     return replace(problem, anchors=replace(problem.anchors, over=np.concatenate(rows)))
 
 
-def calmed(problem: RunProblem, offset_s: float) -> RunProblem:
+def calibrated_near(problem: RunProblem, offset_s: float) -> RunProblem:
     """Return a run whose fixes are too noisy to show turns, with the pace of a fine search near a transmitter.
 
     White noise hides how people turn and looks like turning itself; near a transmitter they go slowly.

@@ -20,7 +20,7 @@ STUDENT_DOF = 4.0  # tails of readings and fixes; between a normal distribution 
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Shared:
+class DrillParameters:
     """Globals of the drill: transmitters (k, 2) and unit axes (k, 3) in the slope frame."""
 
     transmitter_m: FloatArray
@@ -89,7 +89,7 @@ def tangents(axis: FloatArray) -> FloatArray:
 
 
 def _places(
-    problem: RunProblem, state: RunState, shared: Shared
+    problem: RunProblem, state: RunState, shared: DrillParameters
 ) -> tuple[IndexArray, FloatArray, FloatArray, FloatArray, FloatArray | None]:
     """Return first node, basis, velocity, offset from the transmitter (m, 3), and heading (one antenna) per reading."""
     r = problem.log
@@ -124,7 +124,7 @@ def _reading_information(
     return np.asarray(inside / sigma2, np.float64)
 
 
-def reading_residuals(problem: RunProblem, state: RunState, shared: Shared) -> tuple[FloatArray, FloatArray]:
+def reading_residuals(problem: RunProblem, state: RunState, shared: DrillParameters) -> tuple[FloatArray, FloatArray]:
     """Return residual and information (m,) of all readings."""
     _, _, _, shift, heading = _places(problem, state, shared)
     axis = shared.axis[problem.log.transmitter]
@@ -133,7 +133,7 @@ def reading_residuals(problem: RunProblem, state: RunState, shared: Shared) -> t
     return problem.log.log_reading - state.log_scale + seen / 3.0, information
 
 
-def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
+def reading_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> Rows:
     """Return the linearised rows of all readings: ln D = ln scale - ln |B| / 3."""
     r = problem.log
     k, count = r.transmitter, len(shared.transmitter_m)
@@ -160,7 +160,7 @@ def reading_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows:
 
 
 def _turned(
-    problem: RunProblem, state: RunState, shared: Shared, pick: IndexArray
+    problem: RunProblem, state: RunState, shared: DrillParameters, pick: IndexArray
 ) -> tuple[IndexArray, FloatArray, FloatArray]:
     """Return first node, basis, and misfit (m,) of shown against in-plane field directions, modulo pi, radians."""
     r = problem.log
@@ -169,7 +169,7 @@ def _turned(
     return first, basis, _direction_misfit(problem, shared, pick, place)
 
 
-def _direction_misfit(problem: RunProblem, shared: Shared, pick: IndexArray, place: FloatArray) -> FloatArray:
+def _direction_misfit(problem: RunProblem, shared: DrillParameters, pick: IndexArray, place: FloatArray) -> FloatArray:
     r, k = problem.log, problem.log.transmitter[pick]
     shown = np.full(r.time_s.size, np.nan) if r.shown_rad is None else r.shown_rad
     shift = np.column_stack([place - shared.transmitter_m[k], r.height_m[pick] + problem.depth_m[k]])
@@ -178,7 +178,7 @@ def _direction_misfit(problem: RunProblem, shared: Shared, pick: IndexArray, pla
     return np.asarray((off + 0.5 * np.pi) % np.pi - 0.5 * np.pi, np.float64)  # the sign of a field line is not shown
 
 
-def direction_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:
+def direction_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> Rows | None:
     """Return the rows of the directions shown: the in-plane direction of the field, by central differences."""
     pick = problem.log.directions
     if pick.size == 0:
@@ -198,7 +198,7 @@ def direction_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows
         step = STEP_M * np.eye(2)[j]
         gradient[:, j] = slope(*(_direction_misfit(problem, shared, pick, place + s * step) for s in (1.0, -1.0)))
         jac[row, OWN + 2 * k + j] = -gradient[:, j]
-        worlds = (Shared(shared.transmitter_m, shared.axis + s * STEP_M * t[:, j]) for s in (1.0, -1.0))
+        worlds = (DrillParameters(shared.transmitter_m, shared.axis + s * STEP_M * t[:, j]) for s in (1.0, -1.0))
         jac[row, OWN + 2 * count + 2 * k + j] = slope(*(_direction_misfit(problem, w, pick, place) for w in worlds))
     information = np.full(pick.size, 1.0 / DIRECTION_SIGMA_RAD**2)
     return Rows(first, basis, gradient, jac, misfit, information, np.ones(pick.size, bool))
@@ -215,7 +215,7 @@ class _Held:
     moving: IndexArray
 
 
-def _anchors(problem: RunProblem, state: RunState, shared: Shared) -> _Held | None:
+def _anchors(problem: RunProblem, state: RunState, shared: DrillParameters) -> _Held | None:
     a = problem.anchors
     times = np.concatenate([a.over[:, 0], a.at[:, 0], a.still])
     if times.size == 0:
@@ -230,7 +230,7 @@ def _anchors(problem: RunProblem, state: RunState, shared: Shared) -> _Held | No
     return _Held(first, used, wanted - at_times(state.nodes, first, used), sigma, moving)
 
 
-def anchor_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:
+def anchor_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> Rows | None:
     """Return the rows of probe hits (place over a transmitter), surveyed holds and standing still."""
     held, over = _anchors(problem, state, shared), problem.anchors.over
     if held is None:
@@ -245,7 +245,7 @@ def anchor_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | 
     return Rows(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
-def all_rows(problem: RunProblem, state: RunState, shared: Shared) -> Rows | None:
+def all_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> Rows | None:
     """Return reading and anchor rows together, None where there are none."""
     parts = []
     if problem.readings is not None and problem.readings.time_s.size:
@@ -266,7 +266,7 @@ def robust_weight(residual: FloatArray, information: FloatArray, robust: IndexAr
     return np.where(robust, (STUDENT_DOF + 1.0) / (STUDENT_DOF + residual**2 * information), 1.0)
 
 
-def rows_cost(problem: RunProblem, state: RunState, shared: Shared) -> float:
+def rows_cost(problem: RunProblem, state: RunState, shared: DrillParameters) -> float:
     """Return the negative log likelihood of readings and anchors up to a constant."""
     total = 0.0
     if problem.readings is not None and problem.readings.time_s.size:

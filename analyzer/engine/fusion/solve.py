@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.engine.fusion.problem import NODE_STATES, OWN, RunProblem
-from analyzer.engine.fusion.rows import RunState, Shared, tangents
-from analyzer.engine.fusion.system import Bordered, Prior, cost, linearise
+from analyzer.engine.fusion.rows import DrillParameters, RunState, tangents
+from analyzer.engine.fusion.system import Prior, SchurSystem, cost, linearise
 from analyzer.model.arrays import FloatArray
 
 SCALE_MEAN, SCALE_SIGMA = 0.08, 0.15
@@ -25,13 +25,13 @@ class SharedPrior:
     axis: FloatArray
     axis_sigma_rad: FloatArray
 
-    def cost(self, shared: Shared) -> float:
+    def cost(self, shared: DrillParameters) -> float:
         """Return the negative log prior up to a constant."""
         place = np.sum((shared.transmitter_m - self.transmitter_m) ** 2, axis=1) / self.position_sigma_m**2
         turn = np.sum(np.cross(self.axis, shared.axis) ** 2, axis=1) / self.axis_sigma_rad**2
         return 0.5 * float(np.sum(place) + np.sum(turn))
 
-    def information(self, shared: Shared) -> tuple[FloatArray, FloatArray]:
+    def information(self, shared: DrillParameters) -> tuple[FloatArray, FloatArray]:
         """Return information (4k, 4k) and vector (4k,) for increments at `shared`."""
         k = len(self.transmitter_m)
         info, vector = np.zeros(4 * k), np.zeros(4 * k)
@@ -49,8 +49,8 @@ class Solution:
     """Converged states, the last bordered systems, total cost, and the information on the shared globals from all."""
 
     states: tuple[RunState, ...]
-    shared: Shared
-    systems: tuple[Bordered, ...]
+    shared: DrillParameters
+    systems: tuple[SchurSystem, ...]
     cost: float
     shared_information: FloatArray
     own_information: tuple[FloatArray, ...]
@@ -70,11 +70,11 @@ def own_cost(problem: RunProblem, state: RunState) -> float:
     return 0.5 * float(info[0, 0] * (state.log_scale - SCALE_MEAN) ** 2 + info[1, 1] * state.offset_s**2)
 
 
-def apply_shared(shared: Shared, step: FloatArray) -> Shared:
+def apply_shared(shared: DrillParameters, step: FloatArray) -> DrillParameters:
     """Return the globals moved by increments (4k,)."""
     k = len(shared.transmitter_m)
     axis = shared.axis + np.einsum("kj,kji->ki", step[2 * k :].reshape(k, 2), tangents(shared.axis))
-    return Shared(
+    return DrillParameters(
         shared.transmitter_m + step[: 2 * k].reshape(k, 2), axis / np.linalg.norm(axis, axis=1, keepdims=True)
     )
 
@@ -83,7 +83,7 @@ def total_cost(
     problems: tuple[RunProblem, ...],
     priors: tuple[Prior, ...],
     states: tuple[RunState, ...],
-    shared: Shared,
+    shared: DrillParameters,
     stated: SharedPrior,
 ) -> float:
     """Return the negative log posterior of all runs."""
@@ -93,7 +93,7 @@ def total_cost(
     return total
 
 
-def eliminate(problem: RunProblem, state: RunState, system: Bordered) -> tuple[FloatArray, ...]:
+def eliminate(problem: RunProblem, state: RunState, system: SchurSystem) -> tuple[FloatArray, ...]:
     """Return own information and vector, coupling, and what is left for the shared globals."""
     info, vector = own_prior(problem, state)
     own = system.schur[:OWN, :OWN] + info
@@ -107,8 +107,8 @@ def eliminate(problem: RunProblem, state: RunState, system: Bordered) -> tuple[F
 def _step(
     problems: tuple[RunProblem, ...],
     states: tuple[RunState, ...],
-    shared: Shared,
-    systems: list[Bordered],
+    shared: DrillParameters,
+    systems: list[SchurSystem],
     stated: SharedPrior,
 ) -> tuple[list[FloatArray], FloatArray, FloatArray, list[FloatArray]]:
     info, vector = stated.information(shared)
@@ -124,7 +124,7 @@ def _step(
     return moves, move, info, [part[0] for part in parts]
 
 
-def _moved(state: RunState, system: Bordered, move: FloatArray, share: float) -> RunState:
+def _moved(state: RunState, system: SchurSystem, move: FloatArray, share: float) -> RunState:
     target = (system.base - system.slope @ move).reshape(-1, NODE_STATES)
     nodes = state.nodes + share * (target - state.nodes)
     return RunState(nodes, state.log_scale + share * float(move[0]), state.offset_s + share * float(move[1]))
@@ -134,7 +134,7 @@ def solve(
     problems: tuple[RunProblem, ...],
     priors: tuple[Prior, ...],
     states: tuple[RunState, ...],
-    shared: Shared,
+    shared: DrillParameters,
     stated: SharedPrior,
     *,
     rounds: int = 20,

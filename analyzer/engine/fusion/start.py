@@ -5,18 +5,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset
-from analyzer.engine.fusion.decimated import lean_nodes, lean_problem
+from analyzer.engine.fusion.decimated import decimated_nodes, decimated_problem
 from analyzer.engine.fusion.evidence import choose_motion, choose_white
 from analyzer.engine.fusion.prepare import (
     MotionSettings,
     around_hits,
-    calmed,
+    calibrated_near,
     first_problem,
     intensity_of,
     with_readings,
 )
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem, V, with_gaps
-from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.engine.fusion.rows import DrillParameters, RunState
 from analyzer.engine.fusion.solve import SharedPrior
 from analyzer.engine.fusion.system import fixes_only
 from analyzer.geometry.slope_plane import SlopePlane
@@ -48,18 +48,18 @@ class FusionSettings:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Start:
-    """A run before its readings are fitted, and its lean copy for searching."""
+    """A run before its readings are fitted, and its decimated copy for searching."""
 
     recording: Recording
     problem: RunProblem
     state: RunState
-    lean: RunProblem
-    lean_state: RunState
+    decimated: RunProblem
+    decimated_state: RunState
 
     def with_levels(self, full: RunProblem) -> "Start":
         """Return the start with the noise levels of `full` in both copies."""
-        lean = replace(self.lean, noise=full.noise, readings=full.readings, survey_grade=full.survey_grade)
-        return replace(self, problem=full, lean=lean)
+        decimated = replace(self.decimated, noise=full.noise, readings=full.readings, survey_grade=full.survey_grade)
+        return replace(self, problem=full, decimated=decimated)
 
 
 def stated_shared(drill: Drill, plane: SlopePlane) -> tuple[SharedPrior, FloatArray]:
@@ -84,7 +84,9 @@ def place_doubt_m(problem: RunProblem) -> float:
     return SURVEY_DOUBT_M if problem.survey_grade else CONSUMER_DOUBT_M
 
 
-def start_run(recording: Recording, drill: Drill, plane: SlopePlane, shared: Shared, settings: FusionSettings) -> Start:
+def start_run(
+    recording: Recording, drill: Drill, plane: SlopePlane, shared: DrillParameters, settings: FusionSettings
+) -> Start:
     """Return a run with its first path from fixes alone, and a first clock offset where it has readings."""
     problem = choose_white(first_problem(recording, drill, plane))
     state = fixes_only(problem, shared)
@@ -98,9 +100,9 @@ def start_run(recording: Recording, drill: Drill, plane: SlopePlane, shared: Sha
     else:
         problem, offset_s = _with_log(problem, state, recording, readings.time_s, drill, shared, settings)
         state = replace(state, offset_s=offset_s)
-        problem = calmed(problem, offset_s)
-    keep = lean_nodes(problem, state.offset_s)
-    return Start(recording, problem, state, lean_problem(problem, keep), replace(state, nodes=state.nodes[keep]))
+        problem = calibrated_near(problem, offset_s)
+    keep = decimated_nodes(problem, state.offset_s)
+    return Start(recording, problem, state, decimated_problem(problem, keep), replace(state, nodes=state.nodes[keep]))
 
 
 def _with_log(
@@ -109,7 +111,7 @@ def _with_log(
     recording: Recording,
     time_s: FloatArray,
     drill: Drill,
-    shared: Shared,
+    shared: DrillParameters,
     settings: FusionSettings,
 ) -> tuple[RunProblem, float]:
     """Return the problem with its readings, taken at `time_s` (m,) on their clock, and a first clock offset."""
@@ -134,7 +136,7 @@ def _with_log(
     return problem, offset
 
 
-def axis_starts(starts: list[Start], shared: Shared, given: FloatArray) -> list[FloatArray]:
+def axis_starts(starts: list[Start], shared: DrillParameters, given: FloatArray) -> list[FloatArray]:
     """Return candidate axes (k, 3) to start from: the stated ones, else the best few of a search of the half sphere."""
     axes = even_axes(CANDIDATE_AXES) * OTHER_WAY_ROUND
     picks: list[list[FloatArray]] = []

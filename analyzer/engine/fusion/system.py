@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.engine.fusion.banded import BandFactor, block_product, factorize
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, RunProblem, S
-from analyzer.engine.fusion.rows import STUDENT_DOF, Rows, RunState, Shared, all_rows, robust_weight, rows_cost
+from analyzer.engine.fusion.rows import STUDENT_DOF, DrillParameters, Rows, RunState, all_rows, robust_weight, rows_cost
 from analyzer.model.arrays import FloatArray
 from analyzer.physics.recorder_noise import FixNoise, gauss_markov_step, matern32_step, walking_step
 
@@ -57,7 +57,9 @@ def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray, damping
 
 def prior_of(problem: RunProblem, factor: float = 1.0) -> Prior:
     """Return the prior of a run with its fast error scaled by `factor`."""
-    return axis_prior(np.diff(problem.node_s), problem.noise.quickened(factor), problem.intensity, problem.damping)
+    return axis_prior(
+        np.diff(problem.node_s), problem.noise.with_fast_error(factor), problem.intensity, problem.damping
+    )
 
 
 def fix_residuals(problem: RunProblem, nodes: FloatArray) -> FloatArray:
@@ -75,7 +77,7 @@ def fix_weights(problem: RunProblem, nodes: FloatArray) -> FloatArray:
     return np.asarray((STUDENT_DOF + 2.0) / (STUDENT_DOF + squared), np.float64)
 
 
-def cost(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> float:
+def cost(problem: RunProblem, prior: Prior, state: RunState, shared: DrillParameters) -> float:
     """Return the negative log posterior of a run up to a constant, the globals' priors left out."""
     total = rows_cost(problem, state, shared)
     for axis in (0, 1):
@@ -86,7 +88,7 @@ def cost(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> 
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bordered:
+class SchurSystem:
     """A factored run with its border: for increments d of the globals the nodes are `base` - `slope` d, and what the
     run knows of d is the information `schur` (q, q) with vector `vector` (q,)."""
 
@@ -98,8 +100,8 @@ class Bordered:
 
 
 def border(
-    problem: RunProblem, prior: Prior, state: RunState, shared: Shared, weights: FloatArray, rows: Rows | None
-) -> Bordered:
+    problem: RunProblem, prior: Prior, state: RunState, shared: DrillParameters, weights: FloatArray, rows: Rows | None
+) -> SchurSystem:
     """Linearise a run at `state` and eliminate its nodes. `weights` (m,): robust weights of the fixes."""
     n, q = problem.nodes, 2 + shared.size
     diagonal = np.zeros((n, NODE_STATES, NODE_STATES))
@@ -122,7 +124,9 @@ def border(
     solved = factor.solve(np.concatenate([rhs.reshape(-1, 1), edge.reshape(-1, q)], axis=1))
     base, slope = solved[:, 0], solved[:, 1:]
     flat = edge.reshape(-1, q)
-    return Bordered(factor=factor, base=base, slope=slope, schur=corner - flat.T @ slope, vector=vector - flat.T @ base)
+    return SchurSystem(
+        factor=factor, base=base, slope=slope, schur=corner - flat.T @ slope, vector=vector - flat.T @ base
+    )
 
 
 def _add_rows(
@@ -167,7 +171,7 @@ def _add_rows(
     vector += scaled.T @ target
 
 
-def fixes_only(problem: RunProblem, shared: Shared) -> RunState:
+def fixes_only(problem: RunProblem, shared: DrillParameters) -> RunState:
     """Return the state that fixes and motion alone give, the smooth errors at their prior mean as far as they allow.
 
     Two robust rounds: spikes lose their weight before any reading is looked at.
@@ -182,7 +186,7 @@ def fixes_only(problem: RunProblem, shared: Shared) -> RunState:
     return state
 
 
-def linearise(problem: RunProblem, prior: Prior, state: RunState, shared: Shared) -> Bordered:
+def linearise(problem: RunProblem, prior: Prior, state: RunState, shared: DrillParameters) -> SchurSystem:
     """Return the bordered system at `state`."""
     rows = all_rows(problem, state, shared)
     return border(problem, prior, state, shared, fix_weights(problem, state.nodes), rows)

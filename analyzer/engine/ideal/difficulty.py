@@ -16,7 +16,7 @@ from analyzer.engine.ideal.strips import ideal_strips, length_to_range
 from analyzer.geometry.polyline import cumulative_length, inside_polygon, length, nearest, point_at
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.arrays import FloatArray
-from analyzer.model.difficulty import Outlook, ReadingGrid, SearchOutlook, Surroundings
+from analyzer.model.difficulty import DrillDifficulty, ReadingGrid, SearchOutlook, Surroundings
 from analyzer.model.drill import Drill, Transmitter
 from analyzer.model.figure import Figure, Measured, bounds
 from analyzer.model.ideal import CoarseIdeal
@@ -34,15 +34,15 @@ STEP_SHARE, MOST_STEPS, LINE_ENDS_M = 0.05, 90, 0.7
 NO_POINTS = np.empty((0, 2))
 
 
-def outlook(
+def drill_difficulty(
     drill: Drill,
     start_m: ArrayLike,
     rules: Rules,
     *,
     reach_m: float | None = None,
     reading_scale: float = READING_SCALE,
-) -> Outlook:
-    """Return the outlook of a drill for a searcher with three antennas.
+) -> DrillDifficulty:
+    """Return the difficulty of a drill for a searcher with three antennas.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def outlook(
         left.remove(found)
         at = _place(found, plane)
     lines = _lines(drill.transmitters, plane, reach)
-    return Outlook(
+    return DrillDifficulty(
         start_m=start,
         reach_m=reach,
         strips_m=plane.to_horizontal(strips),

@@ -9,7 +9,7 @@ from analyzer.engine.measures.window import Window, interpolate, walked_draws
 from analyzer.engine.measures.wrong_way import Excursion, runs, seconds_spread, stray_draws
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 
 SPEED_OVER_S = 1.0
 SPEED_SPREAD_MPS = 0.035  # of the moment against the mean over two seconds; our estimate
@@ -24,13 +24,13 @@ EDGE_SPREAD_S = 0.5
 
 
 def coarse_figures(
-    window: Window, yardstick: Yardstick, events: tuple[Excursion, ...], stops: tuple[Stop, ...]
+    window: Window, solution: ReferenceSolution, events: tuple[Excursion, ...], stops: tuple[Stop, ...]
 ) -> dict[str, Measured]:
     """Return the coarse-search figures by name."""
     out_m, out_s = _wrong_way_draws(window, events)
     walked = walked_draws(window, [(s.from_s, s.to_s) for s in stops])
     figures: dict[str, Measured] = {"walked_m": figure_of(walked, "m", rough=True, least=0.0, doubt=POSTERIOR_DOUBT)}
-    figures |= _against_line(window, yardstick, walked)
+    figures |= _against_line(window, solution, walked)
     no_place = NotAssessable("the transmitter's place is not known")
     known = bool(np.isfinite(window.range_m).all())
     figures["wrong_way_m"] = figure_of(out_m, "m", least=0.0, spread=SWAY_M if events else 0.0) if known else no_place
@@ -50,8 +50,8 @@ def coarse_figures(
     return figures
 
 
-def _against_line(window: Window, yardstick: Yardstick, walked: FloatArray) -> dict[str, Measured]:
-    ideal = yardstick.coarse
+def _against_line(window: Window, solution: ReferenceSolution, walked: FloatArray) -> dict[str, Measured]:
+    ideal = solution.coarse
     if ideal is None:
         missing = NotAssessable("there is no field line to compare with")
         return {"field_line_m": missing, "path_ratio": missing, "off_line_rms_m": missing}
@@ -62,7 +62,7 @@ def _against_line(window: Window, yardstick: Yardstick, walked: FloatArray) -> d
             walked / np.where(length > 0.5, length, np.nan), "1", rough=True, least=0.0, doubt=POSTERIOR_DOUBT
         )
         ratio = _over_all_axes(ratio, walked, ideal.length_m, float(length[0]))
-    return {"field_line_m": ideal.length_m, "path_ratio": ratio, "off_line_rms_m": _beside(window, yardstick)}
+    return {"field_line_m": ideal.length_m, "path_ratio": ratio, "off_line_rms_m": _beside(window, solution)}
 
 
 def _over_all_axes(ratio: Measured, walked: FloatArray, length: Measured, best: float) -> Measured:
@@ -74,9 +74,9 @@ def _over_all_axes(ratio: Measured, walked: FloatArray, length: Measured, best: 
     return Figure(ratio.value, min(ratio.low, max(low, 0.0)), max(ratio.high, high), ratio.unit)
 
 
-def longer_metres(window: Window, yardstick: Yardstick, events: tuple[Excursion, ...] = ()) -> Measured:
+def longer_metres(window: Window, solution: ReferenceSolution, events: tuple[Excursion, ...] = ()) -> Measured:
     """Return the metres walked beyond the field line's, without the way out and back of `events`."""
-    ideal = yardstick.coarse
+    ideal = solution.coarse
     if ideal is None:
         return NotAssessable("there is no field line to compare with")
     length: FloatArray = ideal.length_draws_m
@@ -129,8 +129,8 @@ def off_line_peak(window: Window, line_m: FloatArray | None) -> tuple[Measured, 
     return peak, (float(t[spell[0]]), float(t[spell[1] - 1]))
 
 
-def _beside(window: Window, yardstick: Yardstick) -> Measured:
-    ideal = yardstick.coarse
+def _beside(window: Window, solution: ReferenceSolution) -> Measured:
+    ideal = solution.coarse
     if ideal is None or len(ideal.line_m) < 2 or np.isnan(window.range_m).any():
         return NotAssessable("there is no field line to compare with")
     if not _line_known(ideal.length_m):

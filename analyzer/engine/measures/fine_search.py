@@ -12,7 +12,7 @@ from analyzer.model.account import Leg
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable, bounds
 from analyzer.model.path import FusedPath
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.physics.lowest_reading import lowest_reading
 
 WIDEST_CROSSING_DEG = 18.0
@@ -28,7 +28,7 @@ FIRST_PROBING_S = 10.0  # no probing is over sooner
 def fine_figures(
     fused: FusedPath,
     window: Window,
-    yardstick: Yardstick,
+    solution: ReferenceSolution,
     *,
     plane: SlopePlane,
     fine_height_m: float,
@@ -48,7 +48,7 @@ def fine_figures(
         figures["lines_seen"] = Figure(float(lines.count), float(lines.count), float(lines.count), "1")
     figures |= reading_figures(shown_in(fused, window))
     figures["final_offset_m"] = _final_offset(window)
-    figures["final_offset_physics_m"] = _physics(fused, window, yardstick, fine_height_m)
+    figures["final_offset_physics_m"] = _physics(fused, window, solution, fine_height_m)
     walked = walked_draws(window)
     figures["walked_m"] = figure_of(walked, "m", rough=True, least=0.0)
     figures["pace_mps"] = figure_of(_pace(window), "m/s", rough=True, least=0.0)
@@ -172,12 +172,12 @@ def offset_figure(offset_m: FloatArray) -> Measured:
     return Figure(value, min(low, value), max(figure.high, value), "m")
 
 
-def _physics(fused: FusedPath, window: Window, yardstick: Yardstick, fine_height_m: float) -> Measured:
+def _physics(fused: FusedPath, window: Window, solution: ReferenceSolution, fine_height_m: float) -> Measured:
     """Return how far physics puts the lowest reading from the point over the transmitter."""
     if np.isnan(window.transmitter_m).any():
         return NotAssessable("the transmitter's place is not known")
-    if yardstick.lowest_draws_m is not None:
-        return figure_of(_distance(yardstick.lowest_draws_m, window.transmitter_m), "m", least=0.0)
+    if solution.lowest_draws_m is not None:
+        return figure_of(_distance(solution.lowest_draws_m, window.transmitter_m), "m", least=0.0)
     if fused.antennas == 1:
         return NotAssessable("with one antenna it depends on how the receiver was turned")
     k = fused.transmitter_ids.index(window.span.transmitter)

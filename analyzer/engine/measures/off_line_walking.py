@@ -17,7 +17,7 @@ WALKING_MPS = 0.3
 LEAVING_S = 6.0  # the way from the line to where one is well off it
 
 
-def astray_metres(fused: FusedPath, window: Window, spell_s: tuple[float, float]) -> Measured:
+def off_line_walking_m(fused: FusedPath, window: Window, spell_s: tuple[float, float]) -> Measured:
     """Return the metres walked more than 28 degrees off the direction the field has at the searcher's own place.
 
     Unlike the distance to one ideal line this does not blame a searcher who follows another line than the ideal one:

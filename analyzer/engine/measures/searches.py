@@ -21,8 +21,8 @@ from analyzer.engine.measures.accounting.signal import signal_shares
 from analyzer.engine.measures.coarse_search import coarse_figures, longer_metres, off_line_peak
 from analyzer.engine.measures.fine_search import fine_figures, pinpoint_figures, probing_shift, probing_walk
 from analyzer.engine.measures.line import Progress, progress_of
-from analyzer.engine.measures.off_line_walking import astray_metres
-from analyzer.engine.measures.signal_search import astray, signal_figures
+from analyzer.engine.measures.off_line_walking import off_line_walking_m
+from analyzer.engine.measures.signal_search import lost_stretches, signal_figures
 from analyzer.engine.measures.standing import Stop, stops
 from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_episodes, recorded
 from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
@@ -35,7 +35,7 @@ from analyzer.model.measures import of_phase
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.model.rules import Rules
 
 NAMES = {phase: tuple(m.key for m in of_phase(phase) if m.always) for phase in PHASES}
@@ -81,7 +81,7 @@ class Part:
 def measure_searches(
     fused: FusedPath,
     spans: Sequence[PhaseSpan],
-    yardsticks: Mapping[str, Yardstick],
+    solutions: Mapping[str, ReferenceSolution],
     rules: Rules,
     *,
     ground: Ground,
@@ -92,10 +92,10 @@ def measure_searches(
     Parameters
     ----------
     fused : FusedPath
-        All measures are taken in every one of its draws; rows of `yardsticks` match them.
+        All measures are taken in every one of its draws; rows of `solutions` match them.
     spans : sequence of PhaseSpan
         In order; at most one of each phase and transmitter.
-    yardsticks : mapping of transmitter id to Yardstick
+    solutions : mapping of transmitter id to ReferenceSolution
         Missing ones make the figures that need them not assessable.
     rules : Rules
     ground : Ground
@@ -113,7 +113,7 @@ def measure_searches(
     for name in order:
         own = {s.phase: s for s in spans if s.transmitter == name}
         searches.append(
-            _search(fused, own, yardsticks.get(name, Yardstick(name)), rules, ground, _hit(marks, name, own))
+            _search(fused, own, solutions.get(name, ReferenceSolution(name)), rules, ground, _hit(marks, name, own))
         )
     missing = [name for name in fused.transmitter_ids if name not in order]
     return (*searches, *(_never(name) for name in missing))
@@ -138,7 +138,7 @@ def _hit(marks: Sequence[Mark], name: str, own: Mapping[str, PhaseSpan]) -> floa
 def _search(
     fused: FusedPath,
     own: Mapping[str, PhaseSpan],
-    yardstick: Yardstick,
+    solution: ReferenceSolution,
     rules: Rules,
     ground: Ground,
     hit_s: float | None,
@@ -146,14 +146,14 @@ def _search(
     parts = {}
     for phase, measure in ((SIGNAL, _signal), (COARSE, _coarse)):
         if phase in own:
-            parts[phase] = measure(fused, cut(fused, own[phase]), yardstick, rules, ground)
+            parts[phase] = measure(fused, cut(fused, own[phase]), solution, rules, ground)
     if FINE in own:
-        parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), yardstick, rules, ground)
+        parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), solution, rules, ground)
     if PINPOINT in own:
         parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, ground, hit_s, parts.get(FINE))
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
     return MeasuredSearch(
-        transmitter=yardstick.transmitter,
+        transmitter=solution.transmitter,
         found=PINPOINT in own,
         signal=_in_order(SIGNAL, done[SIGNAL].figures),
         coarse=_in_order(COARSE, done[COARSE].figures),
@@ -187,9 +187,11 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
     return tuple((name, reason) for name in NAMES[phase])
 
 
-def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
-    figures = signal_figures(window, yardstick)
-    explained = tuple(e for e in astray(window, ground.strip_width_m) if recorded(e.from_s, e.to_s, ground.holes))
+def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
+    figures = signal_figures(window, solution)
+    explained = tuple(
+        e for e in lost_stretches(window, ground.strip_width_m) if recorded(e.from_s, e.to_s, ground.holes)
+    )
     halts = _recorded_stops(window, ground)
     # In which order good strips are taken is luck: the ideal strips' time is a figure, not a charge.
     episodes = plain_episodes(
@@ -209,25 +211,25 @@ def _signal(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     return Part(tuple(figures.items()), episodes, activities=done, account=rows_of(window, shares))
 
 
-def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules, ground: Ground) -> Part:
+def _coarse(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
     # In a hole of the recording nobody knows whether the searcher stood, or went away and came back.
     events = tuple(e for e in excursions(window) if recorded(e.event.from_s, e.event.to_s, ground.holes))
     halts = _recorded_stops(window, ground)
-    figures = coarse_figures(window, yardstick, events, halts)
-    progress = _progress(fused, window, yardstick, rules)
-    line = None if yardstick.coarse is None or fused.axis_source == "unknown" else yardstick.coarse.line_m
+    figures = coarse_figures(window, solution, events, halts)
+    progress = _progress(fused, window, solution, rules)
+    line = None if solution.coarse is None or fused.axis_source == "unknown" else solution.coarse.line_m
     episodes = coarse_episodes(window, progress, line, events, halts)
     extra: tuple[tuple[str, Measured], ...] = (
-        ("detour_m", longer_metres(window, yardstick, events)),
-        ("longer_m", longer_metres(window, yardstick)),
+        ("detour_m", longer_metres(window, solution, events)),
+        ("longer_m", longer_metres(window, solution)),
     )
     aside, spell_s = off_line_peak(window, line), None
     if aside is not None:
         peak, spell_s = aside
-        astray = astray_metres(fused, window, spell_s)
-        extra += (("off_line_peak_m", peak), ("astray_m", astray))
+        lost_stretches = off_line_walking_m(fused, window, spell_s)
+        extra += (("off_line_peak_m", peak), ("astray_m", lost_stretches))
     spells = off_line_spells(window, line)
-    lengths = None if yardstick.coarse is None else yardstick.coarse.length_draws_m
+    lengths = None if solution.coarse is None else solution.coarse.length_draws_m
     shares = coarse_shares(window, progress, lengths, events, halts, ground.holes, spells)
     return Part(
         tuple(figures.items()),
@@ -241,8 +243,8 @@ def _coarse(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules
     )
 
 
-def _progress(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rules) -> Progress | None:
-    ideal = yardstick.coarse
+def _progress(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules) -> Progress | None:
+    ideal = solution.coarse
     if ideal is None or len(ideal.line_m) < 2 or np.isnan(window.transmitter_m[0]).any():
         return None
     stretch, length = 1.0, float(ideal.length_draws_m[0])
@@ -250,28 +252,33 @@ def _progress(fused: FusedPath, window: Window, yardstick: Yardstick, rules: Rul
         # Nobody is blamed for the longer line where the axis is not known.
         stretch = max(ideal.length_m.high / length, 1.0)
     seconds = None
-    if yardstick.reference is not None and yardstick.reference.coarse_s is not None:
-        seconds = yardstick.reference.coarse_s * stretch
+    if solution.reference is not None and solution.reference.coarse_s is not None:
+        seconds = solution.reference.coarse_s * stretch
     return progress_of(ideal, window.transmitter_m[0], rules, stretch=stretch, seconds=seconds)
 
 
 def _fine(
-    fused: FusedPath, span: PhaseSpan, probing: PhaseSpan | None, yardstick: Yardstick, rules: Rules, ground: Ground
+    fused: FusedPath,
+    span: PhaseSpan,
+    probing: PhaseSpan | None,
+    solution: ReferenceSolution,
+    rules: Rules,
+    ground: Ground,
 ) -> Part:
     probed_s = None if probing is None else probing.end_s
     margin_s = MARGIN_S if probed_s is None else max(MARGIN_S, probed_s - span.end_s)
     window = cut(fused, span, margin_s=margin_s)
     figures, legs, lines = fine_figures(
-        fused, window, yardstick, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
+        fused, window, solution, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
     )
     halts = _recorded_stops(window, ground, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
-    seconds = None if yardstick.reference is None else yardstick.reference.fine_s
-    metres = None if yardstick.bracket is None else yardstick.bracket.length_m
+    seconds = None if solution.reference is None else solution.reference.fine_s
+    metres = None if solution.bracket is None else solution.bracket.length_m
     episodes = plain_episodes(
         window, halts, marked(window, (), ()), reference_s=seconds, reference_m=metres, extra_cause="extra_bracketing"
     )
     told = lines_told_apart(window, lines)
-    shares = fine_shares(window, _cross_draws(window, yardstick), rules.bracket_pace_mps, told, halts, ground.holes)
+    shares = fine_shares(window, _cross_draws(window, solution), rules.bracket_pace_mps, told, halts, ground.holes)
     return Part(
         tuple(figures.items()),
         episodes,
@@ -286,16 +293,16 @@ def _recorded_stops(window: Window, ground: Ground, **limits: float) -> tuple[St
     return tuple(s for s in stops(window, **limits) if recorded(s.from_s, s.to_s, ground.holes))
 
 
-def _cross_draws(window: Window, yardstick: Yardstick) -> FloatArray | None:
+def _cross_draws(window: Window, solution: ReferenceSolution) -> FloatArray | None:
     """Return the length of one cross in every draw (S,): only its way in differs between draws."""
-    if yardstick.bracket is None:
+    if solution.bracket is None:
         return None
     rows = len(window.start_s)
-    if yardstick.lowest_draws_m is None or len(yardstick.lowest_draws_m) != rows:
-        return np.full(rows, yardstick.bracket.length_m)
-    off = window.at(window.start_s) - yardstick.lowest_draws_m
+    if solution.lowest_draws_m is None or len(solution.lowest_draws_m) != rows:
+        return np.full(rows, solution.bracket.length_m)
+    off = window.at(window.start_s) - solution.lowest_draws_m
     way_in = np.hypot(off[:, 0], off[:, 1])
-    return np.asarray(yardstick.bracket.length_m + way_in - way_in[0], np.float64)
+    return np.asarray(solution.bracket.length_m + way_in - way_in[0], np.float64)
 
 
 def _pinpoint(

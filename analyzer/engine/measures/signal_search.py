@@ -10,32 +10,32 @@ from analyzer.geometry.polyline import cumulative_length
 from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import Episode
 from analyzer.model.figure import Figure, Measured, NotAssessable
-from analyzer.model.reference_solution import Yardstick
+from analyzer.model.reference_solution import ReferenceSolution
 
 LEAST_REPEAT_M = 10.0  # our choice: a third of a strip's length is worth a remark, a turn is not
 CLOCK_SPREAD_S = 0.3
 
 
-def signal_figures(window: Window, yardstick: Yardstick) -> dict[str, Measured]:
+def signal_figures(window: Window, solution: ReferenceSolution) -> dict[str, Measured]:
     """Return the signal-search figures by name."""
     known = np.isfinite(window.span.end_sigma_s)
     duration: Measured = NotAssessable("without readings or a mark the first signal is not known")
     if known:
         duration = figure_of(window.end_s - window.start_s, "s", least=0.0, spread=CLOCK_SPREAD_S)
-    seconds = None if yardstick.reference is None else yardstick.reference.signal_s
+    seconds = None if solution.reference is None else solution.reference.signal_s
     why = "the drill has no area to lay ideal strips in" if known else "when the signal was found is not known"
     reference: Measured = NotAssessable(why)
     if seconds is not None:
         reference = Figure(seconds, seconds, seconds, "s")
     return {
-        "covered_fraction": yardstick.covered_fraction,
-        "overlap_fraction": yardstick.overlap_fraction,
+        "covered_fraction": solution.covered_fraction,
+        "overlap_fraction": solution.overlap_fraction,
         "duration_s": duration,
         "duration_reference_s": reference,
     }
 
 
-def astray(window: Window, strip_width_m: float) -> tuple[Episode, ...]:
+def lost_stretches(window: Window, strip_width_m: float) -> tuple[Episode, ...]:
     """Return the stretches off the strip that was due, and those over ground that was covered already; disjoint."""
     repeated = repeated_ground(window, strip_width_m)
     away = left_out(window, strip_width_m)

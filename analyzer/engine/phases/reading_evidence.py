@@ -15,7 +15,7 @@ SWING_S, LEAST_SHOWN = 2.5, 4  # half a window, and readings in it
 SWING_M, SWING_WEIGHT = 0.45, 0.2  # swing of bracketing; neighbouring windows hold the same readings
 
 
-def log_says(readings: UsedReadings | None, which: int, grid: FloatArray, end_s: float) -> FloatArray:
+def reading_evidence(readings: UsedReadings | None, which: int, grid: FloatArray, end_s: float) -> FloatArray:
     """Return (T,) how far the log of one transmitter speaks for bracketing at each second, negative for probing.
 
     Parameters

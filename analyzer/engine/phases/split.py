@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.phases.decode import Decoded, decode, spread_draws
-from analyzer.engine.phases.reading_evidence import log_says
+from analyzer.engine.phases.reading_evidence import reading_evidence
 from analyzer.geometry.timed_path import crossing_share, place_at
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import USABLE_WEIGHT, FusedPath
@@ -203,7 +203,7 @@ def _inner_bounds(
         < 0.5
     ):
         return None, None
-    readings_say = log_says(fused.readings, target.index, grid, target.end_s)
+    readings_say = reading_evidence(fused.readings, target.index, grid, target.end_s)
     tables = _log_likelihoods(fused, metric, grid, radius_m, readings_say)
     full, posterior = _decoded(tables, 3)
     if full is None:

@@ -19,7 +19,7 @@ from analyzer.workspace.database.connection import opened
 from analyzer.workspace.database.queries import run_lines
 from analyzer.workspace.people.changes import person_named
 from analyzer.workspace.people.people_toml import person_text
-from analyzer.workspace.people.personal_data import Traces, find_traces
+from analyzer.workspace.people.personal_data import PersonalData, find_traces
 from analyzer.workspace.people.rows import note
 
 COLUMNS = ("drill", "run", "time_zero", "kind", "name", "value", "low", "high", "unit", "why")
@@ -34,7 +34,7 @@ Times are seconds, lengths metres, moments UTC; low to high is a 90 % interval.
 """
 
 
-def export_person(workspace: Path, name: str, out: Path) -> Traces:
+def export_person(workspace: Path, name: str, out: Path) -> PersonalData:
     """Write the zip of a person's data and return what there was.
 
     Parameters
@@ -52,32 +52,32 @@ def export_person(workspace: Path, name: str, out: Path) -> Traces:
     """
     person, listed = person_named(workspace, name)
     with opened(workspace) as store:
-        traces = find_traces(workspace, person)
-        if not (listed or traces.runs or traces.results):
+        personal_data = find_traces(workspace, person)
+        if not (listed or personal_data.runs or personal_data.results):
             raise InputError(
                 where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
             )
         lines = run_lines(store, person=person.name)
-        _write_zip(out, _entries(workspace, traces, lines))
+        _write_zip(out, _entries(workspace, personal_data, lines))
         with store.writing() as session:
-            note(session, f"the data of one person were exported: {len(traces.runs)} runs")
-    return traces
+            note(session, f"the data of one person were exported: {len(personal_data.runs)} runs")
+    return personal_data
 
 
-def _entries(workspace: Path, traces: Traces, lines: Sequence[RunLine]) -> Iterator[tuple[str, bytes]]:
+def _entries(workspace: Path, personal_data: PersonalData, lines: Sequence[RunLine]) -> Iterator[tuple[str, bytes]]:
     yield "README.txt", ABOUT.encode()
-    yield "person.toml", person_text(traces.person).encode()
+    yield "person.toml", person_text(personal_data.person).encode()
     yield "lines.json", (json.dumps([to_json(line) for line in lines], ensure_ascii=False, indent=1) + "\n").encode()
     yield "lines.csv", lines_csv(lines)
-    for drill in sorted({run.parent.parent for run in traces.runs}):
+    for drill in sorted({run.parent.parent for run in personal_data.runs}):
         if (drill / DRILL_FILE).is_file():
             yield f"{RUNS}/{drill.name}/{DRILL_FILE}", (drill / DRILL_FILE).read_bytes()
-    for run in traces.runs:
+    for run in personal_data.runs:
         for path in sorted(p for p in run.rglob("*") if p.is_file()):
             yield f"{RUNS}/{run.parent.parent.name}/{run.name}/{path.relative_to(run).as_posix()}", path.read_bytes()
-    for path in traces.results:
+    for path in personal_data.results:
         yield path.relative_to(workspace).as_posix(), path.read_bytes()
-    for path in traces.originals:
+    for path in personal_data.originals:
         yield f"originals/{path.name}", path.read_bytes()
 
 

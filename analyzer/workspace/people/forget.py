@@ -20,13 +20,13 @@ from analyzer.workspace.drill_key import keep_entry
 from analyzer.workspace.layout import LOG_FILE, ORIGINALS, RESULTS, SUMMARY_FILE
 from analyzer.workspace.people.changes import person_named
 from analyzer.workspace.people.people_toml import change_people
-from analyzer.workspace.people.personal_data import Traces, find_traces, log_lines
+from analyzer.workspace.people.personal_data import PersonalData, find_traces, log_lines
 from analyzer.workspace.people.rows import note, put_people
 
 FORGOTTEN = "forgotten"
 
 
-def to_forget(workspace: Path, name: str) -> tuple[Traces, bool]:
+def to_forget(workspace: Path, name: str) -> tuple[PersonalData, bool]:
     """Return what forgetting a person would remove, and whether people.toml has them; nothing is changed.
 
     Raises
@@ -35,15 +35,15 @@ def to_forget(workspace: Path, name: str) -> tuple[Traces, bool]:
         Where nothing is known of the name.
     """
     person, listed = person_named(workspace, name)
-    traces = find_traces(workspace, person)
-    if not (listed or traces.runs or traces.results):
+    personal_data = find_traces(workspace, person)
+    if not (listed or personal_data.runs or personal_data.results):
         raise InputError(
             where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
         )
-    return traces, listed
+    return personal_data, listed
 
 
-def forget_person(workspace: Path, name: str) -> Traces:
+def forget_person(workspace: Path, name: str) -> PersonalData:
     """Remove a person's runs, results, originals, rows and entry, and return what was removed.
 
     Raises
@@ -52,51 +52,51 @@ def forget_person(workspace: Path, name: str) -> Traces:
         Where nothing is known of the name, or a file or the database cannot be changed: the call can be repeated.
     """
     with opened(workspace) as store:
-        traces, listed = to_forget(workspace, name)
+        personal_data, listed = to_forget(workspace, name)
         try:
-            _remove_files(workspace, traces)
+            _remove_files(workspace, personal_data)
         except OSError as error:
             raise InputError(
                 where=str(error.filename or workspace),
                 what=f"it cannot be removed ({error.strerror})",
                 do="allow writing to the workspace and repeat the command; a part is removed already",
             ) from None
-        _remove_rows(store, traces)
+        _remove_rows(store, personal_data)
         if listed:
-            people = change_people(workspace, lambda people: _without(people, traces))
+            people = change_people(workspace, lambda people: _without(people, personal_data))
             with store.writing() as session:
                 put_people(session, people)
         with store.writing() as session:
             note(
                 session,
-                f"a person was forgotten: {len(traces.runs)} runs, {len(traces.results)} results, "
-                f"{len(traces.originals)} originals",
+                f"a person was forgotten: {len(personal_data.runs)} runs, {len(personal_data.results)} results, "
+                f"{len(personal_data.originals)} originals",
             )
         _sweep(store)
-    return traces
+    return personal_data
 
 
-def _without(people: People, traces: Traces) -> People:
-    return People(tuple(p for p in people.persons if p.name != traces.person.name))
+def _without(people: People, personal_data: PersonalData) -> People:
+    return People(tuple(p for p in people.persons if p.name != personal_data.person.name))
 
 
-def _remove_files(workspace: Path, traces: Traces) -> None:
+def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
     """Originals first: it is by the files of the runs that they are found."""
-    removed = {path.name for path in (*traces.originals, *traces.archives)}
-    for path in (*traces.originals, *traces.archives):
+    removed = {path.name for path in (*personal_data.originals, *personal_data.archives)}
+    for path in (*personal_data.originals, *personal_data.archives):
         path.unlink(missing_ok=True)
     _clean_log(workspace / ORIGINALS, removed)
-    for load in traces.loads:
+    for load in personal_data.loads:
         shutil.rmtree(load)
-    for path in traces.results:
+    for path in personal_data.results:
         path.unlink(missing_ok=True)
     out = workspace / RESULTS
-    for drill in sorted({drill for drill, _ in traces.places}):
+    for drill in sorted({drill for drill, _ in personal_data.places}):
         keep_entry(out, drill, None)
         for left in (out / drill).glob(".*.part"):  # what a killed process had begun to write
             left.unlink(missing_ok=True)
-    _clean_summary(out / SUMMARY_FILE, traces.places)
-    for run in traces.runs:
+    _clean_summary(out / SUMMARY_FILE, personal_data.places)
+    for run in personal_data.runs:
         shutil.rmtree(run)
 
 
@@ -123,9 +123,9 @@ def _clean_summary(path: Path, places: frozenset[tuple[str, str]]) -> None:
     write_atomic(path, stream.getvalue().encode())
 
 
-def _remove_rows(store: Store, traces: Traces) -> None:
+def _remove_rows(store: Store, personal_data: PersonalData) -> None:
     """Remove the person's runs and what is said of them; their drills are measured again at the next index."""
-    keys, places = {name_key(name) for name in traces.person.names}, traces.places
+    keys, places = {name_key(name) for name in personal_data.person.names}, personal_data.places
     with store.writing() as session:
         for drill in session.scalars(select(DrillRow)):
             gone = [r for r in drill.runs if r.searcher_key in keys or (drill.name, r.name) in places]

@@ -30,7 +30,7 @@ NOT_THEIRS = ("drill", "waypoints")
 
 
 @dataclass(frozen=True, slots=True)
-class Traces:
+class PersonalData:
     """What there is of a person.
 
     `runs`: run folders. `results`: result files. `originals`: loaded files with the same bytes as theirs; `archives`:
@@ -57,7 +57,7 @@ class Traces:
         )
 
 
-def find_traces(workspace: Path, person: Person) -> Traces:
+def find_traces(workspace: Path, person: Person) -> PersonalData:
     """Return what the files of a workspace hold of a person; the files are looked at, not the database."""
     keys, unread = {name_key(name) for name in person.names}, list[str]()
     mine: list[Path] = []
@@ -76,7 +76,7 @@ def find_traces(workspace: Path, person: Person) -> Traces:
     theirs = hashes - {digest for run in others for digest in _hashes(run)}
     folder = workspace / ORIGINALS
     archives = _archives(folder, theirs)
-    return Traces(
+    return PersonalData(
         person=person,
         runs=tuple(mine),
         results=tuple(results),

@@ -222,7 +222,7 @@ def seen(**changes):
 
 
 def test_the_answer_in_words():
-    drill, outlook = seen(
+    drill, drill_difficulty = seen(
         **{
             "start_east": "38",
             "start_north": "26",
@@ -233,21 +233,21 @@ def test_the_answer_in_words():
     )
     # A start on the equator at 20 m: 1.445 to a distance of 3 m (Chapman and Sugiura 1956); here to a reading of 3 m
     # of a receiver 1 m up, which ends farther out.
-    (search,) = outlook.searches
+    (search,) = drill_difficulty.searches
     assert 1.38 < search.ratio.value < 1.48
     times = f"{search.ratio.value:.2f} times the straight line"
-    assert headline(outlook) == f"The field line from the start is {times}: hard."
-    assert time_line(outlook).startswith("The reference searcher needs 1:")
-    assert "along the field line where straight would be" in search_line(search, outlook.reach_m)
-    assert "(easy to hard)" in around_line(outlook.around[0], outlook.reach_m)
-    assert [w.split(":")[0] for w in warnings(drill, outlook)] == ["The origin is still that of the example"]
+    assert headline(drill_difficulty) == f"The field line from the start is {times}: hard."
+    assert time_line(drill_difficulty).startswith("The reference searcher needs 1:")
+    assert "along the field line where straight would be" in search_line(search, drill_difficulty.reach_m)
+    assert "(easy to hard)" in around_line(drill_difficulty.around[0], drill_difficulty.reach_m)
+    assert [w.split(":")[0] for w in warnings(drill, drill_difficulty)] == ["The origin is still that of the example"]
 
 
 def test_the_answer_where_the_axis_is_unknown_or_the_signal_is_far():
-    _, outlook = seen(**{"t0.axis_bearing_deg": "", "t0.axis_tilt_deg": ""})
-    assert "for its antenna axis is not given: easy to hard" in headline(outlook)
-    assert headline(outlook).startswith("From where T1 is first heard")
-    assert "without its antenna axis" in around_line(outlook.around[0], 20.0)
+    _, drill_difficulty = seen(**{"t0.axis_bearing_deg": "", "t0.axis_tilt_deg": ""})
+    assert "for its antenna axis is not given: easy to hard" in headline(drill_difficulty)
+    assert headline(drill_difficulty).startswith("From where T1 is first heard")
+    assert "without its antenna axis" in around_line(drill_difficulty.around[0], 20.0)
     drill, outside = seen(**{"t0.east_m": "130"})
     assert "still it is not heard within 20 m" in search_line(outside.searches[0], 20.0)
     assert "T1 lies outside the area, 70.0 m from its edge." in warnings(drill, outside)
@@ -284,12 +284,12 @@ def test_the_plan_is_one_the_chart_library_accepts(changes):
 
 
 def test_the_plan_shows_every_part_where_it_is():
-    drill, outlook = seen(**{"t0.id": "<b>x</b>"})
-    traces = {t["name"]: t for t in layout_figure(drill, outlook)["data"]}
+    drill, drill_difficulty = seen(**{"t0.id": "<b>x</b>"})
+    traces = {t["name"]: t for t in layout_figure(drill, drill_difficulty)["data"]}
     assert (traces["start"]["x"][0], traces["start"]["y"][0]) == (30.0, 0.0)
     assert traces["transmitter"]["text"] == ["<b>&lt;b&gt;x&lt;/b&gt;</b>"]
     path = np.column_stack([traces["ideal path"]["x"], traces["ideal path"]["y"]])
-    np.testing.assert_allclose(path[:-1], outlook.searches[0].field_line_m)
+    np.testing.assert_allclose(path[:-1], drill_difficulty.searches[0].field_line_m)
     axis = traces["antenna axis"]
     assert np.degrees(np.arctan2(axis["x"][1] - axis["x"][0], axis["y"][1] - axis["y"][0])) == pytest.approx(60.0)
     assert np.nanmin(traces["readings, every 5 m"]["z"]) < 3.0

@@ -164,8 +164,13 @@ def test_forgotten_to_the_last_byte(indexed, measured):
     folders = sorted((indexed / "drills").iterdir())
     analyze_drills(folders, Batch(indexed / "results", default_rules(), 64, 0))  # writes summary.csv
     assert b"Mara Zwick" in everything(indexed)
-    traces = forget_person(indexed, "mara zwick")
-    assert (len(traces.runs), len(traces.results), len(traces.originals), len(traces.archives)) == (3, 3, 1, 1)
+    personal_data = forget_person(indexed, "mara zwick")
+    assert (
+        len(personal_data.runs),
+        len(personal_data.results),
+        len(personal_data.originals),
+        len(personal_data.archives),
+    ) == (3, 3, 1, 1)
     left = everything(indexed)
     for secret in (b"Mara", b"mara", b"MZ", b"ZWICK", b"Tuesday", track.splitlines()[5]):
         assert secret not in left
@@ -195,12 +200,12 @@ def test_forget_leaves_what_is_not_theirs_alone(indexed):
     (event.parent / "other.toml").write_text('name = "Samara Zwicker"\n')
     (indexed / "drills/ridge/runs/r-1/run.toml").write_text("searcher = \n")
     index_workspace(indexed)
-    traces = forget_person(indexed, "Mara Zwick")
-    assert traces.shared == 1
+    personal_data = forget_person(indexed, "Mara Zwick")
+    assert personal_data.shared == 1
     assert (indexed / "originals" / shared.sha256).exists()
-    assert traces.mentions == (event,)
+    assert personal_data.mentions == (event,)
     assert event.exists()
-    assert [line for line in traces.unread if line.startswith("ridge/r-1/run.toml")]
+    assert [line for line in personal_data.unread if line.startswith("ridge/r-1/run.toml")]
     assert (indexed / "drills/ridge/runs/r-1").is_dir()
 
 
@@ -208,10 +213,10 @@ def test_run_given_to_somebody_else_since_stays(indexed):
     """Whose a run is, its run.toml says: the old result under the former name goes, the run does not."""
     run = indexed / "drills/bowl/runs/mara-1"
     (run / "run.toml").write_text('searcher = "Bera"\n')
-    traces = forget_person(indexed, "Mara Zwick")
+    personal_data = forget_person(indexed, "Mara Zwick")
     assert run.is_dir()
     assert not (indexed / "results/bowl/mara-1.json").exists()
-    assert [p.name for p in traces.runs] == ["r-1"]
+    assert [p.name for p in personal_data.runs] == ["r-1"]
 
 
 def test_forget_says_nothing_of_a_failed_run_either(club, measured):

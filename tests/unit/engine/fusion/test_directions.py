@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 
 from analyzer.engine.fusion.fuse import fuse_drill
-from analyzer.engine.fusion.rows import RunState, Shared, direction_rows
+from analyzer.engine.fusion.rows import DrillParameters, RunState, direction_rows
 from analyzer.engine.fusion.start import FusionSettings, start_run, stated_shared
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate import DrillSettings, ReadingSettings, RunSettings, simulate_drill, simulate_run
@@ -18,7 +18,7 @@ def started(seed):
     run = simulate_run(drill, SHOWN, seed=seed)
     plane = SlopePlane(drill.drill.slope)
     stated, _ = stated_shared(drill.drill, plane)
-    shared = Shared(stated.transmitter_m, stated.axis)
+    shared = DrillParameters(stated.transmitter_m, stated.axis)
     return start_run(run.recording, drill.drill, plane, shared, FusionSettings()), shared
 
 
@@ -35,7 +35,7 @@ def test_rows_are_the_slopes_of_the_misfit():
     moved = direction_rows(start.problem, RunState(nodes, start.state.log_scale, start.state.offset_s), shared)
     np.testing.assert_allclose(moved.residual, rows.residual - rows.gradient @ step, atol=2e-5)
     shift = 1e-3 * rng.standard_normal(2)
-    away = direction_rows(start.problem, start.state, Shared(shared.transmitter_m + shift, shared.axis))
+    away = direction_rows(start.problem, start.state, DrillParameters(shared.transmitter_m + shift, shared.axis))
     np.testing.assert_allclose(away.residual, rows.residual - rows.globals_[:, 2:4] @ shift, atol=2e-5)
 
 

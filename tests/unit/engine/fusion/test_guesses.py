@@ -7,7 +7,7 @@ import pytest
 from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset, misfit
 from analyzer.engine.fusion.mode_guesses import good_shifts, near_distance, near_parts, shifted, summed
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, V
-from analyzer.engine.fusion.rows import RunState, Shared
+from analyzer.engine.fusion.rows import DrillParameters, RunState
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.drill import Slope
 from analyzer.physics.field_lines import even_axes
@@ -107,7 +107,7 @@ def planted(shift):
     nodes = np.zeros((TIME_S.size, NODE_STATES))
     nodes[:, [P, AXIS_STATES + P]] = POINTS + shift
     nodes[:, [V, AXIS_STATES + V]] = np.gradient(POINTS, TIME_S, axis=0)
-    return problem, RunState(nodes, np.log(1.1), 0.0), Shared(ORIGIN, PLANE.axis_vector(40.0, 10.0)[None])
+    return problem, RunState(nodes, np.log(1.1), 0.0), DrillParameters(ORIGIN, PLANE.axis_vector(40.0, 10.0)[None])
 
 
 @pytest.mark.parametrize("shift", [(0.0, 0.0), (1.4, 0.7), (-2.1, 2.8), (3.0, -3.0)])

@@ -6,7 +6,7 @@ from dataclasses import replace
 import builders
 import numpy as np
 
-from analyzer.engine.fusion.decimated import filled, lean_nodes, lean_problem
+from analyzer.engine.fusion.decimated import decimated_nodes, decimated_problem, filled
 from analyzer.engine.fusion.mode_guesses import summed
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, Anchors, F, P
 from analyzer.engine.fusion.rows import RunState
@@ -28,7 +28,7 @@ def problem_with(readings=True, **changes):
 
 def test_kept_nodes_rise_from_the_first_to_the_last():
     for problem in (problem_with(), problem_with(readings=False)):
-        keep = lean_nodes(problem, 5.0)
+        keep = decimated_nodes(problem, 5.0)
         assert keep[0] == 0
         assert keep[-1] == TIME_S.size - 1
         assert np.all(np.diff(keep) > 0)
@@ -37,45 +37,47 @@ def test_kept_nodes_rise_from_the_first_to_the_last():
 
 def test_every_node_near_the_transmitter_is_kept():
     problem = problem_with()
-    keep = lean_nodes(problem, 5.0)
+    keep = decimated_nodes(problem, 5.0)
     near = np.flatnonzero(np.linalg.norm(POINTS, axis=1) < 4.0)
     assert np.all(np.isin(near, keep))
 
 
 def test_every_node_around_a_hit_is_kept():
     hit = Anchors(over=np.array([[40.0, 0.0, 0.35]]), at=np.zeros((0, 4)), still=np.zeros(0))
-    keep = lean_nodes(problem_with(readings=False, anchors=hit), 0.0)
+    keep = decimated_nodes(problem_with(readings=False, anchors=hit), 0.0)
     assert np.all(np.isin(np.arange(35, 46), keep))
 
 
 def test_fixes_of_kept_nodes_stay_with_their_times():
     problem = problem_with()
-    lean = lean_problem(problem, lean_nodes(problem, 5.0))
-    at = lean.node_s[lean.fix_node]
+    decimated = decimated_problem(problem, decimated_nodes(problem, 5.0))
+    at = decimated.node_s[decimated.fix_node]
     for axis in (0, 1):
-        np.testing.assert_allclose(lean.fix_m[:, axis], np.interp(at, TIME_S, POINTS[:, axis]), atol=1e-9)
-    assert len(lean.fix_m) == len(lean.fix_start_weight) == lean.nodes
+        np.testing.assert_allclose(decimated.fix_m[:, axis], np.interp(at, TIME_S, POINTS[:, axis]), atol=1e-9)
+    assert len(decimated.fix_m) == len(decimated.fix_start_weight) == decimated.nodes
 
 
 def test_change_of_pace_over_a_longer_step_is_that_of_its_parts():
     """The walk's noise adds up: intensity times time is the same over every kept step."""
     problem = problem_with()
-    keep = lean_nodes(problem, 5.0)
-    lean = lean_problem(problem, keep)
+    keep = decimated_nodes(problem, 5.0)
+    decimated = decimated_problem(problem, keep)
     whole = problem.intensity * np.diff(problem.node_s)
     for i, (a, b) in enumerate(itertools.pairwise(keep)):
-        assert np.isclose(lean.intensity[i] * (lean.node_s[i + 1] - lean.node_s[i]), np.sum(whole[a:b]), rtol=1e-9)
+        assert np.isclose(
+            decimated.intensity[i] * (decimated.node_s[i + 1] - decimated.node_s[i]), np.sum(whole[a:b]), rtol=1e-9
+        )
 
 
 def test_filling_keeps_the_smoothed_fixes_and_takes_the_errors_over():
     problem = problem_with()
-    keep = lean_nodes(problem, 5.0)
-    lean = lean_problem(problem, keep)
+    keep = decimated_nodes(problem, 5.0)
+    decimated = decimated_problem(problem, keep)
     rng = np.random.default_rng(0)
     first = RunState(rng.standard_normal((problem.nodes, NODE_STATES)), 0.0, 0.0)
     nodes = first.nodes[keep].copy()
     nodes[:, [F, AXIS_STATES + F]] = [1.5, -0.5]
-    back = filled(problem, first, lean, RunState(nodes, 0.2, 3.0))
+    back = filled(problem, first, decimated, RunState(nodes, 0.2, 3.0))
     np.testing.assert_allclose(summed(back.nodes), summed(first.nodes), atol=1e-12)
     np.testing.assert_allclose(back.nodes[:, F], 1.5)
     assert (back.log_scale, back.offset_s) == (0.2, 3.0)

@@ -8,8 +8,8 @@ import pytest
 
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, Anchors, P, V
 from analyzer.engine.fusion.rows import (
+    DrillParameters,
     RunState,
-    Shared,
     all_rows,
     anchor_rows,
     at_times,
@@ -90,7 +90,7 @@ def case(antennas):
     nodes[:, [P, AXIS_STATES + P]] += points[keep] + [0.4, -0.3]
     nodes[:, [V, AXIS_STATES + V]] += np.gradient(points[keep], node_s, axis=0)
     axis = rng.standard_normal((2, 3))
-    world = Shared(np.array([[0.3, 0.2], [6.0, -4.0]]), axis / np.linalg.norm(axis, axis=1, keepdims=True))
+    world = DrillParameters(np.array([[0.3, 0.2], [6.0, -4.0]]), axis / np.linalg.norm(axis, axis=1, keepdims=True))
     return problem, RunState(nodes, 0.07, 1.31), world
 
 

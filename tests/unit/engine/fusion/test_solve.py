@@ -9,7 +9,7 @@ import pytest
 from analyzer.engine.fusion.banded import block_product
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, Anchors, P, V
-from analyzer.engine.fusion.rows import RunState, Shared, all_rows, robust_weight
+from analyzer.engine.fusion.rows import DrillParameters, RunState, all_rows, robust_weight
 from analyzer.engine.fusion.solve import SharedPrior, apply_shared, own_cost, own_prior, solve, total_cost
 from analyzer.engine.fusion.system import cost, fix_residuals, fix_weights, fixes_only, linearise, prior_of
 from analyzer.geometry.slope_plane import SlopePlane
@@ -55,7 +55,7 @@ def started(problem, world):
 def solved(seed, *, prior=None, **changes):
     problem, points = a_run(seed, **changes)
     prior = prior or stated()
-    world = Shared(prior.transmitter_m, prior.axis)
+    world = DrillParameters(prior.transmitter_m, prior.axis)
     found = solve((problem,), (prior_of(problem),), (started(problem, world),), world, prior, tolerance=1e-9)
     return problem, points, prior, found
 
@@ -64,7 +64,7 @@ def solved(seed, *, prior=None, **changes):
 def test_no_round_ever_raises_the_cost(seed):
     problem, _ = a_run(seed)
     prior = stated(axis_sigma_rad=10.0)
-    world = Shared(prior.transmitter_m, PLANE.axis_vector(100.0, -40.0)[None])  # a wrong axis to start from
+    world = DrillParameters(prior.transmitter_m, PLANE.axis_vector(100.0, -40.0)[None])  # a wrong axis to start from
     start = started(problem, world)
     costs = [total_cost((problem,), (prior_of(problem),), (start,), world, prior)]
     for rounds in range(1, 8):
@@ -206,18 +206,18 @@ def test_no_draws_are_only_the_mode():
 
 
 def test_two_answers_share_the_draws_and_their_spread():
-    """The mixture's mean square around the first answer is that of its draws."""
+    """The mixture's mean square around the first mode is that of its draws."""
     _, _, _, found = solved(2)
     nodes = found.states[0].nodes.copy()
     nodes[:, P] += 2.0
     other = replace(found, states=(replace(found.states[0], nodes=nodes),))
-    answers, covariance = [(0.75, found), (0.25, other)], globals_covariance(found, 0)
-    draws = mixed_worlds(answers, [covariance, covariance], np.random.default_rng(0), 4000)
+    found_modes, covariance = [(0.75, found), (0.25, other)], globals_covariance(found, 0)
+    draws = mixed_worlds(found_modes, [covariance, covariance], np.random.default_rng(0), 4000)
     assert len(draws.path_m) == 4001
     np.testing.assert_array_equal(draws.path_m[0], found.states[0].nodes[:, [P, AXIS_STATES + P]])
     away = draws.path_m[1:] - draws.path_m[0]
     sigma = path_sigma(found, 0, covariance)
-    stated_sigma = spread_sigma(answers, [sigma, sigma])
+    stated_sigma = spread_sigma(found_modes, [sigma, sigma])
     np.testing.assert_allclose(np.sqrt(np.mean(away**2, axis=(0, 2))), stated_sigma, rtol=0.05)
     np.testing.assert_allclose(stated_sigma**2, sigma**2 + 0.25 * 0.5 * 2.0**2, rtol=1e-9)
     np.testing.assert_allclose(spread_sigma([(1.0, found)], [sigma]), sigma, rtol=1e-12)
@@ -242,7 +242,7 @@ def test_velocity_of_every_draw_is_the_rate_of_its_path():
 
 def test_axis_and_its_opposite_cost_the_same():
     problem, _, prior, found = solved(3)
-    turned = Shared(found.shared.transmitter_m, -found.shared.axis)
+    turned = DrillParameters(found.shared.transmitter_m, -found.shared.axis)
     costs = [total_cost((problem,), (prior_of(problem),), found.states, w, prior) for w in (found.shared, turned)]
     assert costs[0] == pytest.approx(costs[1], rel=1e-12)
 
@@ -250,7 +250,7 @@ def test_axis_and_its_opposite_cost_the_same():
 def test_prior_of_globals_pulls_towards_what_is_stated():
     """The information vector is minus the gradient of the prior's cost."""
     prior = stated(axis_sigma_rad=0.5)
-    world = apply_shared(Shared(prior.transmitter_m, prior.axis), np.array([0.1, -0.2, 0.02, -0.03]))
+    world = apply_shared(DrillParameters(prior.transmitter_m, prior.axis), np.array([0.1, -0.2, 0.02, -0.03]))
     _, vector = prior.information(world)
     for i, unit in enumerate(np.eye(4)):
         rise = prior.cost(apply_shared(world, 1e-5 * unit)) - prior.cost(apply_shared(world, -1e-5 * unit))
@@ -271,7 +271,7 @@ def test_own_prior_is_the_gradient_of_its_cost():
 def test_runs_share_the_transmitter():
     """Two runs know the transmitter better than one; each alone agrees with its own solve when nothing is shared."""
     prior = stated(sigma_m=2.5)
-    world = Shared(prior.transmitter_m, prior.axis)
+    world = DrillParameters(prior.transmitter_m, prior.axis)
     problems = tuple(a_run(seed)[0] for seed in (4, 5))
     priors = tuple(prior_of(p) for p in problems)
     states = tuple(started(p, world) for p in problems)
@@ -307,7 +307,7 @@ def test_system_at_the_mode_leads_nowhere():
 def test_the_weights_of_fixes_are_those_of_the_cost():
     """The gradient of the cost in the nodes is that of weighted squares."""
     problem, _ = a_run(1, with_readings=False, with_hit=False)
-    prior, world = prior_of(problem), Shared(stated().transmitter_m, stated().axis)
+    prior, world = prior_of(problem), DrillParameters(stated().transmitter_m, stated().axis)
     nodes = np.random.default_rng(4).standard_normal((problem.nodes, NODE_STATES))
     pull = fix_weights(problem, nodes)[:, None] * fix_residuals(problem, nodes) / problem.noise.white_m**2
     expected = np.zeros_like(nodes)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analyzer.engine.ideal.difficulty import CARRY_HEIGHT_M, outlook
+from analyzer.engine.ideal.difficulty import CARRY_HEIGHT_M, drill_difficulty
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.files.rules_toml import default_rules
 from analyzer.geometry.slope_plane import SlopePlane
@@ -42,7 +42,7 @@ def test_a_start_on_the_equator_has_the_published_length(row):
     # where the reading is that of the table's end: |B| = sqrt(1 + 3 c^2) / r^3, c the cosine to the axis (Griffiths).
     r = math.hypot(stop, 1.0)
     reading = r * (1.0 + 3.0 * (stop * math.cos(theta) / r) ** 2) ** (-1.0 / 6.0)
-    seen = outlook(
+    seen = drill_difficulty(
         laid_out(dataclasses.replace(FLAT, depth_m=0.0)),
         [0.0, radius],
         dataclasses.replace(RULES, fine_radius_m=reading),
@@ -58,7 +58,7 @@ def test_a_start_on_the_equator_has_the_published_length(row):
 
 
 def test_an_upright_antenna_leads_straight_in_from_all_sides():
-    seen = outlook(laid_out(dataclasses.replace(FLAT, axis_tilt_deg=90.0)), [12.0, 16.0], RULES)
+    seen = drill_difficulty(laid_out(dataclasses.replace(FLAT, axis_tilt_deg=90.0)), [12.0, 16.0], RULES)
     (search,), (around,) = seen.searches, seen.around
     assert search.ratio.value == pytest.approx(1.0, abs=1e-9)
     assert (around.ratio_low, around.ratio_high) == pytest.approx((1.0, 1.0), abs=1e-9)
@@ -71,7 +71,7 @@ def test_drawn_lines_follow_the_field_on_a_slope():
     item = Transmitter("T1", 5.0, -7.0, 1.2, axis_bearing_deg=30.0, axis_tilt_deg=20.0)
     drill = laid_out(item, slope=Slope(30.0, 140.0))
     plane = SlopePlane(drill.slope)
-    lines = outlook(drill, [20.0, 0.0], RULES).around[0].lines_m
+    lines = drill_difficulty(drill, [20.0, 0.0], RULES).around[0].lines_m
     axis = plane.axis_vector(30.0, 20.0)
     assert len(lines) == 16
     off = []
@@ -91,7 +91,7 @@ def test_drawn_lines_follow_the_field_on_a_slope():
 
 def test_the_grid_holds_what_a_receiver_reads_of_the_nearest():
     drill = laid_out(FLAT, Transmitter("T2", 30.0, 10.0, 0.7, axis_bearing_deg=0.0, axis_tilt_deg=40.0))
-    grid = outlook(drill, [0.0, 25.0], RULES, reading_scale=1.1).grid
+    grid = drill_difficulty(drill, [0.0, 25.0], RULES, reading_scale=1.1).grid
     row, column = 20, 30
     spot = np.array([grid.east_m[column], grid.north_m[row]])
     each = [
@@ -108,7 +108,7 @@ def test_the_grid_holds_what_a_receiver_reads_of_the_nearest():
 
 def test_a_start_beyond_the_reach_walks_the_strips_first():
     item = dataclasses.replace(FLAT, east_m=60.0, north_m=80.0)
-    seen = outlook(laid_out(item, corners=SQUARE), [0.0, 0.0], RULES)
+    seen = drill_difficulty(laid_out(item, corners=SQUARE), [0.0, 0.0], RULES)
     (search,) = seen.searches
     assert seen.reach_m == 20.0
     assert math.dist(search.walk_m[-1], (60.0, 80.0)) == pytest.approx(20.0, abs=0.3)
@@ -121,7 +121,7 @@ def test_a_start_beyond_the_reach_walks_the_strips_first():
 
 
 def test_a_start_within_the_reach_hears_the_signal_at_once():
-    (search,) = outlook(laid_out(corners=SQUARE), [9.0, 12.0], RULES).searches
+    (search,) = drill_difficulty(laid_out(corners=SQUARE), [9.0, 12.0], RULES).searches
     assert search.reference.signal_s is None
     assert search.walk_m == pytest.approx(np.array([[9.0, 12.0]]))
 
@@ -131,7 +131,7 @@ def test_several_transmitters_are_searched_one_after_the_other_the_nearest_first
         dataclasses.replace(FLAT, id=name, east_m=e, north_m=n)
         for name, e, n in (("far", 60.0, 90.0), ("near", 10.0, 10.0), ("next", 22.0, 10.0))
     ]
-    seen = outlook(laid_out(*others, corners=SQUARE), [0.0, 0.0], RULES)
+    seen = drill_difficulty(laid_out(*others, corners=SQUARE), [0.0, 0.0], RULES)
     assert [s.transmitter for s in seen.searches] == ["near", "next", "far"]
     assert [s.reference.signal_s is None for s in seen.searches] == [True, True, False]
     assert seen.searches[1].from_m == pytest.approx([10.0, 10.0])
@@ -139,13 +139,15 @@ def test_several_transmitters_are_searched_one_after_the_other_the_nearest_first
 
 def test_a_transmitter_that_the_strips_do_not_reach_is_told():
     item = dataclasses.replace(FLAT, east_m=180.0, north_m=50.0)
-    seen = outlook(laid_out(item, corners=SQUARE), [0.0, 0.0], RULES)
+    seen = drill_difficulty(laid_out(item, corners=SQUARE), [0.0, 0.0], RULES)
     assert not seen.searches[0].heard
     assert seen.around[0].outside_m == pytest.approx(100.0)
 
 
 def test_without_an_axis_there_is_a_range_and_no_lines():
-    seen = outlook(laid_out(dataclasses.replace(FLAT, axis_bearing_deg=None, axis_tilt_deg=None)), [12.0, 16.0], RULES)
+    seen = drill_difficulty(
+        laid_out(dataclasses.replace(FLAT, axis_bearing_deg=None, axis_tilt_deg=None)), [12.0, 16.0], RULES
+    )
     (search,), (around,) = seen.searches, seen.around
     # No way is shorter than the straight one, whatever the axis.
     assert 1.0 <= search.ratio.low < 1.05 < search.ratio.value < 1.25 < search.ratio.high < 1.45
@@ -155,7 +157,7 @@ def test_without_an_axis_there_is_a_range_and_no_lines():
 
 
 def test_a_start_over_the_transmitter_is_no_division_by_zero():
-    (search,) = outlook(laid_out(), [0.0, 0.0], RULES).searches
+    (search,) = drill_difficulty(laid_out(), [0.0, 0.0], RULES).searches
     assert search.ratio.value == 1.0
     assert search.reference.coarse_s == 0.0
 
@@ -184,7 +186,7 @@ def test_a_debrief_finds_the_line_and_the_times_that_the_outlook_told(seed):
     scale = result.evidence.reading_scale.value
     plane = SlopePlane(drill.slope)
     away = float(np.linalg.norm(plane.to_plane(at) - plane.to_plane([placed.east_m, placed.north_m])))
-    (told,) = outlook(drill, at, RULES, reach_m=away + 0.1, reading_scale=scale).searches
+    (told,) = drill_difficulty(drill, at, RULES, reach_m=away + 0.1, reading_scale=scale).searches
     found = dict(result.searches[0].coarse)["field_line_m"]
     assert isinstance(found, Figure)
     assert told.field_line_length_m.value == pytest.approx(found.value, rel=0.005)
@@ -192,7 +194,7 @@ def test_a_debrief_finds_the_line_and_the_times_that_the_outlook_told(seed):
     assert told.field_line_m[-1] == pytest.approx(drawn[-1], abs=0.05)
     # The signal search of the reference: the same strips from where the run began, as far as this searcher heard.
     first = [path.east_m[0], path.north_m[0]]
-    whole = outlook(drill, first, RULES, reach_m=away, reading_scale=scale)
+    whole = drill_difficulty(drill, first, RULES, reach_m=away, reading_scale=scale)
     asked = dict(result.searches[0].signal)["duration_reference_s"]
     assert whole.searches[0].reference.signal_s == pytest.approx(asked.value, abs=2.0)
     strips = next(line.points_m for line in result.lines if line.kind == "strips")

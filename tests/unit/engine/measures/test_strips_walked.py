@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from builders import exact_path, walk
 
-from analyzer.engine.measures.signal_search import astray, repeated_ground
+from analyzer.engine.measures.signal_search import lost_stretches, repeated_ground
 from analyzer.engine.measures.strips_walked import left_out
 from analyzer.engine.measures.window import cut
 from analyzer.model.phases import SIGNAL, PhaseSpan
@@ -29,7 +29,7 @@ def window_of(strips, last_m=60.0):
 @pytest.mark.parametrize("strips", [[20.0], [20.0, 60.0], [20.0, 60.0, 100.0], [100.0, 60.0, 20.0]])
 def test_strips_side_by_side_leave_nothing_out(strips):
     assert left_out(window_of(strips), WIDTH_M) is None
-    assert astray(window_of(strips), WIDTH_M) == ()
+    assert lost_stretches(window_of(strips), WIDTH_M) == ()
 
 
 def test_the_strip_between_taken_last_was_left_out():
@@ -37,7 +37,7 @@ def test_the_strip_between_taken_last_was_left_out():
     from_s, to_s = left_out(window, WIDTH_M)
     # Off it from the end of the first strip to the end of the second: 80 m across and 100 m along at 1.4 m/s.
     assert to_s - from_s == pytest.approx(180.0 / 1.4, abs=3.0)
-    assert [e.cause for e in astray(window, WIDTH_M)] == ["off_line"]
+    assert [e.cause for e in lost_stretches(window, WIDTH_M)] == ["off_line"]
 
 
 def test_the_edge_strip_taken_last_was_left_out():

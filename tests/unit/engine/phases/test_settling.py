@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analyzer.engine.phases.reading_evidence import log_says
+from analyzer.engine.phases.reading_evidence import reading_evidence
 from analyzer.model.path import UsedReadings
 
 GRID = np.arange(0.0, 60.0) + 0.5
@@ -16,13 +16,13 @@ def log(times, shown, transmitter=0):
 
 
 def test_without_a_log_nothing_is_said():
-    assert not log_says(None, 0, GRID, 60.0).any()
-    assert not log_says(log([1.0, 2.0], [3.0, 3.0], transmitter=1), 0, GRID, 60.0).any()
+    assert not reading_evidence(None, 0, GRID, 60.0).any()
+    assert not reading_evidence(log([1.0, 2.0], [3.0, 3.0], transmitter=1), 0, GRID, 60.0).any()
 
 
 def test_a_log_that_ends_speaks_for_bracketing_before_and_for_probing_after():
     times = np.arange(0.0, 30.0)
-    says = log_says(log(times, np.full(30, 1.2)), 0, GRID, 60.0)
+    says = reading_evidence(log(times, np.full(30, 1.2)), 0, GRID, 60.0)
     assert np.all(says[GRID > 32.0] < -1.0)
     assert np.all(says[GRID < 25.0] > 0.0)
 
@@ -30,11 +30,11 @@ def test_a_log_that_ends_speaks_for_bracketing_before_and_for_probing_after():
 @pytest.mark.parametrize("every_s", [1.0, 10.0])
 def test_a_gap_that_is_usual_for_the_log_is_no_end_of_it(every_s):
     times = np.arange(0.0, 58.0, every_s)
-    assert np.all(log_says(log(times, np.full(times.size, 1.2)), 0, GRID, 60.0) >= 0.0)
+    assert np.all(reading_evidence(log(times, np.full(times.size, 1.2)), 0, GRID, 60.0) >= 0.0)
 
 
 def test_readings_that_swing_speak_for_bracketing_more_than_those_that_rest():
     times = np.arange(0.0, 60.0)
     resting, swinging = np.full(60, 1.2), 1.2 + 0.5 * np.sin(times)
-    said = [np.median(log_says(log(times, shown), 0, GRID, 60.0)) for shown in (swinging, resting)]
+    said = [np.median(reading_evidence(log(times, shown), 0, GRID, 60.0)) for shown in (swinging, resting)]
     assert said[0] > said[1]
