@@ -38,7 +38,6 @@ from analyzer.model.figure import Figure, Measured, NotAssessable
 
 Json = dict[str, Any]
 Read = Callable[[Any, Any], Any]
-Pairs = tuple[tuple[str, Measured], ...]
 NO_FIGURE = NotAssessable("this run gives no figure for it")
 T = TypeVar("T")
 

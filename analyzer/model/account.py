@@ -81,6 +81,18 @@ CAUSE_TITLES = {
 """What each cause of the account is called where it cost time."""
 
 
+CROSS_LINES = 2
+"""Lines of one cross."""
+OFF_LOWEST_M, SURELY_OFF_LOWEST_M = 0.25, 0.05
+"""Probing began beside the lowest reading where the last reading was so far above it, and surely at least so far. Our
+choice: more than the display's step."""
+
+
+def began_beside_lowest(ended: Measured | None) -> bool:
+    """Return whether `ended_on_lowest_m` shows that the probing began beside the lowest reading."""
+    return isinstance(ended, Figure) and ended.value >= OFF_LOWEST_M and ended.low >= SURELY_OFF_LOWEST_M
+
+
 @dataclass(frozen=True, slots=True)
 class TimelineRow:
     """What happened, where it happened: rows are disjoint and cover the run. `metres`: walked in the slope plane."""

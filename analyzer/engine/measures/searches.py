@@ -7,7 +7,6 @@ import numpy as np
 
 from analyzer.engine.measures.accounting.activities import (
     coarse_activities,
-    ended_beside,
     fine_activities,
     lines_told_apart,
     off_line_spells,
@@ -28,7 +27,7 @@ from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_ep
 from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.model.account import AccountRow, Episode, Leg, MeasuredSearch, WrongWay
+from analyzer.model.account import AccountRow, Episode, Leg, MeasuredSearch, WrongWay, began_beside_lowest
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.measures import of_phase
@@ -319,7 +318,11 @@ def _pinpoint(
         ("probing_wander_m", beyond),
     )
     shares = pinpoint_shares(
-        window, rules.pinpoint_reference_s, ground.holes, beside_lowest=fine is not None and ended_beside(fine.figures)
+        window,
+        rules.pinpoint_reference_s,
+        ground.holes,
+        beside_lowest=fine is not None and began_beside_lowest(dict(fine.figures).get("ended_on_lowest_m")),
+        told_apart=fine is None or all(row.cause != "not_told_apart" for row in fine.account),
     )
     rows, done = rows_of(window, shares), pinpoint_activities(window, ground.holes)
     if over < 1.0:

@@ -1,6 +1,7 @@
 """Remarks on the fine search and the probing."""
 
 from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed
+from analyzer.model.account import CROSS_LINES, began_beside_lowest
 from analyzer.model.figure import Figure
 from analyzer.model.phases import FINE, PINPOINT
 
@@ -11,8 +12,6 @@ OBLIQUE_SHARE = 0.9
 LONG_ENOUGH_M, HURRIED_REACH_M = 0.75, 0.5
 OBLIQUE_POINTS = 4.0  # for the order of the remarks, where the angle is known too poorly to cost points
 EXTRA_S = 12.0
-CROSS_LINES = 2
-OFF_LOWEST_M, OFF_LOWEST_SURE_M = 0.25, 0.05
 SHIFT_M, SHIFT_SURE_M, SHIFT_S = 0.55, 0.15, 15.0
 FIRST_WALK_M, WANDER_M, WANDER_MPS = 1.0, 4.0, 0.18
 WIDE_SPIRAL_S, WIDE_SPIRAL_M, SETTLED_FOR_SURE_S = 35.0, 0.3, 6.0
@@ -108,7 +107,7 @@ def off_lowest(case: Case) -> Remark | None:
         return None
     cost = probing_cost(case)
     seconds = 0.0 if cost is None else cost.value
-    by_reading = ended is not None and ended.value >= OFF_LOWEST_M and ended.low >= OFF_LOWEST_SURE_M
+    by_reading = began_beside_lowest(ended)
     shift = case.extra("probing_shift_m")
     if ended is not None and shift is not None and ended.value >= SLIGHTLY_OFF_M and shift.value >= FAR_SHIFT_M:
         by_reading = True  # neither alone is sure, both together are

@@ -4,22 +4,18 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyzer.engine.measures.accounting.fine import CROSS_LINES
 from analyzer.engine.measures.accounting.shares import Spell
 from analyzer.engine.measures.coarse_search import BESIDE_M, offsets_draws
 from analyzer.engine.measures.legs import Lines
 from analyzer.engine.measures.standing import Stop
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import Excursion, runs
-from analyzer.model.account import Episode
+from analyzer.model.account import CROSS_LINES, Episode
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figure import Figure, Measured
 
 LEAST_SPELL_S = 2.0
 TURN_S = 2.0
 """Longer between two lines is more than a turn; our choice."""
-OFF_LOWEST_M, SURELY_OFF_M = 0.25, 0.05
-"""Probing began beside the lowest reading where the last reading was so far above it, and surely at least so far."""
 
 
 def _whole(window: Window, activity: str) -> Episode:
@@ -114,9 +110,3 @@ def _closed(window: Window, lines_s: Sequence[Spell]) -> list[Spell]:
 def pinpoint_activities(window: Window, holes: Sequence[Spell]) -> tuple[Episode, ...]:
     """Return what was done in a pinpoint."""
     return _kept([*_pauses(window, (), holes), _whole(window, "probing")])
-
-
-def ended_beside(figures: Sequence[tuple[str, Measured]]) -> bool:
-    """Return whether the reading, by the figures of the fine search, shows that the probing began beside the lowest."""
-    ended = dict(figures).get("ended_on_lowest_m")
-    return isinstance(ended, Figure) and ended.value >= OFF_LOWEST_M and ended.low >= SURELY_OFF_M

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyzer.engine.measures.accounting.shares import LINE_EDGE_S, Share, Spell, jittered, taken_out
+from analyzer.engine.measures.accounting.shares import EDGE_S, Share, Spell, jittered, taken_out
 from analyzer.engine.measures.standing import Stop
 from analyzer.engine.measures.window import Window
+from analyzer.model.account import CROSS_LINES
 from analyzer.model.arrays import FloatArray
 
-CROSS_LINES = 2
 SETTLED_WITHIN_S = 3.0
 """Where the moment of settling is known worse than this (one standard deviation) bracketing and probing cannot be told
 apart. Our choice."""
@@ -38,10 +38,7 @@ def fine_shares(
         Stops, unrecorded time.
     """
     rows = len(window.start_s)
-    extra = [
-        ("extra_lines", jittered(a, LINE_EDGE_S, rows), jittered(b, LINE_EDGE_S, rows))
-        for a, b in lines_s[CROSS_LINES:]
-    ]
+    extra = [("extra_lines", jittered(a, EDGE_S, rows), jittered(b, EDGE_S, rows)) for a, b in lines_s[CROSS_LINES:]]
     shares, rest = taken_out(window, extra, stops, holes)
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
     if reference_m is None:
@@ -68,7 +65,9 @@ def _holed(shares: Sequence[Share]) -> bool:
     return any(s.cause == "not_recorded" for s in shares)
 
 
-def pinpoint_shares(window: Window, reference_s: float, holes: Sequence[Spell], *, beside_lowest: bool) -> list[Share]:
+def pinpoint_shares(
+    window: Window, reference_s: float, holes: Sequence[Spell], *, beside_lowest: bool, told_apart: bool = True
+) -> list[Share]:
     """Return the shares of a pinpoint.
 
     Parameters
@@ -79,12 +78,14 @@ def pinpoint_shares(window: Window, reference_s: float, holes: Sequence[Spell], 
     holes : sequence of (from_s, to_s)
     beside_lowest : bool
         Whether it is certain that the probing began beside the lowest reading.
+    told_apart : bool
+        Whether the lines of the bracket before it were: else what was bracketing and what probing is not known.
     """
     shares, rest = taken_out(window, (), (), holes)
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
     over = own_s - reference_s
     cause = "pace" if over.mean() <= 0.0 else "off_lowest" if beside_lowest else "long_probing"
-    if not _settled(window.span.start_sigma_s) or _holed(shares):
+    if not told_apart or not _settled(window.span.start_sigma_s) or _holed(shares):
         cause = "not_told_apart"
     rows = len(over)
     return [

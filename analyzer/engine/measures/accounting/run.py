@@ -9,7 +9,7 @@ from analyzer.engine.measures.accounting.shares import Share
 from analyzer.engine.measures.window import Window
 from analyzer.model.account import AccountRow
 from analyzer.model.arrays import FloatArray
-from analyzer.model.figure import Figure, bounds
+from analyzer.model.figure import Figure, figure_around
 from analyzer.model.phases import COARSE, SIGNAL, PhaseSpan
 from analyzer.model.recording import LEAST_HOLE_S
 
@@ -62,9 +62,7 @@ def mean_of(draws: FloatArray) -> float:
 
 def mean_figure(draws: FloatArray, unit: str) -> Figure:
     """Return a figure (S,): means add up as the draws do, which medians and best estimates do not."""
-    value = mean_of(draws)
-    low, high = bounds(draws[1:]) if len(draws) > 1 else (value, value)
-    return Figure(value, min(low, value), max(high, value), unit)
+    return figure_around(mean_of(draws), draws[1:], unit)
 
 
 def not_assessed(spans: Sequence[PhaseSpan], rows: Sequence[AccountRow]) -> tuple[AccountRow, ...]:

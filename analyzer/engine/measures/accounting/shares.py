@@ -16,8 +16,8 @@ from analyzer.model.arrays import FloatArray
 Spell = tuple[float, float]
 STOP_EDGES_S = 0.6
 """Standard deviation of what a stop cost: all draws round its edges alike. Our estimate, from simulated runs."""
-LINE_EDGE_S = 0.8
-"""Of either end of a line of the bracket, which lies on a fix of the best estimate; our choice, a fix a second."""
+EDGE_S = 0.8
+"""Of either end of a line of the bracket or a strip, which lies on a fix of the best estimate; our choice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

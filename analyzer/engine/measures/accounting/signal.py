@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyzer.engine.measures.accounting.shares import Share, Spell, jittered, taken_out
+from analyzer.engine.measures.accounting.shares import EDGE_S, Share, Spell, jittered, taken_out
 from analyzer.engine.measures.standing import Stop
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import runs
@@ -20,7 +20,6 @@ MOST_POINTS = 200  # of a path, in judging its ground: a step of 3 m in a usual 
 ACROSS = np.linspace(-0.45, 0.45, 7)  # places across a strip, in strip widths
 NEW_SHARE = 0.5
 BESIDE_M = 5.0  # so far out of the area nobody is called outside: the corners are paced off; our choice
-STRIP_EDGE_S = 0.8  # of the end of a strip, which lies on a fix of the best estimate; our choice, a fix a second
 NEW, WAY, TWICE, OUTSIDE = range(4)
 
 
@@ -50,7 +49,7 @@ def signal_shares(
     rows = len(window.start_s)
     ways = []
     if missed is not None:
-        ways.append(("missed_strip", jittered(missed[0], STRIP_EDGE_S, rows), jittered(missed[1], STRIP_EDGE_S, rows)))
+        ways.append(("missed_strip", jittered(missed[0], EDGE_S, rows), jittered(missed[1], EDGE_S, rows)))
     shares, rest = taken_out(window, ways, stops, holes)
     kind = ground_kinds(window.time_s, window.path_m[0], window.best, corners_m, strip_width_m)
     known = (kind == NEW) | (kind == WAY)

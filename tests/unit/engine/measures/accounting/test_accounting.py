@@ -170,6 +170,14 @@ def test_probing_beyond_the_sheet_is_called_by_what_is_certain():
         assert found == pytest.approx({"reference": 20.0, cause: 30.0})
 
 
+def test_probing_after_a_bracket_that_was_not_told_apart_is_not_blamed():
+    """2026-11-26: a fine search of 31 s was taken for 7 s, and 22 s of it were said to be lost in probing."""
+    time_s = np.arange(0.0, 50.1, 0.5)
+    window = window_of(time_s, np.zeros((len(time_s), 2)), PINPOINT)
+    shares = pinpoint_shares(window, 20.0, (), beside_lowest=False, told_apart=False)
+    assert by_cause(rows_of(window, shares)) == pytest.approx({"reference": 20.0, "not_told_apart": 30.0})
+
+
 def strips_walk(*, again=False, away=False):
     """Return times and points of two strips of 80 m, 40 m apart; the first once more, or 40 m out and back."""
     knots = [[0.0, 10.0], [80.0, 10.0], [80.0, 50.0], [0.0, 50.0]]
