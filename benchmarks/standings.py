@@ -39,7 +39,7 @@ def invented(entries: int = ENTRIES) -> tuple[Event, dict[tuple[str, str], RunFa
     for person in people:
         for drill, run in person.runs:
             hits = np.sort(rng.uniform(60.0, 420.0, 3)).round(1)
-            fault = FoundFault("off_minimum_probing", "A", "Probed beside the lowest reading.", 60.0, "findings[0]")
+            fault = FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 60.0, "findings[0]")
             strikes = tuple(("ABC"[i], float(hit), f"probe_hits[{i}]") for i, hit in enumerate(hits))
             faults = (fault,) if rng.random() < 0.3 else ()
             ledger = tuple(np.linspace(10.0, 500.0, 50).tolist())

@@ -75,7 +75,7 @@ def make_event(root: Path) -> Path:
             result.write_text(f"{{}} {bib}")
             results[f"{drill}/{run}.json"] = sha256_hex(result.read_bytes())
             strikes = tuple(("AB"[i], hit, f"probe_hits[{i}]") for i, hit in enumerate(hits[number]))
-            fault = FoundFault("off_minimum_probing", "A", "Probed beside the lowest reading.", 90.0, "findings[0]")
+            fault = FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 90.0, "findings[0]")
             if len(strikes) == 1:
                 strikes = (("B", *strikes[0][1:]),)
             faults = (fault,) if beside and number == 0 else ()

@@ -20,7 +20,7 @@ OVERALL = "overall"
 class FaultPenalty:
     """Seconds for a wrong thing that the measuring found.
 
-    Either `finding`, the name of a finding ("off_minimum_probing"): `seconds` for each one in the run. Or `measure`, a
+    Either `finding`, the name of a finding ("off_lowest"): `seconds` for each one in the run. Or `measure`, a
     figure of each search ("pinpoint.probe_offset_m"): `seconds` per unit beyond `free`, `at_most` for a search.
     """
 

@@ -12,8 +12,6 @@ from dashboard.wording import BOTH_WAYS, CAUSES, PHASES, cause_words, clock
 REFERENCE, JOINT = "reference", "not_assessed"
 JOINT_TITLE = "Signal and coarse search"
 NOT_A_LOSS = (REFERENCE, "not_recorded", JOINT)
-SAME_FAULT = {"extra_bracketing": "extra_lines", "off_minimum_probing": "off_lowest", "slow_pace": "pace"}
-"""Findings that go by another name than the cause they speak of."""
 LATER = {"narrow_bracketing": ("pinpoint", "long_probing")}
 """Findings whose cost lies in a later phase: what a narrow cross costs is the probing after it."""
 
@@ -135,7 +133,7 @@ def unremarked_loss(result: RunResult) -> str:
 def _remarked(result: RunResult, row: AccountRow) -> bool:
     for finding in result.findings:
         name = finding.id.split(":")[0]
-        said = {(finding.phase, SAME_FAULT.get(name, name))}
+        said = {(finding.phase, name)}
         if name in LATER and isinstance(finding.saving_s, Figure):
             said.add(LATER[name])
         if finding.transmitter == row.transmitter and (row.phase, row.cause) in said:

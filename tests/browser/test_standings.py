@@ -42,7 +42,7 @@ def test_from_the_head_to_a_field_a_class_and_an_entrys_lines(page, address):
     for words in (
         "190.9 s",
         "Probed beside the lowest reading.",
-        "penalty.off_minimum_probing: 20 s each",
+        "penalty.off_lowest: 20 s each",
         "findings[0]",
         "left the area (A judge, 2026-02-14T09:12:00Z)",
         "judge entry 1",

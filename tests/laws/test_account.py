@@ -20,8 +20,8 @@ from analyzer.model.result import RunResult
 RULES = default_rules()
 KINDS = [
     ("plain", (), 1, True),
-    ("wrong way and a stop", ("wrong_way", "hesitation"), 1, True),
-    ("extra brackets", ("extra_brackets",), 1, True),
+    ("wrong way and a stop", ("wrong_way", "standing"), 1, True),
+    ("extra brackets", ("extra_lines",), 1, True),
     ("three transmitters", (), 3, True),
     ("track only", ("wrong_way",), 1, False),
 ]

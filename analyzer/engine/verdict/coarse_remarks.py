@@ -97,7 +97,7 @@ def detour(case: Case) -> Remark | None:
     return remark(case, "detour", COARSE, spell, text, saving_of(cost), figures, points=points)
 
 
-def hesitation(case: Case) -> Remark | None:
+def standing(case: Case) -> Remark | None:
     """Remark on standing still in the coarse search."""
     standing = case.figure("coarse", "standing_s")
     episodes = case.episodes(COARSE, "standing")
@@ -117,7 +117,7 @@ def hesitation(case: Case) -> Remark | None:
     )
 
 
-def slow_pace(case: Case) -> Remark | None:
+def pace(case: Case) -> Remark | None:
     """Remark on a pace well under the reference's."""
     row, cost, reference = case.row(COARSE, "pace"), case.cost(COARSE, "pace"), case.row(COARSE, "reference")
     if row is None or cost is None or reference is None or not row.windows:
@@ -131,7 +131,7 @@ def slow_pace(case: Case) -> Remark | None:
         "save the care for the last ten metres."
     )
     figures = (("speed_at_10_m", case.figure("coarse", "speed_at_10_m")),)
-    return remark(case, "slow_pace", COARSE, window, text, saving_of(cost), figures)
+    return remark(case, "pace", COARSE, window, text, saving_of(cost), figures)
 
 
 def late_slow_down(case: Case) -> Remark | None:

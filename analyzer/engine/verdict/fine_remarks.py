@@ -81,7 +81,7 @@ def oblique(case: Case) -> Remark | None:
     return remark(case, "oblique_bracketing", FINE, (span.start_s, span.end_s), text, untimed(), figures, points=points)
 
 
-def extra(case: Case) -> Remark | None:
+def extra_lines(case: Case) -> Remark | None:
     """Remark on more brackets than a cross."""
     row, cost, duration = (
         case.row(FINE, "extra_lines"),
@@ -97,7 +97,7 @@ def extra(case: Case) -> Remark | None:
         "along, one across, then to the lowest and probe: what a further cross may gain, the probe finds faster."
     )
     window = (row.windows[0][0], row.windows[-1][1])
-    return remark(case, "extra_bracketing", FINE, window, text, saving_of(cost), (("duration_s", duration),))
+    return remark(case, "extra_lines", FINE, window, text, saving_of(cost), (("duration_s", duration),))
 
 
 def off_lowest(case: Case) -> Remark | None:
@@ -133,7 +133,7 @@ def off_lowest(case: Case) -> Remark | None:
     points = max(case.points(FINE, "fine.ended_on_lowest_m"), 1.0)
     saving = saving_of(cost) if seconds >= 1.0 else untimed()
     window = (span.start_s - 5.0, span.end_s)
-    return remark(case, "off_minimum_probing", PINPOINT, window, text, saving, figures, points=points)
+    return remark(case, "off_lowest", PINPOINT, window, text, saving, figures, points=points)
 
 
 def spiral_was_wide(case: Case, cost_s: float) -> bool:

@@ -14,13 +14,13 @@ FINDINGS = (
     "wrong_way",
     "detour",
     "standing",
-    "slow_pace",
+    "pace",
     "late_slow_down",
     "rushed_bracketing",
     "narrow_bracketing",
     "oblique_bracketing",
-    "extra_bracketing",
-    "off_minimum_probing",
+    "extra_lines",
+    "off_lowest",
     "long_probing",
 )
 """What a penalty may be given for: the names of findings, as in their ids before the colon."""
@@ -97,7 +97,7 @@ def _penalty(table: TomlTable) -> FaultPenalty:
         raise InputError(
             where=table.where,
             what="a penalty is for a finding or for a measure",
-            do='write finding = "off_minimum_probing", or measure = "pinpoint.probe_offset_m"',
+            do='write finding = "off_lowest", or measure = "pinpoint.probe_offset_m"',
         )
     known: tuple[str, ...]
     if by_finding:

@@ -11,8 +11,8 @@ from analyzer.lab.evaluate.trial import Trial
 PLANTED: Mapping[str, tuple[str, tuple[float | None, ...]]] = {
     "wrong_way": ("wrong_way", (1.0, None, 0.5)),
     "detour": ("detour", (1.5, None, 1.0)),
-    "standing": ("hesitation", (1.0, None, 0.5)),
-    "extra_lines": ("extra_brackets", (4.0, None, 3.0)),
+    "standing": ("standing", (1.0, None, 0.5)),
+    "extra_lines": ("extra_lines", (4.0, None, 3.0)),
     "missed_strip": ("missed_strip", (1.5, None, 1.0)),
 }
 """Cause -> the fault that plants it, and how far off its seconds may be, per column; a track is asked nothing."""

@@ -80,7 +80,7 @@ def _by_column() -> Iterator[Block]:
         yield Block(f"taped/{column}", column, TAPED, run)
         yield Block(f"plain/{column}", column, HONEST, run)
         yield Block(f"wrong_way/{column}", column, HONEST, run, "wrong_way")
-        yield Block(f"hesitation/{column}", column, HONEST, run, "hesitation")
+        yield Block(f"standing/{column}", column, HONEST, run, "standing")
 
 
 def _variants() -> Iterator[Block]:
@@ -104,7 +104,7 @@ def _of_phones(phones: Mapping[str, Sequence[SeriesNoise]]) -> Iterator[Block]:
 def _by_fault() -> Iterator[Block]:
     for fault in FAULTS:
         drill = WIDE if fault == "missed_strip" else HONEST
-        if fault not in ("wrong_way", "hesitation"):
+        if fault not in ("wrong_way", "standing"):
             yield Block(f"{fault}/readings", "readings", drill, RUN_SETTINGS["readings"], fault)
 
 

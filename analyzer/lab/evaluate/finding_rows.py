@@ -8,9 +8,7 @@ from analyzer.lab.evaluate.cells import Cell, Row, share, values_of
 from analyzer.lab.evaluate.trial import Trial
 from analyzer.lab.simulate import FAULTS
 
-FINDING_OF = {"hesitation": "standing", "extra_brackets": "extra_bracketing"}
-"""Fault -> kind of the finding that names it, where the two are not called the same."""
-UNSURE = ("narrow_bracketing", "oblique_bracketing", "off_minimum_probing")
+UNSURE = ("narrow_bracketing", "oblique_bracketing", "off_lowest")
 """Faults that a phone and a reading log show in some runs only: what counts is that nothing false is said."""
 
 
@@ -39,12 +37,11 @@ def finding_rows(trials: Mapping[str, Sequence[Trial]]) -> tuple[Row, ...]:
 def first_finding(fault: str, trials: Sequence[Trial]) -> Row:
     """Return how often one planned fault is the first finding; the note counts what is first in its place."""
     done = [t for t in trials if fault in t.faults or t.error]
-    kind = FINDING_OF.get(fault, fault)
     first = [t.findings[0] if t.findings else "none" for t in done]
     return Row(
         f"first finding: {fault.replace('_', ' ')}",
-        (share(first.count(kind), len(first), at_least=0.9),),
-        _counted([name for name in first if name != kind]),
+        (share(first.count(fault), len(first), at_least=0.9),),
+        _counted([name for name in first if name != fault]),
     )
 
 
@@ -53,12 +50,12 @@ def said_rows(fault: str, planted: Sequence[Trial], everybody: Sequence[Trial]) 
 
     `everybody`: the runs of all kinds, each with a fault of its own or none.
     """
-    kind, words = FINDING_OF.get(fault, fault), fault.replace("_", " ")
+    words = fault.replace("_", " ")
     done = [t for t in planted if fault in t.faults]
-    said = [t for t in everybody if kind in t.findings]
+    said = [t for t in everybody if fault in t.findings]
     wrong = [t.faults[0] if t.faults else "none" for t in said if fault not in t.faults]
     return (
-        Row(f"said where it was planted: {words}", (share(sum(kind in t.findings for t in done), len(done)),)),
+        Row(f"said where it was planted: {words}", (share(sum(fault in t.findings for t in done), len(done)),)),
         Row(
             f"true where it was said: {words}",
             (share(len(said) - len(wrong), len(said), at_least=0.9),),

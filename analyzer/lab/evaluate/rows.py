@@ -43,7 +43,7 @@ def middle_of(values: FloatArray) -> float:
 
 
 def _whole(trials: Trials, column: str) -> tuple[Trial, ...]:
-    return of(trials, f"plain/{column}", f"wrong_way/{column}", f"hesitation/{column}")
+    return of(trials, f"plain/{column}", f"wrong_way/{column}", f"standing/{column}")
 
 
 def position_rows(trials: Trials) -> tuple[Row, ...]:
@@ -143,7 +143,7 @@ def figure_rows(trials: Trials) -> tuple[Row, ...]:
             tuple(wrong_way_length(of(trials, f"wrong_way/{c}"), c) for c in COLUMNS),
             "runs with a wrong way; the metres of the way out",
         ),
-        row("standing, runs with stops", "hesitation", "standing_s", "s", 1.5, 3.0, 0.5),
+        row("standing, runs with stops", "standing", "standing_s", "s", 1.5, 3.0, 0.5),
         row("  runs without a planned stop", "plain", "standing_s", "s", None, None, None),
         Row(crossing.figure, angles, "of the runs in which it is assessable"),
         Row(clock.figure, (clock.cells[0], None, clock.cells[2])),

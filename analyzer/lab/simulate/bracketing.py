@@ -63,7 +63,7 @@ def _style(person: Person, plan: FaultPlan, rng: np.random.Generator) -> Style:
     crossing = math.pi / 2 + float(np.clip(rng.normal(0.0, 0.07), -0.17, 0.17))
     if plan.oblique_bracketing:
         crossing = plan.oblique_bracketing.angle_rad
-    lines = 2 + (plan.extra_brackets.lines if plan.extra_brackets else 0)
+    lines = 2 + (plan.extra_lines.lines if plan.extra_lines else 0)
     return Style(pace, pause, rise, arm, crossing * float(rng.choice([-1.0, 1.0])), lines)
 
 
@@ -87,8 +87,8 @@ def fine_search(
         low = found
     ended = states[-1].t
     target = _about(low[1:], rng, 0.06)
-    if plan.off_minimum_probing:
-        away = rotated((plan.off_minimum_probing.metres, 0.0), float(rng.uniform(0.0, 2.0 * math.pi)))
+    if plan.off_lowest:
+        away = rotated((plan.off_lowest.metres, 0.0), float(rng.uniform(0.0, 2.0 * math.pi)))
         target = (low[1] + away[0], low[2] + away[1])
     states += walk_to(states[-1], target, pace=min(style.pace_mps, 0.5), height=height, hold=True)
     states += move(
@@ -196,7 +196,7 @@ def _leg(
 
 def _probing(s: State, source: Source, person: Person, plan: FaultPlan, rng: np.random.Generator) -> list[State]:
     """Return the probing: standing, with shifts of a step at most, up to the hit over the transmitter."""
-    off = plan.off_minimum_probing
+    off = plan.off_lowest
     states = stand(s, seconds=off.seconds if off else 0.4 * person.probing_s, height=person.settings.fine_height_m)
     hit = _about((source.x, source.y), rng, 0.12)
     far = math.hypot(hit[0] - s.x, hit[1] - s.y)
@@ -233,9 +233,9 @@ def _deeds(
                 "deg",
             )
         )
-    if plan.extra_brackets:
+    if plan.extra_lines:
         more = [leg for leg in legs if leg.line > 1]
-        deeds.append(("extra_brackets", more[0].from_s, more[-1].to_s, float(plan.extra_brackets.lines), "lines"))
-    if plan.off_minimum_probing:
-        deeds.append(("off_minimum_probing", settled, hit, plan.off_minimum_probing.metres, "m"))
+        deeds.append(("extra_lines", more[0].from_s, more[-1].to_s, float(plan.extra_lines.lines), "lines"))
+    if plan.off_lowest:
+        deeds.append(("off_lowest", settled, hit, plan.off_lowest.metres, "m"))
     return tuple(deeds)

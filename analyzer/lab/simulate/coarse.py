@@ -29,7 +29,7 @@ def coarse_search(
     states: list[State] = []
     deeds: list[Deed] = []
     first = _reading(s, source, receiver)
-    stops = [(share * first, seconds) for share, seconds in plan.hesitation.stops] if plan.hesitation else []
+    stops = [(share * first, seconds) for share, seconds in plan.standing.stops] if plan.standing else []
     short = [r for r in person.short_stops if r < 0.9 * first]
     wrong, detour, lowest = plan.wrong_way, plan.detour, math.inf
     end = s.t + 600.0
@@ -51,7 +51,7 @@ def coarse_search(
             detour = None
         elif stops and reading <= max(stops[0][0], 5.0):
             part = stand(s, seconds=stops[0][1], height=person.carry_at(s.t))
-            deeds.append(("hesitation", s.t, part[-1].t, stops.pop(0)[1], "s"))
+            deeds.append(("standing", s.t, part[-1].t, stops.pop(0)[1], "s"))
         elif short and reading <= max(short):
             short.remove(max(short))
             part = _falter(s, person, float(rng.uniform(0.2, 0.5)))

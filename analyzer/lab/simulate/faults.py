@@ -37,7 +37,7 @@ class Detour:
 
 
 @dataclass(frozen=True, slots=True)
-class Hesitation:
+class Standing:
     """Stands still in the coarse search: one (share of the reading at acquisition, seconds) pair per stop."""
 
     stops: tuple[tuple[float, float], ...]
@@ -80,7 +80,7 @@ class Extra:
 
 
 @dataclass(frozen=True, slots=True)
-class OffMinimum:
+class OffLowest:
     """Settles and probes `metres` off the lowest reading for `seconds` before shifting."""
 
     metres: float
@@ -98,13 +98,13 @@ class FaultPlan:
 
     wrong_way: WrongWay | None = None
     detour: Detour | None = None
-    hesitation: Hesitation | None = None
+    standing: Standing | None = None
     late_slow_down: LateSlowDown | None = None
     rushed_bracketing: Rushed | None = None
     narrow_bracketing: Narrow | None = None
     oblique_bracketing: Oblique | None = None
-    extra_brackets: Extra | None = None
-    off_minimum_probing: OffMinimum | None = None
+    extra_lines: Extra | None = None
+    off_lowest: OffLowest | None = None
     missed_strip: MissedStrip | None = None
 
 
@@ -130,9 +130,9 @@ def _drawn(name: str, rng: np.random.Generator) -> object:
     def between(low: float, high: float) -> float:
         return float(rng.uniform(low, high))
 
-    if name == "hesitation":
+    if name == "standing":
         shares = sorted((between(0.35, 0.85) for _ in range(int(rng.integers(1, 3)))), reverse=True)
-        return Hesitation(stops=tuple((share, between(4.0, 12.0)) for share in shares))
+        return Standing(stops=tuple((share, between(4.0, 12.0)) for share in shares))
     makers: dict[str, Callable[[], object]] = {
         "wrong_way": lambda: WrongWay(metres=between(4.5, 12.0), after=between(0.45, 0.95), notice_s=between(0.3, 1.5)),
         "detour": lambda: Detour(
@@ -144,8 +144,8 @@ def _drawn(name: str, rng: np.random.Generator) -> object:
         "rushed_bracketing": lambda: Rushed(pace_mps=between(0.6, 1.0)),
         "narrow_bracketing": lambda: Narrow(arm_m=between(0.15, 0.4)),
         "oblique_bracketing": lambda: Oblique(angle_rad=between(0.5, 0.95)),
-        "extra_brackets": lambda: Extra(lines=int(rng.integers(2, 5))),
-        "off_minimum_probing": lambda: OffMinimum(metres=between(0.7, 1.5), seconds=between(15.0, 35.0)),
+        "extra_lines": lambda: Extra(lines=int(rng.integers(2, 5))),
+        "off_lowest": lambda: OffLowest(metres=between(0.7, 1.5), seconds=between(15.0, 35.0)),
         "missed_strip": MissedStrip,
     }
     return makers[name]()

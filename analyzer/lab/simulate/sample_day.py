@@ -45,23 +45,23 @@ LOWER_BOWL = (
     Entry("mara-1", "Mara Lindgrun", ("late_slow_down",)),
     Entry("mara-2", "Mara Lindgrun"),
     Entry("ilvo-1", "Ilvo Castrein", ("wrong_way",)),
-    Entry("ilvo-2", "Ilvo Castrein", ("hesitation", "narrow_bracketing"), recorder=WATCH),
+    Entry("ilvo-2", "Ilvo Castrein", ("standing", "narrow_bracketing"), recorder=WATCH),
     Entry("sunna-1", "Sunna Ortwal", ("missed_strip",), readings=ReadingSettings(kind="none")),
     Entry("teodor-1", "Teodor Falk-Ahn", ("oblique_bracketing",), recorder=SURVEY),
     Entry("bera-1", "Bera Quistad", ("detour",), readings=BY_HAND),
-    Entry("keno-1", "Keno Vasaly", ("off_minimum_probing",), recorder=WATCH),
+    Entry("keno-1", "Keno Vasaly", ("off_lowest",), recorder=WATCH),
     Entry("runa-1", "Runa Tesslin", ("rushed_bracketing",), antennas=2),
     Entry(
         "olmar-1",
         "Olmar Dyvik",
-        ("extra_brackets",),
+        ("extra_lines",),
         readings=ReadingSettings(clock_offset_s=NEAR_CLOCKS, directions=True),
     ),
 )
 LONG_GULLY = (
     Entry("mara-3", "Mara Lindgrun"),
-    Entry("ilvo-3", "Ilvo Castrein", ("wrong_way", "hesitation")),
-    Entry("runa-2", "Runa Tesslin", ("extra_brackets",), recorder=WATCH),
+    Entry("ilvo-3", "Ilvo Castrein", ("wrong_way", "standing")),
+    Entry("runa-2", "Runa Tesslin", ("extra_lines",), recorder=WATCH),
 )
 
 

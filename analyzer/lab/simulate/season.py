@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from analyzer.lab.simulate.faults import FaultPlan, Hesitation, LateSlowDown, OffMinimum, WrongWay, drawn_plan
+from analyzer.lab.simulate.faults import FaultPlan, LateSlowDown, OffLowest, Standing, WrongWay, drawn_plan
 from analyzer.lab.simulate.scenario import SimulatedDrill, SimulatedRun, simulate_drill, simulate_run
 from analyzer.lab.simulate.settings import DrillSettings, ReadingSettings, RunSettings, SearcherSettings
 from analyzer.model.people import People, Person
@@ -41,10 +41,10 @@ GUESTS = ("Berit Oskam", "Curdin Malvaz", "Dorte Wiklow", "Eskil Tarnby", "Fluri
 HABITS = (
     ("wrong_way",),
     (),
-    ("hesitation",),
-    ("extra_brackets",),
+    ("standing",),
+    ("extra_lines",),
     ("narrow_bracketing",),
-    ("off_minimum_probing",),
+    ("off_lowest",),
     ("late_slow_down",),
 )
 """What the others' faults are drawn from, the same all winter."""
@@ -258,8 +258,8 @@ def _plan(name: str, day: int, rng: np.random.Generator) -> FaultPlan:
         stop = (float(rng.uniform(0.4, 0.8)), float(rng.uniform(4.0, 9.0)))
         return FaultPlan(
             wrong_way=_wrong_way(float(rng.uniform(7.0, 10.0)), after, notice),
-            hesitation=Hesitation((stop,)),
-            off_minimum_probing=OffMinimum(float(rng.uniform(0.7, 1.2)), float(rng.uniform(15.0, 25.0))),
+            standing=Standing((stop,)),
+            off_lowest=OffLowest(float(rng.uniform(0.7, 1.2)), float(rng.uniform(15.0, 25.0))),
         )
     return drawn_plan(HABITS[int(rng.integers(len(HABITS)))], rng)
 

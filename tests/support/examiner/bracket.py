@@ -27,7 +27,7 @@ def fine(p: Person, name: str, fault: str, note: Found) -> None:
     _go(p, note, _along(start, entry, high), "first")
     best = _along(start, entry, low + 0.06 * rng.standard_normal())
     _go(p, note, best, "back")
-    lines = 1 if fault != "extra_brackets" else int(rng.integers(4, 7))
+    lines = 1 if fault != "extra_lines" else int(rng.integers(4, 7))
     if fault in ("none", "oblique") and rng.random() < 0.4:
         lines = 2
     cross = entry + rng.choice([-1, 1]) * _crossing(fault, rng)

@@ -89,7 +89,7 @@ def plan_coarse(fault: str, first: float, rng: np.random.Generator) -> Plan:
         plan.detour_from = max(rng.uniform(0.55, 0.85) * first, 11.0)
         plan.detour_for = rng.uniform(8, 14)
         plan.detour_angle = rng.choice([-1, 1]) * math.radians(rng.uniform(50, 72))
-    if fault == "hesitation":
+    if fault == "standing":
         count = int(rng.integers(2, 5))
         plan.stops = [(rng.uniform(4.5, 0.9 * first), rng.uniform(3, 10)) for _ in range(count)]
         plan.stops.sort(reverse=True)

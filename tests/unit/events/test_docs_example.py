@@ -60,7 +60,7 @@ def placed(rows, sheet, transmitters, judge=(), faults=None, statuses=None):
 def fastest():
     rows = rows_after("Fastest with penalties")
     judge = (JudgeEntry(1, "7", "north", "penalty_s", 20.0, "", "left the area", "a judge", "2026-02-14T09:12:00Z"),)
-    faults = {"7": (FoundFault("off_minimum_probing", "A", "Probed beside the lowest reading.", 90.0, "findings[0]"),)}
+    faults = {"7": (FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 90.0, "findings[0]"),)}
     return rows, placed(rows, "fastest", ("A", "B"), judge, faults, {"15": "absent"})
 
 

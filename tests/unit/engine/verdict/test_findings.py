@@ -116,7 +116,7 @@ def test_too_fast_into_the_fine_search(speed, half, told):
     [
         ("reach_m", sure(0.3, half=0.2), "narrow_bracketing"),
         ("pace_mps", sure(0.8, "m/s", 0.1), "rushed_bracketing"),
-        ("ended_on_lowest_m", sure(0.5, half=0.1), "off_minimum_probing"),
+        ("ended_on_lowest_m", sure(0.5, half=0.1), "off_lowest"),
     ],
 )
 def test_fine_search_faults(name, figure, remark):

@@ -105,9 +105,9 @@ def test_events_are_matched_by_overlap_in_time():
 
 def test_first_finding_counts_only_the_first():
     def one(*findings):
-        return Trial("b", 0, findings=findings, faults=("hesitation",))
+        return Trial("b", 0, findings=findings, faults=("standing",))
 
-    row = first_finding("hesitation", [one("standing"), one("detour", "standing"), one()])
+    row = first_finding("standing", [one("standing"), one("detour", "standing"), one()])
     assert dict(row.cells[0].numbers)["share"] == pytest.approx(1 / 3)
     assert row.note == "detour 1, none 1"
 

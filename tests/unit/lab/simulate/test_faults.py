@@ -44,7 +44,7 @@ def test_wrong_way_shows_as_a_rise_of_range_of_its_size():
 
 
 def test_hesitation_shows_as_standing_of_its_length():
-    for _, truth, search in runs("hesitation"):
+    for _, truth, search in runs("standing"):
         told = sum(f.amount for f in truth.faults)
         assert search.standing_s == pytest.approx(told, abs=0.5 * len(truth.faults) + 0.5)
 
@@ -84,12 +84,12 @@ def test_oblique_bracketing_crosses_at_its_angle():
 
 
 def test_extra_brackets_add_their_lines():
-    for _, truth, search in runs("extra_brackets"):
+    for _, truth, search in runs("extra_lines"):
         assert len({leg.line for leg in search.legs}) == 2 + truth.faults[0].amount
 
 
 def test_off_minimum_probing_settles_off_the_lowest():
-    for _, truth, search in runs("off_minimum_probing"):
+    for _, truth, search in runs("off_lowest"):
         away = math.dist(search.settled_m, search.lowest_m)
         assert away == pytest.approx(truth.faults[0].amount, abs=0.5)
 
@@ -103,8 +103,8 @@ def test_a_missed_strip_lengthens_the_signal_search():
 
 def test_several_faults_come_together():
     drill = simulate_drill(seed=1)
-    truth = simulate_run(drill, fault=("wrong_way", "hesitation", "oblique_bracketing"), seed=1).truth
-    assert {f.name for f in truth.faults} == {"wrong_way", "hesitation", "oblique_bracketing"}
+    truth = simulate_run(drill, fault=("wrong_way", "standing", "oblique_bracketing"), seed=1).truth
+    assert {f.name for f in truth.faults} == {"wrong_way", "standing", "oblique_bracketing"}
 
 
 def test_an_unknown_fault_is_refused():
