@@ -127,6 +127,11 @@ def of_the_table(searches: tuple[Search, ...]) -> tuple[Search, ...]:
     return searches
 
 
+def _hits(recording: Recording, drill: Drill) -> tuple[tuple[str, float], ...]:
+    first = drill.transmitters[0].id
+    return tuple((m.transmitter or first, m.time_s) for m in recording.marks if m.mark == "probe_hit")
+
+
 def result_of(
     fused: FusedPath,
     recording: Recording,
@@ -142,8 +147,6 @@ def result_of(
     duration_s: float,
 ) -> RunResult:
     """Return the whole result of a run."""
-    struck = [m for m in recording.marks if m.mark == "probe_hit"]
-    hits = tuple((m.transmitter or drill.transmitters[0].id, m.time_s) for m in struck)
     return RunResult(
         run_id=recording.run_id,
         searcher=recording.info.searcher,
@@ -158,13 +161,14 @@ def result_of(
         searches=of_the_table(tuple(search.told for search in searches)),
         ledger=verdict.ledger,
         findings=verdict.findings,
+        possible=verdict.possible,
         scores=verdict.scores,
         rules=rules.reference,
         lines=lines,
         readings=_readings_table(fused),
         corners_m=drill.corners_m,
         slope=(drill.slope.angle_deg, drill.slope.aspect_deg),
-        probe_hits_s=hits,
+        probe_hits_s=_hits(recording, drill),
         timeline=verdict.timeline,
         account=verdict.account,
     )

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, fields
 
-from analyzer.model.figure import Figure, Measured
+from analyzer.model.figure import Figure, Measured, share_above
 
 CAUSES = (
     "on_reference",
@@ -81,16 +81,20 @@ CAUSE_TITLES = {
 """What each cause of the account is called where it cost time."""
 
 
+SAID_FROM, POSSIBLE_FROM = 0.9, 0.6
+"""A remark is a finding from the first probability on, and possible from the second on."""
 CROSS_LINES = 2
 """Lines of one cross."""
-OFF_LOWEST_M, SURELY_OFF_LOWEST_M = 0.25, 0.05
+OFF_LOWEST_M, SURELY_OFF_LOWEST_M = 0.25, 0.1
 """Probing began beside the lowest reading where the last reading was so far above it, and surely at least so far. Our
 choice: more than the display's step."""
 
 
 def began_beside_lowest(ended: Measured | None) -> bool:
     """Return whether `ended_on_lowest_m` shows that the probing began beside the lowest reading."""
-    return isinstance(ended, Figure) and ended.value >= OFF_LOWEST_M and ended.low >= SURELY_OFF_LOWEST_M
+    if not isinstance(ended, Figure):
+        return False
+    return ended.value >= OFF_LOWEST_M and share_above(ended, SURELY_OFF_LOWEST_M) >= SAID_FROM
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +143,8 @@ class LedgerRow:
 class Finding:
     """One coaching remark tied to a time window. `severity`: note | costly | severe.
 
-    `saving_s`: what doing it right would have saved. `figures`: name -> measured figure the text rests on.
+    `probability`: 0..1, that the limit which the remark rests on holds on the true path. `saving_s`: what doing it
+    right would have saved. `figures`: name -> measured figure the text rests on.
     """
 
     id: str
@@ -148,6 +153,7 @@ class Finding:
     from_s: float
     to_s: float
     severity: str
+    probability: float
     text: str
     saving_s: Measured
     figures: tuple[tuple[str, Measured], ...] = ()
@@ -259,10 +265,11 @@ class MeasuredSearch(Search):
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Timeline and account, and from the ledger findings and scores."""
+    """Timeline and account, findings and possible ones, and from the ledger the scores."""
 
     timeline: tuple[TimelineRow, ...]
     account: tuple[AccountRow, ...]
     ledger: tuple[LedgerRow, ...]
     findings: tuple[Finding, ...]
+    possible: tuple[Finding, ...]
     scores: Scores

@@ -7,6 +7,7 @@ are joined in quadrature, each side for itself.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -103,6 +104,19 @@ def difference(figure: Figure, other: Figure) -> Figure:
 def holds_zero(figure: Figure) -> bool:
     """Return whether zero lies in a figure's interval: a difference of which it is true is not clear."""
     return figure.low <= 0.0 <= figure.high
+
+
+def share_above(figure: Figure, limit: float) -> float:
+    """Return how likely the truth lies above `limit`, 0..1.
+
+    On either side of its value, which is taken as the median, a figure is held to be normal, with the half of the 90 %
+    interval on that side. A figure known exactly lies above or does not.
+    """
+    down, up = _sides(figure)
+    sigma = (up if limit > figure.value else down) / HALF_90
+    if sigma <= 0.0:
+        return float(figure.value >= limit)
+    return 1.0 - NormalDist(figure.value, sigma).cdf(limit)
 
 
 def share(part: Figure, whole: Figure, unit: str = "1") -> Figure:

@@ -98,3 +98,5 @@ class RunResult:
     probe_hits_s: tuple[tuple[str, float], ...] = ()
     timeline: tuple[TimelineRow, ...] = ()
     account: tuple[AccountRow, ...] = ()
+    possible: tuple[Finding, ...] = ()
+    """What may have been so: less sure than a finding, never scored."""

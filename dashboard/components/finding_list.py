@@ -14,6 +14,7 @@ from dashboard.view_models.selection import Window, widened
 from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_interval, saving_text, span
 
 FIRST = 3
+OPEN = "Nobody is blamed for these: ask the searcher, or look at a film, before you speak of them."
 NOTHING = "Nothing in the evidence cost time that a remark could save."
 
 
@@ -37,9 +38,10 @@ def finding_list(result: RunResult, window: Window | None) -> html.Div:
     """
     findings, unsaid = costliest(result.findings), unremarked_loss(result)
     loss = [html.P(unsaid, className="unremarked")] if unsaid else []
+    doubtful = _in_doubt(result)
     if not findings:
         nothing = [] if unsaid else [html.P(NOTHING, className="big")]
-        return html.Div([*nothing, *loss])
+        return html.Div([*nothing, *loss, *doubtful])
     items = [_card(finding, number, window) for number, finding in enumerate(findings)]
     more = (
         [
@@ -50,7 +52,17 @@ def finding_list(result: RunResult, window: Window | None) -> html.Div:
         if len(items) > FIRST
         else []
     )
-    return html.Div([html.Ol(items[:FIRST]), *more, *loss], className="findings")
+    return html.Div([html.Ol(items[:FIRST]), *more, *loss, *doubtful], className="findings")
+
+
+def _in_doubt(result: RunResult) -> list[html.Details]:
+    """Return what may have been so, folded away: no button, no seconds, nothing that reads like a finding."""
+    if not result.possible:
+        return []
+    lines = [html.Li(f"{finding.text} ({100.0 * finding.probability:.0f} % likely)") for finding in result.possible]
+    count = len(lines)
+    title = f"{count} thing{'s' if count > 1 else ''} that the evidence leaves open"
+    return [html.Details([html.Summary(title), html.P(OPEN), html.Ul(lines)], className="more in-doubt")]
 
 
 def _card(finding: Finding, number: int, window: Window | None) -> html.Li:

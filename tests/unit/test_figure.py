@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analyzer.model.figure import Figure, difference, holds_zero
+from analyzer.model.figure import Figure, difference, holds_zero, share_above
 
 
 def test_a_difference_has_the_interval_of_two_independent_errors():
@@ -32,3 +32,14 @@ def test_the_interval_holds_the_true_difference_in_nine_cases_of_ten():
 def test_difference_is_a_less_b_with_halves_in_quadrature():
     found = difference(Figure(10.0, 7.0, 14.0, "s"), Figure(6.0, 2.0, 9.0, "s"))
     assert (found.value, found.low, found.high) == pytest.approx((4.0, 4.0 - 18.0**0.5, 4.0 + 32.0**0.5))
+
+
+def test_the_share_above_a_limit_is_the_normal_distributions_on_either_side():
+    """Abramowitz and Stegun 1964, table 26.1: P(0) = 0.5, P(1) = 0.8413, P(1.6449) = 0.95."""
+    figure = Figure(10.0, 10.0 - 1.6449, 10.0 + 2.0 * 1.6449, "m")
+    assert share_above(figure, 10.0) == pytest.approx(0.5)
+    assert share_above(figure, 9.0) == pytest.approx(0.8413, abs=1e-4)
+    assert share_above(figure, 12.0) == pytest.approx(1.0 - 0.8413, abs=1e-4)
+    assert share_above(figure, figure.low) == pytest.approx(0.95, abs=1e-4)
+    known = Figure(3.0, 3.0, 3.0, "m")
+    assert [share_above(known, limit) for limit in (2.9, 3.0, 3.1)] == [1.0, 1.0, 0.0]

@@ -6,16 +6,20 @@ the leg.
 """
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from scipy.special import logsumexp
 
 from analyzer.engine.measures.window import Window
 from analyzer.geometry.polyline import segment_lengths
-from analyzer.model.arrays import FloatArray
+from analyzer.model.account import CROSS_LINES
+from analyzer.model.arrays import FloatArray, IndexArray
 
 Piece = tuple[int, int]
+Grouping = tuple[tuple[Piece, ...], ...]
 LEAST_LEG_M = 0.7
 LEAST_PIECE_M = 0.35
 LEAST_LINE_M = 1.0
@@ -23,6 +27,8 @@ MOST_LINES = 7
 SIDE_M, FIRST_LINES_COST, LINE_COST = 0.15, 0.7, 4.0
 """A person walks a line to 15 cm or so. Two lines are expected, so they cost little; more must explain more. Ours."""
 LEAST_TOLERANCE_M = 0.2
+LINE_S = 25.0
+"""About as long as one line takes, out and back; our choice."""
 SHAPE_KNOWN_M = 0.5
 """Above this standard deviation of the path's shape inside the fine search no legs are told apart."""
 
@@ -32,8 +38,9 @@ class Lines:
     """Legs as index pairs (first, last) into the window's times, and the first two lines.
 
     `first_axis`, `crossing_axis` (S,): direction of the lines in radians, modulo pi, in each draw; None where there
-    is no such line. `reach_m` (S,): half the ground between the ends of the crossing line; without one, half of how far
-    the path went across the first line. `count`: lines told apart; `lines`: the first and last index of each.
+    is no such line. `reach_m` (S,): half the ground between the ends of the crossing line; without one, half of how
+    far the path went across the first line. `count`: lines told apart; `lines`: the first and last index of each;
+    `beyond_s` (S, 2): from when to when each draw walked lines beyond one cross.
     """
 
     legs: tuple[tuple[int, int], ...]
@@ -42,22 +49,37 @@ class Lines:
     reach_m: FloatArray | None
     count: int = 0
     lines: tuple[tuple[int, int], ...] = ()
+    beyond_s: FloatArray | None = None
 
 
 def shape_sigma_m(window: Window) -> float:
-    """Return how well the shape of the path inside the phase is known: one axis, the common shift taken out."""
+    """Return how well the shape of the path is known over the time that a line takes: one axis.
+
+    The shift that all of such a stretch has in common is taken out: it moves a line and does not bend it.
+    """
     part = window.path_m[1:, window.best]
     if part.shape[0] < 2 or part.shape[1] < 2:
         return 0.0
     off = part - window.path_m[0, window.best]
-    off = off - off.mean(axis=1, keepdims=True)
-    return float(np.sqrt(np.mean(off**2)))
+    time_s = window.time_s[window.best]
+    pieces = max(round(float(time_s[-1] - time_s[0]) / LINE_S), 1)
+    stretch = np.minimum((time_s - time_s[0]) * pieces / max(float(time_s[-1] - time_s[0]), 1e-9), pieces - 1).astype(
+        int
+    )
+    squares = [float(np.sum((own - own.mean(axis=1, keepdims=True)) ** 2)) for own in _stretches(off, stretch)]
+    return float(np.sqrt(sum(squares) / off.size))
+
+
+def _stretches(off_m: FloatArray, stretch: IndexArray) -> list[FloatArray]:
+    """Return (S, k, 2) of each stretch of off_m (S, n, 2), numbered by stretch (n,)."""
+    return [off_m[:, stretch == i] for i in np.unique(stretch)]
 
 
 def lines_of(window: Window, *, until_s: float | None = None) -> Lines | None:
     """Return the legs and lines of a fine search, None where its shape is not known well enough.
 
-    `until_s`: look as far as this instead of to the end of the phase.
+    Which legs make one line is not certain: each draw has a grouping of its own, drawn from how well each explains the
+    legs. `until_s`: look as far as this instead of to the end of the phase.
     """
     sigma = shape_sigma_m(window)
     inside = window.best
@@ -70,24 +92,51 @@ def lines_of(window: Window, *, until_s: float | None = None) -> Lines | None:
     pairs = [(a + inside.start, b + inside.start) for a, b in itertools.pairwise(corners)]
     pieces = [leg for leg in pairs if _length(window.path_m[0], *leg) >= LEAST_PIECE_M]
     legs = tuple(leg for leg in pieces if _length(window.path_m[0], *leg) >= LEAST_LEG_M)
-    groups = grouped(window.path_m[0], pieces, side_m=float(np.hypot(SIDE_M, 1.5 * sigma)))
-    lines = [g for g in groups if _total(window.path_m[0], g) >= LEAST_LINE_M]
-    if not lines:
+    groupings = drawn_groupings(
+        window.path_m[0], pieces, side_m=float(np.hypot(SIDE_M, 1.5 * sigma)), rows=len(window.path_m)
+    )
+    lines = [_long_ones(window.path_m[0], groups) for groups in groupings]
+    if not lines[0]:
         return Lines(legs, None, None, None)
-    if len(lines) < 2:
-        first = axis_of(window.path_m, lines[0])
+    if len(lines[0]) < 2:
+        first = axis_of(window.path_m, lines[0][0])
         whole = [(inside.start, inside.stop - 1)]
-        return Lines(legs, first, None, _reach(window, whole, first + np.pi / 2.0), 1)
-    axis = axis_of(window.path_m, lines[1])
-    ends = tuple((line[0][0], line[-1][1]) for line in lines)
-    return Lines(legs, axis_of(window.path_m, lines[0]), axis, _reach(window, lines[1], axis), len(lines), ends)
+        return Lines(legs, first, None, _reach(window.path_m, whole, first + np.pi / 2.0), 1)
+    return _cross_of(window, legs, lines)
 
 
-def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M) -> list[list[Piece]]:
-    """Return neighbouring pieces grouped into lines: out and back along one direction is one line.
+def _long_ones(path: FloatArray, groups: Grouping) -> Grouping:
+    return tuple(g for g in groups if _total(path, g) >= LEAST_LINE_M)
 
-    The grouping with the least cost is found exactly: per line its scatter across its direction, in units of
-    `side_m`, plus the cost of a line.
+
+def _cross_of(window: Window, legs: tuple[Piece, ...], lines: Sequence[Grouping]) -> Lines:
+    """Return the lines of the best grouping, and of each draw its own cross; one without takes the best's."""
+    own = [groups if len(groups) >= 2 else lines[0] for groups in lines]
+    first, crossing, reach = (np.zeros(len(own)) for _ in range(3))
+    for groups in dict.fromkeys(own):
+        rows = np.array([g == groups for g in own])
+        first[rows] = axis_of(window.path_m[rows], groups[0])
+        crossing[rows] = axis_of(window.path_m[rows], groups[1])
+        reach[rows] = _reach(window.path_m[rows], groups[1], crossing[rows])
+    ends = tuple((line[0][0], line[-1][1]) for line in lines[0])
+    beyond = np.array([_beyond_cross_s(window.time_s, groups) for groups in own])
+    return Lines(legs, first, crossing, reach, len(lines[0]), ends, beyond)
+
+
+def _beyond_cross_s(time_s: FloatArray, groups: Grouping) -> tuple[float, float]:
+    """Return from when to when lines beyond one cross were walked; no time at all where there were none."""
+    last = float(time_s[groups[-1][-1][1]])
+    return (float(time_s[groups[CROSS_LINES][0][0]]), last) if len(groups) > CROSS_LINES else (last, last)
+
+
+def drawn_groupings(
+    path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M, rows: int = 1
+) -> list[Grouping]:
+    """Return neighbouring pieces grouped into lines, out and back along one direction being one line: `rows` times.
+
+    The first grouping is the one with the least cost, found exactly: per line its scatter across its direction, in
+    units of `side_m`, plus the cost of a line. The others are drawn with probability exp(-cost / 2), for the cost is
+    twice a negative logarithm (forward filtering, backward sampling: Rabiner 1989, doi 10.1109/5.18626).
 
     Parameters
     ----------
@@ -96,25 +145,43 @@ def grouped(path: FloatArray, pieces: Sequence[Piece], *, side_m: float = SIDE_M
         In order of time.
     side_m : float
         How far from straight a line is seen, metres: the person's sway and the error of the path.
+    rows : int
     """
     n, most = len(pieces), min(len(pieces), MOST_LINES)
-    best = np.full((most + 1, n + 1), np.inf)
-    back = np.zeros((most + 1, n + 1), int)
-    best[0, 0] = 0.0
-    side = {(a, b): _across(path, pieces[a:b]) / side_m**2 for b in range(1, n + 1) for a in range(b)}
-    for count in range(1, most + 1):
-        price = FIRST_LINES_COST if count <= 2 else LINE_COST
-        for end in range(count, n + 1):
-            costs = [best[count - 1, start] + price + side[start, end] for start in range(end)]
-            back[count, end] = int(np.argmin(costs))
-            best[count, end] = costs[back[count, end]]
-    groups: list[list[Piece]] = []
-    count, end = int(np.argmin(best[:, n])), n
+    cost = np.full((n + 1, n + 1), np.inf)
+    for b in range(1, n + 1):
+        for a in range(b):
+            cost[a, b] = _across(path, pieces[a:b]) / side_m**2
+    prices = np.array([FIRST_LINES_COST if k < CROSS_LINES else LINE_COST for k in range(most)])
+    best, total = np.full((most + 1, n + 1), np.inf), np.full((most + 1, n + 1), -np.inf)
+    best[0, 0] = total[0, 0] = 0.0
+    for k in range(most):
+        best[k + 1] = np.min(best[k][:, None] + cost + prices[k], axis=0)
+        total[k + 1] = logsumexp(total[k][:, None] - (cost + prices[k]) / 2.0, axis=0)
+    found = [_traced(best[:, n], lambda k: best[k][:, None] + cost, np.argmin, pieces)]
+    rng = np.random.default_rng([n, rows])
+
+    def drawn(logs: FloatArray) -> int:
+        weights = np.exp(-(logs - np.min(logs)) / 2.0)
+        return int(rng.choice(len(weights), p=weights / weights.sum()))
+
+    found += [
+        _traced(-2.0 * total[:, n], lambda k: -2.0 * total[k][:, None] + cost, drawn, pieces) for _ in range(rows - 1)
+    ]
+    return found
+
+
+def _traced(
+    ends: FloatArray, before: Callable[[int], FloatArray], pick: Callable[[FloatArray], Any], pieces: Sequence[Piece]
+) -> Grouping:
+    """Return one grouping from the back: how many lines, and where each began, picked by their costs."""
+    groups: list[tuple[Piece, ...]] = []
+    count, end = int(pick(ends)), len(pieces)
     while count > 0:
-        start = int(back[count, end])
-        groups.append(list(pieces[start:end]))
+        start = int(pick(before(count - 1)[:, end]))
+        groups.append(tuple(pieces[start:end]))
         count, end = count - 1, start
-    return groups[::-1]
+    return tuple(groups[::-1])
 
 
 def _across(path: FloatArray, pieces: Sequence[Piece]) -> float:
@@ -181,10 +248,10 @@ def _scatter(path_m: FloatArray, pieces: Sequence[Piece]) -> tuple[FloatArray, F
     return xx, yy, xy
 
 
-def _reach(window: Window, legs: Sequence[Piece], axis: FloatArray) -> FloatArray:
+def _reach(path_m: FloatArray, legs: Sequence[Piece], axis: FloatArray) -> FloatArray:
     unit = np.column_stack([np.cos(axis), np.sin(axis)])
-    at = np.einsum("smk,sk->sm", window.path_m, unit)
-    inside = np.zeros(len(window.time_s), bool)
+    at = np.einsum("smk,sk->sm", path_m, unit)
+    inside = np.zeros(path_m.shape[1], bool)
     for a, b in legs:
         inside[a : b + 1] = True
     reach: FloatArray = (at[:, inside].max(axis=1) - at[:, inside].min(axis=1)) / 2.0

@@ -277,7 +277,15 @@ def _fine(
         window, halts, marked(window, (), ()), reference_s=seconds, reference_m=metres, extra_cause="extra_bracketing"
     )
     told = lines_told_apart(window, lines)
-    shares = fine_shares(window, _cross_draws(window, solution), rules.bracket_pace_mps, told, halts, ground.holes)
+    shares = fine_shares(
+        window,
+        _cross_draws(window, solution),
+        rules.bracket_pace_mps,
+        told,
+        halts,
+        ground.holes,
+        beyond_s=None if lines is None else lines.beyond_s,
+    )
     return Part(
         tuple(figures.items()),
         episodes,

@@ -34,12 +34,14 @@ def account(
     duration_s : float
         End of the run.
     """
+    told = findings(searches, spans, rules)
     episodes = tuple(e for s in searches for e in s.episodes)
     rows = ledger(time_s, path_m, spans, episodes, duration_s)
     return Verdict(
         timeline(time_s, path_m, spans, [e for s in searches for e in s.activities], duration_s),
         tuple(row for s in searches for row in s.account),
         rows,
-        findings(searches, spans, rules),
+        told.said,
+        told.possible,
         score(searches, rows, spans, rules),
     )

@@ -1,29 +1,30 @@
 """Remarks on the fine search and the probing."""
 
-from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed
-from analyzer.model.account import CROSS_LINES, began_beside_lowest
+from analyzer.engine.verdict.likelihood import NO_SIGN, Likely, above, any_of, below
+from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed, was_said
+from analyzer.model.account import CROSS_LINES, OFF_LOWEST_M, SURELY_OFF_LOWEST_M
 from analyzer.model.figure import Figure
 from analyzer.model.phases import FINE, PINPOINT
 
-# Limits below are our own choice, set so that a run without a fault draws none of them; see docs/methods/score.md.
-RUSHED, SURELY_RUSHED = 1.9, 1.5
-NARROW, SURELY_NARROW = 0.63, 0.9
-OBLIQUE_SHARE = 0.9
+# Pairs of limits, our own choice: a remark is worth making from the first on, and true from the second on, which a run
+# without a fault does not reach; see docs/methods/findings.md.
+RUSHED = (1.9, 1.59)
+NARROW = (0.63, 0.7)
 LONG_ENOUGH_M, HURRIED_REACH_M = 0.75, 0.5
 OBLIQUE_POINTS = 4.0  # for the order of the remarks, where the angle is known too poorly to cost points
-EXTRA_S = 12.0
-SHIFT_M, SHIFT_SURE_M, SHIFT_S = 0.55, 0.15, 15.0
+EXTRA_S = (12.0, 7.3)
+SHIFT_M, SHIFT_S = (0.55, 0.24), 15.0
 FIRST_WALK_M, WANDER_M, WANDER_MPS = 1.0, 4.0, 0.18
 WIDE_SPIRAL_S, WIDE_SPIRAL_M, SETTLED_FOR_SURE_S = 35.0, 0.3, 6.0
 FAR_SHIFT_M, SLIGHTLY_OFF_M = 1.1, 0.22
-LONG_PROBING_S, LONG_PROBING_SHARE = 18.0, 0.75
+LONG_PROBING_S, LONG_PROBING_SHARE, LONG_FOR_SURE_S = 18.0, 0.75, 5.0
 
 
-def rushed(case: Case) -> Remark | None:
+def rushed_bracketing(case: Case) -> Remark | None:
     """Remark on bracketing too fast for the display."""
     pace, span = case.figure("fine", "pace_mps"), case.span(FINE)
     limit = case.rules.bracket_pace_mps
-    if pace is None or span is None or pace.value < RUSHED * limit or pace.low < SURELY_RUSHED * limit:
+    if pace is None or span is None:
         return None
     text = (
         f"You bracketed at {pace.value:.1f} m/s. The transmitter is heard about once a second, so the display is "
@@ -36,15 +37,16 @@ def rushed(case: Case) -> Remark | None:
     if reach is not None and reach.value > HURRIED_REACH_M:
         # Who hurries turns a little early as well: the cause comes before its effect.
         points = max(points, case.points(FINE, "fine.reach_m") + 0.1)
-    return remark(case, "rushed_bracketing", FINE, (span.start_s, span.end_s), text, untimed(), figures, points=points)
+    window, likely = (span.start_s, span.end_s), above(pace, *(factor * limit for factor in RUSHED))
+    return remark(case, "rushed_bracketing", FINE, window, likely, text, untimed(), figures, points=points)
 
 
-def narrow(case: Case) -> Remark | None:
+def narrow_bracketing(case: Case) -> Remark | None:
     """Remark on brackets that end before the reading has clearly risen; what it cost is a long probing."""
     reach, span, arm = case.figure("fine", "reach_m"), case.span(FINE), case.rules.bracket_arm_m
-    if reach is None or span is None or reach.value > NARROW * arm or reach.high > SURELY_NARROW * arm:
+    if reach is None or span is None:
         return None
-    hurried = reach.value > HURRIED_REACH_M and rushed(case) is not None
+    hurried = reach.value > HURRIED_REACH_M and was_said(rushed_bracketing(case))
     cost = probing_cost(case) if probing_was_long(case) and not hurried else None
     then = f" The probing then took {cost.value:.0f} s longer than it needs." if cost else ""
     text = (
@@ -55,15 +57,16 @@ def narrow(case: Case) -> Remark | None:
     figures = (("reach_m", reach), ("overshoot_m", case.figure("fine", "overshoot_m")))
     points = max(case.points(FINE, "fine.reach_m"), 1.0)
     saving = saving_of(cost) if cost else untimed()
-    return remark(case, "narrow_bracketing", FINE, (span.start_s, span.end_s), text, saving, figures, points=points)
+    window, likely = (span.start_s, span.end_s), below(reach, *(share * arm for share in NARROW))
+    return remark(case, "narrow_bracketing", FINE, window, likely, text, saving, figures, points=points)
 
 
-def oblique(case: Case) -> Remark | None:
+def oblique_bracketing(case: Case) -> Remark | None:
     """Remark on a crossing line far from a right angle."""
     # Nothing is said of an angle that the same result calls not assessable.
     angle, likely = case.figure("fine", "crossing_angle_deg"), case.figure("fine", "oblique_share")
     span = case.span(FINE)
-    if angle is None or likely is None or span is None or likely.value < OBLIQUE_SHARE:
+    if angle is None or likely is None or span is None:
         return None
     reach, lines = case.figure("fine", "reach_m"), case.figure("fine", "lines_seen")
     if reach is not None and reach.value < LONG_ENOUGH_M:
@@ -78,45 +81,37 @@ def oblique(case: Case) -> Remark | None:
     )
     figures = (("crossing_angle_deg", angle), ("oblique_share", likely))
     points = max(case.points(FINE, "fine.crossing_angle_deg"), OBLIQUE_POINTS)
-    return remark(case, "oblique_bracketing", FINE, (span.start_s, span.end_s), text, untimed(), figures, points=points)
+    window, slanting = (span.start_s, span.end_s), Likely(likely.value)
+    return remark(case, "oblique_bracketing", FINE, window, slanting, text, untimed(), figures, points=points)
 
 
 def extra_lines(case: Case) -> Remark | None:
     """Remark on more brackets than a cross."""
-    row, cost, duration = (
-        case.row(FINE, "extra_lines"),
-        case.cost(FINE, "extra_lines"),
-        case.figure("fine", "duration_s"),
-    )
-    if row is None or cost is None or duration is None or not row.windows:
+    row, duration = case.row(FINE, "extra_lines"), case.figure("fine", "duration_s")
+    if row is None or duration is None or not row.windows:
         return None
-    if cost.value < EXTRA_S or cost.low < EXTRA_S / 2.0:
-        return None
+    cost = row.seconds
     text = (
         f"The fine search took {duration.value:.0f} s, {cost.value:.0f} s of it on lines beyond one cross. One line "
         "along, one across, then to the lowest and probe: what a further cross may gain, the probe finds faster."
     )
     window = (row.windows[0][0], row.windows[-1][1])
-    return remark(case, "extra_lines", FINE, window, text, saving_of(cost), (("duration_s", duration),))
+    likely = above(cost, *EXTRA_S)
+    return remark(case, "extra_lines", FINE, window, likely, text, saving_of(cost), (("duration_s", duration),))
 
 
 def off_lowest(case: Case) -> Remark | None:
     """Remark on probing away from the lowest reading, seen by the reading or by the shift during the probing."""
-    ended, span = case.figure("fine", "ended_on_lowest_m"), case.span(PINPOINT)
+    span = case.span(PINPOINT)
     if span is None or not stood_to_probe(case):
         return None
-    cost = probing_cost(case)
+    ended, shift, cost = case.figure("fine", "ended_on_lowest_m"), case.extra("probing_shift_m"), probing_cost(case)
     seconds = 0.0 if cost is None else cost.value
-    by_reading = began_beside_lowest(ended)
-    shift = case.extra("probing_shift_m")
-    if ended is not None and shift is not None and ended.value >= SLIGHTLY_OFF_M and shift.value >= FAR_SHIFT_M:
-        by_reading = True  # neither alone is sure, both together are
-    by_shift = shift is not None and shift.value >= SHIFT_M and shift.low >= SHIFT_SURE_M and seconds >= SHIFT_S
-    by_shift = by_shift or spiral_was_wide(case, seconds)
-    if by_reading and ended is not None:
-        seen = f"where the reading was {ended.value:.1f} m above the lowest you had seen"
-    elif by_shift and shift is not None and narrow(case) is None:
-        seen = f"{shift.value:.1f} m from where you ended"
+    by_reading, by_shift = _off_by_reading(ended, shift), _off_by_shift(case, shift, seconds)
+    if ended is not None and (by_reading.worth or not by_shift.worth):
+        likely, seen = by_reading, f"where the reading was {ended.value:.1f} m above the lowest you had seen"
+    elif shift is not None and not was_said(narrow_bracketing(case)):
+        likely, seen = by_shift, f"{shift.value:.1f} m from where you ended"
     else:
         return None
     lost = f"; the probing took {seconds:.0f} s longer than it needs" if seconds >= 1.0 else ""
@@ -133,20 +128,33 @@ def off_lowest(case: Case) -> Remark | None:
     points = max(case.points(FINE, "fine.ended_on_lowest_m"), 1.0)
     saving = saving_of(cost) if seconds >= 1.0 else untimed()
     window = (span.start_s - 5.0, span.end_s)
-    return remark(case, "off_lowest", PINPOINT, window, text, saving, figures, points=points)
+    return remark(case, "off_lowest", PINPOINT, window, likely, text, saving, figures, points=points)
 
 
-def spiral_was_wide(case: Case, cost_s: float) -> bool:
-    """Return whether the probing took so long, and ended so far off, that it cannot have begun on the lowest reading.
+def _off_by_reading(ended: Figure | None, shift: Figure | None) -> Likely:
+    """Return how likely the last reading was above the lowest; with a long shift after it a smaller rise will do."""
+    if ended is None:
+        return NO_SIGN
+    plain = above(ended, OFF_LOWEST_M, SURELY_OFF_LOWEST_M)
+    if shift is None or shift.value < FAR_SHIFT_M or plain.worth:
+        return plain
+    return above(ended, SLIGHTLY_OFF_M, SURELY_OFF_LOWEST_M)
 
-    In a spiral the number of probes grows with the square of the offset. What the field itself sets the lowest reading
-    off is no fault.
+
+def _off_by_shift(case: Case, shift: Figure | None, seconds: float) -> Likely:
+    """Return how likely the searcher shifted during a long probing, by its length or by the spiral it took.
+
+    In a spiral the number of probes grows with the square of the offset: one that took so long, and ended so far off,
+    cannot have begun on the lowest reading. What the field itself sets the lowest reading off is no fault.
     """
-    shift, physics = case.extra("probing_shift_m"), case.figure("fine", "final_offset_physics_m")
-    span = case.span(PINPOINT)
-    if shift is None or span is None or cost_s < WIDE_SPIRAL_S or span.start_sigma_s > SETTLED_FOR_SURE_S:
-        return False
-    return shift.value - (physics.value if physics is not None else 0.0) >= WIDE_SPIRAL_M
+    physics, span = case.figure("fine", "final_offset_physics_m"), case.span(PINPOINT)
+    if shift is None or span is None:
+        return NO_SIGN
+    signs = [above(shift, *SHIFT_M)] if seconds >= SHIFT_S else []
+    if seconds >= WIDE_SPIRAL_S and span.start_sigma_s <= SETTLED_FOR_SURE_S:
+        free = physics.value if physics is not None else 0.0
+        signs.append(above(shift, free + WIDE_SPIRAL_M, free))
+    return any_of(signs) if signs else NO_SIGN
 
 
 def stood_to_probe(case: Case) -> bool:
@@ -178,7 +186,7 @@ def long_probing(case: Case) -> Remark | None:
     span, cost = case.span(PINPOINT), probing_cost(case)
     if span is None or cost is None or not probing_was_long(case) or not stood_to_probe(case):
         return None
-    if off_lowest(case) is not None or narrow(case) is not None:
+    if was_said(off_lowest(case)) or was_said(narrow_bracketing(case)):
         return None
     text = (
         f"From {clock(span.start_s)} the probing took {cost.value:.0f} s longer than the reference. Probe square to "
@@ -189,4 +197,5 @@ def long_probing(case: Case) -> Remark | None:
         ("duration_s", case.figure("pinpoint", "duration_s")),
         ("probe_offset_m", case.figure("pinpoint", "probe_offset_m")),
     )
-    return remark(case, "long_probing", PINPOINT, (span.start_s, span.end_s), text, saving_of(cost), figures)
+    window, likely = (span.start_s, span.end_s), above(cost, 0.0, LONG_FOR_SURE_S)
+    return remark(case, "long_probing", PINPOINT, window, likely, text, saving_of(cost), figures)

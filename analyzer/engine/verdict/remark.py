@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analyzer.engine.verdict.likelihood import Likely
 from analyzer.model.account import AccountRow, Episode, Finding, MeasuredSearch
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.phases import PhaseSpan
@@ -10,6 +11,7 @@ from analyzer.model.rules import Rules
 
 COSTLY_S, SEVERE_S = 6.0, 20.0
 """Our choice: with these a remark is costly or severe; below it is a note."""
+PROBABILITY_DIGITS = 4
 UNTIMED = "it costs certainty, not seconds that can be counted"
 UNTOLD = "its seconds cannot be told from its neighbours'"
 
@@ -45,6 +47,11 @@ class Case:
         row = self.row(phase, cause)
         return row.seconds if row is not None and row.seconds.low > 0.0 else None
 
+    def seconds(self, phase: str, cause: str) -> Figure | None:
+        """Return the account's seconds of a cause, however sure, None where it has none."""
+        row = self.row(phase, cause)
+        return None if row is None else row.seconds
+
     def episodes(self, phase: str, cause: str) -> tuple[Episode, ...]:
         """Return the episodes of a cause in a phase."""
         return tuple(e for e in self.search.episodes if (e.phase, e.cause) == (phase, cause))
@@ -64,10 +71,16 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """A finding and the seconds it is ranked by."""
+    """A finding, the seconds it is ranked by, and whether it is large enough to be told."""
 
     finding: Finding
     rank_s: float
+    worth: bool
+
+    @property
+    def said(self) -> bool:
+        """Whether it stands as a finding."""
+        return Likely(self.finding.probability, self.worth).said
 
 
 def remark(
@@ -75,6 +88,7 @@ def remark(
     name: str,
     phase: str,
     window: tuple[float, float],
+    likely: Likely,
     text: str,
     saving: Measured,
     figures: Sequence[tuple[str, Measured | None]],
@@ -89,6 +103,8 @@ def remark(
         What it is about; with the transmitter it makes the id.
     window : tuple
         Where to look, seconds.
+    likely : Likely
+        How likely it holds, and whether it is worth telling.
     saving : Measured
         Seconds; where they cannot be counted, the points lost stand in for the ranking: points / (points per second).
     points : float
@@ -98,7 +114,14 @@ def remark(
     severity = "severe" if rank >= SEVERE_S else "costly" if rank >= COSTLY_S else "note"
     kept = tuple((n, f) for n, f in figures if f is not None)
     who = case.search.transmitter
-    return Remark(Finding(f"{name}:{who}", phase, who, window[0], window[1], severity, text, saving, kept), rank)
+    p = round(likely.probability, PROBABILITY_DIGITS)
+    finding = Finding(f"{name}:{who}", phase, who, window[0], window[1], severity, p, text, saving, kept)
+    return Remark(finding, rank, likely.worth)
+
+
+def was_said(remark: Remark | None) -> bool:
+    """Return whether there is such a remark and it stands as a finding."""
+    return remark is not None and remark.said
 
 
 def untimed() -> Measured:

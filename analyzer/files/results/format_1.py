@@ -22,7 +22,7 @@ from analyzer.model.rules import PaceKnot, ReferenceRules
 RESULT = (
     "engine drill_key run_id=run.id searcher=run.searcher drill=run.drill time_zero=run.time_zero "
     "duration_s=run.duration_s inputs evidence path transmitters phases searches timeline account ledger findings "
-    "scores=scores.* rules=scores.rules slope corners_m=area lines readings probe_hits_s=probe_hits"
+    "possible scores=scores.* rules=scores.rules slope corners_m=area lines readings probe_hits_s=probe_hits"
 )
 """`engine` and `drill_key` stand first so that a head of the file holds them."""
 

@@ -283,7 +283,7 @@ def _findings():
         ),
     ]
     return tuple(
-        Finding(key, phase, who, float(low), float(high), severity, text, fig(cost, 3.0, "s"))
+        Finding(key, phase, who, float(low), float(high), severity, 0.95, text, fig(cost, 3.0, "s"))
         for key, phase, who, low, high, severity, cost, text in rows
     )
 

@@ -59,7 +59,7 @@ def make_result(run_id="mara-1", *, searcher="Mara", ledger_rows=700, inputs=(),
                  AccountRow("fine_search", "A", "pace", figure(-2.0, "s"), 0.0)),
         ledger=tuple(LedgerRow("coarse_search", "A", "standing", float(a), float(b), float(b - a), float(m))
                      for a, b, m in zip(edges[:-1], edges[1:], metres, strict=True)),
-        findings=(Finding("f1", "coarse_search", "A", 1.0, 2.0, "costly", "Turn sooner.", figure(4.0, "s"),
+        findings=(Finding("f1", "coarse_search", "A", 1.0, 2.0, "costly", 0.97, "Turn sooner.", figure(4.0, "s"),
                           (("wrong_way_m", figure(3.0)),)),),
         scores=Scores((("overall", figure(80.0, "points")), ("signal_search", NOT), ("coarse_search", figure(70.0)),
                        ("fine_search", figure(90.0)), ("pinpoint", NOT)),

@@ -22,6 +22,8 @@ def fine_shares(
     lines_s: Sequence[Spell],
     stops: Sequence[Stop],
     holes: Sequence[Spell],
+    *,
+    beyond_s: FloatArray | None = None,
 ) -> list[Share]:
     """Return the shares of a fine search.
 
@@ -34,18 +36,23 @@ def fine_shares(
         The sheet's pace along it.
     lines_s : sequence of (from_s, to_s)
         The lines in order, where they can be told apart; else empty.
+    beyond_s : array, shape (S, 2), optional
+        From when to when each draw has lines beyond one cross; which legs make one line is part of the doubt. Without
+        it the lines are taken as certain.
     stops, holes
         Stops, unrecorded time.
     """
     rows = len(window.start_s)
-    extra = [("extra_lines", jittered(a, EDGE_S, rows), jittered(b, EDGE_S, rows)) for a, b in lines_s[CROSS_LINES:]]
+    settled = _settled(window.span.end_sigma_s)
+    # Where the searcher settled late or early by far, they may as well be the probing.
+    extra = _extra_ways(lines_s, beyond_s, rows) if settled else []
     shares, rest = taken_out(window, extra, stops, holes)
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
     if reference_m is None:
         return [*shares, Share("not_told_apart", own_s, own_m, rest.spells)]
     reference_s = reference_m / pace_mps
     shares.append(Share("reference", reference_s, reference_m))
-    if len(lines_s) < CROSS_LINES or not _settled(window.span.end_sigma_s) or _holed(shares):
+    if len(lines_s) < CROSS_LINES or not settled or _holed(shares):
         return [*shares, Share("not_told_apart", own_s - reference_s, own_m - reference_m, rest.spells)]
     each = own_s / np.maximum(own_m, 1e-9)
     longer = np.where(own_m > 1e-6, (own_m - reference_m) * each, 0.0)
@@ -53,6 +60,21 @@ def fine_shares(
         *shares,
         Share("longer_lines", longer, own_m - reference_m, tuple(lines_s[:CROSS_LINES])),
         Share("pace", own_s - reference_s - longer, np.zeros(rows), rest.spells),
+    ]
+
+
+def _extra_ways(
+    lines_s: Sequence[Spell], beyond_s: FloatArray | None, rows: int
+) -> list[tuple[str, FloatArray, FloatArray]]:
+    """Return the lines beyond one cross as a window of every draw."""
+    if beyond_s is None:
+        return [("extra_lines", jittered(a, EDGE_S, rows), jittered(b, EDGE_S, rows)) for a, b in lines_s[CROSS_LINES:]]
+    start, end = beyond_s.T
+    if not np.any(end > start):
+        return []
+    edges = [jittered(float(at[0]), EDGE_S, rows) - at[0] for at in (start, end)]
+    return [
+        ("extra_lines", start + edges[0], np.where(end > start, np.maximum(end + edges[1], start), start + edges[0]))
     ]
 
 

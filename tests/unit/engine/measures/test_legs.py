@@ -5,7 +5,7 @@ import pytest
 from builders import exact_path, walk
 
 from analyzer.engine.measures.fine_search import acute, crossing_figure
-from analyzer.engine.measures.legs import grouped, lines_of, simplify
+from analyzer.engine.measures.legs import drawn_groupings, lines_of, simplify
 from analyzer.engine.measures.window import cut
 from analyzer.model.phases import FINE, PhaseSpan
 
@@ -53,7 +53,7 @@ def test_simplify_keeps_the_corner_of_an_out_and_back():
 
 def test_out_and_back_are_one_line():
     _, points = walk([(0.0, 0.0), (3.0, 0.0), (0.0, 0.0), (0.0, 2.0)], pace=0.5)
-    assert [len(g) for g in grouped(points, [(0, 6), (6, 12), (12, 16)])] == [2, 1]
+    assert [len(g) for g in drawn_groupings(points, [(0, 6), (6, 12), (12, 16)])[0]] == [2, 1]
 
 
 def test_the_interval_about_a_right_angle_is_not_folded():

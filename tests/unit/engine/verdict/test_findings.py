@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analyzer.engine.verdict import findings
+from analyzer.engine.verdict.findings import POSSIBLY, REMARKS, findings
 from analyzer.files.rules_toml import default_rules
 from analyzer.model.account import AccountRow, Episode, MeasuredSearch, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
@@ -32,7 +32,7 @@ def cost(cause, seconds, half=1.0, windows=((30.0, 45.0),), phase=COARSE):
 def run(*, coarse=(), fine=(), events=(), episodes=(), extra=(), signal=(), account=()):
     groups = tuple(signal), tuple(coarse), tuple(events), tuple(fine)
     search = MeasuredSearch("A", True, *groups, (), (), tuple(extra), (29.0, 45.0), episodes, account=tuple(account))
-    return findings([search], SPANS, RULES)
+    return findings([search], SPANS, RULES).said
 
 
 def names(found):
@@ -83,7 +83,7 @@ def test_a_detour_needs_to_be_wide_and_certain(peak, half, told):
     assert names(run(extra=extra, account=[cost("detour", 3.0)])) == (["detour"] if told else [])
 
 
-@pytest.mark.parametrize(("seconds", "half"), [(0.2, 0.1), (-2.0, 0.5), (2.5, 2.6)])
+@pytest.mark.parametrize(("seconds", "half"), [(0.2, 0.1), (-2.0, 0.5), (2.5, 3.4)])
 def test_a_detour_that_cost_nothing_for_certain_is_not_told(seconds, half):
     """2026-11-26: people were told of ways beside the line that had cost them nothing."""
     extra = (("off_line_peak_m", sure(6.0, half=1.0)), ("detour_m", sure(4.0)))
@@ -203,3 +203,32 @@ def test_probing_is_not_blamed_where_it_cannot_be_told_from_bracketing():
 def test_ids_are_unique():
     found = run(**WRONG, fine=[("reach_m", sure(0.3))])
     assert len({f.id for f in found}) == len(found) == 2
+
+
+def test_what_is_likely_and_not_sure_is_possible_in_other_words():
+    """Between 0.6 and 0.9 nothing blames; below 0.6, and where it would not be worth it, nothing is said."""
+
+    def of(value, half):
+        parts = {"coarse": (("speed_at_3_m", sure(value, "m/s", half)),)}
+        search = MeasuredSearch("A", True, (), parts["coarse"], (), (), (), ())
+        return findings([search], SPANS, RULES)
+
+    pace = next(k.pace_mps for k in RULES.pace if k.range_m == 3.0)
+    said, doubtful, unlikely, small = (
+        of(2.0 * pace, 0.05),
+        of(1.8 * pace, 0.4),
+        of(1.71 * pace, 2.0),
+        of(1.6 * pace, 0.01),
+    )
+    assert names(said.said) == ["late_slow_down"]
+    assert said.possible == ()
+    assert doubtful.said == ()
+    assert names(doubtful.possible) == ["late_slow_down"]
+    assert "may" in doubtful.possible[0].text
+    assert 0.6 <= doubtful.possible[0].probability < 0.9
+    assert unlikely.said == unlikely.possible == small.said == small.possible == ()
+
+
+@pytest.mark.parametrize("look", REMARKS, ids=lambda look: look.__name__)
+def test_every_remark_has_words_for_what_is_possible_only(look):
+    assert look.__name__ in POSSIBLY
