@@ -49,6 +49,12 @@ def _people() -> tuple[Add, Run]:
     return people.add_arguments, people.run
 
 
+def _rules() -> tuple[Add, Run]:
+    from analyzer.commands import rules
+
+    return rules.add_arguments, rules.run
+
+
 def _season() -> tuple[Add, Run]:
     from analyzer.commands import season
 
@@ -98,6 +104,7 @@ COMMANDS = {
     "serve": Command("serve the dashboard for a folder of drills", "club", _serve),
     "index": Command("measure what is new in a workspace and update its database", "club", _index),
     "season": Command("how a person or a group did over a season", "club", _season),
+    "rules": Command("check rule sheets, or write old ones anew", "--renew club/rules/cup.toml", _rules),
     "people": Command("who searches in a workspace: list, merge, export, forget", "club list", _people),
 }
 

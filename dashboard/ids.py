@@ -17,7 +17,7 @@ COMPARE, COMPARED_DRILL, COMPARED_SHOWN = "compare", "compared-drill", "compared
 COMPARED_ADDRESS, COMPARED_BODY = "compared-address", "compared-body"
 TIMELINES, PLANS, RANGES = "timelines", "plans", "ranges"
 
-RULE_FIELD, RULE_REF, WEIGHTS, PREVIEW, MEASURE = "rule", "rule-ref", "weights", "preview", "measure"
+RULE_FIELD, RULE_REF, PREVIEW, MEASURE = "rule", "rule-ref", "preview", "measure"
 SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-list", "sheet-name", "sheet-version"
 
 DROP_ZONE, LOAD_REF, LOAD_TICK, LOAD_WORK = "drop-zone", "load-ref", "load-tick", "load-work"

@@ -1,16 +1,17 @@
-"""Rule sheets."""
+"""Rule sheets. One of the form before is refused, with what to write; `renew_rules` rewrites it."""
 
 import itertools
+import re
 from importlib import resources
 from pathlib import Path
 
-from analyzer.files.source import read_bytes, sha256_hex
-from analyzer.files.toml_table import TomlTable, nearest, read_toml
+from analyzer.errors import InputError
+from analyzer.files.source import decode_text, read_bytes, sha256_hex
+from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.model.measures import SCORABLE
 from analyzer.model.phases import PHASES
 from analyzer.model.rules import Deduction, PaceKnot, Rules
 
-WEIGHT_TOLERANCE = 1e-6
 REFERENCE_KEYS = (
     "fine_radius_m",
     "signal_pace_mps",
@@ -18,7 +19,11 @@ REFERENCE_KEYS = (
     "bracket_arm_m",
     "bracket_pace_mps",
     "pinpoint_reference_s",
+    "marking_s",
+    "missed_s",
 )
+ENDED = ("weights", "seconds_points")
+"""Tables of the form before: the seconds of the account are scored, each as dear as any other."""
 MEASURES = SCORABLE
 """What a deduction may rest on: figures of a search, by group and name as in the result file."""
 
@@ -44,16 +49,33 @@ def parse_rules_toml(data: bytes, *, name: str = "rules.toml") -> Rules:
     Raises
     ------
     FileError
-        With every key, phase or measure that is not known, every number that is not positive, and weights that do
-        not add up to 1: all at once.
+        With every key, phase or measure that is not known, and every number that is out of its range: all at once.
     InputError
-        Where the file is no TOML.
+        Where the file is no TOML, or a sheet of the form before.
     """
-    return read_toml(lambda outer: _rules(outer, sha256_hex(data)), data, name=name)
+    refuse_ended(data, name=name)
+    return read_toml(lambda outer: rules_of(outer, sha256_hex(data)), data, name=name)
 
 
-def _rules(outer: TomlTable, sha256: str) -> Rules:
-    outer.allow("rules", "reference", "weights", "seconds_points", "deduction")
+def refuse_ended(data: bytes, *, name: str) -> None:
+    """Raise `InputError` where a sheet is of the form before, with the line that says so and what to write."""
+    text = decode_text(data, name=name)
+    found = re.search(rf"^[ \t]*\[?[ \t]*({'|'.join(ENDED)})\b", text, re.MULTILINE)
+    if found is None or not set(ENDED) & set(parse_toml(data, name=name).values):
+        return
+    line = text.count("\n", 0, found.start(1)) + 1
+    raise InputError(
+        where=f"{name}, line {line}, {found.group(1)}",
+        what="this rule sheet is of the form before: weights and points per second have ended, the seconds lost are "
+        "scored as they are",
+        do="take [weights] and [seconds_points] out and write marking_s = 30 and missed_s = 300 into [reference]; or "
+        f"let `searchwake rules --renew {name}` do it",
+    )
+
+
+def rules_of(outer: TomlTable, sha256: str) -> Rules:
+    """Return the rules in the outermost table of a sheet."""
+    outer.allow("rules", "reference", "deduction")
     head = outer.table("rules", needed=True)
     head.allow("name", "version")
     reference = outer.table("reference", needed=True)
@@ -68,9 +90,9 @@ def _rules(outer: TomlTable, sha256: str) -> Rules:
         bracket_arm_m=reference.number("bracket_arm_m", above=0.0, high=20.0),
         bracket_pace_mps=reference.number("bracket_pace_mps", above=0.0, high=20.0),
         pinpoint_reference_s=reference.number("pinpoint_reference_s", above=0.0, high=3600.0),
-        weights=_weights(outer.table("weights", needed=True)),
+        marking_s=reference.number("marking_s", low=0.0, high=3600.0),
+        missed_s=reference.number("missed_s", low=0.0, high=86400.0),
         deductions=tuple(_deduction(table) for table in outer.tables("deduction")),
-        seconds_points=_by_phase(outer.table("seconds_points")),
     )
 
 
@@ -91,19 +113,6 @@ def _pace(reference: TomlTable) -> tuple[PaceKnot, ...]:
         if near.range_m == far.range_m:
             reference.report("pace", f"two paces at {near.range_m:g} m", "keep one")
     return tuple(knots)
-
-
-def _by_phase(table: TomlTable) -> tuple[tuple[str, float], ...]:
-    table.allow(*PHASES)
-    return tuple((phase, table.number(phase, low=0.0)) for phase in PHASES if table.has(phase))
-
-
-def _weights(table: TomlTable) -> tuple[tuple[str, float], ...]:
-    weights = _by_phase(table)
-    total = sum(weight for _, weight in weights)
-    if abs(total - 1.0) > WEIGHT_TOLERANCE:  # not where one of them is no number: their sum is none either
-        table.report("", f"the weights add up to {total:.6g}, not 1", f"share out 1 among {', '.join(PHASES)}")
-    return weights
 
 
 def _deduction(table: TomlTable) -> Deduction:

@@ -16,7 +16,15 @@ from analyzer.model.rules import Rules
 
 GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
 OWN_NAMESPACE = "urn:searchwake:gpx:1"
-RULE_NUMBERS = ("fine_radius_m", "signal_pace_mps", "pinpoint_reference_s", "bracket_arm_m", "bracket_pace_mps")
+RULE_NUMBERS = (
+    "fine_radius_m",
+    "signal_pace_mps",
+    "pinpoint_reference_s",
+    "marking_s",
+    "missed_s",
+    "bracket_arm_m",
+    "bracket_pace_mps",
+)
 
 
 def write_gpx(
@@ -151,8 +159,6 @@ def write_rules_toml(rules: Rules) -> bytes:
     lines += [f"{key} = {_exact(getattr(rules, key))}" for key in RULE_NUMBERS]
     knots = [f"    {{ range_m = {_exact(k.range_m)}, pace_mps = {_exact(k.pace_mps)} }}," for k in rules.pace]
     lines += ["pace = [", *knots, "]"]
-    for table, shares in (("weights", rules.weights), ("seconds_points", rules.seconds_points)):
-        lines += ["", f"[{table}]", *[f"{phase} = {_exact(value)}" for phase, value in shares]]
     for item in rules.deductions:
         lines += ["", "[[deduction]]", f"phase = {quoted(item.phase)}", f"measure = {quoted(item.measure)}"]
         lines += [f"{key} = {_exact(getattr(item, key))}" for key in ("free", "points_per_unit", "at_most")]

@@ -161,17 +161,23 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class PointLoss:
-    """Points lost and the ledger rows (by number) or the measure that cost them."""
+    """Points lost to a cause of the account, or to a measure of the sheet's deductions; the other one is empty.
+
+    `phase`: one of PHASE_KEYS; "overall" only for transmitters not found.
+    """
 
     phase: str
     points: float
-    measure: str
-    ledger_rows: tuple[int, ...] = ()
+    cause: str = ""
+    measure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """`by_phase`: one entry per key of PHASE_KEYS, 0..100 or not assessable; `losses` add up to what is missing."""
+    """`by_phase`: one entry per key of PHASE_KEYS, 0..100 or not assessable.
+
+    `losses` of a phase add up to what its score lacks.
+    """
 
     by_phase: tuple[tuple[str, Measured], ...]
     losses: tuple[PointLoss, ...]

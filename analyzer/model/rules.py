@@ -39,7 +39,7 @@ class ReferenceRules(SheetId):
     """What a result tells of the sheet it was measured with: which one, and its reference searcher.
 
     A type of its own, and not a `Rules` with empty parts: what the points were taken for stands in the sheet, and a
-    result names the sheet by its hash. So whoever needs weights or deductions has to ask for `Rules`, and the type
+    result names the sheet by its hash. So whoever needs deductions has to ask for `Rules`, and the type
     checker says where a result's rules do not do.
     """
 
@@ -49,16 +49,17 @@ class ReferenceRules(SheetId):
     bracket_arm_m: float
     bracket_pace_mps: float
     pinpoint_reference_s: float
+    marking_s: float
+    """From a hit until the spot is left."""
+    missed_s: float
+    """What a transmitter not found adds to the seconds lost."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rules(ReferenceRules):
-    """A checked rule sheet. `weights`: phase -> share, adding up to 1."""
+    """A checked rule sheet: the reference searcher, and the points taken beside the seconds lost."""
 
-    weights: tuple[tuple[str, float], ...]
     deductions: tuple[Deduction, ...]
-    seconds_points: tuple[tuple[str, float], ...]
-    """Phase -> points lost per second of ledger time that is not `on_reference`."""
 
     @property
     def sheet(self) -> SheetId:

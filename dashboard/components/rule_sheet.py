@@ -10,7 +10,7 @@ from analyzer.model.phases import PHASES as PHASE_KEYS
 from analyzer.model.rules import Rules
 from dashboard import ids
 from dashboard.view_models.entries import PreviewRow, SheetEntry
-from dashboard.view_models.rule_form import KNOTS, LENGTHS, NUMBERS, PACES, Form, form_of, weights_words
+from dashboard.view_models.rule_form import KNOTS, LENGTHS, NUMBERS, PACES, TIMES, Form, form_of
 from dashboard.wording import PHASES, measure_name, number
 
 COLUMNS = ("overall", *PHASE_KEYS)
@@ -53,14 +53,7 @@ def rule_form(rules: Rules) -> html.Div:
             _fields("Reference searcher", [_numbered(key, form) for key in PACES]),
             html.Fieldset([html.Legend("Pace in coarse search"), _knots(form)], className="choice"),
             _fields("Radius and bracket", [_numbered(key, form) for key in LENGTHS]),
-            _fields(
-                "Weights in the overall score, %",
-                [
-                    *[_field(f"weight_{p}", PHASES[p], form, "%") for p in PHASE_KEYS],
-                    html.P(weights_words(form), id=ids.WEIGHTS, role="status", className="weights"),
-                ],
-            ),
-            _fields("Points off for each second", [_field(f"points_{p}", PHASES[p], form, "") for p in PHASE_KEYS]),
+            _fields("After the hit, and without one", [_numbered(key, form) for key in TIMES]),
             html.Fieldset([html.Legend("Points off for measures, kept"), _deductions(rules)], className="choice kept"),
         ],
         className="rule-form",

@@ -13,7 +13,7 @@ from dashboard.pages._here import service, sheets
 from dashboard.pages._runs import drill_of, usable_runs
 from dashboard.services.rules import checked
 from dashboard.view_models.entries import DrillEntry, SheetEntry
-from dashboard.view_models.rule_form import Form, rules_of, weights_words
+from dashboard.view_models.rule_form import Form, rules_of
 from dashboard.wording import counted
 
 register_page(__name__, path_template="/rules/<drill>", title="Rule sheet")
@@ -110,19 +110,17 @@ def _form(values: list[Any]) -> Form:
 
 
 @callback(
-    Output(ids.WEIGHTS, "children"),
     Output(ids.PREVIEW, "children"),
     Input({"type": ids.RULE_FIELD, "key": ALL}, "value"),
     State(ids.RULE_REF, "data"),
     prevent_initial_call=True,
 )
-def weigh(values: list[Any], ref: list[str]) -> tuple[Any, Any]:
+def count(values: list[Any], ref: list[str]) -> Any:
     """Count the scores again where only points have changed; say what is wrong, or that measuring is needed."""
-    words = weights_words(_form(values))
     try:
-        return words, _by_points(ref[0], _asked(values, ref))
+        return _by_points(ref[0], _asked(values, ref))
     except AnalyzerError as error:
-        return words, notice(str(error))
+        return notice(str(error))
 
 
 @callback(

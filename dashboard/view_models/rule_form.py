@@ -1,12 +1,10 @@
-"""A rule sheet as the fields of a form, and back. Weights are in per cent on the page. No Dash, no files."""
+"""A rule sheet as the fields of a form, and back. No Dash, no files."""
 
 from dataclasses import replace
 from typing import Any
 
 from analyzer.errors import InputError
-from analyzer.model.phases import PHASES as PHASE_KEYS
 from analyzer.model.rules import PaceKnot, ReferenceRules, Rules
-from dashboard.wording import PHASES
 
 KNOTS = 5
 """Rows for the pace at a range; the empty ones do not count."""
@@ -16,8 +14,12 @@ NUMBERS = {
     "pinpoint_reference_s": ("Time to pinpoint", "s"),
     "fine_radius_m": ("Fine search begins at a reading of", "m"),
     "bracket_arm_m": ("Arm of the ideal bracket past the lowest reading", "m"),
+    "marking_s": ("Time from a hit until the spot is left", "s"),
+    "missed_s": ("Seconds that a transmitter not found adds to the loss", "s"),
 }
-PACES, LENGTHS = tuple(NUMBERS)[:3], tuple(NUMBERS)[3:]
+PACES, LENGTHS, TIMES = tuple(NUMBERS)[:3], tuple(NUMBERS)[3:5], tuple(NUMBERS)[5:]
+POINTS_ONLY = ("missed_s",)
+"""Numbers that change points, and neither measures nor accounts."""
 
 Form = dict[str, float | str | None]
 
@@ -29,25 +31,7 @@ def form_of(rules: Rules) -> Form:
         knot = rules.pace[i] if i < len(rules.pace) else None
         form[f"range_{i}"] = None if knot is None else knot.range_m
         form[f"pace_{i}"] = None if knot is None else knot.pace_mps
-    weights, points = dict(rules.weights), dict(rules.seconds_points)
-    for phase in PHASE_KEYS:
-        form[f"weight_{phase}"] = round(100.0 * weights.get(phase, 0.0), 6)
-        form[f"points_{phase}"] = points.get(phase, 0.0)
     return form
-
-
-def weights_sum(form: Form) -> float:
-    """Return what the weights add up to, per cent; empty ones count nothing."""
-    return sum(_number(form, f"weight_{phase}") or 0.0 for phase in PHASE_KEYS)
-
-
-def weights_words(form: Form) -> str:
-    """Return in words whether the weights add up."""
-    total = weights_sum(form)
-    if abs(total - 100.0) < 1e-4:
-        return "The weights add up to 100 %."
-    much = f"{abs(total - 100.0):g} % too {'much' if total > 100.0 else 'little'}"
-    return f"The weights add up to {total:g} %, not 100 %: {much}."
 
 
 def rules_of(form: Form, base: Rules, *, name: str, version: str) -> Rules:
@@ -56,15 +40,11 @@ def rules_of(form: Form, base: Rules, *, name: str, version: str) -> Rules:
     Raises
     ------
     InputError
-        Where a number is missing or the weights do not add up.
+        Where a number is missing.
     """
     empty = [text for key, (text, _) in NUMBERS.items() if _number(form, key) is None]
-    empty += [f"Weight of {PHASES[p].lower()}" for p in PHASE_KEYS if _number(form, f"weight_{p}") is None]
-    empty += [f"Points per second in {PHASES[p].lower()}" for p in PHASE_KEYS if _number(form, f"points_{p}") is None]
     if empty:
         raise InputError(where="rule sheet", what=f"no number for: {', '.join(empty)}", do="give a number")
-    if abs(weights_sum(form) - 100.0) >= 1e-4:
-        raise InputError(where="rule sheet, weights", what=weights_words(form).rstrip("."), do="share out 100 %")
     if len(base.pace) > KNOTS:
         raise InputError(
             where=f"rule sheet {base.name}",
@@ -72,16 +52,7 @@ def rules_of(form: Form, base: Rules, *, name: str, version: str) -> Rules:
             do="edit this sheet as a file",
         )
     numbers: dict[str, Any] = {key: _number(form, key) for key in NUMBERS}  # fields of Rules, each a float
-    return replace(
-        base,
-        name=name.strip(),
-        version=version.strip(),
-        sha256="",
-        pace=_knots(form),
-        weights=tuple((p, (_number(form, f"weight_{p}") or 0.0) / 100.0) for p in PHASE_KEYS),
-        seconds_points=tuple((p, _number(form, f"points_{p}") or 0.0) for p in PHASE_KEYS),
-        **numbers,
-    )
+    return replace(base, name=name.strip(), version=version.strip(), sha256="", pace=_knots(form), **numbers)
 
 
 def _knots(form: Form) -> tuple[PaceKnot, ...]:
@@ -104,6 +75,6 @@ def _number(form: Form, key: str) -> float | None:
 
 def same_searcher(one: ReferenceRules, other: ReferenceRules) -> bool:
     """Return whether two sheets have the same reference searcher, so that measures and accounts are the same."""
-    close = all(abs(getattr(one, key) - getattr(other, key)) < 1e-6 for key in NUMBERS)
+    close = all(abs(getattr(one, key) - getattr(other, key)) < 1e-6 for key in NUMBERS if key not in POINTS_ONLY)
     pairs = [[(k.range_m, k.pace_mps) for k in sorted(r.pace, key=lambda k: k.range_m)] for r in (one, other)]
     return close and pairs[0] == pairs[1]

@@ -47,18 +47,16 @@ def preview(page):
     return page.run("return document.getElementById('preview').innerText")
 
 
-def test_weights_are_previewed_at_once_and_must_add_up(page, workspace):
+def test_points_are_previewed_at_once_and_a_missing_number_is_said(page, workspace):
     page.open(f"{workspace[0]}/rules/bowl")
     page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
     assert preview(page).count("unchanged") >= 8
     assert page.run(COVERED) == []
-    write(page, "weight_pinpoint", "25")
-    page.until("return document.getElementById('weights').innerText.includes('add up to 110 %, not 100 %')")
-    page.until("return document.getElementById('preview').innerText.includes('10 % too much')")
+    write(page, "missed_s", "-5")
+    page.until("return document.getElementById('preview').innerText.includes('missed_s: -5 is out of range')")
     page.screenshot("rule-sheet-wrong")
-    write(page, "weight_fine_search", "25")
+    write(page, "missed_s", "120")
     page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
-    page.until("return document.getElementById('weights').innerText === 'The weights add up to 100 %.'")
     assert page.run("return document.documentElement.scrollWidth") <= page.width
     assert page.complaints() == []
 

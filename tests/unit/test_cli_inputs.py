@@ -244,14 +244,14 @@ def test_folder_without_drill_or_runs(bowl, capsys):
 
 
 RULE_SHEETS = {
-    "weights": (b"fine_search = 0.35\n", b"fine_search = 0.3\n", ["the weights add up to 0.95, not 1"]),
-    "unknown measure": (
-        b"pinpoint.probe_offset_m",
-        b"pinpoint.probe_offset",
-        ["did you mean 'pinpoint.probe_offset_m'"],
+    "form before": (
+        b"[reference]\n",
+        b"[weights]\n[reference]\n",
+        ["line 11, weights", "searchwake rules --renew club.toml"],
     ),
+    "unknown measure": (b"fine.reach_m", b"fine.reach", ["did you mean 'fine.reach_m'"]),
     "negative radius": (b"fine_radius_m = 3.0", b"fine_radius_m = -3.0", ["fine_radius_m", "out of range"]),
-    "unknown phase": (b'phase = "pinpoint"', b'phase = "pin"', ["'pin' is not known"]),
+    "unknown phase": (b'phase = "coarse_search"', b'phase = "coarse"', ["'coarse' is not known"]),
 }
 
 

@@ -1,4 +1,4 @@
-"""The verdict of a run: ledger, findings, scores."""
+"""The verdict of a run: timeline, account, findings, scores."""
 
 from collections.abc import Sequence
 
@@ -37,11 +37,12 @@ def account(
     told = findings(searches, spans, rules)
     episodes = tuple(e for s in searches for e in s.episodes)
     rows = ledger(time_s, path_m, spans, episodes, duration_s)
+    account_rows = tuple(row for s in searches for row in s.account)
     return Verdict(
         timeline(time_s, path_m, spans, [e for s in searches for e in s.activities], duration_s),
-        tuple(row for s in searches for row in s.account),
+        account_rows,
         rows,
         told.said,
         told.possible,
-        score(searches, rows, spans, rules),
+        score(searches, account_rows, rules),
     )

@@ -51,7 +51,7 @@ class Findings:
 
 
 def findings(searches: Sequence[MeasuredSearch], spans: Sequence[PhaseSpan], rules: Rules) -> Findings:
-    """Return the findings of a run, sorted by what they cost: seconds, or points by the rule sheet's exchange rate.
+    """Return the findings of a run, sorted by what they cost: seconds, or what they rank as.
 
     What is not worth a remark, and what is less likely than `POSSIBLE_FROM`, is not told at all.
     """

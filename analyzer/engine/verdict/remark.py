@@ -6,12 +6,24 @@ from dataclasses import dataclass
 from analyzer.engine.verdict.likelihood import Likely
 from analyzer.model.account import AccountRow, Episode, Finding, MeasuredSearch
 from analyzer.model.figure import Figure, Measured, NotAssessable
-from analyzer.model.phases import PhaseSpan
+from analyzer.model.phases import COARSE, FINE, PhaseSpan
 from analyzer.model.rules import Rules
 
 COSTLY_S, SEVERE_S = 6.0, 20.0
 """Our choice: with these a remark is costly or severe; below it is a note."""
 PROBABILITY_DIGITS = 4
+ORDER = {
+    (COARSE, "coarse.off_line_rms_m"): (2.0, 3.0, 10.0),
+    (COARSE, "coarse.speed_at_3_m"): (0.8, 20.0, 10.0),
+    (FINE, "fine.pace_mps"): (0.4, 30.0, 10.0),
+    (FINE, "fine.crossing_angle_deg"): (65.0, -0.5, 15.0),
+    (FINE, "fine.reach_m"): (0.7, -20.0, 10.0),
+    (FINE, "fine.ended_on_lowest_m"): (0.2, 25.0, 25.0),
+}
+"""Where faults that cost certainty stand among those that cost seconds: what is free of a measure, points for a unit
+beyond it, the most. Our choice, and the same under every rule sheet: what a sheet scores does not order the remarks."""
+SECONDS_A_POINT = 2.0
+"""Such a point ranks as so many seconds: what a point of the score is worth over a reference of 200 s. Our choice."""
 UNTIMED = "it costs certainty, not seconds that can be counted"
 UNTOLD = "its seconds cannot be told from its neighbours'"
 
@@ -57,16 +69,10 @@ class Case:
         return tuple(e for e in self.search.episodes if (e.phase, e.cause) == (phase, cause))
 
     def points(self, phase: str, measure: str) -> float:
-        """Return the points a measure loses by the sheet, without the cap of the phase."""
-        group, name = measure.split(".", 1)
-        figure = self.figure(group, name)
-        if figure is None:
-            return 0.0
-        lost = 0.0
-        for d in self.rules.deductions:
-            if (d.phase, d.measure) == (phase, measure):
-                lost += min(max((figure.value - d.free) * d.points_per_unit, 0.0), d.at_most)
-        return lost
+        """Return how much a measure counts in the order of the remarks; 0 where it is good or not assessable."""
+        figure = self.figure(*measure.split(".", 1))
+        free, per_unit, at_most = ORDER[phase, measure]
+        return 0.0 if figure is None else min(max((figure.value - free) * per_unit, 0.0), at_most)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +112,11 @@ def remark(
     likely : Likely
         How likely it holds, and whether it is worth telling.
     saving : Measured
-        Seconds; where they cannot be counted, the points lost stand in for the ranking: points / (points per second).
+        Seconds.
     points : float
+        Of ORDER, where seconds cannot be counted; a point ranks as SECONDS_A_POINT.
     """
-    per_s = dict(case.rules.seconds_points).get(phase, 0.0) or 0.5
-    rank = max(saving.value if isinstance(saving, Figure) else 0.0, points / per_s)
+    rank = max(saving.value if isinstance(saving, Figure) else 0.0, points * SECONDS_A_POINT)
     severity = "severe" if rank >= SEVERE_S else "costly" if rank >= COSTLY_S else "note"
     kept = tuple((n, f) for n, f in figures if f is not None)
     who = case.search.transmitter

@@ -1,161 +1,198 @@
-"""Scores 0..100 from the ledger and the measures, by the rule sheet.
+"""Scores 0..100 by the seconds of the account, and the rule sheet's deductions. See docs/methods/score.md.
 
-Every point lost is one entry: seconds that the reference searcher would not have spent, by cause, or a measure beyond
-what the sheet leaves free. The entries of a phase add up to what its score lacks of 100. Unexplained time costs
-nothing: what the evidence cannot explain is nobody's fault.
+    phase   = 100 x reference / (reference + losses) - deductions, at least 0
+    overall = the same over the sums of all phases and transmitters; the deductions of a phase count by its share of
+              the reference seconds
+
+Losses are the positive values of the account's rows. All is taken from rows and measures as they stand in a result, so
+that a result read back can be scored under another sheet.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from analyzer.model.account import LedgerRow, PointLoss, Scores, Search
-from analyzer.model.figure import HALF_90, Figure, Measured, NotAssessable
-from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
+from analyzer.model.account import AccountRow, PointLoss, Scores, Search
+from analyzer.model.figure import Figure, Measured, NotAssessable, exact
+from analyzer.model.measures import measure_of
+from analyzer.model.phases import COARSE, PHASES
 from analyzer.model.rules import Deduction, Rules
 
-FREE = ("on_reference", "unexplained")
-UNSCORED_SIGNAL = "without readings or a mark the first signal is not known"
+FULL = 100.0
+MISSED = "missed"
+"""The cause of the points that a transmitter not found costs."""
+UNRECORDED_S = 15.0
+"""With more of a phase off the record it has no score: as long as the shortest hole of a recording."""
+LEAST_REFERENCE_S = 5.0
+"""A phase with a shorter reference has no score of its own: one step more would halve it. Our choice."""
+LEAST_WAY_M = 0.5
+"""A reference that walks less, as in a pinpoint, says nothing of extra metres."""
+TINY_S = 1e-9
+UNCOUNTED = ("reference", "not_recorded")
+UNKNOWN_BORDER = "without readings or a mark the first signal is not known"
+NO_REFERENCE = "there is no reference searcher to hold it against"
 
 
 @dataclass(frozen=True, slots=True)
-class _Loss:
-    """Points lost with the bounds of what they may be. `points` is what counts."""
+class _Part:
+    """What one phase is scored by, over all transmitters: seconds and points, or why it cannot be."""
 
-    points: float
-    low: float
-    high: float
-    measure: str
-    rows: tuple[int, ...]
+    reference: tuple[Figure, ...] = ()
+    losses: tuple[tuple[str, Figure], ...] = ()
+    deductions: tuple[tuple[str, Figure], ...] = ()
+    why: str = ""
+
+    @property
+    def reference_s(self) -> float:
+        """Seconds of the reference searcher."""
+        return sum(f.value for f in self.reference)
+
+    @property
+    def lost_s(self) -> float:
+        """Seconds lost."""
+        return sum(f.value for _, f in self.losses)
 
 
-def score(searches: Sequence[Search], rows: Sequence[LedgerRow], spans: Sequence[PhaseSpan], rules: Rules) -> Scores:
+def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rules) -> Scores:
     """Return the scores of a run.
 
     Parameters
     ----------
     searches : sequence of Search
-        One per transmitter of the drill. One that was not found loses all points of the phases it never reached.
-    rows : sequence of LedgerRow
-    spans : sequence of PhaseSpan
+        One per transmitter of the drill; each that was not found adds the sheet's `missed_s` to the losses.
+    account : sequence of AccountRow
+        Of the whole run.
     rules : Rules
     """
-    weights = dict(rules.weights)
-    phases: dict[str, Measured] = {}
-    losses: list[PointLoss] = []
-    for phase in PHASES:
-        phases[phase], lost = _phase(phase, searches, rows, spans, rules)
-        losses += lost
-    overall = _overall(phases, weights)
+    parts = {p: _part(p, searches, account, rules) for p in PHASES if any(r.phase == p for r in account)}
+    for row in account:
+        if row.cause == "not_assessed":
+            parts |= {p: _Part(why=UNKNOWN_BORDER) for p in (row.phase, COARSE)}
+    missed_s = rules.missed_s * sum(not s.found for s in searches)
+    phases: dict[str, Measured] = {p: _of_phase(parts.get(p)) for p in PHASES}
+    losses = [lost for p in parts if isinstance(phases[p], Figure) for lost in _points(p, parts[p])]
+    overall = _overall(parts, missed_s)
+    if missed_s > 0.0 and isinstance(overall, Figure):
+        whole_s = missed_s + sum(part.reference_s + part.lost_s for part in parts.values())
+        losses.append(PointLoss("overall", FULL * missed_s / whole_s, cause=MISSED))
     return Scores((("overall", overall), *phases.items()), tuple(losses))
 
 
-def _phase(
-    phase: str, searches: Sequence[Search], rows: Sequence[LedgerRow], spans: Sequence[PhaseSpan], rules: Rules
-) -> tuple[Measured, list[PointLoss]]:
-    counted = [s for s in searches if _counts(phase, s, spans)]
-    if not counted:
-        return NotAssessable("no such phase in this run"), []
-    if phase == SIGNAL and any(math.isnan(s.end_sigma_s) for s in spans if s.phase == SIGNAL):
-        return NotAssessable(UNSCORED_SIGNAL), []
-    share, down, up, losses = 1.0 / len(counted), 0.0, 0.0, []
-    for search in counted:
-        own = _capped(_losses(phase, search, rows, spans, rules))
-        losses += [PointLoss(phase, one.points * share, one.measure, one.rows) for one in own if one.points > 0.0]
-        down += sum(((one.high - one.points) * share) ** 2 for one in own)
-        up += sum(((one.points - one.low) * share) ** 2 for one in own)
-    value = 100.0 - sum(one.points for one in losses)
-    value = value if value > 1e-9 else 0.0
-    low, high = max(value - math.sqrt(down), 0.0), min(value + math.sqrt(up), 100.0)
-    return Figure(value, low, high, "points"), losses
+def _part(phase: str, searches: Sequence[Search], account: Sequence[AccountRow], rules: Rules) -> _Part:
+    rows = [r for r in account if r.phase == phase]
+    names = {r.transmitter for r in rows}
+    reference = {r.transmitter: r for r in rows if r.cause == "reference"}
+    unrecorded_s = sum(r.seconds.value for r in rows if r.cause == "not_recorded")
+    if unrecorded_s > UNRECORDED_S:
+        return _Part(why=f"{unrecorded_s:.0f} s of it were not recorded")
+    if len(reference) < len(names):
+        return _Part(why=NO_REFERENCE)
+    asked = [(d, s) for d in rules.deductions if d.phase == phase for s in searches if s.transmitter in names]
+    taken = [(d.measure, _deducted(d, search)) for d, search in asked]
+    untold = [f"{_title(measure)}: {f.why}" for measure, f in taken if isinstance(f, NotAssessable)]
+    if untold:
+        return _Part(why=untold[0])
+    lost = [(r.cause, _lost(r, reference[r.transmitter])) for r in rows if r.cause not in UNCOUNTED]
+    points = [(measure, _scaled(f, 1.0 / len(names))) for measure, f in taken if isinstance(f, Figure)]
+    return _Part(tuple(r.seconds for r in reference.values()), tuple(lost), tuple(points))
 
 
-def _counts(phase: str, search: Search, spans: Sequence[PhaseSpan]) -> bool:
-    reached = any(s.phase == phase and s.transmitter == search.transmitter for s in spans)
-    return reached or (phase != SIGNAL and not search.found)
+def _lost(row: AccountRow, reference: AccountRow) -> Figure:
+    """Return the seconds that a row counts as lost; its bounds are the row's, counted the same way."""
+
+    def count(seconds: float) -> float:
+        own_s, own_m = reference.seconds.value + seconds, reference.metres + row.metres
+        if row.cause != "not_told_apart" or reference.metres < LEAST_WAY_M or own_m <= 0.0:
+            return max(seconds, 0.0)
+        # Told apart, a fast pace would not make good for long lines: nor does it where they cannot be.
+        longer = row.metres * max(own_s, 0.0) / own_m
+        return max(longer, 0.0) + max(seconds - longer, 0.0)
+
+    return _through(count, row.seconds)
 
 
-def _losses(
-    phase: str, search: Search, rows: Sequence[LedgerRow], spans: Sequence[PhaseSpan], rules: Rules
-) -> list[_Loss]:
-    span = next((s for s in spans if s.phase == phase and s.transmitter == search.transmitter), None)
-    if span is None:
-        return [_Loss(100.0, 100.0, 100.0, "found", ())]
-    losses = _seconds_losses(phase, search, rows, span, dict(rules.seconds_points).get(phase, 0.0))
-    losses += [lost for d in rules.deductions if d.phase == phase and (lost := _deducted(d, search)) is not None]
-    return losses
+def _deducted(rule: Deduction, search: Search) -> Measured:
+    """Return the points that a deduction takes from one search, or why that cannot be said."""
+    group, key = rule.measure.split(".", 1)
+    figure = search.figure(group, key) or NotAssessable("it was not measured in this run")
+    if isinstance(figure, NotAssessable):
+        if rule.measure == "coarse.turnaround_s" and isinstance(search.figure("coarse", "wrong_way_m"), Figure):
+            return exact(0.0, "points")  # no wrong way to turn round from
+        # Who did not find it may never have come so far: nothing good was shown, and nothing is left open.
+        return figure if search.found else exact(rule.at_most, "points")
+    return _through(lambda value: min(max((value - rule.free) * rule.points_per_unit, 0.0), rule.at_most), figure)
 
 
-def _seconds_losses(
-    phase: str, search: Search, rows: Sequence[LedgerRow], span: PhaseSpan, per_s: float
-) -> list[_Loss]:
-    by_cause: dict[str, list[int]] = {}
-    for i, row in enumerate(rows):
-        if (row.phase, row.transmitter) == (phase, search.transmitter) and row.cause not in FREE:
-            by_cause.setdefault(row.cause, []).append(i)
-    if not by_cause or per_s <= 0.0:
-        return []
-    bound = math.hypot(*(0.0 if math.isnan(s) else s for s in (span.start_sigma_s, span.end_sigma_s)))
-    losses = []
-    for cause, numbers in by_cause.items():
-        seconds = sum(rows[i].seconds for i in numbers)
-        # The bounds of the phase move the end of its account: one standard error of them each way, 90 %.
-        below, above = _seconds_spread(cause, search, HALF_90 * bound / math.sqrt(len(by_cause)))
-        losses.append(
-            _Loss(
-                seconds * per_s,
-                max(seconds - below, 0.0) * per_s,
-                (seconds + above) * per_s,
-                f"ledger.{cause}",
-                tuple(numbers),
-            )
-        )
-    return losses
+def _through(function: Callable[[float], float], figure: Figure) -> Figure:
+    """Return a monotone function of a figure."""
+    value, *ends = (function(v) for v in (figure.value, figure.low, figure.high))
+    return Figure(value, min(value, *ends), max(value, *ends), "")
 
 
-def _seconds_spread(cause: str, search: Search, bound_s: float) -> tuple[float, float]:
-    """Return how many seconds fewer or more than stated a cause may have cost (90 %)."""
-    name, factor = {"standing": ("standing_s", 1.0), "wrong_way": ("wrong_way_s", 2.0)}.get(cause, ("", 1.0))
-    figure = search.figure("coarse", name)
-    if not isinstance(figure, Figure):
-        return bound_s, bound_s
-    return factor * (figure.value - figure.low), factor * (figure.high - figure.value)
+def _scaled(figure: Figure, factor: float) -> Figure:
+    return Figure(figure.value * factor, figure.low * factor, figure.high * factor, figure.unit)
 
 
-def _deducted(rule: Deduction, search: Search) -> _Loss | None:
-    group, name = rule.measure.split(".", 1)
-    figure = search.figure(group, name)
-    if not isinstance(figure, Figure):
-        return None
-
-    def points(value: float) -> float:
-        return min(max((value - rule.free) * rule.points_per_unit, 0.0), rule.at_most)
-
-    ends = sorted((points(figure.low), points(figure.high)))
-    return _Loss(points(figure.value), ends[0], ends[1], rule.measure, ())
+def _of_phase(part: _Part | None) -> Measured:
+    if part is None:
+        return NotAssessable("no such phase in this run")
+    if part.why:
+        return NotAssessable(part.why)
+    if part.reference_s < LEAST_REFERENCE_S:
+        return NotAssessable(f"the reference searcher needs {part.reference_s:.0f} s only: too little to score it by")
+    return _figure(part.reference, [f for _, f in part.losses], [f for _, f in part.deductions])
 
 
-def _capped(losses: list[_Loss]) -> list[_Loss]:
-    """Return losses scaled to 100 points where they are more: a phase cannot lose more than it has."""
-    total = sum(one.points for one in losses)
-    if total <= 100.0:
-        return losses
-    f = 100.0 / total
-    return [_Loss(one.points * f, one.low * f, one.high * f, one.measure, one.rows) for one in losses]
-
-
-def _overall(phases: dict[str, Measured], weights: dict[str, float]) -> Measured:
-    """Return the weighted mean of the phases that have a score; their weights are scaled to add up to 1."""
-    have = {p: f for p, f in phases.items() if isinstance(f, Figure) and weights.get(p, 0.0) > 0.0}
-    total = sum(weights[p] for p in have)
-    if not have or not {COARSE, FINE, PINPOINT} & set(have):
+def _overall(parts: Mapping[str, _Part], missed_s: float) -> Measured:
+    """Return the score of the whole run; not assessable, with the phases named, where one of them could not be."""
+    unknown = [f"{phase.replace('_', ' ')} ({part.why})" for phase, part in parts.items() if part.why]
+    whole_s = sum(part.reference_s for part in parts.values())
+    if unknown:
+        return NotAssessable(f"not assessable in this run: {'; '.join(unknown)}")
+    if whole_s < LEAST_REFERENCE_S:
         return NotAssessable("no phase of this run could be scored")
-    value = sum(weights[p] * f.value for p, f in have.items()) / total
-    down = math.sqrt(sum((weights[p] * (f.value - f.low)) ** 2 for p, f in have.items())) / total
-    up = math.sqrt(sum((weights[p] * (f.high - f.value)) ** 2 for p, f in have.items())) / total
-    return Figure(value, max(value - down, 0.0), min(value + up, 100.0), "points")
+    losses = [f for part in parts.values() for _, f in part.losses]
+    shares = [(f, part.reference_s / whole_s) for part in parts.values() for _, f in part.deductions]
+    reference = [f for part in parts.values() for f in part.reference]
+    return _figure(reference, [*losses, exact(missed_s, "s")], [_scaled(f, share) for f, share in shares])
 
 
-def points_of(losses: Sequence[PointLoss], measure: str) -> float:
-    """Return the points one measure cost in all phases."""
-    return sum(one.points for one in losses if one.measure == measure)
+def _figure(reference: Sequence[Figure], losses: Sequence[Figure], deductions: Sequence[Figure]) -> Figure:
+    """Return a score. Its interval: the score with each figure at either bound, the changes joined in quadrature."""
+    inputs = [*reference, *losses, *deductions]
+    upto, after = len(reference), len(reference) + len(losses)
+
+    def points(values: Sequence[float]) -> float:
+        reference_s, lost_s = sum(values[:upto]), sum(values[upto:after])
+        return max(FULL * reference_s / max(reference_s + lost_s, TINY_S) - sum(values[after:]), 0.0)
+
+    values = [f.value for f in inputs]
+    value = points(values)
+    down = up = 0.0
+    for i, figure in enumerate(inputs):
+        moved = [points([*values[:i], bound, *values[i + 1 :]]) - value for bound in (figure.low, figure.high)]
+        down, up = math.hypot(down, min(moved)), math.hypot(up, max(moved))
+    return Figure(value, max(value - down, 0.0), min(value + up, FULL), "points")
+
+
+def _points(phase: str, part: _Part) -> list[PointLoss]:
+    """Return what a phase lost its points to: they add up to what its score lacks of 100."""
+    whole_s, taken = part.reference_s + part.lost_s, sum(f.value for _, f in part.deductions)
+    left = FULL * part.reference_s / whole_s
+    share = min(left / taken, 1.0) if taken > 0.0 else 1.0  # a phase cannot lose more than it has
+    by_cause: dict[tuple[str, str], float] = {}
+    for cause, figure in part.losses:
+        by_cause[cause, ""] = by_cause.get((cause, ""), 0.0) + FULL * figure.value / whole_s
+    for measure, figure in part.deductions:
+        by_cause["", measure] = by_cause.get(("", measure), 0.0) + share * figure.value
+    return [PointLoss(phase, points, *names) for names, points in by_cause.items() if points > 0.0]
+
+
+def points_of(losses: Sequence[PointLoss], name: str) -> float:
+    """Return the points that one cause or measure cost in all phases."""
+    return sum(one.points for one in losses if name in (one.cause, one.measure))
+
+
+def _title(measure: str) -> str:
+    found = measure_of(*measure.split(".", 1))
+    return measure if found is None else found.title.lower()

@@ -79,7 +79,8 @@ def _tell_values(made: Codec) -> None:
     layout(made, WrongWay, "from_s to_s metres turn_s", digits={"metres": 4})
     layout(made, Leg, digits={"length_m": 4, "bearing_deg": 1, "straightness_m": 4})
     layout(made, AccountRow, seconds=override(unstruct_hook=figure_writer(6)))  # its values add up to the run
-    layout(made, PointLoss, digits={"points": 4})
+    one_of = override(omit_if_default=True)
+    layout(made, PointLoss, digits={"points": 4}, cause=one_of, measure=one_of)
     points = override(struct_hook=lambda rows, kind: made.structure(rows, kind).reshape(-1, 2))
     layout(made, PlanLine, points_m=points)
     layout(made, Area, corners_m=points)
@@ -97,7 +98,8 @@ def _tell_result(made: Codec) -> None:
     layout(
         made,
         ReferenceRules,
-        "name version sha256 signal_pace_mps fine_radius_m bracket_arm_m bracket_pace_mps pinpoint_reference_s pace",
+        "name version sha256 signal_pace_mps fine_radius_m bracket_arm_m bracket_pace_mps pinpoint_reference_s "
+        "marking_s missed_s pace",
         pace=override(
             unstruct_hook=lambda pace: [[knot.range_m, knot.pace_mps] for knot in pace],
             struct_hook=lambda values, _: tuple(PaceKnot(*pair) for pair in made.structure(values, knots)),

@@ -128,7 +128,7 @@ def _toml_kind(text: str) -> str:
         keys |= set(re.findall(r"^([\w-]+)\s*=", text, re.MULTILINE))
     if keys & {"drill", "transmitter"}:
         return DRILL
-    if keys & {"rules", "seconds_points", "deduction"}:
+    if keys & {"rules", "weights", "seconds_points", "deduction"}:
         return RULES
     return RUN if keys & {"run", *RUN_KEYS} else OTHER
 

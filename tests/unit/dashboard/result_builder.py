@@ -354,7 +354,7 @@ def _scores():
     values = {"overall": 64.0, "signal_search": 80.0, "coarse_search": 58.0, "fine_search": 66.0, "pinpoint": 40.0}
     return Scores(
         tuple((key, fig(value, 4.0, "points")) for key, value in values.items()),
-        (PointLoss("coarse_search", 17.0, "coarse.wrong_way_m", (4,)),),
+        (PointLoss("coarse_search", 17.0, cause="wrong_way"),),
     )
 
 
@@ -369,4 +369,6 @@ def _rules():
         1.5,
         0.3,
         30.0,
+        30.0,
+        300.0,
     )

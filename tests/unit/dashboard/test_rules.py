@@ -12,12 +12,12 @@ from analyzer.files.rules_toml import default_rules, parse_rules_toml
 from analyzer.lab.simulate import RunSettings, simulate_drill, simulate_run
 from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.model.figure import Figure
-from analyzer.model.rules import PaceKnot
+from analyzer.model.rules import Deduction, PaceKnot
 from analyzer.workspace.batch import Batch, analyze_drills
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets, checked
 from dashboard.view_models.entries import BUILT_IN
-from dashboard.view_models.rule_form import KNOTS, form_of, rules_of, same_searcher, weights_words
+from dashboard.view_models.rule_form import KNOTS, form_of, rules_of, same_searcher
 
 RULES = default_rules()
 
@@ -28,18 +28,15 @@ def made(form, **changes):
 
 def test_a_sheet_survives_the_form():
     again = made(form_of(RULES))
-    assert replace(again, weights=(), sha256="") == replace(RULES, weights=(), sha256="")
-    assert dict(again.weights) == pytest.approx(dict(RULES.weights))
+    assert replace(again, sha256="") == replace(RULES, sha256="")
     assert same_searcher(again, RULES)
 
 
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"weight_pinpoint": 20.0}, "add up to 105 %, not 100 %: 5 % too much"),
-        ({"weight_pinpoint": 0.0}, "add up to 85 %, not 100 %: 15 % too little"),
-        ({"weight_pinpoint": None}, "no number for: Weight of pinpoint"),
-        ({"fine_radius_m": None, "points_pinpoint": None}, "Fine search begins at a reading of, Points per second"),
+        ({"missed_s": None}, "no number for: Seconds that a transmitter not found adds to the loss"),
+        ({"fine_radius_m": None, "marking_s": None}, "Fine search begins at a reading of, Time from a hit until"),
         ({"range_4": 30.0}, "pace 5: only one of range and pace is given"),
         ({"fine_radius_m": "three"}, "no number for: Fine search begins"),
     ],
@@ -55,17 +52,13 @@ def test_what_is_wrong_with_a_form_is_said(changes, words):
         ({"fine_radius_m": -1.0}, "fine_radius_m"),
         ({"signal_pace_mps": 0.0}, "signal_pace_mps"),
         ({"range_3": 3.0, "pace_3": 2.0}, "two paces at 3 m"),
-        ({"points_pinpoint": -0.5}, "pinpoint"),
+        ({"missed_s": -0.5}, "missed_s"),
     ],
 )
 def test_numbers_out_of_range_are_refused_as_in_a_file(changes, words):
     with pytest.raises(InputError, match=words) as caught:
         checked(made(form_of(RULES), **changes))
     assert "\n" not in str(caught.value)
-
-
-def test_weights_in_words():
-    assert weights_words(form_of(RULES)) == "The weights add up to 100 %."
 
 
 def test_a_sheet_with_more_paces_than_the_page_has_rows_is_not_cut():
@@ -102,8 +95,9 @@ def values(scores):
     return {key: (f.value, f.low, f.high) for key, f in scores.by_phase if isinstance(f, Figure)}
 
 
+TAKEN = (("coarse_search", "coarse.walked_m"), ("fine_search", "fine.duration_s"), ("pinpoint", "pinpoint.duration_s"))
 OTHERS = {
-    "points": {"weights": (("coarse_search", 1.0),), "seconds_points": (("coarse_search", 2.0),)},
+    "points": {"deductions": tuple(Deduction(p, m, 0.0, 2.0, 20.0) for p, m in TAKEN)},
     "pace": {"pace": (PaceKnot(3.0, 1.5), PaceKnot(20.0, 2.5)), "pinpoint_reference_s": 5.0},
     "radius": {"fine_radius_m": 5.0, "bracket_arm_m": 0.6},
 }
@@ -162,7 +156,7 @@ def test_the_built_in_sheet_keeps_its_hash_and_its_comments(sheets):
 def test_saving_twice_is_once_and_other_content_needs_another_version(sheets):
     first = sheets.save(replace(RULES, name="Club cup"))
     assert sheets.save(replace(RULES, name="Club cup")) == first
-    with pytest.raises(InputError, match="version 1 of 'Club cup' exists with other content"):
+    with pytest.raises(InputError, match="version 2 of 'Club cup' exists with other content"):
         sheets.save(replace(RULES, name="Club cup", fine_radius_m=4.0))
     with pytest.raises(InputError, match="already such a file"):
         sheets.save(replace(RULES, name="Club-cup!", fine_radius_m=4.0))
@@ -215,7 +209,14 @@ def test_the_page_shows_the_sheet_of_the_runs_and_what_it_does(measured):
         gone = str(page.layout("bowl", sheet="0" * 64))
         nowhere = str(page.layout("elsewhere"))
     _pages.PAGE_REGISTRY.clear()
-    parts = ("Rule sheet", "2 runs", "The weights add up to 100 %.", "unchanged", RULES.sha256[:8], "Save this sheet")
+    parts = (
+        "Rule sheet",
+        "2 runs",
+        "Time from a hit until the spot is left",
+        "unchanged",
+        RULES.sha256[:8],
+        "Save this sheet",
+    )
     for part in parts:
         assert part in text
     assert "There is no rule sheet with the hash in this link." in gone

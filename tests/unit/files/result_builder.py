@@ -15,7 +15,7 @@ from analyzer.model.rules import PaceKnot, ReferenceRules
 NOT = NotAssessable("invented reason")
 RULES = ReferenceRules(
     name="r", version="1", sha256="0" * 64, fine_radius_m=3.0, signal_pace_mps=1.5, pace=(PaceKnot(3.0, 0.5),),
-    bracket_arm_m=1.2, bracket_pace_mps=0.2, pinpoint_reference_s=20.0,
+    bracket_arm_m=1.2, bracket_pace_mps=0.2, pinpoint_reference_s=20.0, marking_s=30.0, missed_s=300.0,
 )  # fmt: skip
 
 
@@ -63,7 +63,8 @@ def make_result(run_id="mara-1", *, searcher="Mara", ledger_rows=700, inputs=(),
                           (("wrong_way_m", figure(3.0)),)),),
         scores=Scores((("overall", figure(80.0, "points")), ("signal_search", NOT), ("coarse_search", figure(70.0)),
                        ("fine_search", figure(90.0)), ("pinpoint", NOT)),
-                      (PointLoss("coarse_search", 30.0, "seconds", (0, 1)),)),
+                      (PointLoss("coarse_search", 28.0, cause="wrong_way"),
+                       PointLoss("coarse_search", 2.0, measure="coarse.speed_at_3_m"))),
         rules=rules, lines=(PlanLine("field_line", "A", np.zeros((3, 2))),),
         readings=np.array([[0.0, 30.0, 1.0], [1.0, 29.0, 0.5]]), probe_hits_s=(("A", 12.5),),
     )  # fmt: skip

@@ -10,9 +10,9 @@ import pytest
 
 from analyzer.errors import FileError, InputError
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
+from analyzer.files.renew_rules import renew_rules, renewed_rules
 from analyzer.files.rules_toml import default_rules, parse_rules_toml
 from analyzer.files.run_toml import parse_run_toml
-from analyzer.model.phases import PHASES
 from analyzer.model.recording import RunInfo
 
 DRILL = """
@@ -153,8 +153,7 @@ def default_sheet() -> str:
 
 def test_default_rules_are_complete():
     rules = default_rules()
-    assert [phase for phase, _ in rules.weights] == list(PHASES)
-    assert sum(weight for _, weight in rules.weights) == pytest.approx(1.0, abs=1e-9)
+    assert (rules.marking_s, rules.missed_s) == (30.0, 300.0)
     ranges = [knot.range_m for knot in rules.pace]
     paces = [knot.pace_mps for knot in rules.pace]
     assert ranges == sorted(ranges)
@@ -165,8 +164,8 @@ def test_default_rules_are_complete():
 @pytest.mark.parametrize(
     ("change", "pieces"),
     [
-        (lambda s: s.replace("[weights]\n", "[weights]\n#", 1), ["[weights]", "the weights add up to 0.85, not 1"]),
-        (lambda s: s.replace("[weights]\n", "[weights]\nsingal_search = 1\n", 1), ["'singal_search' is not known"]),
+        (lambda s: s.replace("missed_s", "#", 1), ["[reference]", "missed_s is missing"]),
+        (lambda s: s.replace("marking_s = ", "marking_s = -", 1), ["marking_s", "out of range"]),
         (lambda s: s.replace("fine_radius_m", "fine_radius", 1), ["'fine_radius' is not known", "fine_radius_m"]),
         (lambda s: s.replace("bracket_arm_m = ", "bracket_arm_m = -", 1), ["bracket_arm_m", "out of range", "above 0"]),
         (lambda s: s + '[[deduction]]\nphase = "coarse_search"\nmeasure = "coarse.standing"\n',
@@ -276,20 +275,18 @@ def test_all_that_is_wrong_with_run_settings_is_told_at_once():
 
 def test_all_that_is_wrong_with_a_rule_sheet_is_told_at_once():
     sheet = (
-        default_sheet().replace("bracket_arm_m = ", "bracket_arm_m = -", 1).replace("[weights]\n", "[weights]\n#", 1)
+        default_sheet().replace("bracket_arm_m = ", "bracket_arm_m = -", 1).replace("missed_s = ", "missed_s = -", 1)
     )
     sheet += '[[deduction]]\nphase = "coarse"\nmeasure = "coarse.standing"\npoints_per_unit = 0\n'
     number = default_sheet().count("[[deduction]]") + 1
     told = problems(parse_rules_toml, sheet)
     assert told.pop("reference.bracket_arm_m").endswith("is out of range")
     assert told == {
-        "weights": "the weights add up to 0.85, not 1",
+        "reference.missed_s": "-300 is out of range",
         f"deduction[{number}].points_per_unit": "0 points take nothing off",
         f"deduction[{number}].phase": "the phase 'coarse' is not known",
         f"deduction[{number}].measure": "the measure 'coarse.standing' is not known",
     }
-    weights = default_sheet().replace("[weights]\n", '[weights]\nsignal_search = "most" #', 1)
-    assert set(problems(parse_rules_toml, weights)) == {"weights.signal_search"}
 
 
 def test_a_misspelt_key_is_not_told_as_missing_too():
@@ -308,3 +305,86 @@ def test_of_a_missing_table_no_key_is_told():
         "head": "the key 'head' is not known",
         "rules": "rules is missing",
     }
+
+
+FORMER = """# A club's sheet of the form before.
+[rules]
+name = "Club cup"
+version = "3"
+
+[reference]
+fine_radius_m = 4.0
+signal_pace_mps = 1.1
+pinpoint_reference_s = 25.0
+bracket_arm_m = 1.0
+bracket_pace_mps = 0.25
+pace = [{ range_m = 3.0, pace_mps = 0.4 }, { range_m = 12.0, pace_mps = 1.2 }]
+
+[weights]
+coarse_search = 0.5
+fine_search = 0.5
+
+[seconds_points]
+coarse_search = 0.7
+
+[[deduction]]
+phase = "fine_search"
+measure = "fine.crossing_angle_deg"
+free = 60.0
+points_per_unit = -0.25
+at_most = 12.0
+"""
+
+
+def test_a_sheet_of_the_form_before_is_one_error_with_its_line_and_what_to_write():
+    with pytest.raises(InputError) as caught:
+        parse_rules_toml(FORMER.encode(), name="cup.toml")
+    words = str(caught.value)
+    assert words.startswith("cup.toml, line 14, weights: ")
+    assert "\n" not in words
+    for piece in ("missed_s = 300", "marking_s = 30", "[reference]", "searchwake rules --renew cup.toml"):
+        assert piece in words
+    # A name or a comment that holds the word is none.
+    parse_rules_toml(b"# weights = 1\n" + default_sheet().replace("Searchwake default", "weights", 1).encode())
+
+
+def test_a_renewed_sheet_has_the_paces_lengths_and_deductions_of_the_old_one():
+    rules = parse_rules_toml(renewed_rules(FORMER.encode(), name="cup.toml"))
+    assert (rules.name, rules.version) == ("Club cup", "3, renewed")
+    assert (rules.fine_radius_m, rules.signal_pace_mps, rules.pinpoint_reference_s) == (4.0, 1.1, 25.0)
+    assert [(knot.range_m, knot.pace_mps) for knot in rules.pace] == [(3.0, 0.4), (12.0, 1.2)]
+    assert (rules.marking_s, rules.missed_s) == (default_rules().marking_s, default_rules().missed_s)
+    (item,) = rules.deductions
+    assert (item.phase, item.measure, item.free) == ("fine_search", "fine.crossing_angle_deg", 60.0)
+    assert (item.points_per_unit, item.at_most) == (-0.25, 12.0)
+
+
+def test_renewing_keeps_the_old_sheet_beside_and_does_it_once(tmp_path, capsys):
+    from analyzer.cli import main
+
+    sheet = tmp_path / "cup.toml"
+    sheet.write_text(FORMER)
+    assert main(["rules", str(sheet)]) == 1
+    assert "line 14" in capsys.readouterr().err
+    assert sheet.read_text() == FORMER
+    assert main(["rules", "--renew", str(sheet)]) == 0
+    assert "the old sheet is cup.toml.old" in capsys.readouterr().out
+    assert (tmp_path / "cup.toml.old").read_text() == FORMER
+    new = sheet.read_bytes()
+    assert main(["rules", "--renew", str(sheet)]) == 1
+    assert "is of the present form" in capsys.readouterr().err
+    assert (sheet.read_bytes(), main(["rules", str(sheet)])) == (new, 0)
+
+
+def test_renewing_writes_over_no_old_sheet(tmp_path):
+    sheet = tmp_path / "cup.toml"
+    sheet.write_text(FORMER)
+    (tmp_path / "cup.toml.old").write_text("another")
+    with pytest.raises(InputError, match=r"cup\.toml\.old: there is already such a file"):
+        renew_rules(sheet)
+    assert (sheet.read_text(), (tmp_path / "cup.toml.old").read_text()) == (FORMER, "another")
+
+
+def test_other_mistakes_of_an_old_sheet_are_told_when_it_is_renewed():
+    broken = FORMER.replace("fine_radius_m = 4.0", "fine_radius_m = -4.0").replace("crossing_angle_deg", "crossing")
+    assert set(problems(renewed_rules, broken)) == {"reference.fine_radius_m", "deduction[1].measure"}

@@ -21,9 +21,9 @@ RULES = Rules(
     bracket_arm_m=1.5,
     bracket_pace_mps=0.25,
     pinpoint_reference_s=25.0,
-    weights=(),
+    marking_s=30.0,
+    missed_s=300.0,
     deductions=(),
-    seconds_points=(),
 )
 CENTRE = [10.0, -5.0]
 

@@ -8,7 +8,8 @@ from analyzer.engine.pipeline import analyze_drill
 from analyzer.engine.verdict.rescore import rescore
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate import RunSettings, simulate_drill, simulate_run
-from analyzer.model.figure import Figure
+from analyzer.model.phases import PHASES
+from analyzer.model.rules import Deduction
 
 RULES = default_rules()
 
@@ -28,21 +29,20 @@ def test_the_same_sheet_gives_the_same_scores(measured):
 def test_other_points_give_what_measuring_again_gives(measured):
     other = replace(
         RULES,
-        weights=(("signal_search", 0.0), ("coarse_search", 0.2), ("fine_search", 0.5), ("pinpoint", 0.3)),
-        seconds_points=(("coarse_search", 1.5), ("pinpoint", 2.0)),
-        deductions=RULES.deductions[:2],
+        missed_s=10.0,
+        deductions=(Deduction("pinpoint", "pinpoint.duration_s", 0.0, 1.0, 30.0), *RULES.deductions[:2]),
     )
     assert rescore(measured(RULES), other) == measured(other).scores
     assert rescore(measured(RULES), other) != measured(RULES).scores
 
 
-def test_all_weight_on_one_phase_is_its_score(measured):
-    scores = dict(rescore(measured(RULES), replace(RULES, weights=(("fine_search", 1.0),))).by_phase)
-    assert isinstance(scores["overall"], Figure)
-    assert scores["overall"].value == pytest.approx(scores["fine_search"].value)
-
-
-def test_a_sheet_that_takes_nothing_gives_full_points(measured):
-    generous = rescore(measured(RULES), replace(RULES, seconds_points=(), deductions=()))
-    assert {f.value for _, f in generous.by_phase if isinstance(f, Figure)} == {100.0}
-    assert generous.losses == ()
+def test_a_sheet_that_takes_nothing_leaves_the_seconds(measured):
+    """Without deductions each phase scores 100 x reference / (reference + losses), to be counted from the account."""
+    result = measured(RULES)
+    scores = dict(rescore(result, replace(RULES, deductions=())).by_phase)
+    assert not any(row.cause in ("not_recorded", "not_told_apart", "not_assessed") for row in result.account)
+    for phase in PHASES:
+        rows = [row for row in result.account if row.phase == phase]
+        reference = sum(row.seconds.value for row in rows if row.cause == "reference")
+        lost = sum(max(row.seconds.value, 0.0) for row in rows if row.cause != "reference")
+        assert scores[phase].value == pytest.approx(100.0 * reference / (reference + lost))
