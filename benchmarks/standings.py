@@ -42,8 +42,8 @@ def invented(entries: int = ENTRIES) -> tuple[Event, dict[tuple[str, str], RunFa
             fault = FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 60.0, "findings[0]")
             strikes = tuple(("ABC"[i], float(hit), f"probe_hits[{i}]") for i, hit in enumerate(hits))
             faults = (fault,) if rng.random() < 0.3 else ()
-            ledger = tuple(np.linspace(10.0, 500.0, 50).tolist())
-            facts[drill, run] = RunFacts(f"{drill}/{run}.json", 500.0, strikes, faults, (), ledger)
+            ends_s = tuple(np.linspace(10.0, 500.0, 50).tolist())
+            facts[drill, run] = RunFacts(f"{drill}/{run}.json", 500.0, strikes, faults, (), ends_s)
     classes = (EventClass("open", "Open"), EventClass("young", "Young"))
     return Event("Invented cup", None, built_in_rules("fastest"), classes, fields, people), facts
 

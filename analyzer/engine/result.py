@@ -159,7 +159,6 @@ def result_of(
         transmitters=_placed(fused, drill, plane),
         phases=_phases(fused, spans),
         searches=of_the_table(tuple(search.told for search in searches)),
-        ledger=verdict.ledger,
         findings=verdict.findings,
         possible=verdict.possible,
         scores=verdict.scores,

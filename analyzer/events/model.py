@@ -138,7 +138,7 @@ class RunFacts:
     """What a score rests on, of one result file.
 
     `strikes`: (transmitter, seconds since the start, place in the file), the first of each transmitter, by time.
-    `measures`: (name, transmitter, figure, place). `ledger_ends_s`: when each row of the ledger ends, in its order.
+    `measures`: (name, transmitter, figure, place). `timeline_ends_s`: when each row of the timeline ends, in its order.
     `start_marked`: whether the clock began with a start mark, else with the first fix.
     """
 
@@ -147,7 +147,7 @@ class RunFacts:
     strikes: tuple[tuple[str, float, str], ...]
     faults: tuple[FoundFault, ...] = ()
     measures: tuple[tuple[str, str, Measured, str], ...] = ()
-    ledger_ends_s: tuple[float, ...] = ()
+    timeline_ends_s: tuple[float, ...] = ()
     start_marked: bool = True
 
 
@@ -156,8 +156,8 @@ class ScoreLine:
     """One line of a score: what, how much, by which rule, on what evidence.
 
     `figure`: what was measured, None for a count or a decision. `seconds`, `points`: what it adds.
-    `source`: result file or "judge entry 2". `evidence`: place in that file. `ledger_row`: index of the row of the
-    ledger in which the moment lies, None where there is none.
+    `source`: result file or "judge entry 2". `evidence`: place in that file. `timeline_row`: index of the row of the
+    timeline in which the moment lies, None where there is none.
     """
 
     what: str
@@ -168,7 +168,7 @@ class ScoreLine:
     source: str
     evidence: str = ""
     figure: Measured | None = None
-    ledger_row: int | None = None
+    timeline_row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

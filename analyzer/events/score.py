@@ -122,8 +122,8 @@ def _strike_half(rules: EventRules) -> float:
 
 
 def _row_at(facts: RunFacts, at_s: float) -> int | None:
-    """Return the ledger row in which a moment lies; the last one where it is just past the end."""
-    ends = facts.ledger_ends_s
+    """Return the row of the timeline in which a moment lies; the last one where it is just past the end."""
+    ends = facts.timeline_ends_s
     return next((i for i, end in enumerate(ends) if at_s <= end + 1e-6), len(ends) - 1) if ends else None
 
 

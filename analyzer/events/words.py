@@ -62,7 +62,7 @@ def _line(line: ScoreLine, scope: str) -> ShownLine:
         adds.append(f"{line.points:g} target{'' if abs(line.points) == 1 else 's'}".replace("-", "−"))
     where = [f"field {line.source}" if scope == OVERALL else line.source]
     where += [line.evidence] if line.evidence else []
-    where += [f"ledger[{line.ledger_row}]"] if line.ledger_row is not None else []
+    where += [f"timeline[{line.timeline_row}]"] if line.timeline_row is not None else []
     rule = f"{line.rule}: {line.rule_value}" if line.rule_value else line.rule
     return ShownLine(line.what, figure, rule, ", ".join(adds), ", ".join(where))
 

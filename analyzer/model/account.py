@@ -1,20 +1,9 @@
-"""The account of a run: ledger rows, findings and scores."""
+"""What is said of a run: timeline, account, findings and scores."""
 
 from dataclasses import dataclass, fields
 
 from analyzer.model.figure import Figure, Measured, share_above
 
-CAUSES = (
-    "on_reference",
-    "standing",
-    "wrong_way",
-    "off_line",
-    "slow_pace",
-    "extra_bracketing",
-    "searching_uncovered_twice",
-    "probing",
-    "unexplained",
-)
 PHASE_KEYS = ("overall", "signal_search", "coarse_search", "fine_search", "pinpoint")
 
 
@@ -127,19 +116,6 @@ class AccountRow:
 
 
 @dataclass(frozen=True, slots=True)
-class LedgerRow:
-    """One stretch of the run and what it was spent on. `metres`: walked in the slope plane."""
-
-    phase: str
-    transmitter: str
-    cause: str
-    from_s: float
-    to_s: float
-    seconds: float
-    metres: float
-
-
-@dataclass(frozen=True, slots=True)
 class Finding:
     """One coaching remark tied to a time window. `severity`: note | costly | severe.
 
@@ -207,22 +183,13 @@ class WrongWay:
 
 @dataclass(frozen=True, slots=True)
 class Episode:
-    """A stretch of the run whose cause is known, as the ledger paints it.
+    """A stretch of a phase and what was done in it, one of ACTIVITIES: [`from_s`, `to_s`)."""
 
-    `cause`: one of CAUSES. [`from_s`, `to_s`) is the time it cost; [`window_from_s`, `window_to_s`) is where a
-    coach should look, which may be longer. `metres`: of the path in that time. `sure`: 0..1, the share of the
-    draws that hold it.
-    """
-
-    cause: str
+    activity: str
     phase: str
     transmitter: str
     from_s: float
     to_s: float
-    window_from_s: float
-    window_to_s: float
-    metres: float
-    sure: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,10 +223,8 @@ class MeasuredSearch(Search):
 
     extra: tuple[tuple[str, Measured], ...] = ()
     off_line_spell_s: tuple[float, float] | None = None
-    episodes: tuple[Episode, ...] = ()
-    """What the time of this search was spent on beyond the reference; the rest of its spans is on the reference."""
     activities: tuple[Episode, ...] = ()
-    """What the searcher did, for the timeline: `cause` is one of ACTIVITIES."""
+    """What the searcher did, for the timeline."""
     account: tuple[AccountRow, ...] = ()
     """This search against the reference searcher."""
 
@@ -271,11 +236,10 @@ class MeasuredSearch(Search):
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Timeline and account, findings and possible ones, and from the ledger the scores."""
+    """Timeline and account, and what follows from them: findings, possible ones and scores."""
 
     timeline: tuple[TimelineRow, ...]
     account: tuple[AccountRow, ...]
-    ledger: tuple[LedgerRow, ...]
     findings: tuple[Finding, ...]
     possible: tuple[Finding, ...]
     scores: Scores

@@ -3,13 +3,11 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from analyzer.model.account import AccountRow, Finding, LedgerRow, Scores, Search, TimelineRow
+from analyzer.model.account import AccountRow, Finding, Scores, Search, TimelineRow
 from analyzer.model.arrays import FloatArray, freeze_fields
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
 from analyzer.model.rules import ReferenceRules
-
-FORMAT = "searchwake-result/1"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +83,8 @@ class RunResult:
     transmitters: tuple[PlacedTransmitter, ...]
     phases: tuple[Phase, ...]
     searches: tuple[Search, ...]
-    ledger: tuple[LedgerRow, ...]
+    timeline: tuple[TimelineRow, ...]
+    account: tuple[AccountRow, ...]
     findings: tuple[Finding, ...]
     scores: Scores
     rules: ReferenceRules
@@ -96,7 +95,5 @@ class RunResult:
     drill_key: str = ""
     slope: tuple[float, float] = (0.0, 180.0)
     probe_hits_s: tuple[tuple[str, float], ...] = ()
-    timeline: tuple[TimelineRow, ...] = ()
-    account: tuple[AccountRow, ...] = ()
     possible: tuple[Finding, ...] = ()
     """What may have been so: less sure than a finding, never scored."""

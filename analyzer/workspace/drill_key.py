@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.files.names import DRILL_FILE, RUNS
+from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.source import MAX_BYTES, write_atomic
 from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
 from analyzer.workspace.layout import CACHE_FILE, LOCK_FILE
@@ -82,7 +83,7 @@ def keep_entry(out: Path, name: str, entry: dict[str, Any] | None) -> None:
 
 
 def is_current(out: Path, name: str, key: str, index: dict[str, Any]) -> bool:
-    """Return whether the index and every result file of a drill carry `key`."""
+    """Return whether the index and every result file of a drill carry `key`, and those files the present format."""
     entry = index.get(name)
     if not isinstance(entry, dict) or entry.get("key") != key:
         return False
@@ -92,6 +93,7 @@ def is_current(out: Path, name: str, key: str, index: dict[str, Any]) -> bool:
 def _carries(path: Path, key: str) -> bool:
     try:
         with path.open("rb") as stream:
-            return key.encode() in stream.read(HEAD_BYTES)
+            head = stream.read(HEAD_BYTES)
+            return key.encode() in head and f'"{RESULT_FORMAT}"'.encode() in head
     except OSError:
         return False

@@ -47,7 +47,7 @@ def test_from_the_head_to_a_field_a_class_and_an_entrys_lines(page, address):
         "left the area (A judge, 2026-02-14T09:12:00Z)",
         "judge entry 1",
         "230.9 s",
-        "ledger[1]",
+        "timeline[",
     ):
         assert words in text
     page.screenshot("standings-field")

@@ -120,7 +120,7 @@ def test_a_later_start_of_the_clock_changes_nothing():
     before, after = analyzed(drill, recording), analyzed(drill, later)
     assert before.phases == after.phases
     assert before.searches == after.searches
-    assert before.ledger == after.ledger
+    assert before.timeline == after.timeline
 
 
 def test_names_of_transmitters_do_not_matter():

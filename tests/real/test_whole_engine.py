@@ -190,8 +190,8 @@ def test_real_recording_gives_a_whole_result(case):
     assert result.duration_s == pytest.approx(track.time_s[-1])
     assert result.phases[0].start_s == 0.0
     assert result.phases[-1].end_s == pytest.approx(result.duration_s)
-    assert sum(r.seconds for r in result.ledger) == pytest.approx(result.duration_s, abs=1e-3)
-    assert sum(r.metres for r in result.ledger) == pytest.approx(sum(p.walked_m for p in result.phases), abs=1e-3)
+    assert sum(r.seconds for r in result.timeline) == pytest.approx(result.duration_s, abs=1e-3)
+    assert sum(r.metres for r in result.timeline) == pytest.approx(sum(p.walked_m for p in result.phases), abs=1e-3)
     for name, figure in figures(result):
         if isinstance(figure, Figure):
             assert figure.low <= figure.value <= figure.high, name
@@ -314,7 +314,7 @@ def test_uncut_recordings_of_a_few_minutes_go_through_as_run_folders_do(name):
     (result,) = analyze_drill(laid_around(kept), [marked], RULES, draws=4)
     assert not isinstance(result, Exception), str(result)
     assert result.duration_s == pytest.approx(hit.time_s)
-    assert sum(r.seconds for r in result.ledger) == pytest.approx(result.duration_s, abs=1e-3)
+    assert sum(r.seconds for r in result.timeline) == pytest.approx(result.duration_s, abs=1e-3)
 
 
 @pytest.mark.parametrize("name", FAR)

@@ -42,7 +42,7 @@ def calls(monkeypatch):
         return [
             EstimationError(where=r.run_id, what="no path", do="record longer")
             if r.run_id.startswith("vague")
-            else builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, ledger_rows=3, rules=rules)
+            else builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, rows=3, rules=rules)
             for r in recordings
         ]
 

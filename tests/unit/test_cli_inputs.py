@@ -62,7 +62,7 @@ def pipeline(monkeypatch):
     """Put a pipeline in place that gives an invented result for every recording: reading is what is tested."""
 
     def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):
-        return [builder.make_result(r.run_id, inputs=r.inputs, ledger_rows=3, rules=rules) for r in recordings]
+        return [builder.make_result(r.run_id, inputs=r.inputs, rows=3, rules=rules) for r in recordings]
 
     fake = types.ModuleType("analyzer.engine.pipeline")
     fake.analyze_drill = analyze_drill

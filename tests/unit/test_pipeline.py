@@ -23,7 +23,7 @@ from analyzer.lab.simulate import (
     simulate_drill,
     simulate_run,
 )
-from analyzer.model.account import CAUSES, PHASE_KEYS
+from analyzer.model.account import ACTIVITIES, PHASE_KEYS
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.phases import PHASES
 from analyzer.model.recording import Mark
@@ -123,9 +123,9 @@ def walked_m(result, drill):
     return float(np.interp(result.duration_s, result.path.time_s, along) - np.interp(0.0, result.path.time_s, along))
 
 
-def test_ledger_accounts_for_every_second_and_metre(run):
+def test_timeline_accounts_for_every_second_and_metre(run):
     drill, _, result = run
-    rows = result.ledger
+    rows = result.timeline
     assert rows[0].from_s == pytest.approx(0.0, abs=1e-9)
     assert rows[-1].to_s == pytest.approx(result.duration_s, abs=1e-9)
     for before, after in itertools.pairwise(rows):
@@ -134,13 +134,13 @@ def test_ledger_accounts_for_every_second_and_metre(run):
     assert all(r.seconds == pytest.approx(r.to_s - r.from_s, abs=1e-9) for r in rows)
     assert sum(r.seconds for r in rows) == pytest.approx(result.duration_s, abs=1e-3)
     assert sum(r.metres for r in rows) == pytest.approx(walked_m(result, drill), abs=1e-3)
-    assert {r.cause for r in rows} <= set(CAUSES)
+    assert {r.activity for r in rows} <= set(ACTIVITIES)
 
 
-def test_ledger_and_phases_agree(run):
+def test_timeline_and_phases_agree(run):
     result = run[2]
     for phase in result.phases:
-        mine = [r for r in result.ledger if (r.phase, r.transmitter) == (phase.phase, phase.transmitter)]
+        mine = [r for r in result.timeline if (r.phase, r.transmitter) == (phase.phase, phase.transmitter)]
         assert sum(r.seconds for r in mine) == pytest.approx(phase.end_s - phase.start_s, abs=1e-3)
         assert sum(r.metres for r in mine) == pytest.approx(phase.walked_m, abs=1e-3)
 
@@ -179,12 +179,12 @@ def test_result_survives_being_written(run):
     values = json.loads(text)
     assert json.loads(text) == values
     assert result_bytes(result) == text
-    assert values["format"] == "searchwake-result/1"
+    assert values["format"] == "searchwake-result/2"
     assert values["run"]["id"] == recording.run_id
     assert values["run"]["duration_s"] == pytest.approx(result.duration_s, abs=1e-6)
     assert values["path"]["east_m"] == pytest.approx(result.path.east_m, abs=1e-3)
-    assert sum(r["seconds"] for r in values["ledger"]) == pytest.approx(values["run"]["duration_s"], abs=1e-3)
-    assert sum(r["metres"] for r in values["ledger"]) == pytest.approx(
+    assert sum(r["seconds"] for r in values["timeline"]) == pytest.approx(values["run"]["duration_s"], abs=1e-3)
+    assert sum(r["metres"] for r in values["timeline"]) == pytest.approx(
         sum(p["walked_m"] for p in values["phases"]), abs=1e-3
     )
     assert len(values["searches"]) == len(result.searches)
@@ -245,7 +245,7 @@ def test_no_draws_give_figures_without_width():
     (result,) = analyze_drill(drill, [recording], RULES, draws=0)
     for where, number in every_number(result.searches):
         assert math.isfinite(number), where
-    assert sum(r.seconds for r in result.ledger) == pytest.approx(result.duration_s, abs=1e-3)
+    assert sum(r.seconds for r in result.timeline) == pytest.approx(result.duration_s, abs=1e-3)
 
 
 @pytest.mark.parametrize("fault", sorted(set(FAULTS) - {"missed_strip"}))
@@ -257,8 +257,8 @@ def test_runs_with_every_fault_obey_the_same_laws(fault):
     for where, figure in every_figure(result):
         if isinstance(figure, Figure):
             assert figure.low <= figure.value <= figure.high, where
-    assert sum(r.seconds for r in result.ledger) == pytest.approx(result.duration_s, abs=1e-3)
-    assert sum(r.metres for r in result.ledger) == pytest.approx(walked_m(result, drill.drill), abs=1e-3)
+    assert sum(r.seconds for r in result.timeline) == pytest.approx(result.duration_s, abs=1e-3)
+    assert sum(r.metres for r in result.timeline) == pytest.approx(walked_m(result, drill.drill), abs=1e-3)
     for _, number in every_number(result):
         assert math.isfinite(number)
 
@@ -281,7 +281,7 @@ def test_a_run_that_cannot_be_used_leaves_the_others_unharmed():
     (alone,) = analyze_drill(drill, [good], RULES, draws=DRAWS)
     np.testing.assert_allclose(results[1].path.east_m, alone.path.east_m, atol=1e-9)
     assert results[1].phases == alone.phases
-    assert results[1].ledger == alone.ledger
+    assert results[1].timeline == alone.timeline
 
 
 def test_results_come_in_the_order_of_the_recordings():
@@ -317,7 +317,7 @@ def test_strange_marks_give_a_result_or_one_clear_error_and_harm_no_other_run(ma
         assert first.do
     else:
         assert first.duration_s > 0.0
-        assert sum(r.seconds for r in first.ledger) == pytest.approx(first.duration_s, abs=1e-3)
+        assert sum(r.seconds for r in first.timeline) == pytest.approx(first.duration_s, abs=1e-3)
 
 
 def cut(readings, rows):
@@ -365,4 +365,4 @@ def test_strange_tracks_are_no_harm(path):
     (result,) = analyze_drill(builders.a_drill(), [builders.recording_of(track)], RULES, draws=8)
     assert not isinstance(result, AnalyzerError)
     assert all(math.isfinite(n) for _, n in every_number(result))
-    assert sum(r.seconds for r in result.ledger) == pytest.approx(result.duration_s, abs=1e-3)
+    assert sum(r.seconds for r in result.timeline) == pytest.approx(result.duration_s, abs=1e-3)

@@ -21,10 +21,11 @@ from analyzer.engine.measures.coarse_search import coarse_figures, longer_metres
 from analyzer.engine.measures.fine_search import fine_figures, pinpoint_figures, probing_shift, probing_walk
 from analyzer.engine.measures.line import Progress, progress_of
 from analyzer.engine.measures.off_line_walking import off_line_walking_m
-from analyzer.engine.measures.signal_search import lost_stretches, signal_figures
+from analyzer.engine.measures.signal_search import signal_figures
+from analyzer.engine.measures.spells import recorded
 from analyzer.engine.measures.standing import Stop, stops
-from analyzer.engine.measures.time_loss import coarse_episodes, marked, plain_episodes, recorded
-from analyzer.engine.measures.window import MARGIN_S, Window, cut, walked_draws
+from analyzer.engine.measures.strips_walked import left_out
+from analyzer.engine.measures.window import MARGIN_S, Window, cut
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.account import AccountRow, Episode, Leg, MeasuredSearch, WrongWay, began_beside_lowest
@@ -68,7 +69,6 @@ class Part:
     """The measures of one phase."""
 
     figures: tuple[tuple[str, Measured], ...]
-    episodes: tuple[Episode, ...] = ()
     events: tuple[WrongWay, ...] = ()
     legs: tuple[Leg, ...] = ()
     extra: tuple[tuple[str, Measured], ...] = ()
@@ -162,7 +162,6 @@ def _search(
         pinpoint=_in_order(PINPOINT, done[PINPOINT].figures),
         extra=tuple(pair for part in done.values() for pair in part.extra),
         off_line_spell_s=done[COARSE].off_line_spell_s,
-        episodes=tuple(e for part in done.values() for e in part.episodes),
         activities=tuple(e for part in done.values() for e in part.activities),
         account=not_assessed(list(own.values()), [row for part in done.values() for row in part.account]),
     )
@@ -188,26 +187,15 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
 
 def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
     figures = signal_figures(window, solution)
-    explained = tuple(
-        e for e in lost_stretches(window, ground.strip_width_m) if recorded(e.from_s, e.to_s, ground.holes)
-    )
+    missed = left_out(window, ground.strip_width_m)
+    if missed is not None and not recorded(*missed, ground.holes):
+        missed = None
     halts = _recorded_stops(window, ground)
-    # In which order good strips are taken is luck: the ideal strips' time is a figure, not a charge.
-    episodes = plain_episodes(
-        window,
-        halts,
-        explained,
-        reference_s=None,
-        reference_m=None,
-        extra_cause="off_line",
-        pace_mps=rules.signal_pace_mps,
-    )
-    missed = next(((e.from_s, e.to_s) for e in explained if e.cause == "off_line"), None)
     shares = signal_shares(
         window, ground.corners_m, ground.strip_width_m, rules.signal_pace_mps, missed, halts, ground.holes
     )
     done = signal_activities(window, halts, ground.holes, area=ground.corners_m is not None)
-    return Part(tuple(figures.items()), episodes, activities=done, account=rows_of(window, shares))
+    return Part(tuple(figures.items()), activities=done, account=rows_of(window, shares))
 
 
 def _coarse(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
@@ -217,7 +205,6 @@ def _coarse(fused: FusedPath, window: Window, solution: ReferenceSolution, rules
     figures = coarse_figures(window, solution, events, halts)
     progress = _progress(fused, window, solution, rules)
     line = None if solution.coarse is None or fused.axis_source == "unknown" else solution.coarse.line_m
-    episodes = coarse_episodes(window, progress, line, events, halts)
     extra: tuple[tuple[str, Measured], ...] = (
         ("detour_m", longer_metres(window, solution, events)),
         ("longer_m", longer_metres(window, solution)),
@@ -232,11 +219,9 @@ def _coarse(fused: FusedPath, window: Window, solution: ReferenceSolution, rules
     shares = coarse_shares(window, progress, lengths, events, halts, ground.holes, spells)
     return Part(
         tuple(figures.items()),
-        episodes,
         tuple(e.event for e in events),
-        (),
-        extra,
-        spell_s,
+        extra=extra,
+        off_line_spell_s=spell_s,
         activities=coarse_activities(window, events, halts, ground.holes, spells),
         account=rows_of(window, shares),
     )
@@ -271,11 +256,6 @@ def _fine(
         fused, window, solution, plane=ground.plane, fine_height_m=ground.fine_height_m, probed_s=probed_s
     )
     halts = _recorded_stops(window, ground, slowest_mps=FINE_STOP_MPS, least_s=FINE_STOP_S)
-    seconds = None if solution.reference is None else solution.reference.fine_s
-    metres = None if solution.bracket is None else solution.bracket.length_m
-    episodes = plain_episodes(
-        window, halts, marked(window, (), ()), reference_s=seconds, reference_m=metres, extra_cause="extra_bracketing"
-    )
     told = lines_told_apart(window, lines)
     shares = fine_shares(
         window,
@@ -288,9 +268,7 @@ def _fine(
     )
     return Part(
         tuple(figures.items()),
-        episodes,
-        (),
-        legs,
+        legs=legs,
         activities=fine_activities(window, told, halts, ground.holes),
         account=rows_of(window, shares),
     )
@@ -316,9 +294,6 @@ def _pinpoint(
     fused: FusedPath, window: Window, rules: Rules, ground: Ground, hit_s: float | None, fine: Part | None
 ) -> Part:
     figures = pinpoint_figures(fused, window, hit_s)
-    span = window.span
-    spent, walked = span.end_s - span.start_s, float(walked_draws(window)[0])
-    over = spent - rules.pinpoint_reference_s
     at_first, beyond = probing_walk(window)
     extra = (
         ("probing_shift_m", probing_shift(window)),
@@ -333,9 +308,4 @@ def _pinpoint(
         told_apart=fine is None or all(row.cause != "not_told_apart" for row in fine.account),
     )
     rows, done = rows_of(window, shares), pinpoint_activities(window, ground.holes)
-    if over < 1.0:
-        return Part(tuple(figures.items()), extra=extra, activities=done, account=rows)
-    start = span.end_s - over
-    metres = walked * over / max(spent, 1e-9)
-    probing = Episode("probing", span.phase, span.transmitter, start, span.end_s, span.start_s, span.end_s, metres)
-    return Part(tuple(figures.items()), (probing,), extra=extra, activities=done, account=rows)
+    return Part(tuple(figures.items()), extra=extra, activities=done, account=rows)

@@ -2,7 +2,7 @@
 
 from analyzer.engine.verdict.account import account
 from analyzer.engine.verdict.findings import findings
-from analyzer.engine.verdict.ledger import ledger, seconds_by_cause
 from analyzer.engine.verdict.score import points_of, score
+from analyzer.engine.verdict.timeline import timeline
 
-__all__ = ["account", "findings", "ledger", "points_of", "score", "seconds_by_cause"]
+__all__ = ["account", "findings", "points_of", "score", "timeline"]

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from analyzer.engine.verdict.findings import findings
-from analyzer.engine.verdict.ledger import ledger, timeline
 from analyzer.engine.verdict.score import score
+from analyzer.engine.verdict.timeline import timeline
 from analyzer.model.account import MeasuredSearch, Verdict
 from analyzer.model.arrays import FloatArray
 from analyzer.model.phases import PhaseSpan
@@ -29,20 +29,17 @@ def account(
         Best estimate of the path (row 0 of the draws), slope-plane metres.
     spans : sequence of PhaseSpan
     searches : sequence of MeasuredSearch
-        As measured; their episodes make the ledger.
+        As measured, with what was done and what it cost.
     rules : Rules
     duration_s : float
         End of the run.
     """
     told = findings(searches, spans, rules)
-    episodes = tuple(e for s in searches for e in s.episodes)
-    rows = ledger(time_s, path_m, spans, episodes, duration_s)
-    account_rows = tuple(row for s in searches for row in s.account)
+    rows = tuple(row for s in searches for row in s.account)
     return Verdict(
         timeline(time_s, path_m, spans, [e for s in searches for e in s.activities], duration_s),
-        account_rows,
         rows,
         told.said,
         told.possible,
-        score(searches, account_rows, rules),
+        score(searches, rows, rules),
     )

@@ -14,7 +14,7 @@ OFF_LINE_M = (4.0, 3.2)
 ASTRAY_M = (5.5, 3.9)
 DETOUR_S = (1.0, 0.0)
 SIDEWAYS_PART = 0.7
-STANDING_S = (2.5, 1.5)
+STANDING_S, LEAST_STOP_S = (2.5, 1.5), 0.5
 SLOW_SHARE, SLOW_S = 0.3, (6.0, 3.7)
 TOO_FAST = (1.7, 1.54)
 MISSED_STRIP_S = (10.0, 2.0)
@@ -117,20 +117,21 @@ def _seen_longer(case: Case) -> tuple[str, tuple[float, float], Likely] | None:
 def standing(case: Case) -> Remark | None:
     """Remark on standing still in the coarse search."""
     standing = case.figure("coarse", "standing_s")
-    episodes = case.episodes(COARSE, "standing")
-    if standing is None or not episodes:
+    row = case.row(COARSE, "standing")
+    stops = [] if row is None else [w for w in row.windows if w[1] - w[0] >= LEAST_STOP_S]
+    if standing is None or not stops:
         return None
-    longest = max(episodes, key=lambda e: e.to_s - e.from_s)
+    longest = max(stops, key=lambda w: w[1] - w[0])
     cost = case.cost(COARSE, "standing")
-    times = "once" if len(episodes) == 1 else f"{len(episodes)} times"
+    times = "once" if len(stops) == 1 else f"{len(stops)} times"
     spent = standing.value if cost is None else cost.value
     text = (
-        f"You stood still {times} on the way in, {spent:.0f} s in all, the longest at {clock(longest.from_s)}. The "
+        f"You stood still {times} on the way in, {spent:.0f} s in all, the longest at {clock(longest[0])}. The "
         "reading goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow "
         "the line at half pace without one stop."
     )
     likely, figures = above(standing, *STANDING_S), (("standing_s", standing),)
-    return remark(case, "standing", COARSE, (longest.from_s, longest.to_s), likely, text, saving_of(cost), figures)
+    return remark(case, "standing", COARSE, longest, likely, text, saving_of(cost), figures)
 
 
 def pace(case: Case) -> Remark | None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.engine.verdict.likelihood import Likely
-from analyzer.model.account import AccountRow, Episode, Finding, MeasuredSearch
+from analyzer.model.account import AccountRow, Finding, MeasuredSearch
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.phases import COARSE, FINE, PhaseSpan
 from analyzer.model.rules import Rules
@@ -63,10 +63,6 @@ class Case:
         """Return the account's seconds of a cause, however sure, None where it has none."""
         row = self.row(phase, cause)
         return None if row is None else row.seconds
-
-    def episodes(self, phase: str, cause: str) -> tuple[Episode, ...]:
-        """Return the episodes of a cause in a phase."""
-        return tuple(e for e in self.search.episodes if (e.phase, e.cause) == (phase, cause))
 
     def points(self, phase: str, measure: str) -> float:
         """Return how much a measure counts in the order of the remarks; 0 where it is good or not assessable."""

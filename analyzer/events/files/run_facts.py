@@ -30,7 +30,7 @@ def facts_of(result: RunResult, *, source: str, start_marked: bool) -> RunFacts:
             for number, item in enumerate(result.findings)
         ),
         measures=tuple(_measures(result.searches)),
-        ledger_ends_s=tuple(row.to_s for row in result.ledger),
+        timeline_ends_s=tuple(row.to_s for row in result.timeline),
         start_marked=start_marked,
     )
 

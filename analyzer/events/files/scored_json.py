@@ -11,7 +11,7 @@ from analyzer.files.json_layout import layout
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.rules import SheetId
 
-FORMAT = "searchwake-event/1"
+FORMAT = "searchwake-event/2"
 SCORED_FILE = "scored.json"
 DO = "searchwake verify EVENT says what differs; searchwake standings EVENT --again scores anew"
 
@@ -111,7 +111,7 @@ class ScoredFile:
 
 def _codec() -> Codec:
     made = codec(digits=6, figure_digits=6)
-    layout(made, ScoreLine, "what rule rule_value seconds points source evidence ledger_row figure")
+    layout(made, ScoreLine, "what rule rule_value seconds points source evidence timeline_row figure")
     layout(made, FieldScore, "bib drill run status targets targets_low targets_high why passed seconds lines")
     layout(made, EntryPart, "bib name class_id=class")
     layout(made, TablePart, "scope class_id=class places")

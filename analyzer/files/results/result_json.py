@@ -10,12 +10,13 @@ import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.files.json_codec import Json, parse_json, structured
-from analyzer.files.results.format_1 import CODEC, ResultFile, file_values, result_of
+from analyzer.files.results import RESULT_FORMAT
+from analyzer.files.results.format_2 import CODEC, ResultFile, file_values, result_of
 from analyzer.files.source import read_bytes, write_atomic
-from analyzer.model.account import ACTIVITIES, CAUSES, FAULT_CAUSES, OTHER_CAUSES
+from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES
 from analyzer.model.phases import PHASES
 from analyzer.model.recording import InputFile
-from analyzer.model.result import FORMAT, RunResult
+from analyzer.model.result import RunResult
 
 AGAIN = "analyze the drill again"
 
@@ -95,7 +96,7 @@ def read_head(path: Path) -> RunHead:
 
 
 def _values(data: bytes, name: str, do: str) -> Json:
-    return parse_json(data, name=name, wanted="a result of the format", format_line=FORMAT, do=do)
+    return parse_json(data, name=name, wanted="a result of the format", format_line=RESULT_FORMAT, do=do)
 
 
 def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
@@ -107,7 +108,7 @@ def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
     rows = {
         "phases": [(row.phase, row.start_s, row.end_s) for row in result.phases],
         "account": [(row.phase, 0.0, 0.0) for row in result.account],
-        "ledger": [(row.phase, row.from_s, row.to_s) for row in result.ledger],
+        "timeline": [(row.phase, row.from_s, row.to_s) for row in result.timeline],
         "findings": [(row.phase, row.from_s, row.to_s) for row in result.findings],
     }
     for part, spans in rows.items():
@@ -117,7 +118,6 @@ def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
             if not (math.isfinite(from_s) and math.isfinite(to_s)):
                 yield f"{part}[{number}]", "the result is damaged (it has no times)"
     names = (
-        ("ledger", "cause", [row.cause for row in result.ledger], CAUSES),
         ("account", "cause", [row.cause for row in result.account], (*FAULT_CAUSES, *OTHER_CAUSES)),
         ("timeline", "activity", [row.activity for row in result.timeline], ACTIVITIES),
     )

@@ -77,7 +77,7 @@ def judge(key: str, result: RunResult, run: SimulatedRun, drill: Drill, rules: R
         **_figure_errors(search, result, truth, true, {c.figure: c.truth for c in claims}),
         **_wrong_way_errors(search, way_out(truth, true, events)[0]),
         **charged_errors(result, meant),
-        "unexplained": sum(r.seconds for r in result.ledger if r.cause == "unexplained") / result.duration_s,
+        "unexplained": sum(r.seconds for r in result.timeline if r.activity == "unexplained") / result.duration_s,
     }
     findings = tuple(f.id.split(":")[0] for f in result.findings)
     return Trial(

@@ -42,7 +42,7 @@ def results_folder(tmp_path, make_result):
     }
     for run, changes in runs.items():
         write_result(tmp_path / "lower_bowl" / f"{run}.json", make_result(run_id=run, **changes))
-    (tmp_path / "lower_bowl" / "zz-damaged.json").write_text('{"format": "searchwake-result/1"}')
+    (tmp_path / "lower_bowl" / "zz-damaged.json").write_text('{"format": "searchwake-result/2"}')
     return tmp_path
 
 

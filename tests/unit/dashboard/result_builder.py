@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 
-from analyzer.model.account import AccountRow, Finding, LedgerRow, Leg, PointLoss, Scores, Search, TimelineRow, WrongWay
+from analyzer.model.account import AccountRow, Finding, Leg, PointLoss, Scores, Search, TimelineRow, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
@@ -106,7 +106,6 @@ def make_result(
         searches=_searches(),
         timeline=_timeline(),
         account=_account(),
-        ledger=_ledger(),
         findings=_findings()[:findings],
         scores=_scores(),
         rules=_rules(),
@@ -171,7 +170,7 @@ def _timeline():
         ("coarse_search", "B", "along_line", 388, 398),
         ("fine_search", "B", "bracketing", 398, 456),
         ("pinpoint", "B", "probing", 456, 596),
-        ("", "", "unexplained", 596, 600),
+        ("pinpoint", "B", "unexplained", 596, 600),
     ]
     return tuple(
         TimelineRow(phase, who, activity, float(a), float(b), float(b - a), round(0.4 * (b - a), 1))
@@ -208,34 +207,6 @@ def _account():
     return tuple(
         AccountRow(phase, who, cause, fig(seconds, half, "s"), 0.0, windows)
         for phase, who, cause, seconds, half, windows in rows
-    )
-
-
-def _ledger():
-    rows = [
-        ("signal_search", "A", "on_reference", 88),
-        ("signal_search", "A", "searching_uncovered_twice", 22),
-        ("coarse_search", "A", "on_reference", 44),
-        ("coarse_search", "A", "slow_pace", 14),
-        ("coarse_search", "A", "wrong_way", 34),
-        ("coarse_search", "A", "off_line", 14),
-        ("fine_search", "A", "on_reference", 30),
-        ("fine_search", "A", "extra_bracketing", 26),
-        ("pinpoint", "A", "on_reference", 30),
-        ("pinpoint", "A", "probing", 28),
-        ("coarse_search", "B", "on_reference", 40),
-        ("coarse_search", "B", "standing", 18),
-        ("coarse_search", "B", "slow_pace", 10),
-        ("fine_search", "B", "on_reference", 40),
-        ("fine_search", "B", "extra_bracketing", 18),
-        ("pinpoint", "B", "on_reference", 30),
-        ("pinpoint", "B", "probing", 110),
-        ("pinpoint", "B", "unexplained", 4),
-    ]
-    ends = np.cumsum([row[3] for row in rows])
-    return tuple(
-        LedgerRow(*row[:3], float(end - row[3]), float(end), float(row[3]), round(0.4 * row[3], 1))
-        for row, end in zip(rows, ends, strict=True)
     )
 
 

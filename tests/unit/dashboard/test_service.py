@@ -34,7 +34,7 @@ def test_a_run_comes_back_as_it_was_written(make_result, results_folder):
     assert read.path.range_m == pytest.approx(written.path.range_m, abs=5.1e-4, nan_ok=True)
     assert read.readings == pytest.approx(written.readings, abs=5.1e-4)
     assert set(read.readings[:, 3]) == {0.0, 1.0}
-    assert (read.ledger, read.findings, read.phases) == (written.ledger, written.findings, written.phases)
+    assert (read.timeline, read.findings, read.phases) == (written.timeline, written.findings, written.phases)
     assert (read.scores, read.evidence, read.transmitters) == (written.scores, written.evidence, written.transmitters)
     assert (read.inputs, read.slope, read.probe_hits_s) == (written.inputs, written.slope, written.probe_hits_s)
     first, again = written.searches[0], read.searches[0]
@@ -93,22 +93,21 @@ def test_an_unchanged_file_is_read_once(results_folder):
 @pytest.mark.parametrize(
     ("change", "place", "part"),
     [
-        (lambda v: v.pop("ledger"), "", "the result has no 'ledger'"),
+        (lambda v: v.pop("timeline"), "", "the result has no 'timeline'"),
         (lambda v: v["path"].update(time_s=[]), "path", "is damaged"),
         (lambda v: v["path"].update(east_m=v["path"]["east_m"][:-1]), "path", "is damaged (east_m must have shape"),
         (lambda v: v["run"].update(duration_s=0.0), "run.duration_s", "the run lasts 0.0 s"),
-        (lambda v: v["ledger"][0].update(cause="luck"), "ledger[0].cause", "unknown cause 'luck'"),
         (lambda v: v["account"][0].update(cause="luck"), "account[0].cause", "unknown cause 'luck'"),
         (lambda v: v["timeline"][0].update(activity="luck"), "timeline[0].activity", "unknown activity 'luck'"),
         (lambda v: v.update(phases=[1]), "phases[0]", "is damaged (an object is needed, 1 was found)"),
-        (lambda v: v["ledger"][1].update(colour=1), "ledger[1]", "the key 'colour' is not known"),
+        (lambda v: v["timeline"][1].update(colour=1), "timeline[1]", "the key 'colour' is not known"),
         (lambda v: v.update(colour=1), "", "the key 'colour' is not known"),
         (lambda v: v["run"].update(colour=1), "run", "the key 'colour' is not known"),
         (lambda v: v["run"].pop("id"), "run", "this part has no 'id'"),
         (lambda v: v["searches"][0].pop("fine"), "searches[0]", "this part has no 'fine'"),
         (lambda v: v["searches"][0].update(fine=[]), "searches[0].fine", "an object is needed, [] was found"),
         (lambda v: v.update(inputs={}), "inputs", "a list is needed, {} was found"),
-        (lambda v: v["ledger"][1].pop("cause"), "ledger[1]", "this part has no 'cause'"),
+        (lambda v: v["timeline"][1].pop("activity"), "timeline[1]", "this part has no 'activity'"),
         (lambda v: v["phases"][1].update(end_s=None), "phases[1]", "it has no times"),
         (lambda v: v["transmitters"][0].update(north_m=None), "transmitters[0]", "it has no place"),
         (lambda v: v["transmitters"][0].update(id=7), "transmitters[0].id", "a text is needed, 7 was found"),

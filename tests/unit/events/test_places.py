@@ -127,7 +127,7 @@ def test_the_sheets_limit_goes_before_the_fields():
 def test_every_line_names_evidence_and_rule():
     fault = FoundFault("off_lowest", "A", "Probed beside it.", 150.0, "findings[2]")
     score = score_field(SEVEN, NORTH, FASTEST, ran(("A", 90.0), faults=(fault,)), (judged("bonus_s", 5.0),))
-    found = [(line.rule, line.seconds, line.source, line.evidence, line.ledger_row) for line in score.lines]
+    found = [(line.rule, line.seconds, line.source, line.evidence, line.timeline_row) for line in score.lines]
     assert found == [
         ("time", 90.0, "north/r.json", "probe_hits[0]", 0),
         ("missed_transmitter_s", 300.0, "north/r.json", "probe_hits", None),

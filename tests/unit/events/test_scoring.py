@@ -202,7 +202,7 @@ def test_verify_names_a_changed_place_and_its_hash(club, capsys):
         (lambda e: (e / "results/lower_bowl/runa-1.json").unlink(), "runa-1.json: is not stored, but computed anew"),
         (lambda e: (e / "results/lower_bowl/more.json").write_text("{}"), "more.json: is stored, but nothing gives it"),
         (lambda e: (e / "results/lower_bowl/runa-1.json").write_text("{"), "what is stored cannot be read"),
-        (lambda e: (e / "scored.json").write_text("{}"), "this is not of the format searchwake-event/1"),
+        (lambda e: (e / "scored.json").write_text("{}"), "this is not of the format searchwake-event/2"),
         (lambda e: (e / "scored.json").unlink(), "the event is not scored yet"),
         (lambda e: (e / "log.jsonl").unlink(), "log.jsonl: it is missing"),
         (lambda e: (e / "results/summary.csv").write_text("drill\n"), "summary.csv, line 1"),

@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 
 from analyzer.engine.measures.searches import NAMES
-from analyzer.model.account import AccountRow, Finding, LedgerRow, Leg, PointLoss, Scores, Search, TimelineRow, WrongWay
+from analyzer.model.account import AccountRow, Finding, Leg, PointLoss, Scores, Search, TimelineRow, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
@@ -28,10 +28,10 @@ def every(phase, **figures):
     return tuple((dict.fromkeys(NAMES[phase], NOT) | figures).items())
 
 
-def make_result(run_id="mara-1", *, searcher="Mara", ledger_rows=700, inputs=(), rules=RULES) -> RunResult:
-    """Return a result whose timeline and ledger have many rows of awkward length."""
-    edges = np.cumsum(np.concatenate([[0.0], 0.1 + np.random.default_rng(1).random(ledger_rows) / 3.0]))
-    metres = np.random.default_rng(2).random(ledger_rows) / 3.0
+def make_result(run_id="mara-1", *, searcher="Mara", rows=700, inputs=(), rules=RULES) -> RunResult:
+    """Return a result whose timeline has many rows of awkward length."""
+    edges = np.cumsum(np.concatenate([[0.0], 0.1 + np.random.default_rng(1).random(rows) / 3.0]))
+    metres = np.random.default_rng(2).random(rows) / 3.0
     end = float(edges[-1])
     n = 20
     search = Search(
@@ -57,8 +57,6 @@ def make_result(run_id="mara-1", *, searcher="Mara", ledger_rows=700, inputs=(),
                  AccountRow("coarse_search", "A", "wrong_way", figure(4.0, "s"), 3.0, ((3.0, 5.0),)),
                  AccountRow("fine_search", "A", "reference", figure(end * 2.0 / 3.0 + 2.0, "s"), 9.0),
                  AccountRow("fine_search", "A", "pace", figure(-2.0, "s"), 0.0)),
-        ledger=tuple(LedgerRow("coarse_search", "A", "standing", float(a), float(b), float(b - a), float(m))
-                     for a, b, m in zip(edges[:-1], edges[1:], metres, strict=True)),
         findings=(Finding("f1", "coarse_search", "A", 1.0, 2.0, "costly", 0.97, "Turn sooner.", figure(4.0, "s"),
                           (("wrong_way_m", figure(3.0)),)),),
         scores=Scores((("overall", figure(80.0, "points")), ("signal_search", NOT), ("coarse_search", figure(70.0)),

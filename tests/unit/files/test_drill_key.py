@@ -56,7 +56,10 @@ def test_index_is_current_only_with_its_results(tmp_path):
     write_index(tmp_path, {"bowl": {"key": "k" * 64, "rows": [{"run": "a"}], "failures": []}})
     index = read_index(tmp_path)
     assert not is_current(tmp_path, "bowl", "k" * 64, index)
-    write_atomic(tmp_path / "bowl" / "a.json", b'{"format":"f","drill_key":"' + b"k" * 64 + b'"}')
+    head = b'{"format":"searchwake-result/%d","drill_key":"' + b"k" * 64 + b'"}'
+    write_atomic(tmp_path / "bowl" / "a.json", head % 1)
+    assert not is_current(tmp_path, "bowl", "k" * 64, index)
+    write_atomic(tmp_path / "bowl" / "a.json", head % 2)
     assert is_current(tmp_path, "bowl", "k" * 64, index)
     assert not is_current(tmp_path, "bowl", "j" * 64, index)
     assert not is_current(tmp_path, "other", "k" * 64, index)

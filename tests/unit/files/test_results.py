@@ -39,7 +39,7 @@ def values(result):
 @pytest.mark.parametrize(
     ("path", "keys"),
     [
-        ((), "format run inputs evidence path transmitters phases searches ledger findings scores"),
+        ((), "format run inputs evidence path transmitters phases searches timeline account findings scores"),
         (("run",), "id searcher drill time_zero duration_s"),
         (("inputs", 0), "role name sha256 rows used dropped"),
         (("inputs", 0, "dropped", 0), "reason count"),
@@ -57,7 +57,7 @@ def values(result):
          "ended_on_lowest_m final_offset_m final_offset_physics_m"),
         (("searches", 0, "fine", "legs", 0), "from_s to_s length_m bearing_deg straightness_m"),
         (("searches", 0, "pinpoint"), "duration_s probe_offset_m"),
-        (("ledger", 0), "phase transmitter cause from_s to_s seconds metres"),
+        (("timeline", 0), "phase transmitter activity from_s to_s seconds metres"),
         (("findings", 0), "id phase transmitter from_s to_s severity text saving_s figures"),
         (("scores",), "overall signal_search coarse_search fine_search pinpoint rules"),
         (("scores", "rules"), "name version sha256 pace signal_pace_mps fine_radius_m bracket_arm_m bracket_pace_mps"),
@@ -71,7 +71,7 @@ def test_every_documented_key_is_there(values, path, keys):
 
 
 def test_format_line(values):
-    assert values["format"] == "searchwake-result/1"
+    assert values["format"] == "searchwake-result/2"
 
 
 def test_figures_are_numbers_with_interval_or_a_reason(values):
@@ -83,9 +83,9 @@ def test_figures_are_numbers_with_interval_or_a_reason(values):
     assert fine["extra_m"]["value"] == 1.0
 
 
-def test_ledger_still_adds_up_after_rounding(result, values):
+def test_timeline_still_adds_up_after_rounding(result, values):
     """Within 1 ms and 1 mm, and without gaps."""
-    rows = values["ledger"]
+    rows = values["timeline"]
     assert abs(math.fsum(r["seconds"] for r in rows) - values["run"]["duration_s"]) < 1e-3
     assert abs(math.fsum(r["metres"] for r in rows) - math.fsum(p["walked_m"] for p in values["phases"])) < 1e-3
     assert all(a["to_s"] == b["from_s"] for a, b in itertools.pairwise(rows))

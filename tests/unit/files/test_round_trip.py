@@ -21,17 +21,7 @@ from analyzer.events.files.scored_json import Scored, parse_scored, scored_bytes
 from analyzer.events.model import FieldScore, Place, Standings
 from analyzer.files.results.result_json import parse_result, read_result, result_bytes, write_result
 from analyzer.files.results.run_line_json import from_json, to_json
-from analyzer.model.account import (
-    ACTIVITIES,
-    CAUSES,
-    FAULT_CAUSES,
-    OTHER_CAUSES,
-    AccountRow,
-    LedgerRow,
-    PointLoss,
-    Search,
-    TimelineRow,
-)
+from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES, AccountRow, PointLoss, Search, TimelineRow
 from analyzer.model.phases import PHASES
 from analyzer.model.result import PathTable, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import ReferenceRules, Rules
@@ -110,7 +100,6 @@ def results(draw):
             account=st.lists(shaped(AccountRow, cause=st.sampled_from((*FAULT_CAUSES, *OTHER_CAUSES))), max_size=2).map(
                 tuple
             ),
-            ledger=st.lists(shaped(LedgerRow, cause=st.sampled_from(CAUSES)), max_size=2).map(tuple),
             lines=st.lists(st.builds(PlanLine, NAMES, NAMES, arrays(2, 2) | arrays(0, 2)), max_size=2).map(tuple),
             readings=st.sampled_from([None, readings]),
             corners_m=st.none() | arrays(draw(st.integers(3, 5)), 2),

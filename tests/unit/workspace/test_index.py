@@ -135,6 +135,23 @@ def test_database_that_is_gone_is_made_again_without_measuring(two, measured):
     assert (rows_of(two), lines_of(two)) == before
 
 
+@pytest.mark.parametrize("database", [True, False], ids=["indexed", "database gone"])
+def test_a_result_of_the_format_before_is_measured_anew_and_no_failure(two, measured, database):
+    before = files_of(two)
+    path = two / "results" / "bowl" / "mara-1.json"
+    data = path.read_bytes()
+    assert b"searchwake-result/2" in data
+    path.write_bytes(data.replace(b"searchwake-result/2", b"searchwake-result/1", 1))
+    if not database:
+        drop_database(two)
+    report = index_workspace(two)
+    assert (report.measured, measured) == (2, ["bowl"])
+    assert report.failures == ["gully/vague-1: no path; record longer"]
+    assert stale_runs(two) == ()
+    assert files_of(two) == before
+    assert rows_of(two) == before
+
+
 def test_lines_of_an_older_way_are_made_again_from_files(two, measured, monkeypatch):
     monkeypatch.setattr(index, "LINES_VERSION", 99)
     assert (index_workspace(two).read, index_workspace(two).read) == (3, 0)

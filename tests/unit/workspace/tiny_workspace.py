@@ -53,7 +53,7 @@ def fake_pipeline(seconds: float = 0.0, log: Path | None = None) -> tuple[types.
         return [
             EstimationError(where=r.run_id, what="no path", do="record longer")
             if r.run_id.startswith("vague")
-            else _builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, ledger_rows=3, rules=rules)
+            else _builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, rows=3, rules=rules)
             for r in recordings
         ]
 

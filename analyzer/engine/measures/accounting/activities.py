@@ -25,7 +25,7 @@ def _whole(window: Window, activity: str) -> Episode:
 def _episode(window: Window, activity: str, a: float, b: float) -> Episode:
     span = window.span
     a, b = max(a, span.start_s), max(min(b, span.end_s), max(a, span.start_s))
-    return Episode(activity, span.phase, span.transmitter, a, b, a, b, 0.0)
+    return Episode(activity, span.phase, span.transmitter, a, b)
 
 
 def _pauses(window: Window, stops: Sequence[Stop], holes: Sequence[Spell]) -> list[Episode]:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.engine.measures.spells import gaps
 from analyzer.engine.measures.standing import Stop
-from analyzer.engine.measures.time_loss import gaps
 from analyzer.engine.measures.window import Window, overlap, steps_m
 from analyzer.model.arrays import FloatArray
 

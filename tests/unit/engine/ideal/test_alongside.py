@@ -29,7 +29,7 @@ def test_coarse_towards_the_transmitter_takes_the_integral_of_slowness():
     assert times[middle] == pytest.approx(math.log(2.0 / (0.5 + b * (line[middle, 0] - 3.0))) / b, abs=1e-3)
 
 
-def test_coarse_takes_what_the_ledger_counts():
+def test_coarse_takes_what_the_account_counts():
     line = np.array([(30.0, 4.0), (18.0, 9.0), (7.0, 6.0), (3.0, 0.5)])
     assert timed_coarse(line, (0.0, 0.0), RULES)[0][-1] == pytest.approx(times_along(line, (0, 0), RULES)[-1], abs=0.02)
 

@@ -118,17 +118,19 @@ def test_speed_inside_the_range_is_not_assessable():
     assert value(search, "coarse", "speed_at_3_m") == pytest.approx(0.5, abs=0.02)
 
 
-def test_the_sheet_decides_the_probing_excess():
-    search = search_of()
-    longer = replace(RULES, pinpoint_reference_s=5.0)
-    assert not [e for e in search.episodes if e.cause == "probing"]
+def test_the_sheet_decides_what_of_the_probing_is_long():
     time_s, points = walk(KNOTS, pace=PACES)
-    fused = exact_path(time_s, points)
     end = float(time_s[-1])
     span = PhaseSpan(PINPOINT, "A", end - 19.0, end, 0.0, 0.0, np.array([end - 19.0]), np.array([end]))
-    (other,) = measure_searches(fused, (span,), {}, longer, ground=GROUND)
-    (probing,) = other.episodes
-    assert probing.to_s - probing.from_s == pytest.approx(14.0)
+
+    def causes(seconds):
+        rules = replace(RULES, pinpoint_reference_s=seconds)
+        (search,) = measure_searches(exact_path(time_s, points), (span,), {}, rules, ground=GROUND)
+        return {row.cause: row.seconds.value for row in search.account}
+
+    # The span is the first of the run, which the account begins at 0 s.
+    assert causes(end - 14.0) == pytest.approx({"reference": end - 14.0, "long_probing": 14.0})
+    assert causes(end + 6.0) == pytest.approx({"reference": end + 6.0, "pace": -6.0})
 
 
 @pytest.mark.parametrize(

@@ -1,10 +1,9 @@
-"""Strips in order, strips left out, ground covered twice."""
+"""Strips in order, and strips left out."""
 
 import numpy as np
 import pytest
 from builders import exact_path, walk
 
-from analyzer.engine.measures.signal_search import lost_stretches, repeated_ground
 from analyzer.engine.measures.strips_walked import left_out
 from analyzer.engine.measures.window import cut
 from analyzer.model.phases import SIGNAL, PhaseSpan
@@ -29,7 +28,6 @@ def window_of(strips, last_m=60.0):
 @pytest.mark.parametrize("strips", [[20.0], [20.0, 60.0], [20.0, 60.0, 100.0], [100.0, 60.0, 20.0]])
 def test_strips_side_by_side_leave_nothing_out(strips):
     assert left_out(window_of(strips), WIDTH_M) is None
-    assert lost_stretches(window_of(strips), WIDTH_M) == ()
 
 
 def test_the_strip_between_taken_last_was_left_out():
@@ -37,7 +35,6 @@ def test_the_strip_between_taken_last_was_left_out():
     from_s, to_s = left_out(window, WIDTH_M)
     # Off it from the end of the first strip to the end of the second: 80 m across and 100 m along at 1.4 m/s.
     assert to_s - from_s == pytest.approx(180.0 / 1.4, abs=3.0)
-    assert [e.cause for e in lost_stretches(window, WIDTH_M)] == ["off_line"]
 
 
 def test_the_edge_strip_taken_last_was_left_out():
@@ -56,10 +53,3 @@ def test_a_signal_on_the_way_back_to_the_strip_between_tells_that_it_was_left_ou
 
 def test_a_signal_on_the_far_strip_itself_leaves_nothing_to_come_back_to():
     assert left_out(window_of([20.0, 100.0]), WIDTH_M) is None
-
-
-def test_a_second_pass_over_a_strip_is_covered_twice():
-    window = window_of([20.0, 22.0, 60.0])
-    (episode,) = repeated_ground(window, WIDTH_M)
-    assert episode.cause == "searching_uncovered_twice"
-    assert 55.0 < episode.metres < 105.0

@@ -5,7 +5,7 @@ import pytest
 
 from analyzer.engine.verdict.findings import POSSIBLY, REMARKS, findings
 from analyzer.files.rules_toml import default_rules
-from analyzer.model.account import AccountRow, Episode, MeasuredSearch, WrongWay
+from analyzer.model.account import AccountRow, MeasuredSearch, WrongWay
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 
@@ -20,18 +20,14 @@ def sure(value, unit="m", half=0.0):
     return Figure(value, value - half, value + half, unit)
 
 
-def episode(cause, a, b, phase=COARSE):
-    return Episode(cause, phase, "A", a, b, a, b, b - a)
-
-
 def cost(cause, seconds, half=1.0, windows=((30.0, 45.0),), phase=COARSE):
     """Return a row of the account."""
     return AccountRow(phase, "A", cause, sure(seconds, "s", half), seconds, tuple(windows))
 
 
-def run(*, coarse=(), fine=(), events=(), episodes=(), extra=(), signal=(), account=()):
+def run(*, coarse=(), fine=(), events=(), extra=(), signal=(), account=()):
     groups = tuple(signal), tuple(coarse), tuple(events), tuple(fine)
-    search = MeasuredSearch("A", True, *groups, (), (), tuple(extra), (29.0, 45.0), episodes, account=tuple(account))
+    search = MeasuredSearch("A", True, *groups, (), (), tuple(extra), (29.0, 45.0), account=tuple(account))
     return findings([search], SPANS, RULES).said
 
 
@@ -100,7 +96,8 @@ def test_back_along_the_line_is_the_wrong_way_and_no_detour():
 @pytest.mark.parametrize(("seconds", "half", "told"), [(8.0, 1.0, True), (2.0, 0.2, False), (4.0, 3.5, False)])
 def test_standing_needs_to_be_long_and_certain(seconds, half, told):
     found = run(
-        coarse=[("standing_s", sure(seconds, "s", half))], episodes=(episode("standing", 40.0, 40.0 + seconds),)
+        coarse=[("standing_s", sure(seconds, "s", half))],
+        account=[cost("standing", seconds, half, [(40.0, 40.0 + seconds)])],
     )
     assert names(found) == (["standing"] if told else [])
 
@@ -165,8 +162,7 @@ def test_the_dearest_comes_first():
     found = run(
         coarse=[*WRONG["coarse"], ("standing_s", sure(30.0, "s", 1.0))],
         events=WRONG["events"],
-        episodes=(episode("standing", 45.0, 75.0),),
-        account=(*WRONG["account"], cost("standing", 30.0)),
+        account=(*WRONG["account"], cost("standing", 30.0, windows=[(45.0, 75.0)])),
         fine=[("reach_m", sure(0.5, half=0.1))],
     )
     assert names(found) == ["standing", "wrong_way", "narrow_bracketing"]
@@ -195,7 +191,7 @@ def test_strips_left_out_and_ground_covered_twice(cause, word):
 
 def test_probing_is_not_blamed_where_it_cannot_be_told_from_bracketing():
     rows = [cost("not_told_apart", 40.0, 3.0, [(130.0, 150.0)], PINPOINT)]
-    assert run(account=rows, episodes=(episode("probing", 130.0, 150.0, PINPOINT),)) == ()
+    assert run(account=rows) == ()
     (found,) = run(account=[cost("long_probing", 40.0, 3.0, [(130.0, 150.0)], PINPOINT)])
     assert (found.id, found.saving_s.value) == ("long_probing:A", 40.0)
 

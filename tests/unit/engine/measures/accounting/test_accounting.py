@@ -145,9 +145,9 @@ def test_a_turn_between_two_lines_belongs_to_them():
     time_s = np.arange(0.0, 60.1, 0.5)
     window = window_of(time_s, np.column_stack([0.2 * time_s, np.zeros(len(time_s))]), FINE)
     done = fine_activities(window, [(1.0, 20.0), (21.0, 40.0), (50.0, 59.5)], (), ())
-    rows = [(e.cause, e.from_s, e.to_s) for e in done if e.cause != "bracketing"]
+    rows = [(e.activity, e.from_s, e.to_s) for e in done if e.activity != "bracketing"]
     assert rows == [("first_line", 0.0, 20.5), ("crossing_line", 20.5, 40.0), ("extra_line", 50.0, 60.0)]
-    assert fine_activities(window, (), (), ())[0].cause == "bracketing"
+    assert fine_activities(window, (), (), ())[0].activity == "bracketing"
 
 
 def test_where_the_settling_is_not_known_nobody_is_blamed():

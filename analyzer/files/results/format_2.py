@@ -1,7 +1,7 @@
-"""Format 1 of result files: where the fields of a result stand in it, and how numbers are rounded.
+"""Format 2 of result files: where the fields of a result stand in it, and how numbers are rounded.
 
-Figures are rounded to 1e-4 of their unit and the path to 1 mm. What must add up (timeline, account, ledger, phases,
-duration) is rounded to 1e-6, so that the sums of a ledger of a thousand rows still hold within 1 ms and 1 mm.
+Figures are rounded to 1e-4 of their unit and the path to 1 mm. What must add up (timeline, account, phases,
+duration) is rounded to 1e-6, so that the sums of a timeline of a thousand rows still hold within 1 ms and 1 mm.
 """
 
 from dataclasses import dataclass, replace
@@ -12,17 +12,18 @@ from cattrs import override
 
 from analyzer.files.json_codec import Codec, Json, codec, figure_writer
 from analyzer.files.json_layout import layout, named
+from analyzer.files.results import RESULT_FORMAT
 from analyzer.model.account import AccountRow, Leg, PointLoss, Scores, Search, WrongWay
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
-from analyzer.model.result import FORMAT, PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
+from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import PaceKnot, ReferenceRules
 
 RESULT = (
     "engine drill_key run_id=run.id searcher=run.searcher drill=run.drill time_zero=run.time_zero "
-    "duration_s=run.duration_s inputs evidence path transmitters phases searches timeline account ledger findings "
-    "possible scores=scores.* rules=scores.rules slope corners_m=area lines readings probe_hits_s=probe_hits"
+    "duration_s=run.duration_s inputs evidence path transmitters phases searches timeline account findings possible "
+    "scores=scores.* rules=scores.rules slope corners_m=area lines readings probe_hits_s=probe_hits"
 )
 """`engine` and `drill_key` stand first so that a head of the file holds them."""
 
@@ -54,7 +55,7 @@ class ResultFile:
 
 
 def _codec() -> Codec:
-    """Return the converter of format 1; 6 decimals where nothing else is said, 3 for arrays."""
+    """Return the converter of format 2; 6 decimals where nothing else is said, 3 for arrays."""
     made = codec(digits=6, array_digits=3, figure_digits=4)
     _tell_values(made)
     _tell_result(made)
@@ -135,8 +136,8 @@ CODEC = _codec()
 
 def file_values(result: RunResult) -> Json:
     """Return the values of a result's file."""
-    values: Json = CODEC.unstructure(ResultFile(FORMAT, result, _columns(result)))
-    values["scores"]["losses"] = values["scores"].pop("losses")  # format 1 has them behind the rules
+    values: Json = CODEC.unstructure(ResultFile(RESULT_FORMAT, result, _columns(result)))
+    values["scores"]["losses"] = values["scores"].pop("losses")  # the losses stand behind the rules
     return values
 
 

@@ -13,11 +13,11 @@ from analyzer.engine.ideal.bracket import bracket_ideal
 from analyzer.engine.ideal.coarse import coarse_ideal_of
 from analyzer.engine.ideal.reference import reference_times
 from analyzer.engine.measures import Ground, measure_searches
-from analyzer.engine.verdict import account, ledger
+from analyzer.engine.verdict import account, timeline
 from analyzer.files.rules_toml import default_rules
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import walked_between
-from analyzer.model.account import CAUSES, Episode
+from analyzer.model.account import ACTIVITIES, Episode
 from analyzer.model.drill import Slope
 from analyzer.model.figure import Figure
 from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL, PhaseSpan
@@ -55,7 +55,7 @@ def a_run(way=((20.0, 0.0),), *, turn_rad=0.0, shift=(0.0, 0.0), pace=1.1):
     )
     path = fused.draws.path_m[0]
     verdict = account(time_s, path, spans, searches, RULES, duration_s=bounds[-1])
-    rows, found, scores = verdict.ledger, verdict.findings, verdict.scores
+    rows, found, scores = verdict.timeline, verdict.findings, verdict.scores
     return {
         "rows": rows,
         "findings": found,
@@ -72,7 +72,7 @@ def assert_exact(rows, time_s, path_m, duration_s):
     assert rows[-1].to_s == duration_s
     for one, two in itertools.pairwise(rows):
         assert one.to_s == two.from_s
-    assert {r.cause for r in rows} <= set(CAUSES)
+    assert {r.activity for r in rows} <= set(ACTIVITIES)
     assert all(r.seconds > 0.0 for r in rows)
     assert sum(r.seconds for r in rows) == pytest.approx(duration_s, abs=1e-3)
     assert sum(r.metres for r in rows) == pytest.approx(walked_between(time_s, path_m, 0.0, duration_s), abs=1e-3)
@@ -95,8 +95,7 @@ def accounts(draw):
     episodes = []
     for _ in range(draw(st.integers(0, 6))):
         a, b = sorted(rng.uniform(0.0, duration_s, 2))
-        cause = draw(st.sampled_from([c for c in CAUSES if c != "on_reference"]))
-        episodes.append(Episode(cause, draw(st.sampled_from(PHASES)), "A", a, b, a, b, 0.0))
+        episodes.append(Episode(draw(st.sampled_from(ACTIVITIES)), draw(st.sampled_from(PHASES)), "A", a, b))
     return time_s, path_m, spans, tuple(episodes), duration_s
 
 
@@ -104,7 +103,7 @@ def accounts(draw):
 @given(accounts())
 def test_the_rows_cover_the_run_once_whatever_the_episodes(case):
     time_s, path_m, spans, episodes, duration_s = case
-    assert_exact(ledger(time_s, path_m, spans, episodes, duration_s), time_s, path_m, duration_s)
+    assert_exact(timeline(time_s, path_m, spans, episodes, duration_s), time_s, path_m, duration_s)
 
 
 @pytest.mark.parametrize(
@@ -115,15 +114,16 @@ def test_the_rows_cover_the_run_once_whatever_the_episodes(case):
 def test_whole_runs_are_exact_and_explained(way):
     run = a_run(way)
     assert_exact(run["rows"], run["time"], run["path"], run["duration"])
-    unexplained = sum(r.seconds for r in run["rows"] if r.cause == "unexplained")
+    unexplained = sum(r.seconds for r in run["rows"] if r.activity == "unexplained")
     assert unexplained <= 0.05 * run["duration"]
 
 
 def test_time_outside_all_phases_is_hidden_nowhere():
     time_s, path_m = np.arange(11.0), np.column_stack([np.arange(11.0), np.zeros(11)])
     span = PhaseSpan(COARSE, "A", 2.0, 8.0, 0.0, 0.0, np.array([2.0]), np.array([8.0]))
-    rows = ledger(time_s, path_m, (span,), (), 10.0)
-    assert [(r.cause, r.seconds) for r in rows] == [("unexplained", 2.0), ("on_reference", 6.0), ("unexplained", 2.0)]
+    walked = (Episode("walking", COARSE, "A", 2.0, 8.0),)
+    rows = timeline(time_s, path_m, (span,), walked, 10.0)
+    assert [(r.activity, r.seconds) for r in rows] == [("unexplained", 2.0), ("walking", 6.0), ("unexplained", 2.0)]
 
 
 @settings(max_examples=12, deadline=None)
@@ -131,7 +131,7 @@ def test_time_outside_all_phases_is_hidden_nowhere():
 def test_the_account_does_not_depend_on_the_frame(turn_rad, east, north):
     way = ((24.0, 0.0), (20.0, 9.0), (26.0, 3.0), (14.0, 0.0))
     here, there = a_run(way), a_run(way, turn_rad=turn_rad, shift=(east, north))
-    assert [r.cause for r in here["rows"]] == [r.cause for r in there["rows"]]
+    assert [r.activity for r in here["rows"]] == [r.activity for r in there["rows"]]
     for one, two in zip(here["rows"], there["rows"], strict=True):
         assert two.seconds == pytest.approx(one.seconds, abs=0.05)
     assert [f.id for f in here["findings"]] == [f.id for f in there["findings"]]
