@@ -33,6 +33,7 @@ def test_commands_of_the_table_exist():
         "verify",
         "index",
         "people",
+        "rules",
         "season",
     }
     words = [sys.executable, "-m", "analyzer.cli", "--help"]
