@@ -70,8 +70,8 @@ def _extra_ways(
     if beyond_s is None:
         return [("extra_lines", jittered(a, EDGE_S, rows), jittered(b, EDGE_S, rows)) for a, b in lines_s[CROSS_LINES:]]
     start, end = beyond_s.T
-    if not np.any(end > start):
-        return []
+    if end[0] <= start[0]:
+        return []  # what the best estimate does not show is charged to nobody
     edges = [jittered(float(at[0]), EDGE_S, rows) - at[0] for at in (start, end)]
     return [
         ("extra_lines", start + edges[0], np.where(end > start, np.maximum(end + edges[1], start), start + edges[0]))
