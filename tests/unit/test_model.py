@@ -11,7 +11,7 @@ import pytest
 
 import analyzer.model
 from analyzer.errors import AnalyzerError, EstimationError, InputError
-from analyzer.model.account import CAUSES, PHASE_KEYS, Search
+from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES, PHASE_KEYS, Search
 from analyzer.model.arrays import frozen
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 from analyzer.model.figure import Figure, NotAssessable, value_of
@@ -161,14 +161,20 @@ def test_words_are_those_agreed():
     assert PHASES == ("signal_search", "coarse_search", "fine_search", "pinpoint")
     assert set(PHASE_KEYS) == {"overall", *PHASES}
     assert set(MARKS) == {"start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end"}
-    assert set(CAUSES) == {
-        "on_reference",
-        "standing",
-        "wrong_way",
-        "off_line",
-        "slow_pace",
-        "extra_bracketing",
-        "searching_uncovered_twice",
-        "probing",
-        "unexplained",
+    assert set(FAULT_CAUSES) | set(OTHER_CAUSES) == {
+        *(
+            "wrong_way",
+            "detour",
+            "standing",
+            "missed_strip",
+            "covered_twice",
+            "extra_lines",
+            "off_lowest",
+            "long_probing",
+        ),
+        *("reference", "pace", "longer_lines", "outside", "marking", "not_recorded", "not_told_apart", "not_assessed"),
+    }
+    assert set(ACTIVITIES) == {
+        *("strips", "walking", "along_line", "off_line", "wrong_way", "way_back", "standing", "first_line"),
+        *("crossing_line", "extra_line", "bracketing", "probing", "marking", "not_recorded", "unexplained"),
     }

@@ -145,10 +145,13 @@ def _of_phase(part: _Part | None) -> Measured:
 
 def _overall(parts: Mapping[str, _Part], missed_s: float) -> Measured:
     """Return the score of the whole run; not assessable, with the phases named, where one of them could not be."""
-    unknown = [f"{phase.replace('_', ' ')} ({part.why})" for phase, part in parts.items() if part.why]
+    unknown: dict[str, list[str]] = {}
+    for phase, part in parts.items():
+        if part.why:
+            unknown.setdefault(part.why, []).append(phase.replace("_", " "))
     whole_s = sum(part.reference_s for part in parts.values())
     if unknown:
-        return NotAssessable(f"not assessable in this run: {'; '.join(unknown)}")
+        return NotAssessable("; ".join(f"{' and '.join(phases)} ({why})" for why, phases in unknown.items()))
     if whole_s < LEAST_REFERENCE_S:
         return NotAssessable("no phase of this run could be scored")
     losses = [f for part in parts.values() for _, f in part.losses]
