@@ -4,22 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.engine.phases.decode import Decoded, decode, spread_draws
+from analyzer.engine.phases.decode import spread_draws
 from analyzer.engine.phases.reading_evidence import reading_evidence
-from analyzer.geometry.timed_path import crossing_share, place_at
+from analyzer.engine.phases.settling import SHORTEST_S, decoded, state_likelihoods
+from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import USABLE_WEIGHT, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.recording import Mark
 from analyzer.physics.receiver import offsets, reading_m
 
-STILL_SPOT_M, FINE_SPREAD_M = 0.30, 0.90  # spread around the probed spot while probing, and while still searching
-STILL_SPEED_MPS, PACE_SPREAD_MPS = 0.05, 0.06  # as a fitted path shows standing, and a steady pace
-PACES_MPS = (0.12, 0.17, 0.23, 0.32, 0.45)  # of bracketing; the one that fits a run best is taken
-RESTING_PART, SHIFTING_PART = 0.15, 0.25  # rests of one who brackets, steps of one who probes
-SPEED_TEMPER, PLACE_TEMPER = 0.5, 0.1  # samples a second apart are not independent: places even less than speeds
-TRACK_TEMPER = 0.5  # of both once more, where no reading helps to know the pace
-SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
 AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
 LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
 MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
@@ -136,57 +130,6 @@ def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: F
     return np.maximum(np.where(np.any(inside, axis=1), at, near_s), from_s)  # not before the signal was heard
 
 
-def _outside(fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float) -> FloatArray:
-    """Return (T,) the share of draws that are still outside the fine-search radius."""
-    return np.interp(grid, fused.time_s, np.mean(metric > radius_m, axis=0))
-
-
-def _log_likelihoods(
-    fused: FusedPath, metric: FloatArray, grid: FloatArray, radius_m: float, readings_say: FloatArray
-) -> list[FloatArray]:
-    """Return (T, 3) log likelihoods of coarse search, fine search and pinpoint, one array per pace of bracketing.
-
-    `readings_say` (T,): how far the log itself speaks for bracketing.
-    """
-    path = place_at(fused.time_s, fused.draws.path_m[0], grid)
-    speed = np.interp(grid, fused.time_s, np.linalg.norm(fused.draws.velocity_mps[0], axis=1))
-    spot = np.median(path[grid >= grid[-1] - 2.5], axis=0)
-    away2 = np.minimum(np.sum((path - spot) ** 2, axis=1), 9.0)
-    temper = 1.0 if fused.readings is not None else TRACK_TEMPER
-    wide, narrow = _spot_density(away2, FINE_SPREAD_M), _spot_density(away2, STILL_SPOT_M)
-    out = _outside(fused, metric, grid, radius_m)
-    coarse = np.log(np.maximum(out, 0.5 / len(metric)))
-    near = np.log(np.maximum(1.0 - out, 0.9))  # a fine search that ran out of the circle goes on being one
-    rest = 2.5 * (speed + 0.01) / STILL_SPEED_MPS**2 * np.exp(-0.5 * (speed / STILL_SPEED_MPS) ** 2)
-    quick = 0.17 * np.exp(-0.5 * ((np.minimum(speed, 1.0) - 0.5) / 0.3) ** 2)
-    tables = []
-    for pace in PACES_MPS:
-        width = PACE_SPREAD_MPS * max(pace, 0.15) / 0.15
-        steady = np.exp(-0.5 * ((speed - pace) / width) ** 2) / width
-        moving = SPEED_TEMPER * np.log((1.0 - RESTING_PART) * steady + RESTING_PART * rest + quick)
-        still = SPEED_TEMPER * np.log((1.0 - SHIFTING_PART) * rest + SHIFTING_PART * steady + 0.2 * quick)
-        moving = temper * (moving + PLACE_TEMPER * np.log(wide))
-        still = temper * (still + PLACE_TEMPER * np.log((1.0 - SHIFTING_PART) * narrow + SHIFTING_PART * wide))
-        moving = moving + readings_say
-        tables.append(np.column_stack([coarse + moving, near + moving, near + still]))
-    return tables
-
-
-def _spot_density(squared: FloatArray, sigma: float) -> FloatArray:
-    """Return the density of a two-dimensional normal up to a constant, never quite 0."""
-    return np.exp(-0.5 * squared / sigma**2) / sigma**2 + 1e-9
-
-
-def _decoded(tables: list[FloatArray], phases: int) -> tuple[Decoded | None, FloatArray]:
-    """Return the best decoding over the paces, and the posterior of the last phase's start over all of them."""
-    found = [d for d in (decode(table[:, :phases], SHORTEST_S[:phases]) for table in tables) if d is not None]
-    if not found:
-        return None, np.zeros(0)
-    best = max(found, key=lambda d: d.score)
-    posterior = sum(np.exp(d.score - best.score) * d.posterior[phases - 1] for d in found)
-    return best, posterior / np.sum(posterior)
-
-
 def _inner_bounds(
     fused: FusedPath, target: _Target, metric: FloatArray, start_draws: FloatArray, radius_m: float
 ) -> tuple[FloatArray | None, FloatArray | None]:
@@ -204,13 +147,13 @@ def _inner_bounds(
     ):
         return None, None
     readings_say = reading_evidence(fused.readings, target.index, grid, target.end_s)
-    tables = _log_likelihoods(fused, metric, grid, radius_m, readings_say)
-    full, posterior = _decoded(tables, 3)
+    tables = state_likelihoods(fused, metric, grid, radius_m, readings_say)
+    full, posterior = decoded(tables, 3)
     if full is None:
         return None, None
     settled = True
     if target.hit_s is None:
-        without, _ = _decoded(tables, 2)
+        without, _ = decoded(tables, 2)
         settled = without is not None and full.score > without.score + 3.0
         full = full if settled or without is None else without
     edges = np.append(grid - 0.5, target.end_s)

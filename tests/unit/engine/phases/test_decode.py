@@ -9,13 +9,15 @@ from hmmlearn.hmm import GaussianHMM
 from analyzer.engine.phases.decode import decode, spread_draws
 
 
-def every(likelihood, shortest):
+def every(likelihood, shortest, lasts=()):
     """Yield (starts, score) of every admissible decoding."""
     length, count = likelihood.shape
     for inner in itertools.combinations_with_replacement(range(length + 1), count - 1):
         bounds = (0, *inner, length)
         if all(b - a >= s for (a, b), s in zip(itertools.pairwise(bounds), shortest, strict=True)):
             score = sum(likelihood[a:b, k].sum() for k, (a, b) in enumerate(itertools.pairwise(bounds)))
+            durations = [b - a for a, b in itertools.pairwise(bounds)]
+            score += sum(prior[d] for prior, d in zip(lasts, durations, strict=False) if prior is not None)
             yield bounds[:-1], float(score)
 
 
@@ -41,6 +43,23 @@ def test_posterior_is_the_share_of_all_decodings(length, shortest, seed):
         expected[np.arange(len(shortest)), list(starts)] += np.exp(score)
     expected /= expected.sum(axis=1, keepdims=True)
     np.testing.assert_allclose(decode(likelihood, shortest).posterior, expected, rtol=1e-9, atol=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("length", "shortest"), CASES)
+def test_durations_with_a_prior_are_decoded_exactly(length, shortest, seed):
+    rng = np.random.default_rng(seed + 90)
+    likelihood = rng.standard_normal((length, len(shortest)))
+    lasts = [None if k == 0 else rng.standard_normal(length + 1) for k in range(len(shortest))]
+    best, score = max(every(likelihood, shortest, lasts), key=lambda pair: pair[1])
+    found = decode(likelihood, shortest, lasts)
+    assert found.score == pytest.approx(score, rel=1e-12, abs=1e-12)
+    assert tuple(found.starts.astype(int)) == best
+    expected = np.zeros((len(shortest), length + 1))
+    for starts, one in every(likelihood, shortest, lasts):
+        expected[np.arange(len(shortest)), list(starts)] += np.exp(one)
+    np.testing.assert_allclose(found.posterior, expected / expected.sum(axis=1, keepdims=True), rtol=1e-9, atol=1e-12)
+    assert found.evidence == pytest.approx(np.log(expected.sum(axis=1)[0]), rel=1e-9)
 
 
 @pytest.mark.parametrize("length", [30, 200, 3000])
