@@ -10,8 +10,8 @@ from analyzer.model.phases import COARSE, FINE, SIGNAL
 # without a fault does not reach; see docs/methods/findings.md.
 WRONG_WAY_M = (2.5, 1.3)
 MORE_THAN_ANY_LINE_M = (4.0, 4.0)
-OFF_LINE_M = (4.0, 3.2)
-ASTRAY_M = (5.5, 3.9)
+OFF_LINE_M = (3.5, 3.0)
+ASTRAY_M = (4.5, 3.5)
 DETOUR_S = (1.0, 0.0)
 SIDEWAYS_PART = 0.7
 STANDING_S, LEAST_STOP_S = (2.5, 1.5), 0.5

@@ -1,6 +1,6 @@
 """Remarks on the fine search and the probing."""
 
-from analyzer.engine.verdict.likelihood import NO_SIGN, Likely, above, any_of, below
+from analyzer.engine.verdict.likelihood import NO_SIGN, Likely, above, any_of, below, explained_by
 from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed, was_said
 from analyzer.model.account import CROSS_LINES, OFF_LOWEST_M, SURELY_OFF_LOWEST_M
 from analyzer.model.figure import Figure
@@ -186,7 +186,8 @@ def long_probing(case: Case) -> Remark | None:
     span, cost = case.span(PINPOINT), probing_cost(case)
     if span is None or cost is None or not probing_was_long(case) or not stood_to_probe(case):
         return None
-    if was_said(off_lowest(case)) or was_said(narrow_bracketing(case)):
+    beside = off_lowest(case)
+    if was_said(beside) or was_said(narrow_bracketing(case)):
         return None
     text = (
         f"From {clock(span.start_s)} the probing took {cost.value:.0f} s longer than the reference. Probe square to "
@@ -198,4 +199,6 @@ def long_probing(case: Case) -> Remark | None:
         ("probe_offset_m", case.figure("pinpoint", "probe_offset_m")),
     )
     window, likely = (span.start_s, span.end_s), above(cost, 0.0, LONG_FOR_SURE_S)
+    if beside is not None and beside.worth:
+        likely = explained_by(beside.finding.probability, likely)
     return remark(case, "long_probing", PINPOINT, window, likely, text, saving_of(cost), figures)

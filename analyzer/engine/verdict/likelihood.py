@@ -43,3 +43,8 @@ def any_of(parts: Sequence[Likely]) -> Likely:
     """Return how likely one of them holds: as likely as the likeliest of those worth a remark, else of any."""
     told = [p for p in parts if p.worth] or list(parts)
     return max(told, key=lambda p: p.probability)
+
+
+def explained_by(other: float, likely: Likely) -> Likely:
+    """Return how likely something is where the same signs may come of something else, with probability `other`."""
+    return Likely(likely.probability * (1.0 - other), likely.worth)

@@ -44,8 +44,7 @@ def fine_shares(
     """
     rows = len(window.start_s)
     settled = _settled(window.span.end_sigma_s)
-    # Where the searcher settled late or early by far, they may as well be the probing.
-    extra = _extra_ways(lines_s, beyond_s, rows) if settled else []
+    extra = _extra_ways(lines_s, beyond_s, rows)
     shares, rest = taken_out(window, extra, stops, holes)
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
     if reference_m is None:
