@@ -69,8 +69,12 @@ def measures_json(result: RunResult) -> bytes:
         "account": [asdict(row) | {"seconds": row.seconds.as_json()} for row in result.account],
         "scores": {key: measured.as_json() for key, measured in result.scores.by_phase} | {"rules": rules},
         "findings": [
-            {"from_s": f.from_s, "to_s": f.to_s, "text": f.text, "saving_s": f.saving_s.as_json()}
+            {"from_s": f.from_s, "to_s": f.to_s, "probability": f.probability, "text": f.text}
+            | {"saving_s": f.saving_s.as_json()}
             for f in result.findings
+        ],
+        "possible": [
+            {"from_s": f.from_s, "to_s": f.to_s, "probability": f.probability, "text": f.text} for f in result.possible
         ],
         "safety": list(SAFETY),
     }

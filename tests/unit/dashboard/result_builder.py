@@ -107,6 +107,7 @@ def make_result(
         timeline=_timeline(),
         account=_account(),
         findings=_findings()[:findings],
+        possible=(_doubtful(),),
         scores=_scores(),
         rules=_rules(),
         lines=_lines(),
@@ -207,6 +208,13 @@ def _account():
     return tuple(
         AccountRow(phase, who, cause, fig(seconds, half, "s"), 0.0, windows)
         for phase, who, cause, seconds, half, windows in rows
+    )
+
+
+def _doubtful():
+    words = "At 3 m, about 3:10, you may still have been going fast."
+    return Finding(
+        "late_slow_down:A", "fine_search", "A", 185.0, 195.0, "note", 0.71, words, NotAssessable("certainty")
     )
 
 

@@ -188,6 +188,17 @@ def test_the_largest_loss_without_a_finding_is_said(result):
     assert "Nothing in the evidence" not in shown
 
 
+def test_what_is_only_possible_stands_apart_without_a_button_or_seconds(result):
+    (doubtful,) = result.possible
+    shown = finding_list(result, None)
+    folded = shown.children[-1]
+    assert text_of(folded).endswith(f"{doubtful.text} (71 % likely)")
+    assert "Nobody is blamed" in text_of(folded)
+    assert "finding" not in str(folded)
+    assert doubtful.text not in text_of(finding_list(replace(result, possible=()), None))
+    assert doubtful.text in text_of(finding_list(replace(result, findings=()), None))
+
+
 def test_a_finding_on_another_transmitter_says_nothing_of_it(result):
     other = replace(result.findings[0], transmitter="A")
     assert "transmitter B" in unremarked_loss(replace(result, findings=(other,)))

@@ -202,3 +202,12 @@ def test_the_debrief_links_to_its_files_and_its_replay(ask):
     plain = json.dumps(json.loads(text))
     for part in ("/replay/lower_bowl/mara-1", *(f"/take/lower_bowl/mara-1/{n}" for n in ("sheet.pdf", "debrief.html"))):
         assert part in plain
+
+
+def test_what_is_only_possible_is_not_on_the_sheet(result):
+    (doubtful,) = result.possible
+    words = " ".join(t.get_text() for t in sheet_figure(result).texts).replace("\n", " ")
+    assert "may still have been" not in words
+    told = json.loads(measures_json(result))
+    assert [one["text"] for one in told["possible"]] == [doubtful.text]
+    assert all("probability" in one for one in told["findings"])
