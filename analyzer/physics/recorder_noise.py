@@ -28,17 +28,32 @@ class FixNoise:
         """Return the model with its smooth parts times `factor`."""
         return replace(self, fast_m=self.fast_m * factor, slow_m=self.slow_m * factor)
 
-    def with_fast_error(self, factor: float) -> "FixNoise":
-        """Return the model with its fast part times `factor`.
+    def with_moving_error(self, factor: float) -> "FixNoise":
+        """Return the model with the fast part times `factor`, and what goes with it.
 
-        A run of minutes sees one value of the slow part, which tells little of its level; of the fast it sees many.
+        A run of minutes sees one value of a slow part, which tells little of its level; of the fast it sees many. A
+        rough part moves within a search as the fast does. Worse sky makes both parts larger; better sky than assumed
+        leaves the slow part as wide as it is.
         """
-        return replace(self, fast_m=self.fast_m * factor)
+        slow = factor if self.slow_s <= ROUGH_WITHIN_S else max(factor, 1.0)
+        return replace(self, fast_m=self.fast_m * factor, slow_m=self.slow_m * slow)
+
+    def rough(self) -> "FixNoise":
+        """Return a model as large whose error is one first-order Gauss-Markov part: it moves unsmoothly."""
+        level = self.fast_m / CONSUMER.fast_m
+        return replace(self, fast_m=ROUGH.fast_m * level, slow_m=ROUGH.slow_m * level, slow_s=ROUGH.slow_s)
+
+
+ROUGH_WITHIN_S = 200.0
+"""A first-order part with a shorter time constant than this moves within a search."""
 
 
 # Two static receivers under good sky, 171 min: fast 0.90 m / 16 s, slow 0.7-1.5 m / 785-1293 s, white 0; under worse
 # sky slow 3.2-4.4 m. The slow part is wide on purpose: a run sees one value of it, and readings or a hit tell it.
 CONSUMER = FixNoise(white_m=0.04, fast_m=1.0, fast_s=16.0, slow_m=2.4, slow_s=900.0)
+# What a recorder that filters little may leave: one first-order Markov part over minutes (our choice of size and time).
+# 2.5 m over 120 s wanders 0.3 m in a second, several times as far as the smooth parts do.
+ROUGH = FixNoise(white_m=0.04, fast_m=0.05, fast_s=16.0, slow_m=2.5, slow_s=120.0)
 
 
 SURVEY_DEFAULT_SIGMA_M = 0.03

@@ -7,6 +7,7 @@ from scipy.linalg import expm
 from analyzer.model.recording import Track
 from analyzer.physics.recorder_noise import (
     CONSUMER,
+    ROUGH,
     SURVEY_MIXES,
     FixNoise,
     fix_noise,
@@ -170,4 +171,19 @@ def test_rounding_of_the_file_adds_a_uniform_error():
 def test_scaling_and_quickening_leave_the_rest_alone():
     base = FixNoise(white_m=0.1, fast_m=1.0, fast_s=10.0, slow_m=3.0, slow_s=500.0)
     assert base.scaled(2.0) == FixNoise(0.1, 2.0, 10.0, 6.0, 500.0)
-    assert base.with_fast_error(2.0) == FixNoise(0.1, 2.0, 10.0, 3.0, 500.0)
+    assert base.with_moving_error(0.5) == FixNoise(0.1, 0.5, 10.0, 3.0, 500.0)
+    assert base.with_moving_error(2.0) == FixNoise(0.1, 2.0, 10.0, 6.0, 500.0)  # worse sky is worse for both parts
+
+
+def test_a_rough_error_is_as_large_but_wanders_at_once():
+    """Against the variogram of a Gauss-Markov process, 2 s^2 (1 - exp(-t / T)): beyond the smooth parts in a second."""
+    rough = CONSUMER.scaled(2.0).rough()
+    assert np.hypot(rough.fast_m, rough.slow_m) == pytest.approx(2.0 * np.hypot(ROUGH.fast_m, ROUGH.slow_m))
+    within = 2.0 * rough.slow_m**2 * (1.0 - np.exp(-1.0 / rough.slow_s))
+    assert gauss_markov_step(np.array([1.0]), rough.slow_m, rough.slow_s)[1][0] == pytest.approx(
+        within * (1.0 + np.exp(-1.0 / rough.slow_s)) / 2.0
+    )
+    u = 1.0 / CONSUMER.fast_s
+    smooth = 2.0 * (2.0 * CONSUMER.fast_m) ** 2 * (1.0 - (1.0 + u) * np.exp(-u))
+    assert within > 4.0 * smooth
+    assert rough.with_moving_error(0.5).slow_m == pytest.approx(0.5 * rough.slow_m)

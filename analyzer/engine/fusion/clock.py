@@ -8,12 +8,13 @@ from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.receiver import offsets, seen_amplitude
 
 PLACE_DOUBT_M = 2.0  # of a path from fixes alone, while searching
-MOST_READINGS = 80
+MOST_READINGS, FEW_READINGS = 80, 40
+SHIFTS = np.stack(np.meshgrid(*[np.arange(-2.0, 2.1)] * 2, indexing="ij"), -1).reshape(-1, 2)  # in standard deviations
 
 
-def _thin(index: IndexArray) -> IndexArray:
-    """Return at most MOST_READINGS of the indices, spread evenly."""
-    return index if index.size <= MOST_READINGS else index[np.linspace(0, index.size - 1, MOST_READINGS).astype(int)]
+def _thin(index: IndexArray, most: int = MOST_READINGS) -> IndexArray:
+    """Return at most `most` of the indices, spread evenly."""
+    return index if index.size <= most else index[np.linspace(0, index.size - 1, most).astype(int)]
 
 
 def misfit(log_reading: FloatArray, log_predicted: FloatArray, sigma: FloatArray) -> FloatArray:
@@ -39,26 +40,35 @@ def guess_offset(
     *,
     reach_s: float,
     place_doubt_m: float = PLACE_DOUBT_M,
+    shift_sigma_m: float = 0.0,
 ) -> float:
-    """Return the clock offset in seconds at which ranges along the path fit the readings best, whatever the axis."""
-    pick = _thin(np.arange(rows.time_s.size))
-    sigma = doubt(rows, place_doubt_m)[pick]
-    height = rows.carry_height_m
+    """Return the clock offset in seconds at which ranges along the path fit the readings best, whatever the axis.
 
-    def at(offset: FloatArray) -> FloatArray:
-        t = rows.time_s[pick][None, :] + offset[:, None]
-        place = place_at(node_s, path_m, t)
-        k = rows.transmitter[pick]
-        d = offsets(place, height, transmitter_m[k], depth_m[k])
+    A path that lies beside the true one as a whole reaches its nearest point too early or too late: it may be shifted,
+    with standard deviation `shift_sigma_m` along each axis.
+    """
+
+    def at(offset: FloatArray, shift: FloatArray, most: int) -> FloatArray:
+        """Return the misfit (offsets, shifts)."""
+        pick = _thin(np.arange(rows.time_s.size), most)
+        t, k = rows.time_s[pick][None, :] + offset[:, None], rows.transmitter[pick]
+        away = (place_at(node_s, path_m, t) - transmitter_m[k])[:, None] - shift[None, :, None, :]
+        square = away[..., 0] ** 2 + away[..., 1] ** 2 + (rows.carry_height_m + depth_m[k]) ** 2
+        value = misfit(rows.log_reading[pick], 0.5 * np.log(square), doubt(rows, place_doubt_m)[pick])
+        value *= rows.time_s.size / pick.size if rows.time_s.size < MOST_READINGS else MOST_READINGS / pick.size
         outside = np.maximum(np.maximum(node_s[0] - t, t - node_s[-1]), 0.0)
-        value = misfit(rows.log_reading[pick], np.log(np.linalg.norm(d, axis=-1)), sigma)
         held = 0.5 * np.sum(np.minimum(outside, 5.0), axis=1) + 0.5 * (offset / 60.0) ** 2
-        return np.asarray(value + held, np.float64)
+        moved = 0.5 * np.sum(shift**2, axis=1) / max(shift_sigma_m, 1e-3) ** 2
+        return np.asarray(value + held[:, None] + moved, np.float64)
+
+    def best(offset: FloatArray, shift: FloatArray, most: int) -> tuple[float, FloatArray]:
+        i, j = np.unravel_index(np.argmin(value := at(offset, shift, most)), value.shape)
+        return float(offset[i]), shift[j]
 
     grid = np.arange(-reach_s, reach_s + 0.1, 2.0)
-    best = grid[int(np.argmin(at(grid)))]
-    fine = best + np.arange(-2.0, 2.01, 0.5)
-    return float(fine[int(np.argmin(at(fine)))])
+    first, shift = best(grid, shift_sigma_m * SHIFTS, FEW_READINGS)
+    near = shift + 0.5 * shift_sigma_m * SHIFTS[np.max(np.abs(SHIFTS), axis=1) <= 1.0]
+    return best(first + np.arange(-2.0, 2.01, 0.5), near, MOST_READINGS)[0]
 
 
 def axis_misfits(

@@ -12,15 +12,19 @@ from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of
 from analyzer.physics.recorder_noise import SURVEY_DEFAULT_SIGMA_M, SURVEY_MIXES, FixNoise, survey_noise
 
 QUICK_S = 0.3  # consumer recorders log about once a second
-CARRIER_PART, CARRIER_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
+CARRIER_PART, LEAST_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
 CARRIER_WORTH = 12.0  # a walk alone seldom shows that
 FINER_WORTH, FINER_ROUNDS = 10.0, 6
 WORTH = 2.0  # log evidence that another level must gain
-WHITE_LEVELS_M = (0.15, 0.4, 1.0, 2.0)
+WHITE_LEVELS_M = (0.08, 0.15, 0.4, 1.0, 2.0)
+STEEP = 20.0  # log evidence lost from one level of white noise to the next: further levels are not tried
+NEAR_LEVELS = 3  # of white noise, at which another kind is tried
+ROUGH_LEVELS = (0.5, 1.0, 2.0)
 MOTION_LEVELS = (0.35, 2.8)
 SURVEY_MOTION_LEVELS = (4.0, 16.0)  # positions this good show the sway of every step
-FAST_STEP = 1.5  # ratio between neighbouring levels of the fast error
-FAST_SPREAD = 0.6  # standard deviation of ln(level) between runs; our own choice
+LEVEL_STEP = 1.5  # ratio between neighbouring levels of the moving error
+LEVEL_SPREAD = 0.6  # standard deviation of ln(level) between runs; our own choice
+LONGEST_LADDER = 5
 
 
 def fixes_evidence(problem: RunProblem) -> float:
@@ -48,15 +52,35 @@ def _value(problem: RunProblem) -> float:
     return fixes_evidence(replace(problem, fix_m=problem.fix_m - np.median(problem.fix_m, axis=0)))
 
 
-def choose_white(problem: RunProblem) -> RunProblem:
-    """Return the problem with the noise mix of the fixes that the track itself asks for."""
-    best, top = problem, _value(problem)
-    for noise in _mixes(problem):
+def choose_noise(problem: RunProblem) -> RunProblem:
+    """Return the problem with the noise of the fixes that the track itself asks for: how white, then of which kind.
+
+    A kind is tried at the white noise found and at the levels next to it: an error that moves unsmoothly looks white to
+    a model that is smooth.
+    """
+    best, top = _climbed(problem, _value(problem), _whites(problem))
+    levels = (*WHITE_LEVELS_M, problem.noise.white_m, best.noise.white_m)
+    near = sorted(set(levels), key=lambda white: abs(np.log(white / best.noise.white_m)))[:NEAR_LEVELS]
+    for noise, worth in _kinds(problem):
+        for white in near if worth == WORTH else near[:1]:
+            trial = replace(problem, noise=replace(noise, white_m=white))
+            level = _value(trial)
+            if level > top + worth:
+                best, top = trial, level
+    return best
+
+
+def _climbed(problem: RunProblem, top: float, noises: list[FixNoise]) -> tuple[RunProblem, float]:
+    """Return the best of a ladder of noises and its evidence; the ladder is left where it leads down steeply."""
+    best = problem
+    for noise in noises:
         trial = replace(problem, noise=noise)
         level = _value(trial)
-        if level > top + (CARRIER_WORTH if noise.fast_m < problem.noise.fast_m else WORTH):
+        if level > top + WORTH:
             best, top = trial, level
-    return best
+        elif level < top - STEEP and noise.white_m > best.noise.white_m:
+            break
+    return best, top
 
 
 def choose_motion(problem: RunProblem) -> RunProblem:
@@ -70,14 +94,26 @@ def choose_motion(problem: RunProblem) -> RunProblem:
     return best
 
 
-def _mixes(problem: RunProblem) -> list[FixNoise]:
-    """Return other noise mixes to try: for survey-grade fixes white against smooth, else more white noise."""
+def _whites(problem: RunProblem) -> list[FixNoise]:
+    """Return other shares of white noise to try: for survey-grade fixes white against smooth, else more."""
     noise = problem.noise
     if problem.survey_grade:
         sigma = noise.fast_m / SURVEY_MIXES[1][1]
         return [survey_noise(sigma, mix) for mix in SURVEY_MIXES]
-    more = [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
-    return [replace(noise.with_fast_error(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M)), *more]
+    less = [replace(noise, white_m=LEAST_WHITE_M)] if noise.white_m > 1.5 * LEAST_WHITE_M else []
+    return [*less, *(replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m)]
+
+
+def _kinds(problem: RunProblem) -> list[tuple[FixNoise, float]]:
+    """Return other kinds of consumer noise and the log evidence that each must gain."""
+    noise = problem.noise
+    if problem.survey_grade:
+        return []
+    return [
+        (noise.with_moving_error(CARRIER_PART), CARRIER_WORTH),
+        (noise.scaled(2.0), WORTH),
+        *((noise.scaled(level).rough(), WORTH) for level in ROUGH_LEVELS),
+    ]
 
 
 def run_evidence(solution: Solution, priors_log_det: float) -> float:
@@ -94,7 +130,7 @@ def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPri
     quick = float(np.median(np.diff(problem.node_s))) <= QUICK_S
     if problem.accuracy_stated or problem.survey_grade or problem.readings is None or not quick:
         return None
-    finer = choose_motion(choose_white(replace(problem, noise=survey_noise(SURVEY_DEFAULT_SIGMA_M), survey_grade=True)))
+    finer = choose_motion(choose_noise(replace(problem, noise=survey_noise(SURVEY_DEFAULT_SIGMA_M), survey_grade=True)))
     values = []
     for candidate in (problem, finer):
         prior = prior_of(candidate)
@@ -104,29 +140,25 @@ def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPri
     return finer if values[1] > values[0] + FINER_WORTH else None
 
 
-def choose_fast_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: DrillParameters) -> float:
-    """Return the factor on the fast error of one run with the highest evidence, the drill's globals near `shared`.
+def choose_moving_level(problem: RunProblem, solution: Solution, stated: SharedPrior, shared: DrillParameters) -> float:
+    """Return the factor on the moving error of one run, the drill's globals near `shared`.
 
-    A walk over a geometric ladder from 1, then a parabola through the best three.
+    The levels of a geometric ladder are weighed by their evidence and a prior; the factor is the root of the mean
+    square. A run tells its level to a third only, and the claims are those of the mean variance, not of the likeliest.
     """
 
-    def level(step: int) -> float:
-        factor = FAST_STEP**step
-        prior = prior_of(problem, factor)
+    def value(step: int) -> float:
+        prior = prior_of(problem, LEVEL_STEP**step)
         found = solve((problem,), (prior,), solution.states, shared, stated, rounds=2)
-        return float(run_evidence(found, prior.log_det) - 0.5 * (step * np.log(FAST_STEP) / FAST_SPREAD) ** 2)
+        return float(run_evidence(found, prior.log_det) - 0.5 * (step * np.log(LEVEL_STEP) / LEVEL_SPREAD) ** 2)
 
-    values = {step: level(step) for step in (-1, 0, 1)}
-    for _ in range(5):
+    values = {step: value(step) for step in (-1, 0, 1)}
+    for _ in range(LONGEST_LADDER):
         best = max(values, key=values.__getitem__)
         missing = [step for step in (best - 1, best + 1) if step not in values]
         if not missing:
             break
-        values.update({step: level(step) for step in missing})
-    best = max(values, key=values.__getitem__)
-    if best - 1 not in values or best + 1 not in values:
-        return FAST_STEP**best
-    left, mid, right = values[best - 1], values[best], values[best + 1]
-    bend = left - 2.0 * mid + right
-    shift = 0.5 * (left - right) / bend if bend < -1e-9 else 0.0
-    return float(FAST_STEP ** (best + np.clip(shift, -0.5, 0.5)))
+        values.update({step: value(step) for step in missing})
+    steps = np.array(sorted(values))
+    share = np.exp([values[step] - max(values.values()) for step in steps.tolist()])
+    return float(np.sqrt(np.sum(share * LEVEL_STEP ** (2.0 * steps)) / np.sum(share)))

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.engine.fusion.decimated import filled
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma, widened
-from analyzer.engine.fusion.evidence import choose_fast_level, finer_than_stated
+from analyzer.engine.fusion.evidence import choose_moving_level, finer_than_stated
 from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, weigh, worth_keeping
 from analyzer.engine.fusion.problem import RunProblem
 from analyzer.engine.fusion.rows import DrillParameters, RunState, reading_residuals, robust_weight
@@ -136,8 +136,8 @@ def _calibrated(start: Start, state: RunState, joint: Solution, stated: SharedPr
     finer = finer_than_stated(start.problem, own, stated)
     if finer is not None:
         return start.with_levels(finer)
-    factor = choose_fast_level(start.decimated, replace(joint, states=(state,)), stated, joint.shared)
-    return start.with_levels(replace(start.problem, noise=start.problem.noise.with_fast_error(factor)))
+    factor = choose_moving_level(start.decimated, replace(joint, states=(state,)), stated, joint.shared)
+    return start.with_levels(replace(start.problem, noise=start.problem.noise.with_moving_error(factor)))
 
 
 def _path(

@@ -4,16 +4,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analyzer.engine.fusion.error_courses import error_courses
 from analyzer.engine.fusion.evidence import run_evidence
-from analyzer.engine.fusion.mode_guesses import good_shifts, near_distance, near_parts, shifted
+from analyzer.engine.fusion.mode_guesses import near_distance, near_parts, shifted
 from analyzer.engine.fusion.problem import RunProblem
 from analyzer.engine.fusion.rows import DrillParameters, RunState
 from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
 from analyzer.engine.fusion.system import prior_of
 
-SOFT_STEPS_M = (2.0, 1.0, 0.5, 0.25)
+SOFT_STEPS_M = (2.0, 0.7)
 FIRST_ROUNDS, FIRST_GAIN = 6, 0.1  # a fit that is only to be compared need not be polished
-SIDE_STARTS = 4
+LOOK_ROUNDS, HOPELESS = 3, 20.0  # after so many rounds a start that is so much worse is given up
+SIDE_STARTS = 6
 SAME_M = 0.3  # modes closer than this are one
 REACH, MOST = 8.0, 6  # modes whose log posterior is this near are kept, so many at most
 LEAST_SHARE = 0.02
@@ -56,15 +58,25 @@ def run_modes(problem: RunProblem, state: RunState, shared: DrillParameters, sta
     found = [_soft_solve(problem, state, shared, stated)]
     for part in near_parts(problem):
         best = min(found, key=lambda s: s.cost)
-        for shift in good_shifts(problem, best.states[0], best.shared, part, SIDE_STARTS):
-            moved = shifted(problem, best.states[0], part, shift)
-            trial = solve((problem,), prior, (moved,), best.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
+        for course in error_courses(problem, best.states[0], best.shared, part, SIDE_STARTS):
+            moved = shifted(problem, best.states[0], course.time_s, course.error_m)
+            trial = solve((problem,), prior, (moved,), best.shared, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN)
+            if trial.rounds == LOOK_ROUNDS and _promising(problem, trial, found):
+                trial = solve(
+                    (problem,), prior, trial.states, trial.shared, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN
+                )
             near = [s for s in found if near_distance(problem, s.states[0], trial.states[0]) < SAME_M]
             if not near:
                 found.append(trial)
             elif trial.cost < near[0].cost:
                 found[found.index(near[0])] = trial
     return sorted(found, key=lambda s: s.cost)
+
+
+def _promising(problem: RunProblem, trial: Solution, found: list[Solution]) -> bool:
+    """Return whether a fit under way is neither hopeless nor on its way to a mode that is known already."""
+    known = any(near_distance(problem, s.states[0], trial.states[0]) < SAME_M for s in found)
+    return not known and trial.cost < min(s.cost for s in found) + HOPELESS
 
 
 def worth_keeping(solutions: list[Solution]) -> list[PosteriorMode]:

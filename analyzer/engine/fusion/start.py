@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset
 from analyzer.engine.fusion.decimated import decimated_nodes, decimated_problem
-from analyzer.engine.fusion.evidence import choose_motion, choose_white
+from analyzer.engine.fusion.evidence import choose_motion, choose_noise
 from analyzer.engine.fusion.prepare import (
     MotionSettings,
     around_hits,
@@ -88,7 +88,7 @@ def start_run(
     recording: Recording, drill: Drill, plane: SlopePlane, shared: DrillParameters, settings: FusionSettings
 ) -> Start:
     """Return a run with its first path from fixes alone, and a first clock offset where it has readings."""
-    problem = choose_white(first_problem(recording, drill, plane))
+    problem = choose_noise(first_problem(recording, drill, plane))
     state = fixes_only(problem, shared)
     velocity = state.nodes[:, [V, AXIS_STATES + V]]
     seen = intensity_of(problem.node_s, velocity, settings.motion)
@@ -130,6 +130,7 @@ def _with_log(
         problem.depth_m,
         reach_s=settings.clock_reach_s,
         place_doubt_m=place_doubt_m(problem),
+        shift_sigma_m=float(np.hypot(problem.noise.fast_m, problem.noise.slow_m)),
     )
     if len(drill.transmitters) > 1:
         problem = with_readings(problem, recording, drill, at(offset), shared.transmitter_m, settings.fine_radius_m)

@@ -56,10 +56,9 @@ def axis_prior(dt_s: FloatArray, noise: FixNoise, intensity: FloatArray, damping
 
 
 def prior_of(problem: RunProblem, factor: float = 1.0) -> Prior:
-    """Return the prior of a run with its fast error scaled by `factor`."""
-    return axis_prior(
-        np.diff(problem.node_s), problem.noise.with_fast_error(factor), problem.intensity, problem.damping
-    )
+    """Return the prior of a run with its moving error scaled by `factor`."""
+    noise = problem.noise.with_moving_error(factor)
+    return axis_prior(np.diff(problem.node_s), noise, problem.intensity, problem.damping)
 
 
 def fix_residuals(problem: RunProblem, nodes: FloatArray) -> FloatArray:
