@@ -12,11 +12,14 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.measures import GROUPS, measure_of
-from analyzer.model.path import Evidence, FusedPath
+from analyzer.model.path import Evidence, FixUse, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.recording import InputFile, Recording
 from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import Rules
+
+FAR_AT_MOST = 0.05  # share of far fixes that is not worth a word: our choice
+FIXES_WITHOUT_WEIGHT = "fixes that do not fit the rest"
 
 
 def spread_figure(draws: FloatArray, unit: str) -> Figure:
@@ -36,13 +39,28 @@ def evidence_of(fused: FusedPath, spans: Sequence[PhaseSpan]) -> Evidence:
         clock_offset_s=spread_figure(fused.draws.clock_offset_s, "s") if heard else no_log,
         reading_scale=spread_figure(fused.draws.reading_scale, "1") if heard else no_log,
         axis_source=fused.axis_source,
+        notes=notes_of(fused.fixes),
+    )
+
+
+def notes_of(fixes: FixUse) -> tuple[str, ...]:
+    """Return what a reader has to know of the fixes before the run is judged."""
+    if fixes.far <= FAR_AT_MOST * fixes.count:
+        return ()
+    return (
+        f"{fixes.far} of {fixes.count} fixes lie far from the path that the others tell: the recorder lost its place "
+        "at times; look at the plan before you judge.",
     )
 
 
 def weighed_inputs(inputs: Sequence[InputFile], fused: FusedPath) -> tuple[InputFile, ...]:
-    """Return the files of a run with the readings that had next to no weight in the fit counted as set aside."""
+    """Return the files of a run with readings and fixes that had next to no weight in the fit counted as set aside."""
     out = []
     for item in inputs:
+        if item.role == "track" and fused.fixes.without_weight:
+            lost = min(fused.fixes.without_weight, item.used)
+            out.append(replace(item, used=item.used - lost, dropped=(*item.dropped, (FIXES_WITHOUT_WEIGHT, lost))))
+            continue
         lost = min(sum(count for _, count in fused.dropped), item.used) if item.role == "readings" else 0
         if lost and fused.readings is None:
             lost = item.used

@@ -41,6 +41,7 @@ class Draws:
         )
 
 
+FAR_SIGMAS = 3.0
 USABLE_WEIGHT = 0.02
 """A reading that the robust fit trusted less than this had next to no part in it. Our choice."""
 
@@ -65,7 +66,8 @@ class UsedReadings:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """How good the evidence is. `tier`: track | track+readings | survey | survey+readings."""
+    """How good the evidence is. `tier`: track | track+readings | survey | survey+readings. `notes`: what to know before
+    anything is judged, whole sentences."""
 
     tier: str
     position_sigma_coarse_m: Measured
@@ -73,6 +75,17 @@ class Evidence:
     clock_offset_s: Measured
     reading_scale: Measured
     axis_source: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FixUse:
+    """How many fixes there are, how many had next to no weight in the fit, and how many lie over FAR_SIGMAS of their
+    stated (else assumed) standard deviation off the path."""
+
+    count: int = 0
+    without_weight: int = 0
+    far: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,6 +107,7 @@ class FusedPath:
     antennas: int
     survey_grade: bool
     dropped: tuple[tuple[str, int], ...] = ()
+    fixes: FixUse = FixUse()
 
     def __post_init__(self) -> None:
         """Check and freeze the arrays."""

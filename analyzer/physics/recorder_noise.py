@@ -24,6 +24,11 @@ class FixNoise:
     slow_m: float
     slow_s: float
 
+    @property
+    def total_m(self) -> float:
+        """Return the standard deviation of all parts together."""
+        return float(np.sqrt(self.white_m**2 + self.fast_m**2 + self.slow_m**2))
+
     def scaled(self, factor: float) -> "FixNoise":
         """Return the model with its smooth parts times `factor`."""
         return replace(self, fast_m=self.fast_m * factor, slow_m=self.slow_m * factor)

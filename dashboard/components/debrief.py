@@ -52,6 +52,7 @@ def debrief_page(
                 className="title",
             ),
             *warning,
+            *(notice(note) for note in result.evidence.notes),
             panel("What cost most", headline(result), finding_list(result, window), kind="answer"),
             *([links] if links is not None else []),
             html.Div(

@@ -48,6 +48,45 @@ def test_a_log_of_another_hour_or_with_garbled_times_is_not(change):
     assert result.readings is None
 
 
+def with_fixes(change):
+    """Return the result of a simulated run whose fixes were moved by `change` (n, 2) at times (n,)."""
+    drill = simulate_drill(seed=77)
+    recording = simulate_run(drill, seed=78).recording
+    track = recording.track
+    by = change(track.time_s)
+    count = len(track.time_s)
+    moved = replace(track, east_m=track.east_m + by[:, 0], north_m=track.north_m + by[:, 1])
+    inputs = (InputFile("track", "track.gpx", "0" * 64, count, count),)
+    found = analyze_drill(drill.drill, [replace(recording, track=moved, inputs=inputs)], RULES)[0]
+    assert isinstance(found, RunResult)
+    return found, count
+
+
+def jump(time_s, seconds, metres=40.0):
+    middle = float(np.median(time_s))
+    return metres * ((time_s > middle) & (time_s <= middle + seconds))[:, None] * np.array([0.8, 0.6])
+
+
+def test_fixes_without_weight_are_not_called_used():
+    plain, count = with_fixes(lambda t: jump(t, 0.0))
+    thrown, _ = with_fixes(lambda t: jump(t, 3.0))  # three single fixes 40 m off
+    lost = [sum(n for _, n in result.inputs[0].dropped) for result in (plain, thrown)]
+    assert lost[1] >= lost[0] + 3
+    for result in (plain, thrown):
+        (item,) = result.inputs
+        assert item.used + sum(n for _, n in item.dropped) == count
+
+
+def test_a_recorder_that_lost_its_place_is_told_of():
+    plain, count = with_fixes(lambda t: jump(t, 0.0))
+    lost, _ = with_fixes(lambda t: jump(t, 0.12 * np.ptp(t)))
+    assert plain.evidence.notes == ()
+    (note,) = lost.evidence.notes
+    far = int(note.split(" of ")[0])
+    assert 0.05 * count < far < 0.3 * count
+    assert note.endswith("the recorder lost its place at times; look at the plan before you judge.")
+
+
 @pytest.mark.parametrize("pause_s", [120.0, 3600.0])
 def test_unrecorded_time_is_nobodys_fault(pause_s):
     """2026-11-26: a pause of two minutes was "you stood still 117 s", one of an hour a strip left out, severe."""

@@ -10,17 +10,18 @@ from analyzer.engine.fusion.decimated import filled
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma, widened
 from analyzer.engine.fusion.evidence import choose_moving_level, finer_than_stated
 from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, weigh, worth_keeping
-from analyzer.engine.fusion.problem import RunProblem
+from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem
 from analyzer.engine.fusion.rows import DrillParameters, RunState, reading_residuals, robust_weight
 from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, view, without
 from analyzer.engine.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
-from analyzer.engine.fusion.system import prior_of
+from analyzer.engine.fusion.system import fix_weights, prior_of
 from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
-from analyzer.model.path import USABLE_WEIGHT, FusedPath, UsedReadings
-from analyzer.model.recording import Recording
+from analyzer.model.path import FAR_SIGMAS, USABLE_WEIGHT, FixUse, FusedPath, UsedReadings
+from analyzer.model.recording import Recording, Track
+from analyzer.physics.recorder_noise import fix_noise
 
 JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
 MODEL_DOUBT = 1.07  # what no model of consumer fixes and of people holds, measured on simulated runs of two kinds
@@ -173,7 +174,18 @@ def _path(
         antennas=problem.antennas,
         survey_grade=problem.survey_grade,
         dropped=((NO_WEIGHT, set_aside),) if set_aside else (),
+        fixes=_fix_use(problem, solution, start.recording.track),
     )
+
+
+def _fix_use(problem: RunProblem, solution: Solution, track: Track) -> FixUse:
+    """Return what became of the fixes. The noise that the data chose is no measure of what is far: it gave way."""
+    nodes = solution.states[0].nodes
+    stated = np.where(np.isfinite(track.sigma_m) & (track.sigma_m > 0), track.sigma_m, np.nan)
+    sigma = np.where(np.isnan(stated), fix_noise(track, survey_grade=problem.survey_grade).total_m, stated)
+    off = np.linalg.norm(problem.fix_m - nodes[problem.fix_node][:, [P, AXIS_STATES + P]], axis=1)
+    without = np.count_nonzero(fix_weights(problem, nodes) <= USABLE_WEIGHT)
+    return FixUse(len(off), int(without), int(np.count_nonzero(off > FAR_SIGMAS * sigma)))
 
 
 def _used(problem: RunProblem, solution: Solution, carry_m: float) -> tuple[UsedReadings | None, FloatArray]:

@@ -7,8 +7,12 @@ import re
 from dataclasses import replace
 
 import pytest
+from plotly.utils import PlotlyJSONEncoder
 
+from analyzer.engine.result import notes_of
 from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.path import FixUse
+from dashboard.components.debrief import debrief_page
 from dashboard.export.measures import harmless, measures_csv, measures_json
 from dashboard.export.paper import HEIGHT_MM, WIDTH_MM, width_of, wrapped
 from dashboard.export.sheet import sheet_figure, sheet_pdf
@@ -71,10 +75,24 @@ def long_words(result):
     return replace(result, searcher=name, drill=name * 3, run_id="r" * 90, findings=findings, searches=searches)
 
 
-@pytest.mark.parametrize("kind", ["as it is", "long words", "bare"])
+def noted(result):
+    return replace(result, evidence=replace(result.evidence, notes=notes_of(FixUse(1234, 0, 1200))))
+
+
+def test_what_must_be_known_first_stands_on_the_sheet_and_at_the_top_of_the_debrief(result):
+    (note,) = noted(result).evidence.notes
+    assert note.startswith("1200 of 1234 fixes lie far")
+    assert note in [t.get_text() for t in sheet_figure(noted(result)).texts]
+    page = json.dumps(debrief_page(noted(result), ("drill", "run"), None).to_plotly_json(), cls=PlotlyJSONEncoder)
+    assert page.index(note) < page.index("What cost most")
+    assert notes_of(FixUse(100, 3, 5)) == ()
+
+
+@pytest.mark.parametrize("kind", ["as it is", "long words", "bare", "noted"])
 def test_the_sheet_is_one_page_with_all_text_on_it_and_no_text_over_another(result, kind):
     bare = replace(result, findings=(), searches=(), readings=None, corners_m=None, lines=(), transmitters=())
-    figure = sheet_figure({"as it is": result, "long words": long_words(result), "bare": bare}[kind])
+    kinds = {"as it is": result, "long words": long_words(result), "bare": bare, "noted": noted(result)}
+    figure = sheet_figure(kinds[kind])
     assert [round(25.4 * edge) for edge in figure.get_size_inches()] == [WIDTH_MM, HEIGHT_MM] == [210, 297]
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 

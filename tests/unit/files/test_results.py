@@ -43,7 +43,7 @@ def values(result):
         (("run",), "id searcher drill time_zero duration_s"),
         (("inputs", 0), "role name sha256 rows used dropped"),
         (("inputs", 0, "dropped", 0), "reason count"),
-        (("evidence",), "tier position_sigma_m clock_offset_s reading_scale axis_source"),
+        (("evidence",), "tier position_sigma_m clock_offset_s reading_scale axis_source notes"),
         (("evidence", "position_sigma_m"), "coarse_search fine_search"),
         (("path",), "time_s east_m north_m sigma_m"),
         (("transmitters", 0), "id east_m north_m sigma_m axis_bearing_deg axis_tilt_deg"),
