@@ -12,7 +12,7 @@ from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of
 from analyzer.physics.recorder_noise import SURVEY_DEFAULT_SIGMA_M, SURVEY_MIXES, FixNoise, survey_noise
 
 QUICK_S = 0.3  # consumer recorders log about once a second
-CARRIER_PART, LEAST_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
+CARRIER_PART, CARRIER_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
 CARRIER_WORTH = 12.0  # a walk alone seldom shows that
 FINER_WORTH, FINER_ROUNDS = 10.0, 6
 WORTH = 2.0  # log evidence that another level must gain
@@ -20,6 +20,7 @@ WHITE_LEVELS_M = (0.08, 0.15, 0.4, 1.0, 2.0)
 STEEP = 20.0  # log evidence lost from one level of white noise to the next: further levels are not tried
 NEAR_LEVELS = 3  # of white noise, at which another kind is tried
 ROUGH_LEVELS = (0.5, 1.0, 2.0)
+STEADY_INTENSITY = 0.02  # of whole walks, m^2/s^3: simulated ones have 0.003 (fine search) to 0.014 (coarse search)
 MOTION_LEVELS = (0.35, 2.8)
 SURVEY_MOTION_LEVELS = (4.0, 16.0)  # positions this good show the sway of every step
 LEVEL_STEP = 1.5  # ratio between neighbouring levels of the moving error
@@ -56,18 +57,21 @@ def choose_noise(problem: RunProblem) -> RunProblem:
     """Return the problem with the noise of the fixes that the track itself asks for: how white, then of which kind.
 
     A kind is tried at the white noise found and at the levels next to it: an error that moves unsmoothly looks white to
-    a model that is smooth.
+    a model that is smooth. The walk is taken to be as steady as walks are on the whole: a looser one would pass fixes
+    that wander off as a searcher who wanders.
     """
+    loose = problem.intensity
+    problem = problem if problem.survey_grade else replace(problem, intensity=np.full(loose.size, STEADY_INTENSITY))
     best, top = _climbed(problem, _value(problem), _whites(problem))
     levels = (*WHITE_LEVELS_M, problem.noise.white_m, best.noise.white_m)
     near = sorted(set(levels), key=lambda white: abs(np.log(white / best.noise.white_m)))[:NEAR_LEVELS]
     for noise, worth in _kinds(problem):
-        for white in near if worth == WORTH else near[:1]:
+        for white in near if worth == WORTH else (noise.white_m,):
             trial = replace(problem, noise=replace(noise, white_m=white))
             level = _value(trial)
             if level > top + worth:
                 best, top = trial, level
-    return best
+    return replace(best, intensity=loose)
 
 
 def _climbed(problem: RunProblem, top: float, noises: list[FixNoise]) -> tuple[RunProblem, float]:
@@ -100,8 +104,7 @@ def _whites(problem: RunProblem) -> list[FixNoise]:
     if problem.survey_grade:
         sigma = noise.fast_m / SURVEY_MIXES[1][1]
         return [survey_noise(sigma, mix) for mix in SURVEY_MIXES]
-    less = [replace(noise, white_m=LEAST_WHITE_M)] if noise.white_m > 1.5 * LEAST_WHITE_M else []
-    return [*less, *(replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m)]
+    return [replace(noise, white_m=white) for white in WHITE_LEVELS_M if white > 1.5 * noise.white_m]
 
 
 def _kinds(problem: RunProblem) -> list[tuple[FixNoise, float]]:
@@ -109,8 +112,9 @@ def _kinds(problem: RunProblem) -> list[tuple[FixNoise, float]]:
     noise = problem.noise
     if problem.survey_grade:
         return []
+    carrier = replace(noise.with_moving_error(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M))
     return [
-        (noise.with_moving_error(CARRIER_PART), CARRIER_WORTH),
+        (carrier, CARRIER_WORTH),
         (noise.scaled(2.0), WORTH),
         *((noise.scaled(level).rough(), WORTH) for level in ROUGH_LEVELS),
     ]

@@ -22,8 +22,7 @@ AROUND_SIGMA_M = 1.4  # spread of a bracket's places around the transmitter, one
 AROUND_STEP_S = 5.0  # about one leg of a bracket
 SLOW_PACE_MPS = 0.45  # nobody walks in this slowly, nobody brackets faster; common practice, no source
 NOISY_WHITE_M, CALM_READING_M, CALM = 0.3, 3.5, 0.02  # m, m, m^2/s^3: 0.3 m/s and a turn every few seconds
-FIRST_INTENSITY, SURVEY_FIRST_INTENSITY = 0.02, 0.1
-"""Of a walk of which nothing is known yet, m^2/s^3. More would pass wandering fixes off as a searcher who wanders."""
+FIRST_INTENSITY = 0.1  # of a walk of which nothing is known yet, m^2/s^3: loose, so that no turn is smoothed away
 SPIKE_REACH_M = 4.0
 LIFT_RATIO = 1.7  # of the fine-search radius
 SHORTEST_LOW_S = 4.0  # who leaves sooner has run through
@@ -247,7 +246,7 @@ def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunP
         noise=fix_noise(track, survey_grade=survey),
         survey_grade=survey,
         accuracy_stated=stated_sigma_m(track) is not None,
-        intensity=np.full(node_s.size - 1, SURVEY_FIRST_INTENSITY if survey else FIRST_INTENSITY),
+        intensity=np.full(node_s.size - 1, FIRST_INTENSITY),
         damping=gap_damping(track.time_s, node_s),
         readings=None,
         anchors=anchors_of(recording, drill, plane, node_s),
