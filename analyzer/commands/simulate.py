@@ -9,7 +9,7 @@ from pathlib import Path
 
 from analyzer.commands.output import OK, say
 from analyzer.errors import InputError
-from analyzer.lab.simulate.faults import FAULTS, fault_names
+from analyzer.lab.simulate.faults import FAULTS, PHASES, fault_names
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel
 from analyzer.lab.simulate.recorder import KINDS as RECORDERS
 from analyzer.lab.simulate.sample_day import sample_day
@@ -105,7 +105,10 @@ def run(args: argparse.Namespace) -> int:
     faults = _fault_turns(args.fault)
     if args.runs < 1 or args.transmitters < 1:
         raise InputError(where="simulate", what="--runs or --transmitters is below 1", do="give 1 or more")
-    drill = simulate_drill(_drill_settings(args, missing=any("missed_strip" in f for f in faults)), seed=args.seed)
+    drill = simulate_drill(
+        _drill_settings(args, wide=any(PHASES[name] == ("signal_search",) for f in faults for name in f)),
+        seed=args.seed,
+    )
     settings = _run_settings(args)
     write_drill(args.out, drill)
     for i in _with_progress(args.runs):
@@ -164,7 +167,7 @@ def _fault_turns(words: list[str]) -> list[tuple[str, ...]]:
     return [fault_names(() if word == "none" else word.split("+")) for word in words]
 
 
-def _drill_settings(args: argparse.Namespace, *, missing: bool) -> DrillSettings:
+def _drill_settings(args: argparse.Namespace, *, wide: bool) -> DrillSettings:
     settings = DrillSettings(
         name=args.out.name,
         transmitters=args.transmitters,
@@ -173,8 +176,8 @@ def _drill_settings(args: argparse.Namespace, *, missing: bool) -> DrillSettings
         axis_given=not args.axis_withheld,
         position_sigma_m=args.stated_off,
     )
-    # A strip can only be missed where the others do not hear its transmitter.
-    return replace(settings, area_width_m=120.0, near_strip_m=5.0) if missing else settings
+    # A strip is only missed, or walked twice for nothing, where the others do not hear its transmitter.
+    return replace(settings, area_width_m=120.0, near_strip_m=5.0) if wide else settings
 
 
 def _run_settings(args: argparse.Namespace) -> RunSettings:

@@ -4,6 +4,7 @@ The simulator leans on `model`, `geo` and `field` alone, so that its truth is in
 """
 
 from analyzer.lab.simulate.faults import FAULTS
+from analyzer.lab.simulate.pairs import SimulatedPair, paired_cost_s, simulate_pair
 from analyzer.lab.simulate.scenario import SimulatedDrill, SimulatedRun, simulate_drill, simulate_run
 from analyzer.lab.simulate.settings import (
     DrillSettings,
@@ -21,7 +22,10 @@ __all__ = [
     "RunSettings",
     "SearcherSettings",
     "SimulatedDrill",
+    "SimulatedPair",
     "SimulatedRun",
+    "paired_cost_s",
     "simulate_drill",
+    "simulate_pair",
     "simulate_run",
 ]

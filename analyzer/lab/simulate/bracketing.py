@@ -5,11 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.lab.simulate.faults import FaultPlan
+from analyzer.lab.simulate.faults import FaultPlan, LongProbing
 from analyzer.lab.simulate.motion import STANDING_MPS, State, Wish, move, rotated, stand, step, walk_to
 from analyzer.lab.simulate.person import Person
+from analyzer.lab.simulate.streams import SearchStreams
 from analyzer.lab.simulate.world import Receiver, Source, reading_at
 
+DISPLAY_STEP_M, LOWERED_M = 0.1, 0.2
 Point = tuple[float, float]
 Low = tuple[float, float, float]
 """A lowest reading and where it was shown."""
@@ -68,34 +70,37 @@ def _style(person: Person, plan: FaultPlan, rng: np.random.Generator) -> Style:
 
 
 def fine_search(
-    s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan, rng: np.random.Generator
+    s: State, source: Source, receiver: Receiver, person: Person, plan: FaultPlan, streams: SearchStreams
 ) -> tuple[list[State], FineWalk]:
     """Return the states from the fine-search radius to the probe hit, and the moments in between."""
-    style, began = _style(person, plan, rng), s.t
+    rng, aside, began = streams.bracket, streams.aside, s.t
+    style = _style(person, plan, rng)
     ahead, height = (s.hx, s.hy), person.settings.fine_height_m
     states, legs, low = _entry(s, source, receiver, person, plan, style, ahead)
     line, lines = 0, style.lines
     while line + 1 < lines:
         line += 1
-        turn = style.crossing_rad if line == 1 else style.crossing_rad + float(rng.uniform(0.6, 2.4))
-        part, walked, found = _line(states[-1], source, receiver, person, style, rotated(ahead, turn), line, low, rng)
+        turn = style.crossing_rad if line == 1 else style.crossing_rad + float(aside.uniform(0.6, 2.4))
+        way, own = rotated(ahead, turn), rng if line == 1 else aside
+        part, walked, found = _line(states[-1], source, receiver, person, style, way, line, low, own)
         states += part
         legs += walked
         # With one or two antennas a line can end in a false lowest reading: who finds a lower one goes on.
         if receiver.antennas < 3 and found[0] < low[0] - 0.25 and line + 1 == lines and lines < style.lines + 2:
             lines += 1
-        low = found
+        # A further line tells something only where the display shows it.
+        low = found if line == 1 or found[0] < low[0] - DISPLAY_STEP_M else low
     ended = states[-1].t
     target = _about(low[1:], rng, 0.06)
     if plan.off_lowest:
-        away = rotated((plan.off_lowest.metres, 0.0), float(rng.uniform(0.0, 2.0 * math.pi)))
+        away = rotated((plan.off_lowest.metres, 0.0), float(aside.uniform(0.0, 2.0 * math.pi)))
         target = (low[1] + away[0], low[2] + away[1])
     states += walk_to(states[-1], target, pace=min(style.pace_mps, 0.5), height=height, hold=True)
     states += move(
         states[-1], lambda _: Wish(0.0, 0.0, height, True), until=lambda q: q.speed < STANDING_MPS, limit_s=5.0
     )
     settled = states[-1]
-    states += _probing(settled, source, person, plan, rng)
+    states += _probing(settled, source, person, plan, streams.probing)
     faults = _deeds(plan, legs, began, ended, settled.t, states[-1].t)
     return states, FineWalk(tuple(legs), settled.t, (settled.x, settled.y), states[-1].t, faults)
 
@@ -115,9 +120,10 @@ def _line(
     height = person.settings.fine_height_m
     states = stand(s, seconds=_pause(style, rng), height=height)
     states += walk_to(states[-1], _about(low[1:], rng, 0.08), pace=style.pace_mps, height=height, hold=True)
+    pause_s = _pause(style, rng)
     if style.pause_s[1] > 0.3:
-        states += stand(states[-1], seconds=_pause(style, rng), height=height)
-    legs, lows = [], [_lowness(states[-1], source, receiver)]
+        states += stand(states[-1], seconds=pause_s, height=height)
+    legs, lows = [], [_lowness(states[-1], source, receiver, height)]
     for way in (1.0, -1.0):
         part, leg, found = _leg(
             states[-1], source, receiver, person, style, (way * across[0], way * across[1]), line, start_low=min(lows)
@@ -138,8 +144,10 @@ def _about(point: Point, rng: np.random.Generator, sigma_m: float) -> Point:
     return point[0] + float(rng.normal(0.0, sigma_m)), point[1] + float(rng.normal(0.0, sigma_m))
 
 
-def _lowness(s: State, source: Source, receiver: Receiver) -> Low:
-    return reading_at(source, receiver, s.x, s.y, s.height, (s.hx, s.hy)), s.x, s.y
+def _lowness(s: State, source: Source, receiver: Receiver, low_m: float) -> Low:
+    """Return the reading as the person takes it, held low: what the hand's wobble does to it is not followed."""
+    height = low_m if s.height < low_m + LOWERED_M else s.height
+    return reading_at(source, receiver, s.x, s.y, height, (s.hx, s.hy)), s.x, s.y
 
 
 def _entry(
@@ -166,8 +174,8 @@ def _leg(
     start_low: Low | None = None,
 ) -> tuple[list[State], TrueLeg, Low]:
     """Return a straight leg until the reading has risen or the arm is long enough, its record and its lowest."""
-    begin, states = s, []
-    low = start_low or _lowness(s, source, receiver)
+    begin, states, height = s, [], person.settings.fine_height_m
+    low = start_low or _lowness(s, source, receiver, height)
     pace = style.pace_mps
     if style.pace_mps < person.near_pace_mps and line == 0:
         # The entry line is begun at the coarse search's last pace and slowed over a metre or so.
@@ -175,20 +183,23 @@ def _leg(
     end = s.t + 90.0
     while s.t < end:
         side = (s.y - begin.y) * ahead[0] - (s.x - begin.x) * ahead[1]
-        aside = -0.8 * (side - 0.03 * person.sway.at("leg", s.t))
+        aside = -0.8 * (side - 0.03 * person.sway.at("leg", s.beat))
         if s.t - begin.t > 2.0:
             pace = style.pace_mps
         s = step(
-            s, Wish(pace * ahead[0] - aside * ahead[1], pace * ahead[1] + aside * ahead[0], person.fine_at(s.t), True)
+            s,
+            Wish(pace * ahead[0] - aside * ahead[1], pace * ahead[1] + aside * ahead[0], person.fine_at(s.beat), True),
         )
         states.append(s)
-        here = _lowness(s, source, receiver)
+        here = _lowness(s, source, receiver, height)
         low = min(low, here)
         past = (s.x - low[1]) * ahead[0] + (s.y - low[2]) * ahead[1]
-        down = s.height < person.settings.fine_height_m + 0.2
+        down = s.height < height + LOWERED_M
         if down and (here[0] > low[0] + style.rise_m or past > style.arm_m) and past > 0.1:
             break
-    states += move(s, lambda q: Wish(0.0, 0.0, person.fine_at(q.t), True), until=lambda q: q.speed < 0.05, limit_s=5.0)
+    states += move(
+        s, lambda q: Wish(0.0, 0.0, person.fine_at(q.beat), True), until=lambda q: q.speed < 0.05, limit_s=5.0
+    )
     s = states[-1]
     past = (s.x - low[1]) * ahead[0] + (s.y - low[2]) * ahead[1]
     return states, TrueLeg(line, begin.t, s.t, (begin.x, begin.y), (s.x, s.y), past), low
@@ -198,17 +209,35 @@ def _probing(s: State, source: Source, person: Person, plan: FaultPlan, rng: np.
     """Return the probing: standing, with shifts of a step at most, up to the hit over the transmitter."""
     off = plan.off_lowest
     states = stand(s, seconds=off.seconds if off else 0.4 * person.probing_s, height=person.settings.fine_height_m)
+    if plan.long_probing:
+        states += _dwelling(states[-1], person, plan.long_probing)
     hit = _about((source.x, source.y), rng, 0.12)
     far = math.hypot(hit[0] - s.x, hit[1] - s.y)
     shifts = max(1, math.ceil(far / 0.35))
+    # Longer the further off, without a jump where one more shift is needed.
+    end = states[-1].t + max(0.6 * person.probing_s + 1.5, 14.0 * far)
     for i in range(1, shifts + 1):
         share = i / shifts
         spot = (s.x + share * (hit[0] - s.x), s.y + share * (hit[1] - s.y))
         states += walk_to(states[-1], spot, pace=0.3, height=person.settings.fine_height_m, hold=True)
         states += stand(
-            states[-1], seconds=max(2.5, 0.6 * person.probing_s / shifts), height=person.settings.fine_height_m
+            states[-1], seconds=(end - states[-1].t) / (shifts + 1 - i), height=person.settings.fine_height_m
         )
     return states
+
+
+def _dwelling(s: State, person: Person, long: LongProbing) -> list[State]:
+    """Return probing that goes on where it began: on one place, or a step to each side in turn and back."""
+    height, states, end = person.settings.fine_height_m, [s], s.t + long.seconds
+    turn = 0
+    while long.wide and end - states[-1].t > 12.0:
+        aside = rotated((0.3, 0.0), 0.5 * math.pi * turn)
+        for spot in ((s.x + aside[0], s.y + aside[1]), (s.x, s.y)):
+            states += walk_to(states[-1], spot, pace=0.3, height=height, hold=True)
+            states += stand(states[-1], seconds=2.0, height=height)
+        turn += 1
+    states += stand(states[-1], seconds=end - states[-1].t, height=height)
+    return states[1:]
 
 
 def _deeds(
@@ -238,4 +267,6 @@ def _deeds(
         deeds.append(("extra_lines", more[0].from_s, more[-1].to_s, float(plan.extra_lines.lines), "lines"))
     if plan.off_lowest:
         deeds.append(("off_lowest", settled, hit, plan.off_lowest.metres, "m"))
+    if plan.long_probing:
+        deeds.append(("long_probing", settled, hit, plan.long_probing.seconds, "s"))
     return tuple(deeds)

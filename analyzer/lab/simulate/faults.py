@@ -4,7 +4,7 @@ A fault is planned here with magnitudes drawn from stated ranges (common practic
 `searcher`, and told with its times by the truth.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -29,7 +29,7 @@ class WrongWay:
 
 @dataclass(frozen=True, slots=True)
 class Detour:
-    """Leaves the field line by `angle_rad` for `metres`."""
+    """Leaves the field line by `angle_rad` for `metres`, to the side that leads further from the transmitter."""
 
     metres: float
     angle_rad: float
@@ -93,6 +93,21 @@ class MissedStrip:
 
 
 @dataclass(frozen=True, slots=True)
+class CoveredTwice:
+    """Goes back over `share` of the first strip, which met nothing, and walks it once more."""
+
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class LongProbing:
+    """Probes `seconds` longer than needed on the right spot: `wide` with steps about it, else on one place."""
+
+    seconds: float
+    wide: bool
+
+
+@dataclass(frozen=True, slots=True)
 class FaultPlan:
     """The faults of the search for one transmitter; None where done right."""
 
@@ -106,9 +121,20 @@ class FaultPlan:
     extra_lines: Extra | None = None
     off_lowest: OffLowest | None = None
     missed_strip: MissedStrip | None = None
+    covered_twice: CoveredTwice | None = None
+    long_probing: LongProbing | None = None
 
 
 FAULTS: tuple[str, ...] = tuple(f.name for f in fields(FaultPlan))
+PHASES: Mapping[str, tuple[str, ...]] = {
+    **dict.fromkeys(("missed_strip", "covered_twice"), ("signal_search",)),
+    **dict.fromkeys(("wrong_way", "detour", "standing"), ("coarse_search",)),
+    "late_slow_down": ("coarse_search", "fine_search"),
+    **dict.fromkeys(("rushed_bracketing", "narrow_bracketing", "oblique_bracketing", "extra_lines"), ("fine_search",)),
+    "off_lowest": ("fine_search", "pinpoint"),
+    "long_probing": ("pinpoint",),
+}
+"""Fault -> the phases in which it is made."""
 
 
 def fault_names(fault: str | Iterable[str] | None) -> tuple[str, ...]:
@@ -135,11 +161,7 @@ def _drawn(name: str, rng: np.random.Generator) -> object:
         return Standing(stops=tuple((share, between(4.0, 12.0)) for share in shares))
     makers: dict[str, Callable[[], object]] = {
         "wrong_way": lambda: WrongWay(metres=between(4.5, 12.0), after=between(0.45, 0.95), notice_s=between(0.3, 1.5)),
-        "detour": lambda: Detour(
-            metres=between(8.0, 14.0),
-            after=between(0.5, 0.85),
-            angle_rad=between(0.7, 1.05) * float(rng.choice([-1.0, 1.0])),
-        ),
+        "detour": lambda: Detour(metres=between(8.0, 14.0), after=between(0.5, 0.85), angle_rad=between(0.7, 1.05)),
         "late_slow_down": lambda: LateSlowDown(pace_mps=between(1.1, 1.4), rise_m=between(1.2, 2.5)),
         "rushed_bracketing": lambda: Rushed(pace_mps=between(0.6, 1.0)),
         "narrow_bracketing": lambda: Narrow(arm_m=between(0.15, 0.4)),
@@ -147,5 +169,7 @@ def _drawn(name: str, rng: np.random.Generator) -> object:
         "extra_lines": lambda: Extra(lines=int(rng.integers(2, 5))),
         "off_lowest": lambda: OffLowest(metres=between(0.7, 1.5), seconds=between(15.0, 35.0)),
         "missed_strip": MissedStrip,
+        "covered_twice": lambda: CoveredTwice(share=between(0.3, 0.7)),
+        "long_probing": lambda: LongProbing(seconds=between(40.0, 90.0), wide=bool(rng.integers(2))),
     }
     return makers[name]()

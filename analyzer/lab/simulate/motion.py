@@ -23,7 +23,11 @@ STANDING_MPS = 0.1
 
 
 class State(NamedTuple):
-    """A walker at one moment: slope-plane metres, the receiver's height over the surface, the way it points."""
+    """A walker at one moment: slope-plane metres, the receiver's height over the surface, the way it points.
+
+    `beat`: where in the series of `Sway` this person is, in steps. It stands still over a fault: afterwards the person
+    goes on as without it.
+    """
 
     t: float
     x: float
@@ -35,6 +39,7 @@ class State(NamedTuple):
     height: float = 1.0
     hx: float = 0.0
     hy: float = 1.0
+    beat: int = 0
 
     @property
     def speed(self) -> float:
@@ -60,10 +65,10 @@ class Sway:
     height: FloatArray
     leg: FloatArray
 
-    def at(self, name: str, t: float) -> float:
-        """Return the value of one series at time `t`."""
+    def at(self, name: str, beat: int) -> float:
+        """Return the value of one series at a beat."""
         series: FloatArray = getattr(self, name)
-        return float(series[int(t / STEP_S) % len(series)])
+        return float(series[beat % len(series)])
 
 
 def drawn_sway(rng: np.random.Generator, *, seconds: float = 1800.0) -> Sway:
@@ -92,7 +97,8 @@ def step(s: State, wish: Wish) -> State:
     height = s.height + min(max(wish.height - s.height, -most), most)
     speed = math.hypot(vx, vy)
     hx, hy = (vx / speed, vy / speed) if speed > 0.3 and not wish.hold else (s.hx, s.hy)
-    return State(s.t + STEP_S, s.x + vx * STEP_S, s.y + vy * STEP_S, vx, vy, ax, ay, height, hx, hy)
+    x, y = s.x + vx * STEP_S, s.y + vy * STEP_S
+    return State(s.t + STEP_S, x, y, vx, vy, ax, ay, height, hx, hy, s.beat + 1)
 
 
 def move(s: State, wish: Callable[[State], Wish], *, until: Callable[[State], bool], limit_s: float) -> list[State]:
@@ -130,6 +136,11 @@ def walk_to(
 
     limit = 20.0 + 3.0 * math.hypot(target[0] - s.x, target[1] - s.y) / pace
     return move(s, wish, until=there, limit_s=limit)
+
+
+def resumed(states: list[State], beat: int) -> list[State]:
+    """Return the states with the last one at a beat: how a fault ends, and how a phase begins."""
+    return [*states[:-1], states[-1]._replace(beat=beat)]
 
 
 def rotated(direction: tuple[float, float], angle_rad: float) -> tuple[float, float]:

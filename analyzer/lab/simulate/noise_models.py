@@ -105,15 +105,17 @@ def markov_series(time_s: FloatArray, *, sigma_m: float, scale_s: float, rng: np
 def errors_at(model: NoiseModel, time_s: FloatArray, rng: np.random.Generator) -> FloatArray:
     """Return (n, 2) position errors east, north in metres at rising times (n,) in seconds."""
     t = np.asarray(time_s, float)
+    # A stream for each part: a longer run begins with the errors of a shorter one.
+    fast, slow, white = rng.spawn(3)
     if isinstance(model, TwoPartNoise):
         return (
-            matern_series(t, sigma_m=model.fast_sigma_m, scale_s=model.fast_s, rng=rng)
-            + markov_series(t, sigma_m=model.slow_sigma_m, scale_s=model.slow_s, rng=rng)
-            + model.white_m * rng.standard_normal((len(t), 2))
+            matern_series(t, sigma_m=model.fast_sigma_m, scale_s=model.fast_s, rng=fast)
+            + markov_series(t, sigma_m=model.slow_sigma_m, scale_s=model.slow_s, rng=slow)
+            + model.white_m * white.standard_normal((len(t), 2))
         )
     if isinstance(model, MarkovNoise):
-        markov = markov_series(t, sigma_m=model.sigma_m, scale_s=model.time_s, rng=rng)
-        return markov + model.white_m * rng.standard_normal((len(t), 2))
+        markov = markov_series(t, sigma_m=model.sigma_m, scale_s=model.time_s, rng=slow)
+        return markov + model.white_m * white.standard_normal((len(t), 2))
     if isinstance(model, WhiteNoise):
         return model.sigma_m * rng.standard_normal((len(t), 2))
     return _cut(model, t, rng)

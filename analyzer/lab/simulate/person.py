@@ -24,20 +24,20 @@ class Person:
     next_shown_s: float
     short_stops: tuple[float, ...]
 
-    def carry_at(self, t: float) -> float:
+    def carry_at(self, beat: int) -> float:
         """Return the receiver's height while carried, m."""
-        return self.settings.carry_height_m + self.settings.height_wobble_m * self.sway.at("height", t)
+        return self.settings.carry_height_m + self.settings.height_wobble_m * self.sway.at("height", beat)
 
-    def fine_at(self, t: float) -> float:
+    def fine_at(self, beat: int) -> float:
         """Return the receiver's height in the fine search, m; never under the snow."""
-        wobble = self.settings.height_wobble_m * self.sway.at("height", t)
+        wobble = self.settings.height_wobble_m * self.sway.at("height", beat)
         return max(0.02, self.settings.fine_height_m + wobble)
 
-    def pace_at(self, reading: float, t: float) -> float:
+    def pace_at(self, reading: float, beat: int) -> float:
         """Return the coarse-search pace in m/s: the near pace at the fine-search radius, the far pace from 15 m on."""
         share = (reading - self.settings.fine_radius_m) / (15.0 - self.settings.fine_radius_m)
         pace = self.near_pace_mps + (self.far_pace_mps - self.near_pace_mps) * min(max(share, 0.0), 1.0)
-        return pace * (1.0 + 0.08 * self.sway.at("pace", t))
+        return pace * (1.0 + 0.08 * self.sway.at("pace", beat))
 
 
 def drawn_person(settings: SearcherSettings, sway: Sway, rng: np.random.Generator) -> Person:

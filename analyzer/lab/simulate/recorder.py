@@ -69,18 +69,19 @@ def record_fixes(
     if settings.kind not in KINDS:
         raise InputError(where="recorder", what=f"{settings.kind!r} is not known", do=f"use one of {', '.join(KINDS)}")
     survey = settings.kind == "survey"
-    time_s = _fix_times(walk, settings, time_zero, rng)
+    times, wrong, thrown, high, gaps = rng.spawn(5)
+    time_s = _fix_times(walk, settings, time_zero, times)
     plane = SlopePlane(drill.slope)
     path = path_at(walk, time_s)
-    error = settings.noise_scale * errors_at(noise, time_s, rng)
-    seen, spikes = _with_spikes(plane.to_horizontal(path) + error, settings, time_s, rng)
+    error = settings.noise_scale * errors_at(noise, time_s, wrong)
+    seen, spikes = _with_spikes(plane.to_horizontal(path) + error, settings, time_s, thrown)
     up = drill.origin.elevation_m + path[:, 1] * math.sin(math.radians(drill.slope.angle_deg))
     up = up + (
-        0.04 * rng.standard_normal(len(up))
+        0.04 * high.standard_normal(len(up))
         if survey
-        else errors_at(MarkovNoise(sigma_m=4.0, time_s=300.0), time_s, rng)[:, 0]
+        else errors_at(MarkovNoise(sigma_m=4.0, time_s=300.0), time_s, high)[:, 0]
     )
-    kept = _outside_gaps(settings, time_s, rng)
+    kept = _outside_gaps(settings, time_s, gaps)
     decimals = settings.decimals if settings.decimals is not None else 3 if survey else 7
     stored = seen if survey else LocalFrame(drill.origin).to_degrees(seen[:, 0], seen[:, 1])
     sigma = np.full(len(time_s), 0.02 if survey else np.nan)
@@ -116,8 +117,8 @@ def _with_spikes(
 ) -> tuple[FloatArray, int]:
     """Return the points with single fixes thrown 5 to 20 m off, and how many."""
     share = settings.spikes_per_minute * float(np.mean(np.diff(time_s))) / 60.0
-    hit = rng.uniform(size=len(points)) < share
-    way, far = rng.uniform(0.0, 2.0 * np.pi, len(points)), rng.uniform(5.0, 20.0, len(points))
+    luck = rng.uniform(size=(len(points), 3))
+    hit, way, far = luck[:, 0] < share, 2.0 * np.pi * luck[:, 1], 5.0 + 15.0 * luck[:, 2]
     thrown = points + (hit * far)[:, None] * np.column_stack([np.cos(way), np.sin(way)])
     return thrown, int(np.sum(hit))
 
@@ -125,9 +126,13 @@ def _with_spikes(
 def _outside_gaps(settings: RecorderSettings, time_s: FloatArray, rng: np.random.Generator) -> np.ndarray:
     """Return (n,) whether a fix is kept: gaps of 5 to 30 s begin at random, never before the start."""
     kept = np.ones(len(time_s), dtype=bool)
-    for begin in rng.uniform(0.0, time_s[-1], rng.poisson(settings.gaps_per_minute * time_s[-1] / 60.0)):
-        length = rng.uniform(5.0, 30.0)
-        kept &= (time_s < begin) | (time_s > begin + length)
+    begin = 0.0
+    while settings.gaps_per_minute > 0.0:
+        # Waits between the beginnings of a Poisson process: the same gaps however long the run.
+        begin += float(rng.exponential(60.0 / settings.gaps_per_minute))
+        if begin >= time_s[-1]:
+            break
+        kept &= (time_s < begin) | (time_s > begin + float(rng.uniform(5.0, 30.0)))
     return kept
 
 

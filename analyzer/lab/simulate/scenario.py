@@ -1,7 +1,7 @@
 """Whole simulated drills and runs with known truth.
 
 Everything follows from the settings and one seed. Walk, recorder and receiver draw from streams of their own: another
-recorder of the same seed records the same walk.
+recorder of the same seed records the same walk, and a planted fault leaves the rest of the run as it was (`streams`).
 """
 
 import datetime as dt
@@ -13,13 +13,14 @@ from typing import Any
 import numpy as np
 
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.lab.simulate.faults import FaultPlan, MissedStrip, drawn_plan, fault_names
+from analyzer.lab.simulate.faults import FaultPlan, drawn_plan, fault_names
 from analyzer.lab.simulate.noise_models import NoiseModel, SeriesNoise
 from analyzer.lab.simulate.recorder import Fixes, as_track, drawn_noise, record_fixes, record_marks
-from analyzer.lab.simulate.searcher import Walk, walk_run
+from analyzer.lab.simulate.searcher import StripPlan, Walk, walk_run
 from analyzer.lab.simulate.settings import DrillSettings, RunSettings
 from analyzer.lab.simulate.shown import as_logged, display, drawn_scale, first_of_two
-from analyzer.lab.simulate.strips import planned_strips
+from analyzer.lab.simulate.streams import stream
+from analyzer.lab.simulate.strips import laid_ground
 from analyzer.lab.simulate.truth import Truth, course_of, true_phases, true_search
 from analyzer.lab.simulate.world import Receiver, Source
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
@@ -155,37 +156,59 @@ def simulate_run(
         Where a fault or a kind is not known, or a strip cannot be missed in this area.
     """
     settings = settings or RunSettings()
-    names = fault_names(fault)
-    walk_rng, track_rng, reading_rng = (np.random.default_rng([seed, stream]) for stream in (2, 3, 4))
-    sources = drill.sources()
-    plans = dict(plans) if plans is not None else _plans(names, drill, walk_rng)
-    receiver = Receiver(settings.searcher.antennas, drawn_scale(settings.readings, walk_rng))
-    missed = any(isinstance(p.missed_strip, MissedStrip) for p in plans.values())
-    strips = planned_strips(drill.drill, sources, receiver, settings.searcher, walk_rng, missed=missed)
-    walk = walk_run(sources, receiver, strips, plans, settings.searcher, walk_rng)
-    zero = start or FIRST_START + dt.timedelta(seconds=round(float(track_rng.uniform(0.0, 60.0)), 1))
-    noise = drawn_noise(settings.recorder, track_rng)
-    fixes = record_fixes(walk, drill.drill, settings.recorder, noise, time_zero=zero, rng=track_rng)
-    plane = SlopePlane(drill.drill.slope)
-    shown = display(walk, receiver, strips.reception_m, plane, settings.readings, reading_rng)
-    offset = round(float(reading_rng.uniform(*settings.readings.clock_offset_s)), 2)
+    plans = dict(plans) if plans is not None else drawn_plans(fault_names(fault), drill, seed)
+    begin = Beginning(run_id, searcher, start, seed)
+    return simulated(drill, settings, begin, plans, ground_of=plans)
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """Name, searcher, moment (None: drawn) and seed of a run."""
+
+    run_id: str
+    searcher: str
+    start: dt.datetime | None
+    seed: int
+
+
+def simulated(
+    drill: SimulatedDrill,
+    settings: RunSettings,
+    begin: Beginning,
+    plans: Mapping[str, FaultPlan],
+    *,
+    ground_of: Mapping[str, FaultPlan],
+) -> SimulatedRun:
+    """Return a run with the faults of `plans`, on ground that allows those of `ground_of`."""
+    seed, sources, plane = begin.seed, drill.sources(), SlopePlane(drill.drill.slope)
+    receiver = Receiver(settings.searcher.antennas, drawn_scale(settings.readings, stream(seed, "receiver")))
+    place = stream(seed, "place")
+    ground = laid_ground(drill.drill, sources, receiver, settings.searcher, place, plans=tuple(ground_of.values()))
+    strips = ground.walked(tuple(plans.values()))
+    walk = walk_run(sources, receiver, strips, plans, settings.searcher, seed=seed)
+    own, fixed, marked = stream(seed, "track").spawn(3)
+    zero = begin.start or FIRST_START + dt.timedelta(seconds=round(float(own.uniform(0.0, 60.0)), 1))
+    noise = drawn_noise(settings.recorder, own)
+    fixes = record_fixes(walk, drill.drill, settings.recorder, noise, time_zero=zero, rng=fixed)
+    shown_rng, logged = stream(seed, "readings").spawn(2)
+    shown = display(walk, receiver, strips.reception_m, plane, settings.readings, shown_rng)
+    offset = round(float(logged.uniform(*settings.readings.clock_offset_s)), 2)
     firsts = tuple(first_of_two(shown, i) for i in range(len(walk.found)))
     told = _told(noise, settings, fixes)
-    truth = _truth(walk, firsts, sources, receiver, plane, told, seed, offset, strips.reception_m)
     recording = Recording(
-        run_id,
-        _info(settings, searcher),
+        begin.run_id,
+        _info(settings, begin.searcher),
         zero,
         as_track(fixes, drill.drill),
-        as_logged(shown, walk, settings.readings, clock_offset_s=offset, rng=reading_rng),
-        record_marks(walk, firsts, plane, settings.recorder, track_rng),
+        as_logged(shown, walk, settings.readings, clock_offset_s=offset, rng=logged),
+        record_marks(walk, firsts, plane, settings.recorder, marked),
     )
-    return SimulatedRun(recording, truth, fixes)
+    return SimulatedRun(recording, _truth(walk, firsts, sources, receiver, plane, told, seed, offset, strips), fixes)
 
 
-def _plans(names: tuple[str, ...], drill: SimulatedDrill, rng: np.random.Generator) -> dict[str, FaultPlan]:
+def drawn_plans(names: tuple[str, ...], drill: SimulatedDrill, seed: int) -> dict[str, FaultPlan]:
     """Return a fault plan per transmitter: each fault falls on one of them, drawn."""
-    ids = [t.id for t in drill.true_transmitters]
+    rng, ids = stream(seed, "faults"), [t.id for t in drill.true_transmitters]
     chosen: dict[str, list[str]] = {}
     for name in names:
         chosen.setdefault(ids[int(rng.integers(len(ids)))], []).append(name)
@@ -216,7 +239,7 @@ def _truth(
     noise: tuple[tuple[str, Any], ...],
     seed: int,
     clock_offset_s: float,
-    reception_m: float,
+    strips: StripPlan,
 ) -> Truth:
     course = course_of(walk)
     phases = true_phases(walk, course, firsts)
@@ -234,7 +257,7 @@ def _truth(
         sources=sources,
         clock_offset_s=clock_offset_s,
         reading_scale=receiver.scale,
-        reception_m=reception_m,
+        reception_m=strips.reception_m,
         noise=noise,
     )
 

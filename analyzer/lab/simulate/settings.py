@@ -97,6 +97,8 @@ class ReadingSettings:
     interval_s: float = 1.0
     jitter_s: float = 0.15
     by_hand_interval_s: Range = (2.0, 6.0)
+    whole_seconds: bool = False
+    """By hand: times are those of a counter that shows whole seconds."""
     dropout: float = 0.03
     outlier: float = 0.01
     clock_offset_s: Range = (-30.0, 30.0)

@@ -61,7 +61,8 @@ def display(
 ) -> Shown:
     """Return all readings shown: one transmitter at a time, from when it is received to its probe hit."""
     parts = [
-        _display_one(i, found, walk, receiver, reception_m, plane, settings, rng) for i, found in enumerate(walk.found)
+        _display_one(i, found, walk, receiver, reception_m, plane, settings, own)
+        for i, (found, own) in enumerate(zip(walk.found, rng.spawn(len(walk.found)), strict=True))
     ]
     return Shown(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
 
@@ -76,9 +77,12 @@ def _display_one(
     settings: ReadingSettings,
     rng: np.random.Generator,
 ) -> tuple[FloatArray, ...]:
+    # One stream a thing: what is drawn for a reading does not hang on how many there are.
+    at, lost, relative, plain, thrown, turned = rng.spawn(6)
+    begin_s = float(at.uniform(0.0, settings.interval_s))
     count = int((found.fine.hit_s - found.shown_s) / settings.interval_s * 1.3) + 10
-    spread = np.clip(rng.normal(0.0, settings.jitter_s, count), -0.4 * settings.interval_s, 0.4 * settings.interval_s)
-    times = found.shown_s + rng.uniform(0.0, settings.interval_s) + settings.interval_s * np.arange(count) + spread
+    spread = np.clip(at.normal(0.0, settings.jitter_s, count), -0.4 * settings.interval_s, 0.4 * settings.interval_s)
+    times = found.shown_s + begin_s + settings.interval_s * np.arange(count) + spread
     times = times[(times < found.fine.hit_s) & (times > found.shown_s)]
     rows = np.minimum(np.round(times / STEP_S).astype(int), len(walk.states) - 1)
     clean = true_readings(walk, found.source, receiver)
@@ -90,15 +94,14 @@ def _display_one(
         )
         clean = np.concatenate([clean[:begin], lagged])
     reading = clean[rows]
-    inside = (reading <= reception_m * 1.02) & (rng.uniform(size=len(rows)) >= settings.dropout)
-    noisy = reading * np.exp(settings.relative_noise * rng.standard_normal(len(rows)))
-    noisy = noisy + settings.noise_m * rng.standard_normal(len(rows))
-    odd = rng.uniform(size=len(rows)) < settings.outlier
-    factor = np.where(
-        rng.uniform(size=len(rows)) < 0.5, rng.uniform(0.5, 0.75, len(rows)), rng.uniform(1.4, 2.2, len(rows))
-    )
+    inside = (reading <= reception_m * 1.02) & (lost.uniform(size=len(rows)) >= settings.dropout)
+    noisy = reading * np.exp(settings.relative_noise * relative.standard_normal(len(rows)))
+    noisy = noisy + settings.noise_m * plain.standard_normal(len(rows))
+    luck = thrown.uniform(size=(len(rows), 3))
+    odd = luck[:, 0] < settings.outlier
+    factor = np.where(luck[:, 1] < 0.5, 0.5 + 0.25 * luck[:, 2], 1.4 + 0.8 * luck[:, 2])
     noisy = np.maximum(np.where(odd, noisy * factor, noisy), 0.1)
-    steer, heading = _directions(walk, found.source, rows, plane, rng)
+    steer, heading = _directions(walk, found.source, rows, plane, turned)
     columns = (np.round(times, 3), _stepped(noisy, settings), np.full(len(rows), float(i)), steer, heading)
     return tuple(c[inside] for c in columns)
 
@@ -122,9 +125,9 @@ def _directions(
     heading = np.array(plane.bearing_deg(xyh[:, 3:])).reshape(-1)
     # On the display angles are those of the receiver's plane: bearing differences would be stretched by the slope.
     turn = np.degrees(np.arctan2(field[:, 0], field[:, 1]) - np.arctan2(xyh[:, 3], xyh[:, 4]))
-    turn = turn + rng.normal(0.0, 8.0, len(rows))
-    folded = (turn + 90.0) % 180.0 - 90.0
-    return np.round(folded / 5.0) * 5.0, np.round((heading + rng.normal(0.0, 5.0, len(rows))) % 360.0)
+    off = rng.standard_normal((len(rows), 2))
+    folded = (turn + 8.0 * off[:, 0] + 90.0) % 180.0 - 90.0
+    return np.round(folded / 5.0) * 5.0, np.round((heading + 5.0 * off[:, 1]) % 360.0)
 
 
 def first_of_two(shown: Shown, i: int) -> float:
@@ -144,7 +147,7 @@ def as_logged(
 ) -> Readings | None:
     """Return what ends up in the log, on the log's clock; None for the kind "none".
 
-    By hand: the first two of each transmitter, then one every few seconds, times to a tenth and a little off.
+    By hand: the first two of each transmitter, then one every few seconds, times to a tenth or a second, a little off.
     """
     if settings.kind not in KINDS:
         raise InputError(where="readings", what=f"{settings.kind!r} is not known", do=f"use one of {', '.join(KINDS)}")
@@ -154,7 +157,8 @@ def as_logged(
     times = shown.time_s
     if settings.kind == "by_hand":
         rows = _noted(shown, settings, rng)
-        times = np.maximum.accumulate(np.round(times[rows] + rng.normal(0.0, 0.2, len(rows)), 1))
+        written = times[rows] - clock_offset_s + rng.normal(0.0, 0.2, len(rows))
+        times = np.maximum.accumulate(np.round(written, 0 if settings.whole_seconds else 1)) + clock_offset_s
         fresh = np.concatenate([[True], np.diff(times) > 0.05])
         rows, times = rows[fresh], times[fresh]
     labelled = len(walk.found) > 1 if settings.labelled is None else settings.labelled

@@ -2,12 +2,14 @@
 
 import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.lab.simulate.faults import FaultPlan
 from analyzer.lab.simulate.searcher import StripPlan
 from analyzer.lab.simulate.settings import SearcherSettings
 from analyzer.lab.simulate.world import Receiver, Source, reading_at
@@ -16,19 +18,36 @@ from analyzer.model.drill import Drill
 Point = tuple[float, float]
 
 
-def planned_strips(
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Which ways lie over the ground: the walk that is taught, and the one that leaves the best strip for the end."""
+
+    taught: tuple[Point, ...]
+    missing: tuple[Point, ...] | None
+    reception_m: float
+
+    def walked(self, plans: Iterable[FaultPlan]) -> StripPlan:
+        """Return the strips as a searcher with these plans walks them."""
+        missed = any(p.missed_strip for p in plans)
+        again = next((p.covered_twice.share for p in plans if p.covered_twice), None)
+        route = self.missing if missed and self.missing else self.taught
+        return StripPlan(route, self.reception_m, missed, again)
+
+
+def laid_ground(
     drill: Drill,
     sources: tuple[Source, ...],
     receiver: Receiver,
     settings: SearcherSettings,
     rng: np.random.Generator,
     *,
-    missed: bool,
-) -> StripPlan:
-    """Return the strips of one run: the area's box in the slope plane, strips along its upslope side.
+    plans: Collection[FaultPlan],
+) -> Ground:
+    """Return the ground of one run: the area's box in the slope plane, strips along its upslope side.
 
-    The start is drawn among the corners out of reception; where there is none the reception is less good.
-    `missed`: the strip that meets the first signal is taken last, with a reception too short for its neighbours.
+    The start is drawn among the corners out of reception; where there is none the reception is less good. What a fault
+    of the signal search needs of the ground (a strip that no other one stands in for, a first strip that hears nothing)
+    is laid here, so that it holds for the walk with the fault and for the one without.
     """
     reception = float(rng.uniform(*settings.reception_m))
     low, high = _box(drill, sources)
@@ -43,8 +62,14 @@ def planned_strips(
     routes = [
         _route(order, ends) for order in (across, across[::-1]) for ends in ((low[1], high[1]), (high[1], low[1]))
     ]
-    if missed:
-        routes, reception = missing_routes(across, (low[1], high[1]), reception, lowest)
+    missing = None
+    if any(p.missed_strip for p in plans):
+        missing, reception = missing_route(across, (low[1], high[1]), reception, lowest)
+        nearest = min(math.dist(r[0], missing[0]) for r in routes)
+        routes = [r for r in routes if math.dist(r[0], missing[0]) <= nearest + 1e-6]
+        reception = min(reception, lowest(missing[:1]) - 3.0)
+    elif any(p.covered_twice for p in plans):
+        routes, reception = silent_start(routes, reception, lowest)
     fits = [r for r in routes if lowest(r[:1]) > reception + 3.0]
     route = fits[int(rng.integers(len(fits)))] if fits else max(routes, key=lambda r: lowest(r[:1]))
     reception = min(reception, lowest(route[:1]) - 3.0)
@@ -52,7 +77,7 @@ def planned_strips(
         raise InputError(
             where="drill", what="every corner of the area is next to a transmitter", do="make the area larger"
         )
-    return StripPlan(route, reception, missed)
+    return Ground(route, missing, reception)
 
 
 def _box(drill: Drill, sources: tuple[Source, ...]) -> tuple[Point, Point]:
@@ -75,10 +100,10 @@ def _route(across: list[float], ends: tuple[float, float]) -> tuple[Point, ...]:
     return tuple(points)
 
 
-def missing_routes(
+def missing_route(
     across: list[float], ends: tuple[float, float], reception: float, lowest: Callable[[tuple[Point, ...]], float]
-) -> tuple[list[tuple[Point, ...]], float]:
-    """Return routes that take the strip nearest to a transmitter last, and a reception that the others stay out of."""
+) -> tuple[tuple[Point, ...], float]:
+    """Return a route that takes the strip nearest to a transmitter last, and a reception too short for the others."""
     best = min(across, key=lambda x: lowest(_fine(((x, ends[0]), (x, ends[1])))))
     others = [x for x in across if x != best]
     if len(others) < 2:
@@ -100,7 +125,19 @@ def missing_routes(
             what="the neighbouring strips see the transmitter too",
             do="use a wider area or another seed",
         )
-    return [route], reception
+    return route, reception
+
+
+def silent_start(
+    routes: list[tuple[Point, ...]], reception: float, lowest: Callable[[tuple[Point, ...]], float]
+) -> tuple[list[tuple[Point, ...]], float]:
+    """Return the routes whose first strip is furthest from every transmitter, and a reception that it stays out of."""
+    if len(routes[0]) < 4:
+        raise InputError(
+            where="fault covered_twice", what="the area is one strip wide", do="use an area of two strips or more"
+        )
+    reach = [0.95 * lowest(_fine(r[:2])) for r in routes]
+    return [r for r, far in zip(routes, reach, strict=True) if far >= max(reach) - 1e-6], min(reception, max(reach))
 
 
 def _fine(corners: tuple[Point, ...]) -> tuple[Point, ...]:

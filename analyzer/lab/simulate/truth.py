@@ -6,7 +6,7 @@ Computed from the walk itself at its own step, never by what is judged with it.
 import itertools
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from analyzer.lab.simulate.searcher import Done, Found, Walk
 from analyzer.lab.simulate.shown import true_readings
 from analyzer.lab.simulate.world import Receiver, Source, trace_line
 from analyzer.model.arrays import FloatArray, freeze_fields
+from analyzer.model.recording import Recording
 
 FORMAT = "searchwake-truth/1"
 RISE_AT_LEAST_M = 0.3
@@ -104,6 +105,18 @@ class Truth:
         """Check and freeze the arrays."""
         n = len(self.time_s)
         freeze_fields(self, time_s=(n,), plane_m=(n, 2), east_m=(n,), north_m=(n,), height_m=(n,))
+
+
+class KnownRun(Protocol):
+    """A run with its truth, whoever made it."""
+
+    @property
+    def recording(self) -> Recording:
+        """What was recorded."""
+
+    @property
+    def truth(self) -> Truth:
+        """What is true."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

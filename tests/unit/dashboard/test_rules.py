@@ -74,7 +74,7 @@ def measured(tmp_path_factory):
     place, drill = root / "drills" / "bowl", simulate_drill(None, seed=4)
     write_drill(place, drill)
     for number in range(2):
-        run = simulate_run(drill, RunSettings(), seed=4 + number, run_id=f"run-{number}")
+        run = simulate_run(drill, RunSettings(), seed=5 + number, run_id=f"run-{number}")
         write_run(place, drill, run)
     analyze_drills([place], Batch(out=root / "results", rules=RULES, draws=64, seed=0))
     return root

@@ -7,7 +7,7 @@ import pytest
 
 from analyzer.errors import InputError
 from analyzer.lab.simulate import FAULTS, DrillSettings, simulate_drill, simulate_run
-from analyzer.lab.simulate.strips import missing_routes
+from analyzer.lab.simulate.strips import missing_route, silent_start
 from analyzer.lab.simulate.truth import stops_in, wrong_ways
 
 SEEDS = range(6)
@@ -125,10 +125,45 @@ def test_a_missed_strip_is_not_merely_the_last_of_strips_side_by_side():
         def away(points, spot=(best, 50.0)):
             return min(math.dist(p, spot) for p in points)
 
-        routes, _ = missing_routes(across, ends, 60.0, away)
-        order = [x for x, _ in routes[0][::2]]
+        route, _ = missing_route(across, ends, 60.0, away)
+        order = [x for x, _ in route[::2]]
         assert order[-1] == best
         assert order not in (across, across[::-1])
+
+
+def test_ground_covered_twice_is_a_strip_that_hears_nothing_walked_once_more():
+    for _, truth, search in runs("covered_twice"):
+        (told,) = truth.faults
+        signal = truth.phases[0]
+        assert signal.phase == "signal_search"
+        assert told.to_s < signal.end_s
+        place = [np.interp(t, truth.time_s, truth.plane_m[:, 1]) for t in (told.from_s, told.to_s)]
+        assert place[0] == pytest.approx(place[1], abs=3.0)
+        inside = (truth.time_s >= told.from_s) & (truth.time_s <= told.to_s)
+        assert np.sum(np.hypot(*np.diff(truth.plane_m[inside], axis=0).T)) == pytest.approx(told.amount, abs=8.0)
+        assert np.ptp(truth.plane_m[inside, 0]) < 8.0
+        assert search.path_ratio < 1.15
+
+
+def test_the_first_strip_that_is_walked_twice_hears_nothing():
+    routes = [((20.0, 0.0), (20.0, 100.0), (60.0, 100.0), (60.0, 0.0)), ((60.0, 0.0), (60.0, 100.0), (20.0, 100.0))]
+
+    def away(points):
+        return min(math.dist(p, (62.0, 50.0)) for p in points)
+
+    kept, reception = silent_start([(*r, r[-1]) for r in routes], 60.0, away)
+    assert [r[0] for r in kept] == [(20.0, 0.0)]
+    assert reception == pytest.approx(0.95 * 42.0)
+    with pytest.raises(InputError, match="one strip wide"):
+        silent_start([routes[0][:2]], 60.0, away)
+
+
+def test_long_probing_stays_on_the_spot_that_is_hit():
+    for _, truth, search in runs("long_probing"):
+        (told,) = truth.faults
+        assert search.probe_hit_s - told.from_s > told.amount
+        inside = (truth.time_s >= told.from_s) & (truth.time_s <= told.to_s)
+        assert np.max(np.hypot(*(truth.plane_m[inside] - search.settled_m).T)) < 1.0
 
 
 def test_wrong_ways_of_a_made_up_range():
