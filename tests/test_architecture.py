@@ -36,6 +36,7 @@ PARTS = {
     "analyzer.lab.evaluate": (7, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.workspace": (7, {"sqlalchemy", "alembic", "joblib", "rich"}),
     "analyzer.lab.simulate": (6, {"numpy", "scipy"}),
+    "analyzer.lab.examiner": (6, {"numpy"}),
     "analyzer.lab": (6, set()),  # the package itself: its words
     "analyzer.engine.pipeline": (5, {"numpy"}),
     "analyzer.engine.run_line": (5, {"numpy"}),
@@ -70,6 +71,8 @@ OUTER = (
     "analyzer.seasons.source",
     "analyzer.commands",
     "analyzer.lab.simulate.write",
+    "analyzer.lab.examiner.__main__",
+    "analyzer.lab.examiner.noise",
     "dashboard.command",
     "dashboard.config",
     "dashboard.services",
@@ -264,6 +267,21 @@ def test_simulator_knows_nothing_of_the_estimator():
     for module in modules():
         if module.part == "analyzer.lab.simulate" and module.name != "analyzer.lab.simulate.write":
             assert {part_of(n) for n, _ in imported(module.tree) if ours(n)} <= allowed, module.name
+
+
+def test_examiner_knows_nothing_but_itself():
+    """It keeps the project from fitting to its own simulator: nothing is shared with what it examines."""
+    own = [m for m in modules() if m.part == "analyzer.lab.examiner"]
+    assert len(own) > 5
+    for module in own:
+        assert all(part_of(n) == module.part for n, _ in imported(module.tree) if ours(n)), module.name
+
+
+def test_the_examiner_is_met_at_one_place():
+    seers = {
+        m.name for m in modules() for n, _ in imported(m.tree) if ours(n) and part_of(n) == "analyzer.lab.examiner"
+    }
+    assert {n for n in seers if not n.startswith("analyzer.lab.examiner")} <= {"analyzer.lab.evaluate.examined"}
 
 
 def is_plain(name: str) -> bool:

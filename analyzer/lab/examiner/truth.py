@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
-from tests.support.examiner.bracket import fine
-from tests.support.examiner.field import along_reading, ideal_line, shown_distance
-from tests.support.examiner.person import DT, STILL, Habits, Person, Shown, draw_habits
-from tests.support.examiner.scene import Choices, Scene
-from tests.support.examiner.search import Found, LostError, follow, probe, strips
+from analyzer.lab.examiner.bracket import fine
+from analyzer.lab.examiner.field import Transmitter, along_reading, ideal_line, shown_distance
+from analyzer.lab.examiner.person import DT, STILL, Habits, Person, Shown, draw_habits
+from analyzer.lab.examiner.scene import OF_STRIPS, Choices, Scene
+from analyzer.lab.examiner.search import Found, LostError, follow, probe, strips
+from analyzer.lab.examiner.streams import Lots
 
 FINE_M = 3.0
+OF_THE_PERSON = ("rushed_bracketing", "narrow_bracketing", "late_slow_down")  # at every transmitter
 
 
 @dataclass(frozen=True)
@@ -29,39 +32,35 @@ class Run:
     finish_s: float
 
 
-def perform(scene: Scene, ask: Choices, lead_s: float, rng: np.random.Generator) -> Run:
+def perform(scene: Scene, ask: Choices, lead_s: float, lots: Lots) -> Run:
     """Send one person in. Raises `LostError` where the draw is unusable."""
-    habits = draw_habits(ask.antennas, scene.range_m, ask.fault == "rushed", ask.fault == "late_slow_down", rng)
-    for tx in scene.transmitters:  # the fine radius must be reached well before the ground is
-        ring = [
-            along_reading(
-                tx, tx.c + 1.6 * math.cos(a), tx.u + 1.6 * math.sin(a), habits.carry_m, ask.antennas, habits.scale
-            )
-            for a in np.arange(0, 6.28, 0.4)
-        ]
-        if max(ring) > FINE_M - 0.15:
-            raise LostError("too deep for this receiver")
+    rushed, late = ask.fault == "rushed_bracketing", ask.fault == "late_slow_down"
+    habits = draw_habits(ask.antennas, scene.range_m, rushed, late, lots("habits"))
+    _check_depth(scene, habits)
     route = scene.route if ask.fault == "missed_strip" else scene.thorough
     start, first = route[0], route[1]
-    person = Person(habits, scene.transmitters, start, rng)
+    person = Person(habits, scene.transmitters, start, lots)
+    rng = lots("habits", 2)
     person.heading = math.atan2(first[1] - start[1], first[0] - start[0])
     person.stand(lead_s + rng.uniform(0.0, 2.0))
     found: list[Found] = []
     corner = 1
     while person.active:
-        fault = ask.fault if not found or ask.fault in ("rushed", "narrow", "late_slow_down") else "none"
+        fault = ask.fault if not found or ask.fault in OF_THE_PERSON else "none"
         person.pointing, person.aim_height, person.drop_s = None, habits.carry_m, 1.5
         if found:
             person.stand(rng.uniform(2.0, 6.0))
+        person.begin()
+        again = lots("mistake").uniform(0.4, 0.9) if fault == "covered_twice" else 0.0
         if not found or person.last(person.pick) is None:
-            corner = strips(person, route, corner)
+            corner = strips(person, route, corner, again)
         name = person.pick
         if name is None:
             raise LostError("nothing chosen")
-        note = Found(name)
-        follow(person, name, fault, note)
-        fine(person, name, fault, note)
-        probe(person, name, note)
+        note = Found(name, planted=[fault] if fault in OF_STRIPS else [])
+        for act in (follow, fine, probe):
+            person.begin()
+            act(person, name, fault, note)
         found.append(note)
         if person.time > 1500:
             raise LostError("too long")
@@ -70,7 +69,16 @@ def perform(scene: Scene, ask: Choices, lead_s: float, rng: np.random.Generator)
     return Run(habits, np.array(person.trace), person.shown, found, lead_s, finish)
 
 
-def measure(run: Run, scene: Scene, ask: Choices, hit_marks: list[float]) -> list[dict[str, object]]:
+def _check_depth(scene: Scene, habits: Habits) -> None:
+    """The fine radius must be reached well before the ground is."""
+    for tx in scene.transmitters:
+        ring = [(tx.c + 1.6 * math.cos(a), tx.u + 1.6 * math.sin(a)) for a in np.arange(0, 6.28, 0.4)]
+        read = [along_reading(tx, c, u, habits.carry_m, habits.antennas, habits.scale) for c, u in ring]
+        if max(read) > FINE_M - 0.15:
+            raise LostError("too deep for this receiver")
+
+
+def measure(run: Run, scene: Scene, ask: Choices, hit_marks: list[float]) -> list[dict[str, Any]]:
     """The true figures of each search, times since time zero. ``hit_marks`` close the searches."""
     out, opened = [], run.lead_s
     for number, note in enumerate(run.found):
@@ -91,7 +99,7 @@ def measure(run: Run, scene: Scene, ask: Choices, hit_marks: list[float]) -> lis
     return out
 
 
-def _one(run: Run, scene: Scene, ask: Choices, note: Found, begin: float) -> dict[str, object]:
+def _one(run: Run, scene: Scene, ask: Choices, note: Found, begin: float) -> dict[str, Any]:
     tx = next(t for t in scene.transmitters if t.name == note.name)
     hb, tr = run.habits, run.trace
     away = np.hypot(tr[:, 1] - tx.c, tr[:, 2] - tx.u)
@@ -109,21 +117,8 @@ def _one(run: Run, scene: Scene, ask: Choices, note: Found, begin: float) -> dic
     part = tr[i0 : end + 1 : 2]
     walked = float(np.hypot(*np.diff(part[:, 1:3], axis=0).T).sum())
 
-    def shown(c: float, u: float) -> float:
-        return along_reading(tx, c, u, hb.carry_m, ask.antennas, hb.scale)
-
-    def arrived(c: float, u: float) -> bool:
-        if ask.readings:
-            return shown(c, u) <= FINE_M
-        return math.hypot(c - tx.c, u - tx.u) <= FINE_M
-
-    line = ideal_line(tx, (float(tr[i0, 1]), float(tr[i0, 2])), hb.carry_m, arrived, shown)
-    if line is None:
-        raise LostError("the field line does not arrive")
+    line_m = _line(tx, (float(tr[i0, 1]), float(tr[i0, 2])), hb, ask)
     z = run.lead_s
-    settled = round(note.settled_s / DT)
-    low = [shown_distance(tx, tuple(tr[i, 1:4]), ask.antennas, tr[i, 4], hb.scale) for i in range(end, settled + 1, 2)]
-    legs = [{k: (v - z if k.endswith("_s") else v) for k, v in leg.items()} for leg in note.legs]
     return {
         "transmitter": note.name,
         "coarse_start_s": begin - z,
@@ -134,17 +129,65 @@ def _one(run: Run, scene: Scene, ask: Choices, note: Found, begin: float) -> dic
         "settled_s": note.settled_s - z,
         "strike_s": note.strike_s - z,
         "walked_m": walked,
-        "field_line_m": line[0],
-        "path_ratio": walked / line[0],
+        "field_line_m": line_m,
+        "path_ratio": walked / line_m,
         "wrong_way": wrong_ways(part[:, 0] - z, part[:, 1:3], away[i0 : end + 1 : 2]),
         "standing_s": standing(part[:, 5], 2 * DT),
+        "speed_at_10_m": pace_when(10.0, tr[i0 : end + 40], away[i0 : end + 40]),
+        "speed_at_3_m": pace_when(3.0, tr[i0 : end + 40], away[i0 : end + 40]),
+        "planted": note.planted,
+        "planted_s": note.planted_s,
+        **_bracket(run, tx, ask, note, end),
+    }
+
+
+def _line(tx: Transmitter, start: tuple[float, float], hb: Habits, ask: Choices) -> float:
+    """Length of the field line from ``start`` to the fine radius: of the figure, or over ground without readings."""
+
+    def shown(c: float, u: float) -> float:
+        return along_reading(tx, c, u, hb.carry_m, ask.antennas, hb.scale)
+
+    def arrived(c: float, u: float) -> bool:
+        if ask.readings:
+            return shown(c, u) <= FINE_M
+        return math.hypot(c - tx.c, u - tx.u) <= FINE_M
+
+    line = ideal_line(tx, start, hb.carry_m, arrived, shown)
+    if line is None:
+        raise LostError("the field line does not arrive")
+    return line[0]
+
+
+def pace_when(metres: float, part: np.ndarray, away: np.ndarray) -> float | None:
+    """Speed over ground where the range first falls to ``metres``; None where it began nearer or never does."""
+    below = np.flatnonzero(away <= metres)
+    if not len(below) or below[0] < 2 or below[0] + 2 >= len(part):
+        return None
+    a, b = part[below[0] - 2], part[below[0] + 2]
+    return float(math.hypot(b[1] - a[1], b[2] - a[2]) / (b[0] - a[0]))
+
+
+def _bracket(run: Run, tx: Transmitter, ask: Choices, note: Found, end: int) -> dict[str, Any]:
+    """Figures of the fine search, from row ``end`` of the trace to the settling."""
+    tr, z = run.trace, run.lead_s
+
+    def figures(a: int, b: int) -> list[float]:
+        rows = range(a, b + 1, 2)
+        return [shown_distance(tx, tuple(tr[i, 1:4]), ask.antennas, tr[i, 4], run.habits.scale) for i in rows]
+
+    low = figures(end, round(note.settled_s / DT))
+    first = next(leg for leg in note.legs if leg["what"] == "first")
+    entry = figures(end, max(round(first["to_s"] / DT), end + 2))
+    crossing = [leg["length_m"] for leg in note.legs if leg["what"] == "cross"][:2]
+    return {
         "crossing_angle_deg": note.crossing_deg,
-        "legs": legs,
+        "reach_m": 0.5 * crossing[-1],
+        "overshoot_m": entry[-1] - min(entry),
+        "legs": [{k: (v - z if k.endswith("_s") else v) for k, v in leg.items()} for leg in note.legs],
         "lowest_reading_m": min(low),
         "ended_on_lowest_m": low[-1] - min(low),
         "final_offset_m": math.hypot(note.settled[0] - tx.c, note.settled[1] - tx.u),
         "probe_offset_m": math.hypot(note.probe[0] - tx.c, note.probe[1] - tx.u),
-        "planted": note.planted,
     }
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
-from tests.support.examiner.field import Transmitter, shown_distance
-from tests.support.examiner.person import DT, Person, Shown
+from analyzer.lab.examiner.field import Transmitter, shown_distance
+from analyzer.lab.examiner.person import DT, Person, Shown
 
 Point = tuple[float, float]
 
@@ -27,23 +28,31 @@ class Found:
     strike_s: float = 0.0
     crossing_deg: float = 0.0
     first_line: float = 0.0
-    legs: list[dict[str, float]] = field(default_factory=list)
+    legs: list[dict[str, Any]] = field(default_factory=list)
     settled: Point = (0.0, 0.0)
     probe: Point = (0.0, 0.0)
     planted: list[str] = field(default_factory=list)
+    planted_s: float = 0.0  # of stops and dwelling
 
 
-def strips(p: Person, route: list[Point], at: int) -> int:
-    """Walk the route from corner ``at`` until something is shown twice and noticed; next corner."""
-    hb, rng = p.habits, p.rng
+def strips(p: Person, route: list[Point], at: int, again: float = 0.0) -> int:
+    """Walk the route from corner ``at`` until something is shown twice and noticed; next corner.
+
+    ``again``: share of the first strip that is walked back and once more.
+    """
+    hb, rng = p.habits, p.lots("coarse", p.phase)
     notice = None
     pace = 1.0
     while at < len(route):
         to = route[at]
         if math.hypot(to[0] - p.c, to[1] - p.u) < 1.5:
+            if again and at == 1:
+                _once_more(
+                    p, (p.c, p.u), (to[0] + again * (route[0][0] - to[0]), to[1] + again * (route[0][1] - to[1]))
+                )
             at += 1
             continue
-        pace += (1.0 - pace) * DT / 8.0 + 0.08 * math.sqrt(DT) * rng.standard_normal() / 2
+        pace += (1.0 - pace) * DT / 8.0 + 0.08 * math.sqrt(DT) * p.gait_lot.standard_normal() / 2
         p.step(math.atan2(to[1] - p.u, to[0] - p.c), hb.signal_speed * pace)
         recent = [s for s in p.shown if s.name == p.pick and s.time > p.time - 5.0]
         if notice is None and len(recent) >= 2:
@@ -53,6 +62,15 @@ def strips(p: Person, route: list[Point], at: int) -> int:
                 p.stand(rng.uniform(0.6, 2.5))
             return at
     raise LostError("end of the route")
+
+
+def _once_more(p: Person, end: Point, turn: Point) -> None:
+    """Back along a strip that is done, and over it again."""
+    p.stray()
+    for to in (turn, end):
+        while math.hypot(to[0] - p.c, to[1] - p.u) > 1.5:
+            p.step(math.atan2(to[1] - p.u, to[0] - p.c), p.habits.signal_speed)
+    p.resume()
 
 
 def coarse_speed(p: Person, metres: float) -> float:
@@ -76,11 +94,14 @@ class Plan:
     detour_for: float = 0.0
     detour_angle: float = 0.0
     stops: list[tuple[float, float]] = field(default_factory=list)  # reading, seconds
+    pauses: list[tuple[float, float]] = field(default_factory=list)  # the same, no fault: everybody's moment
 
 
-def plan_coarse(fault: str, first: float, rng: np.random.Generator) -> Plan:
-    """Draw when and how much; ``first`` is the first reading."""
+def plan_coarse(fault: str, first: float, own: np.random.Generator, rng: np.random.Generator) -> Plan:
+    """Draw when and how much; ``first`` is the first reading, ``own`` the lot of what everybody does."""
     plan = Plan()
+    if own.random() < 0.4:
+        plan.pauses = [(own.uniform(4.5, 0.9 * first), own.uniform(1.2, 2.5))]
     if fault == "wrong_way":
         early = rng.random() < 0.5
         plan.wrong_from = 1e9 if early else max(rng.uniform(0.4, 0.7) * first, 9.0)
@@ -93,8 +114,6 @@ def plan_coarse(fault: str, first: float, rng: np.random.Generator) -> Plan:
         count = int(rng.integers(2, 5))
         plan.stops = [(rng.uniform(4.5, 0.9 * first), rng.uniform(3, 10)) for _ in range(count)]
         plan.stops.sort(reverse=True)
-    elif rng.random() < 0.4:
-        plan.stops = [(rng.uniform(4.5, 0.9 * first), rng.uniform(1.2, 2.5))]
     return plan
 
 
@@ -104,17 +123,15 @@ def follow(p: Person, name: str, fault: str, note: Found) -> None:
     The sense of the arrow is told by the readings: at first by looking (the person knows it, unless
     the fault says otherwise), later by continuity, and when the figure rises twice the person turns.
     """
-    hb, rng = p.habits, p.rng
-    tx = p.active[name]
+    hb, tx = p.habits, p.active[name]
     row = p.last(name)
     if row is None:
         raise LostError("nothing shown")
-    plan, done = plan_coarse(fault, row.metres, rng), Progress()
+    rng = p.lots("mistake", p.phase)
+    plan, done = plan_coarse(fault, row.metres, p.lots("coarse", p.phase), rng), Progress()
     want = _towards(p, tx, row)
     if plan.wrong_from is not None and plan.wrong_from > 1e8:
-        want, done.out_until = want + math.pi, done.walked + plan.wrong_for
-        plan.wrong_from = None
-        note.planted.append("wrong_way at acquisition")
+        want = _faults(p, plan, done, row.metres, want, note)
     lowest, rises, used, aimed_at, began = row.metres, 0, row.time, -99.0, p.time
     while True:
         if p.time - began > 240.0:
@@ -135,14 +152,11 @@ def follow(p: Person, name: str, fault: str, note: Found) -> None:
                     p.step(want, 0.6 * hb.coarse_speed)
                 want, lowest, rises = want + math.pi, row.metres, 0
             want = _faults(p, plan, done, row.metres, want, note)
-            if done.turned:
-                done.turned, lowest = False, row.metres
         if done.out_until is not None and done.walked >= done.out_until:
             p.stand(rng.uniform(0.3, 3.0))
             want, done.out_until, lowest, rises = want + math.pi, None, row.metres, 0
         bias = plan.detour_angle if done.detour_until is not None else 0.0
-        if done.detour_until is not None and done.walked >= done.detour_until:
-            done.detour_until = None
+        _over(p, done, name)
         before = (p.c, p.u)
         p.step(want + bias, coarse_speed(p, row.metres))
         done.walked += math.hypot(p.c - before[0], p.u - before[1])
@@ -155,26 +169,43 @@ class Progress:
     walked: float = 0.0
     out_until: float | None = None
     detour_until: float | None = None
-    turned: bool = False
+    away_from: float | None = None  # range over ground that a wrong way has to regain
 
     @property
     def free(self) -> bool:
         """No planted way off is running."""
-        return self.out_until is None and self.detour_until is None
+        return self.out_until is None and self.detour_until is None and self.away_from is None
+
+
+def _over(p: Person, done: Progress, name: str) -> None:
+    """End a mistake: a wrong way where the lost range is regained, a detour after its metres."""
+    if done.out_until is None and done.away_from is not None and p.away(name) <= done.away_from:
+        done.away_from = None
+        p.resume()
+    if done.detour_until is not None and done.walked >= done.detour_until:
+        done.detour_until = None
+        p.resume()
 
 
 def _faults(p: Person, plan: Plan, done: Progress, metres: float, want: float, note: Found) -> float:
     if plan.wrong_from is not None and metres < plan.wrong_from:
-        plan.wrong_from, done.out_until = None, done.walked + plan.wrong_for
-        note.planted.append("wrong_way on the way")
+        p.stray()
+        plan.wrong_from, done.out_until, done.away_from = None, done.walked + plan.wrong_for, p.away(note.name)
+        note.planted.append("wrong_way")
         return want + math.pi
     if plan.detour_from is not None and metres < plan.detour_from:
+        p.stray()
         plan.detour_from, done.detour_until = None, done.walked + plan.detour_for
         note.planted.append("detour")
-    if plan.stops and metres < plan.stops[0][0]:
+    if plan.pauses and metres < plan.pauses[0][0] and done.free:
+        p.stand(plan.pauses.pop(0)[1])
+    if plan.stops and metres < plan.stops[0][0] and done.free:
         seconds = plan.stops.pop(0)[1]
+        p.stray()
         p.stand(seconds)
-        note.planted.append(f"stop {seconds:.1f} s")
+        p.resume()
+        note.planted.append("standing")
+        note.planted_s += seconds
     return want
 
 
@@ -188,9 +219,9 @@ def _towards(p: Person, tx: Transmitter, row: Shown) -> float:
     return row.arrow if at(row.arrow) < at(row.arrow + math.pi) else row.arrow + math.pi
 
 
-def probe(p: Person, name: str, note: Found) -> None:
+def probe(p: Person, name: str, fault: str, note: Found) -> None:
     """Lay the receiver down or put it away, then probe outwards in 0.25 m steps to the strike."""
-    rng, tx = p.rng, p.active[name]
+    rng, tx = p.lots("probing", p.phase), p.active[name]
     put_away = rng.random() < 0.6
     spot = (p.c, p.u)
     note.settled = spot
@@ -200,6 +231,8 @@ def probe(p: Person, name: str, note: Found) -> None:
         p.speed = 0.0
         p.mute = put_away and (p.mute or k * DT > 1.5)
         p.advance()
+    if fault == "long_probing":
+        _dwell(p, spot, note)
     grid = [(0.25 * i, 0.25 * j) for i in range(-8, 9) for j in range(-8, 9)]
     turn = rng.uniform(0, 2 * math.pi)
     grid.sort(key=lambda g: (round(math.hypot(*g), 3), math.atan2(g[1], g[0])))
@@ -219,6 +252,20 @@ def probe(p: Person, name: str, note: Found) -> None:
             p.pick = None
             return
     raise LostError("no strike")
+
+
+def _dwell(p: Person, spot: Point, note: Found) -> None:
+    """A probe that is stuck, or hole beside hole far beyond what is needed, in no order."""
+    rng = p.lots("mistake", p.phase)
+    seconds, stuck = rng.uniform(40, 90), rng.random() < 0.5
+    end = p.time + seconds
+    p.stray()
+    while p.time < end:
+        far, around = 0.0 if stuck else rng.uniform(0.1, 0.6), rng.uniform(0, 2 * math.pi)
+        _shuffle(p, (spot[0] + far * math.cos(around), spot[1] + far * math.sin(around)), min(3.0, end - p.time + DT))
+    p.resume()
+    note.planted.append("long_probing")
+    note.planted_s += seconds
 
 
 def _shuffle(p: Person, to: Point, seconds: float) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tests.support.examiner.field import Slope, Transmitter
+from analyzer.lab.examiner.field import Slope, Transmitter
 
 FAULTS = (
     "none",
@@ -15,13 +15,16 @@ FAULTS = (
     "detour",
     "standing",
     "late_slow_down",
-    "rushed",
-    "narrow",
-    "oblique",
+    "rushed_bracketing",
+    "narrow_bracketing",
+    "oblique_bracketing",
     "extra_lines",
-    "off_minimum",
+    "off_lowest",
     "missed_strip",
+    "covered_twice",
+    "long_probing",
 )
+OF_STRIPS = ("missed_strip", "covered_twice")
 Point = tuple[float, float]
 PLACES = ("Hollow Comb", "Nine Larches", "Pewter Bowl", "Old Sledge Gully", "Quarry Back", "Thorn Apron")
 
@@ -46,6 +49,7 @@ class Choices:
     spikes: bool = False
     gaps: bool = False
     cadence: str = "mixed"
+    tick_s: float | None = None  # of times written down from a film; drawn if not given
     marks: str = "mixed"
     lever_m: float = 0.0
 
@@ -72,9 +76,9 @@ def make_scene(ask: Choices, rng: np.random.Generator) -> Scene:
     """Draw a drill that allows the wanted fault."""
     angle = float(rng.uniform(0, 35)) if ask.slope_deg is None else ask.slope_deg
     slope = Slope(round(angle, 1), float(rng.integers(0, 360)))
-    zigzag = ask.fault == "missed_strip" or rng.random() < 0.3
+    zigzag = rng.random() < 0.3 or ask.fault in OF_STRIPS
     if zigzag:
-        area, route, spot, width, thorough = _zigzag(ask.fault == "missed_strip", rng)
+        area, route, spot, width, thorough = _zigzag(ask.fault, rng)
     else:
         area, route, spot, width = _corridor(rng)
         thorough = route
@@ -106,7 +110,7 @@ def make_scene(ask: Choices, rng: np.random.Generator) -> Scene:
         thorough=thorough,
         transmitters=buried,
         stated=stated,
-        range_m=float(rng.uniform(24, 27) if ask.fault == "missed_strip" else rng.uniform(28, 50)),
+        range_m=float(rng.uniform(24, 27) if ask.fault in OF_STRIPS else rng.uniform(28, 50)),
     )
 
 
@@ -140,14 +144,15 @@ def _corridor(rng: np.random.Generator) -> tuple[list[Point], list[Point], Point
     return area, route, place(spot_side, spot_along), width
 
 
-def _zigzag(missed: bool, rng: np.random.Generator) -> tuple[list[Point], list[Point], Point, float, list[Point]]:
-    """Three strips along the contour, from the bottom or the top; ``missed`` leaves the middle one
+def _zigzag(fault: str, rng: np.random.Generator) -> tuple[list[Point], list[Point], Point, float, list[Point]]:
+    """Three strips along the contour, from the bottom or the top; a missed one is the middle one, left
     for the end, with the transmitter near its centre line. Last comes the route strip by strip."""
-    width = 40.0 if missed else float(rng.choice([30.0, 40.0]))
+    missed = fault == "missed_strip"
+    width = 40.0 if fault in OF_STRIPS else float(rng.choice([30.0, 40.0]))
     length = float(rng.uniform(85, 105) if missed else rng.uniform(40, 65))
     down = rng.random() < 0.5
     order = [0, 2, 1] if missed else [0, 1, 2]
-    row = 1 if missed or rng.random() < 0.6 else 2
+    row = 1 if missed or (rng.random() < 0.6 and fault != "covered_twice") else 2  # the first hears nothing
     spot_u = (row + 0.5) * width + (rng.uniform(-1.5, 1.5) if missed else rng.uniform(-0.35, 0.45) * width)
     # A missed one lies towards the near end: the way to the far strip must not come within range.
     spot = (float(rng.uniform(0.15, 0.35 if missed else 0.8) * length), float(spot_u))

@@ -31,13 +31,13 @@ def gauss_markov(t: np.ndarray, sigma: float, tau: float, rng: np.random.Generat
 
 
 def draw(
-    kind: str, t: np.ndarray, rng: np.random.Generator, path: Path | None = None, series: str = "psr"
+    kind: str, t: np.ndarray, rng: np.random.Generator, path: str | None = None, series: str = "psr"
 ) -> tuple[np.ndarray, dict[str, float]]:
     """Errors at the times ``t`` and the levels behind them. Levels differ from run to run."""
     if kind == "file":
         if path is None:
             raise ValueError("noise kind 'file' needs a file of recorded errors")
-        return recorded(path, series, t, rng)
+        return recorded(Path(path), series, t, rng)
     white = {"white": float(rng.uniform(0.3, 1.0) if kind == "white-ou" else rng.uniform(0.005, 0.05))}
     noise = white["white"] * rng.standard_normal((len(t), 2))
     if kind in ("smooth", "double"):
@@ -98,12 +98,12 @@ def _pieces(path: Path, series: str, gap: float = 5.0) -> list[tuple[np.ndarray,
     ref = "rtk_reference_UTM11_{}_meters_uut1"
     columns = [fix.format("easting"), fix.format("northing"), ref.format("easting"), ref.format("northing")]
     with path.open(newline="") as handle:
-        rows = [(r["test_run"], r["timestamp"], *(float(r[c]) for c in columns)) for r in csv.DictReader(handle)]
+        rows = [(r["test_run"], r["timestamp"], [float(r[c]) for c in columns]) for r in csv.DictReader(handle)]
     out: list[tuple[np.ndarray, np.ndarray]] = []
     for run in sorted({r[0] for r in rows}):
-        good = [r for r in rows if r[0] == run and all(v != 0.0 for v in r[2:])]
+        good = [r for r in rows if r[0] == run and all(v != 0.0 for v in r[2])]
         clock = np.array([sum(float(v) * m for v, m in zip(r[1].split("."), (3600, 60, 1), strict=True)) for r in good])
-        value = np.array([(r[2] - r[4], r[3] - r[5]) for r in good])
+        value = np.array([(v[0] - v[2], v[1] - v[3]) for _, _, v in good])
         cuts = np.flatnonzero(np.diff(clock) > gap) + 1
         parts = zip(np.split(clock, cuts), np.split(value, cuts), strict=True)
         out += [(c - c[0], v) for c, v in parts if len(c) > 1]

@@ -1,17 +1,16 @@
-"""Files of a drill, in the formats a user hands in, with the truth beside them."""
+"""Files of a drill as texts, in the formats a user hands in, with the truth beside them."""
 
 from __future__ import annotations
 
-import json
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from tests.support.examiner.field import geodetic
-from tests.support.examiner.recorder import Fixes, Log, bearing
-from tests.support.examiner.scene import Choices, Scene
-from tests.support.examiner.truth import Run
+from analyzer.lab.examiner.field import geodetic
+from analyzer.lab.examiner.recorder import Fixes, Log, bearing
+from analyzer.lab.examiner.scene import Choices, Scene
+from analyzer.lab.examiner.truth import Run
 
 NAMES = ("ansa", "bero", "cilla", "doran", "edda", "fenn", "gitta", "hale", "iven", "jorun", "kess", "lio")
 
@@ -29,8 +28,8 @@ class Clock:
         return f"{text}.{t.microsecond // 1000:03d}Z" if t.microsecond else f"{text}Z"
 
 
-def drill_toml(folder: Path, scene: Scene, ask: Choices, date: str, rng: np.random.Generator) -> None:
-    """Write drill.toml; places stated in metres, or in degrees where a phone surveyed them."""
+def drill_toml(scene: Scene, ask: Choices, date: str, rng: np.random.Generator) -> str:
+    """The text of drill.toml; places stated in metres, or in degrees where a phone surveyed them."""
     s = scene.slope
     corners = [s.surface_enu(np.array([c]), np.array([u]))[0] for c, u in scene.area]
     lines = [
@@ -60,11 +59,11 @@ def drill_toml(folder: Path, scene: Scene, ask: Choices, date: str, rng: np.rand
         lines.append(f"depth_m = {tx.depth:.2f}")
         if ask.axis_given:
             lines += [f"axis_bearing_deg = {tx.bearing_deg:.0f}", f"axis_tilt_deg = {tx.tilt_deg:.0f}"]
-    (folder / "drill.toml").write_text("\n".join(lines) + "\n")
+    return "\n".join(lines) + "\n"
 
 
-def track(folder: Path, fixes: Fixes, scene: Scene, ask: Choices, clock: Clock, rng: np.random.Generator) -> str:
-    """track.gpx for a phone or watch, track.csv for survey grade; returns the style chosen."""
+def track(fixes: Fixes, scene: Scene, ask: Choices, clock: Clock, rng: np.random.Generator) -> tuple[str, str, str]:
+    """track.gpx for a phone or watch, track.csv for survey grade: name, text and the style chosen."""
     where = geodetic(fixes.enu, scene.latitude, scene.longitude, scene.elevation_m)
     stamps = [clock(t) for t in fixes.time]
     if ask.survey:
@@ -74,8 +73,7 @@ def track(folder: Path, fixes: Fixes, scene: Scene, ask: Choices, clock: Clock, 
         for stamp, p, w in zip(stamps, fixes.enu, where, strict=True):
             place = f"{p[0]:.3f},{p[1]:.3f}" if metres else f"{w[0]:.9f},{w[1]:.9f}"
             out.append(f"{stamp},{place},{w[2]:.3f}" + ",0.02" * sigma)
-        (folder / "track.csv").write_text("\n".join(out) + "\n")
-        return "csv metres" if metres else "csv degrees"
+        return "track.csv", "\n".join(out) + "\n", "csv metres" if metres else "csv degrees"
     q = ask.quantum_deg
     digits = max(0, round(-np.log10(q)))
     out = [
@@ -89,28 +87,24 @@ def track(folder: Path, fixes: Fixes, scene: Scene, ask: Choices, clock: Clock, 
         place = f'lat="{lat:.{digits}f}" lon="{lon:.{digits}f}"'
         out.append(f"<trkpt {place}><ele>{w[2]:.1f}</ele><time>{stamp}</time>{extra}</trkpt>")
     out.append("</trkseg></trk></gpx>")
-    (folder / "track.gpx").write_text("\n".join(out) + "\n")
-    return "gpx"
+    return "track.gpx", "\n".join(out) + "\n", "gpx"
 
 
-def readings(folder: Path, log: Log) -> None:
-    """Write readings.csv."""
-    rows = [log.header, *log.rows]
-    (folder / "readings.csv").write_text("\n".join(",".join(r) for r in rows) + "\n")
+def readings(log: Log) -> str:
+    """The text of readings.csv."""
+    return "\n".join(",".join(r) for r in [log.header, *log.rows]) + "\n"
 
 
-def marks(folder: Path, rows: list[tuple[float, str, str]], many: bool, clock: Clock) -> None:
-    """Write marks.csv on the clock of the track; nothing where there is no mark."""
-    if not rows:
-        return
+def marks(rows: list[tuple[float, str, str]], many: bool, clock: Clock) -> str:
+    """The text of marks.csv on the clock of the track."""
     out = ["time,mark,transmitter" if many else "time,mark"]
     for t, mark, name in sorted(rows):
         out.append(f"{clock(t)},{mark},{name}" if many else f"{clock(t)},{mark}")
-    (folder / "marks.csv").write_text("\n".join(out) + "\n")
+    return "\n".join(out) + "\n"
 
 
-def run_toml(folder: Path, run: Run, ask: Choices, number: int, rng: np.random.Generator) -> str:
-    """Write run.toml. Heights, where stated, are the intended ones rounded to a decimetre (carry)."""
+def run_toml(run: Run, ask: Choices, number: int, rng: np.random.Generator) -> tuple[str, str]:
+    """The searcher's name and the text of run.toml. Heights, where stated, are the intended ones, rounded."""
     name = NAMES[number % len(NAMES)]
     lines = [f'searcher = "{name}"', f'bib = "{number + 1}"']
     if ask.antennas != 3 or rng.random() < 0.5:
@@ -119,14 +113,13 @@ def run_toml(folder: Path, run: Run, ask: Choices, number: int, rng: np.random.G
         lines += [f"carry_height_m = {run.habits.carry_m:.1f}", f"fine_height_m = {run.habits.fine_m:.2f}"]
     if rng.random() < 0.5:
         lines.append(f'recorder = "{"survey rover" if ask.survey else "phone"}"')
-    (folder / "run.toml").write_text("\n".join(lines) + "\n")
-    return name
+    return name, "\n".join(lines) + "\n"
 
 
 def truth(
-    path: Path, run: Run, scene: Scene, ask: Choices, figures: dict[str, object], phases: list[dict[str, object]]
-) -> None:
-    """Write truth.json: the true path at 10 Hz from time zero, and the figures."""
+    run: Run, scene: Scene, ask: Choices, figures: dict[str, Any], phases: list[dict[str, Any]]
+) -> dict[str, Any]:
+    """What is written into truth.json: the true path at 10 Hz from time zero, and the figures."""
     part = run.trace[round(run.lead_s / 0.05) :: 2]
     enu = scene.slope.surface_enu(part[:, 1], part[:, 2])
     buried = []
@@ -144,12 +137,10 @@ def truth(
                 "stated_north_m": stated[1],
             }
         )
-    searches = figures["searches"]
-    assert isinstance(searches, list)
-    for search in searches:
+    for search in figures["searches"]:
         for leg in search["legs"]:
             leg["bearing_deg"] = bearing(scene, leg.pop("angle"))
-    body = {
+    return {
         "format": "examiner-truth/1",
         "fault": ask.fault,
         "slope_deg": scene.slope.angle_deg,
@@ -163,4 +154,3 @@ def truth(
         "north_m": np.round(enu[:, 1], 4).tolist(),
         "height_m": np.round(part[:, 3], 3).tolist(),
     }
-    path.write_text(json.dumps(body))

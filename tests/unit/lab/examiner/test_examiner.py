@@ -16,23 +16,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-ROOT = Path(__file__).resolve().parents[3]
+from analyzer.lab.examiner import field
 
-
-@pytest.fixture(scope="module")
-def field():
-    """The field module, loaded by its file so that no search path is needed."""
-    from importlib.util import module_from_spec, spec_from_file_location
-
-    spec = spec_from_file_location("examiner_field", Path(__file__).with_name("field.py"))
-    module = module_from_spec(spec)
-    sys.modules["examiner_field"] = module
-    spec.loader.exec_module(module)
-    return module
+ROOT = Path(__file__).resolve().parents[4]
 
 
 @pytest.mark.parametrize(("radius", "stop"), [(20, 3), (30, 3), (40, 3), (40, 2)])
-def test_ideal_line_has_the_closed_arc_length(field, radius, stop):
+def test_ideal_line_has_the_closed_arc_length(radius, stop):
     # r = R sin^2 th; arc = R (F(u0) - F(u1)) with F of Chapman and Sugiura, J. Geophys. Res. 61 (1956) 485
     tx = field.Transmitter("a", 0.0, 0.0, 0.0, (1.0, 0.0, 0.0))
     u = math.sqrt(1 - stop / radius)
@@ -48,14 +38,14 @@ def test_ideal_line_has_the_closed_arc_length(field, radius, stop):
 
 
 @pytest.mark.parametrize(("x", "share"), [(0.25, 0.892707), (0.5, 0.659697), (1.0, 0.279508)])
-def test_field_over_an_upright_antenna(field, x, share):
+def test_field_over_an_upright_antenna(x, share):
     # sqrt(4 + x^2) / (1 + x^2)^2 over its value at the centre
     tx = field.Transmitter("a", 0.0, 0.0, 1.0, (0.0, 0.0, 1.0))
     assert field.shown_distance(tx, (x, 0.0, 0.0), 3, 0.0, 1.0, 0.0) ** -3 / 2 == pytest.approx(share, abs=1e-6)
 
 
 @pytest.mark.parametrize(("r", "axial", "equatorial"), [(10, 1.00458, 0.99544), (40, 1.07088, 0.93529)])
-def test_radiation_factors(field, r, axial, equatorial):
+def test_radiation_factors(r, axial, equatorial):
     # |1 + jx| and |1 + jx - x^2| with x = r / 104.4058 m
     tx = field.Transmitter("a", 0.0, 0.0, 0.0, (1.0, 0.0, 0.0))
     for at, factor in (((r, 0.0, 0.0), axial), ((0.0, r, 0.0), equatorial)):
@@ -63,7 +53,7 @@ def test_radiation_factors(field, r, axial, equatorial):
         assert full / static == pytest.approx(factor, abs=1e-5)
 
 
-def test_degrees_at_46_north(field):
+def test_degrees_at_46_north():
     # Meridian and parallel: 111151.3185 and 77463.2991 m per degree on the ellipsoid
     lat, lon, _ = field.geodetic(np.array([[77.4632991, 111.1513185, 0.0]]), 46.0, 7.0, 0.0)[0]
     assert (lat - 46.0, lon - 7.0) == pytest.approx((1e-3, 1e-3), abs=2e-8)
@@ -71,7 +61,7 @@ def test_degrees_at_46_north(field):
 
 def make(out: Path, *options: str) -> list[Path]:
     """Run the command; the run folders."""
-    command = [sys.executable, str(Path(__file__).parent), str(out), *options]
+    command = [sys.executable, "-m", "analyzer.lab.examiner", str(out), *options]
     subprocess.run(command, check=True, cwd=ROOT)
     return sorted(out.glob("*/runs/*"))
 
@@ -81,7 +71,7 @@ def seconds(rows: list[str], zero: str) -> np.ndarray:
     return np.array([(datetime.fromisoformat(r) - start).total_seconds() for r in rows])
 
 
-def test_survey_files_agree_with_their_truth(tmp_path, field):
+def test_survey_files_agree_with_their_truth(tmp_path):
     for run in make(tmp_path, "--kind", "survey", "--runs", "4", "--seed", "11", "--fault", "none"):
         truth = json.loads((run / "truth.json").read_text())
         drill = tomllib.loads((run.parents[1] / "drill.toml").read_text())
@@ -115,7 +105,7 @@ def test_survey_files_agree_with_their_truth(tmp_path, field):
         assert all(a["end_s"] == b["start_s"] for a, b in pairwise(phases))
 
 
-def test_readings_come_from_the_field_at_the_true_place(tmp_path, field):
+def test_readings_come_from_the_field_at_the_true_place(tmp_path):
     options = ("--runs", "4", "--seed", "5", "--cadence", "pulse", "--slope", "0", "--fault", "none")
     for run in make(tmp_path, *options):
         truth = json.loads((run / "truth.json").read_text())

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.support.examiner.field import Transmitter, arrow, shown_distance
+from analyzer.lab.examiner.field import Transmitter, arrow, shown_distance
+from analyzer.lab.examiner.streams import Lots
 
 DT = 0.05
 STILL = 0.15  # m/s: slower is standing
@@ -51,7 +52,7 @@ def draw_habits(antennas: int, range_m: float, rushed: bool, late: bool, rng: np
     """Draw a person. Speeds are assumptions: no published figure per phase is known."""
     u = rng.uniform
     fast = u(1.5, 2.6)
-    coarse = min(fast, u(1.0, 2.0)) * (1.25 if rushed or late else 1.0)
+    coarse = min(fast, u(1.0, 2.0)) * (1.25 if late else 1.0)
     return Habits(
         antennas=antennas,
         scale=float(np.clip(math.exp(rng.normal(0, 0.07)), 0.86, 1.15)),
@@ -64,7 +65,7 @@ def draw_habits(antennas: int, range_m: float, rushed: bool, late: bool, rng: np
         fine_m=float(u(0.06, 0.16)),
         signal_speed=float(fast),
         coarse_speed=float(coarse),
-        speed_at_3=float(u(0.9, 1.3) if rushed else coarse * u(0.85, 1.0) if late else u(0.35, 0.8)),
+        speed_at_3=float(coarse * u(0.85, 1.0) if late else u(0.35, 0.8)),
         slow_from=float(u(8, 18)),
         pace=str(rng.choice(["linear", "steps", "root"])),
         fine_speed=float(u(0.5, 0.8) if rushed else u(0.15, 0.4)),
@@ -93,10 +94,11 @@ class Shown:
 class Person:
     """Walks, carries the receiver, remembers what it showed."""
 
-    def __init__(
-        self, habits: Habits, buried: list[Transmitter], start: tuple[float, float], rng: np.random.Generator
-    ) -> None:
-        self.habits, self.rng = habits, rng
+    def __init__(self, habits: Habits, buried: list[Transmitter], start: tuple[float, float], lots: Lots) -> None:
+        self.habits, self.lots = habits, lots
+        self.phase, self.due = 0, 0.0
+        self.gait_lot, self.hand_lot, self.display_lot = lots("gait"), lots("hand"), lots("display")
+        rng = lots("habits", 1)
         self.active = {t.name: t for t in buried}
         self.listing = rng.random() < 0.4
         self.pick: str | None = None
@@ -118,6 +120,10 @@ class Person:
         side = self.habits.sway_m * min(self.speed, 1.0) * math.sin(self.gait)
         return self.c - side * math.sin(self.heading), self.u + side * math.cos(self.heading)
 
+    def away(self, name: str) -> float:
+        """Range over ground to a transmitter."""
+        return math.hypot(self.c - self.active[name].c, self.u - self.active[name].u)
+
     def points_to(self) -> float:
         return self.heading if self.pointing is None else self.pointing
 
@@ -126,13 +132,13 @@ class Person:
         c, u = self.truth()
         self.trace.append((self.time, c, u, self.height + self.bob, self.points_to(), self.speed))
         if self.time >= self.next_pulse:
-            self.next_pulse += self.habits.pulse_s * self.rng.uniform(0.97, 1.03)
+            self.next_pulse += self.habits.pulse_s * self.display_lot.uniform(0.97, 1.03)
             if not self.mute:
                 self.pulse(c, u)
 
     def pulse(self, c: float, u: float) -> None:
         """Readings of what is in range; the chosen one alone unless the receiver lists all."""
-        hb, rng = self.habits, self.rng
+        hb, rng = self.habits, self.display_lot
         if self.lying is not None:
             c, u = self.lying
         seen: list[Shown] = []
@@ -167,7 +173,9 @@ class Person:
         hb = self.habits
         off = math.remainder(direction - self.heading, 2 * math.pi)
         if steer:
-            self.wander += -self.wander * DT / 3.0 + hb.weave * math.sqrt(2 * DT / 3.0) * self.rng.standard_normal()
+            self.wander += (
+                -self.wander * DT / 3.0 + hb.weave * math.sqrt(2 * DT / 3.0) * self.gait_lot.standard_normal()
+            )
             limit = hb.turn_rate * DT
             self.heading += max(-limit, min(limit, off))
             speed *= max(0.1, math.cos(off)) if abs(off) > 0.7 else 1.0
@@ -185,7 +193,7 @@ class Person:
         gap = self.aim_height - self.height
         self.height += gap * min(1.0, DT / (self.drop_s / 3))
         spread = 0.04 if self.aim_height > 0.5 else 0.015
-        self.bob += -self.bob * DT / 2.0 + spread * math.sqrt(DT) * self.rng.standard_normal()
+        self.bob += -self.bob * DT / 2.0 + spread * math.sqrt(DT) * self.hand_lot.standard_normal()
         self.bob = max(self.bob, 0.02 - self.height)
         self.note()
 
@@ -200,16 +208,36 @@ class Person:
             self.u += self.speed * DT * math.sin(self.heading)
             self.advance()
 
-    def leg(self, to: tuple[float, float], speed: float, crooked: float = 0.03) -> None:
-        """Line to ``to``, straight but for a slight bow, receiver not turned, ending in a stop."""
+    def begin(self) -> None:
+        """A new phase: its lots are its own, however long the one before it took."""
+        self.phase += 1
+        self.gait_lot, self.hand_lot, self.display_lot = (
+            self.lots(name, self.phase) for name in ("gait", "hand", "display")
+        )
+        self.next_pulse = self.time + self.display_lot.uniform(0, self.habits.pulse_s)
+
+    def stray(self) -> None:
+        """A mistake begins: what it draws and how long it lasts is kept from the rest of the run."""
+        self.due = self.next_pulse - self.time
+        self.gait_lot = self.hand_lot = self.display_lot = self.lots("mistake", self.phase)
+
+    def resume(self) -> None:
+        """The mistake is over: gait, hand and display go on where they were."""
+        self.gait_lot, self.hand_lot, self.display_lot = (
+            self.lots(name, self.phase) for name in ("gait", "hand", "display")
+        )
+        self.next_pulse = self.time + self.due
+
+    def leg(self, to: tuple[float, float], speed: float, bow: float) -> None:
+        """Line to ``to``, straight but for a slight ``bow`` (m), receiver not turned, ending in a stop."""
         began, c0, u0 = self.time, self.c, self.u
         aim = math.atan2(to[1] - u0, to[0] - c0)
-        length, bend = math.hypot(to[0] - c0, to[1] - u0), crooked * self.rng.standard_normal()
+        length = math.hypot(to[0] - c0, to[1] - u0)
         while self.time - began < 60.0:
             gone = (self.c - c0) * math.cos(aim) + (self.u - u0) * math.sin(aim)
             if length - gone < 0.02:
                 break
             share = min(max(gone / max(length, 0.01), 0.0), 1.0)
-            skew = bend * math.pi / max(length, 0.3) * math.cos(math.pi * share)
+            skew = bow * math.pi / max(length, 0.3) * math.cos(math.pi * share)
             self.step(aim + math.atan(skew), max(0.06, min(speed, 1.2 * (length - gone))), steer=False)
         self.speed = 0.0

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from tests.support.examiner import noise
-from tests.support.examiner.scene import Choices, Scene
-from tests.support.examiner.truth import Run
+from analyzer.lab.examiner import noise
+from analyzer.lab.examiner.person import Shown
+from analyzer.lab.examiner.scene import Choices, Scene
+from analyzer.lab.examiner.truth import Run
 
 
 @dataclass(frozen=True)
@@ -51,8 +51,7 @@ def track(run: Run, scene: Scene, ask: Choices, starts_at_zero: bool, rng: np.ra
         enu[:, :2] += noise.survey(t, 0.02, rng)
         enu[:, 2] += 0.03 * rng.standard_normal(len(t))
     else:
-        file = None if ask.noise_file is None else Path(ask.noise_file)
-        error, levels = noise.draw(ask.noise, t, rng, file, ask.series)
+        error, levels = noise.draw(ask.noise, t, rng, ask.noise_file, ask.series)
         enu[:, :2] += error
         enu[:, 2] += rng.normal(0, 8) + noise.gauss_markov(t, 3.0, 120.0, rng)[:, 0]
     keep = np.ones(len(t), dtype=bool)
@@ -102,23 +101,11 @@ def log(
     many, steer, compass = len(scene.transmitters) > 1, rng.random() < 0.5, rng.random() < 0.3
     swing = rng.normal(0, 5)
     when = str(rng.choice(["time", "elapsed", "minutes"])) if can_elapse else "time"
-    tick = float(rng.choice([0.1, 0.5, 1.0])) if style == "film" else 0.01
+    drawn = float(rng.choice([0.1, 0.5, 1.0]))
+    tick = 0.01 if style != "film" else drawn if ask.tick_s is None else ask.tick_s
     pauses = holes(run.trace[:, 0], rng, run.lead_s) if ask.gaps else []
-    kept, count, last = [], {}, -99.0
-    for s in run.shown:
-        count[s.name] = count.get(s.name, 0) + 1
-        if s.time < run.lead_s:
-            continue
-        if style == "film" and count[s.name] > 2 and s.time - last < rng.uniform(1.2, 5.0):
-            continue
-        if count[s.name] > 2 and any(a < s.time < b for a, b in pauses):
-            continue
-        last = s.time
-        kept.append(s)
-    rows = []
-    for s in kept:
-        told = round((s.time - offset) / tick) * tick
-        rows.append([told, s, _false(s.metres, ask, rng)])
+    kept = _noted(run, style, pauses, rng)
+    rows = [(round((s.time - offset) / tick) * tick, s, _false(s.metres, ask, rng)) for s in kept]
     if when != "time" and min((r[0] for r in rows), default=0.0) - run.lead_s < 0:
         when = "time"  # a count from the start mark cannot be negative
     header = ["time" if when == "time" else "elapsed", "reading_m"]
@@ -134,6 +121,24 @@ def log(
             line.append(f"{(bearing(scene, s.heading) + swing + rng.normal(0, 3)) % 360:.0f}")
         lines.append(line)
     return Log(header, lines, offset, f"{style}/{figures}/{when}")
+
+
+def _noted(run: Run, style: str, pauses: list[tuple[float, float]], rng: np.random.Generator) -> list[Shown]:
+    """The rows that are kept: the first two of each transmitter, then all, or from a film one now and then."""
+    kept: list[Shown] = []
+    count: dict[str, int] = {}
+    last = -99.0
+    for s in run.shown:
+        count[s.name] = count.get(s.name, 0) + 1
+        if s.time < run.lead_s:
+            continue
+        if style == "film" and count[s.name] > 2 and s.time - last < rng.uniform(1.2, 5.0):
+            continue
+        if count[s.name] > 2 and any(a < s.time < b for a, b in pauses):
+            continue
+        last = s.time
+        kept.append(s)
+    return kept
 
 
 def _false(metres: float, ask: Choices, rng: np.random.Generator) -> float:

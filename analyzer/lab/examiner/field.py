@@ -95,7 +95,7 @@ def shown_distance(
     else:
         hx, hy = math.cos(heading), math.sin(heading)
         power = (re[0] * hx + re[1] * hy) ** 2 + (im[0] * hx + im[1] * hy) ** 2
-    return scale * max(power, 1e-18) ** (-1 / 6)
+    return scale * math.pow(max(power, 1e-18), -1 / 6)
 
 
 def arrow(tx: Transmitter, c: float, u: float, h: float) -> float:
@@ -123,7 +123,8 @@ def ideal_line(
     Fourth-order steps; the sense is chosen anew at every step from the readings on either side.
     """
     c, u = start
-    points, length, last = [(c, u)], 0.0, None
+    points, length = [(c, u)], 0.0
+    last: float | None = None
     while not done(c, u):
         if length > limit:
             return None
@@ -131,8 +132,8 @@ def ideal_line(
         probe = 2 * step
         ahead = shown(c + probe * math.cos(a), u + probe * math.sin(a))
         behind = shown(c - probe * math.cos(a), u - probe * math.sin(a))
-        level = last is not None and abs(ahead - behind) < 1e-9
-        flip = math.cos(a - last) < 0 if level else ahead > behind
+        level = abs(ahead - behind) < 1e-9
+        flip = math.cos(a - last) < 0 if level and last is not None else ahead > behind
         a += math.pi if flip else 0.0
         dx, dy = _rk4(tx, c, u, h, a, step)
         c, u, last = c + dx, u + dy, a
