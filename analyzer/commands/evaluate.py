@@ -32,7 +32,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "searchwake evaluate --runs 100 --seed 7 --realdata recordings --markdown accuracy.md"
     )
     add = parser.add_argument
-    add("--runs", metavar="N", type=count, default=40, help="runs of each kind; 40 if left out")
+    add(
+        "--runs",
+        metavar="N",
+        type=count,
+        default=40,
+        help="runs of each main kind, of the others a half or a third; 40 if left out",
+    )
     add("--seed", metavar="S", type=int, default=0, help="seed of the first run of each kind; 0 if left out")
     add("--jobs", metavar="N", type=count, default=2, help="processes at the same time; 2 if left out")
     add(
@@ -67,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     rules = default_rules()
     phones = {kind: phone_series(text, kind=kind) for kind in FIX_COLUMNS} if text else {}
     blocks = blocks_of(phones=phones, noises=arguments.noise)
-    with _progress(len(blocks) * arguments.runs) as done:
+    with _progress(sum(b.runs(arguments.runs) for b in blocks)) as done:
         trials = measured(
             blocks,
             rules,

@@ -8,8 +8,9 @@ import numpy as np
 from analyzer.lab.evaluate.trial import Trial
 from analyzer.model.arrays import FloatArray
 
-LEAST_SHARE = 0.5
-"""Where fewer of the runs have a figure than this, its row is not met: silence is not accuracy."""
+LEAST_SHARE, LEAST_HELD = 0.5, 400
+"""Where fewer of the runs have a figure than this, its row is not met: silence is not accuracy. How many intervals it
+takes to ask something of their share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +32,33 @@ class Row:
     note: str = ""
 
 
+NO_RUNS = Cell("no runs")
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Rows under one heading, with the titles of their columns."""
+    """Rows under one heading, with the titles of their columns. `together`: a row is met where all its cells are."""
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
+    together: bool = False
+
+
+def side_by_side(title: str, names: Sequence[str], tables: Sequence[Sequence[Row]], column: int) -> Section:
+    """Return one column of several tables side by side, rows matched by their words; rows without any run left out."""
+    found = [{row.figure: row for row in table} for table in tables]
+    rows = []
+    for figure in dict.fromkeys(row.figure for table in tables for row in table):
+        own = [table.get(figure) for table in found]
+        cells = tuple(_shown(row.cells[column]) if row and column < len(row.cells) else None for row in own)
+        if any(cell is not None for cell in cells):
+            rows.append(Row(figure, cells, next((row.note for row in own if row and row.note), "")))
+    return Section(title, tuple(names), tuple(rows), together=True)
+
+
+def _shown(cell: Cell | None) -> Cell | None:
+    return None if cell is None or cell == NO_RUNS else cell
 
 
 def values_of(trials: Iterable[Trial], name: str) -> FloatArray:
@@ -49,7 +70,7 @@ def pair(trials: Sequence[Trial], name: str, wanted: tuple[float, float] | None 
     """Return median and 90th percentile over runs, both wanted at most so; a run without result counts as the worst."""
     values = np.nan_to_num(values_of(trials, name), nan=np.inf)
     if not len(values):
-        return Cell("no runs")
+        return NO_RUNS
     middle, high = (float(np.quantile(values, q, method="inverted_cdf")) for q in (0.5, 0.9))
     numbers = (("median", middle), ("p90", high), ("runs", float(len(values))))
     measured = f"{middle:.3g} / {high:.3g} m"
@@ -61,6 +82,8 @@ def pair(trials: Sequence[Trial], name: str, wanted: tuple[float, float] | None 
 def size(trials: Sequence[Trial], name: str, unit: str, at_most: float | None) -> Cell:
     """Return the median size of an error over the runs that have the figure, wanted to be at most so."""
     values = np.abs(values_of(trials, name))
+    if not len(values):
+        return NO_RUNS
     good = values[np.isfinite(values)]
     if not len(good):
         return Cell("not assessable in any run", _at_most(at_most, unit), None if at_most is None else False)
@@ -84,6 +107,8 @@ def _spaced(unit: str) -> str:
 def absent(trials: Sequence[Trial], name: str) -> Cell:
     """Return in how many runs a figure is not assessable, wanted in all of them."""
     values = values_of(trials, name)
+    if not len(values):
+        return NO_RUNS
     silent = int(np.sum(np.isnan(values)))
     return Cell(
         f"not assessable in {silent} of {len(values)}",
@@ -96,7 +121,7 @@ def absent(trials: Sequence[Trial], name: str) -> Cell:
 def share(hits: int, of: int, *, at_least: float | None = None, at_most: float | None = None) -> Cell:
     """Return a share in per cent, wanted at least or at most so."""
     if of == 0:
-        return Cell("no case", met=None)
+        return NO_RUNS
     part = hits / of
     wanted = f"≥ {100 * at_least:g} %" if at_least is not None else ""
     wanted = f"≤ {100 * at_most:g} %" if at_most is not None else wanted

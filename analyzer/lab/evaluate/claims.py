@@ -7,8 +7,7 @@ import numpy as np
 
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.truths import Bounds, path_at, place_of, truths_of, walked_in
-from analyzer.lab.simulate.scenario import SimulatedRun
-from analyzer.lab.simulate.truth import TrueSearch, Truth
+from analyzer.lab.simulate.truth import KnownRun, TrueSearch, Truth
 from analyzer.model.account import Search
 from analyzer.model.figure import HALF_90, Figure, Measured
 from analyzer.model.result import RunResult
@@ -39,7 +38,7 @@ class Claim:
 def claims_of(
     result: RunResult,
     search: Search,
-    run: SimulatedRun,
+    run: KnownRun,
     true: TrueSearch,
     bounds: Bounds,
     plane: SlopePlane,

@@ -18,8 +18,8 @@ def all_sections(
     trials: dict[str, list[Trial]], noises: Sequence[str], comparisons: Sequence[Comparison]
 ) -> tuple[Section, ...]:
     """Return the sections in the order in which they are shown."""
-    main, findings, noise, *details = sections_of(trials, noises)
-    return (main, findings, real_section(comparisons), noise, *details)
+    readings, track, survey, other, *details = sections_of(trials, noises)
+    return (readings, track, survey, other, real_section(comparisons), *details)
 
 
 def measured(
@@ -47,7 +47,7 @@ def measured(
     done : callable
         Told how many more runs are measured, as they come.
     """
-    work = [(b, range(i, min(i + AT_A_TIME, runs))) for b in blocks for i in range(0, runs, AT_A_TIME)]
+    work = [(b, range(i, min(i + AT_A_TIME, b.runs(runs)))) for b in blocks for i in range(0, b.runs(runs), AT_A_TIME)]
     calls = [joblib.delayed(_batch)(b, numbers, seed, rules, draws) for b, numbers in work]
     found: dict[str, list[Trial]] = {b.key: [] for b in blocks}
     # One thread per process: the systems are small, and threads of several processes get in each other's way.

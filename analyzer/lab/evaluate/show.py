@@ -21,9 +21,15 @@ def verdict(cell: Cell) -> str:
 
 
 def counts(sections: Sequence[Section]) -> tuple[int, int]:
-    """Return how many cells are met and how many are not."""
-    cells = [c for s in sections for r in s.rows for c in r.cells if c is not None and c.met is not None]
-    return sum(bool(c.met) for c in cells), sum(not c.met for c in cells)
+    """Return how many are met and how many are not; of cells side by side the worse one counts."""
+    asked = [met for s in sections for r in s.rows for met in _asked(s, r)]
+    return sum(asked), len(asked) - sum(asked)
+
+
+def _asked(section: Section, row: Row) -> list[bool]:
+    """Return what counts of a row: each cell that is asked for, or the worst of them."""
+    met = [bool(c.met) for c in row.cells if c is not None and c.met is not None]
+    return [all(met)] if section.together and met else met
 
 
 def summary(sections: Sequence[Section]) -> str:

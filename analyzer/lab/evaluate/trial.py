@@ -1,7 +1,7 @@
 """One simulated run through the engine: what it got right and wrong, as plain numbers."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -10,11 +10,12 @@ from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.blocks import Block, with_noise
 from analyzer.lab.evaluate.claims import Claim, claims_of
-from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_account
+from analyzer.lab.evaluate.examined import examined_run
+from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_result
 from analyzer.lab.evaluate.truths import Bounds, bounds_of, path_at, place_of, true_events, way_out
-from analyzer.lab.simulate import simulate_drill, simulate_run
-from analyzer.lab.simulate.scenario import SimulatedRun
-from analyzer.lab.simulate.truth import TrueSearch, TrueWrongWay, Truth
+from analyzer.lab.simulate import paired_cost_s, simulate_drill, simulate_pair, simulate_run
+from analyzer.lab.simulate.faults import PHASES
+from analyzer.lab.simulate.truth import KnownRun, TrueSearch, TrueWrongWay, Truth
 from analyzer.model.account import Search, WrongWay
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
@@ -33,7 +34,8 @@ class Trial:
 
     `numbers`: signed errors and sizes by name, NaN where the engine gives no figure. `events`: wrong ways that are
     truly over 4 m, those of them found, those reported, those reported without a true one. `findings`: their kinds,
-    the dearest first.
+    the dearest first; `false`: those of them that were not planted and that the true path does not draw either.
+    `whole`: account and findings were looked at.
     """
 
     block: str
@@ -44,24 +46,38 @@ class Trial:
     claims: tuple[Claim, ...] = ()
     findings: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    false: tuple[str, ...] = ()
+    whole: bool = True
 
 
 def trial_of(block: Block, number: int, *, seed: int, rules: Rules, draws: int = DRAWS) -> Trial:
     """Return what the engine makes of run `number` of a block."""
-    own = seed + number
-    simulated = simulate_drill(block.drill, seed=own)
-    settings = block.run
+    own, fault = seed + number, block.faults[number % len(block.faults)] if block.faults else None
+    run, drill, cost_s = _examined(block, fault, seed, number) if block.kind else _simulated(block, fault, own, number)
+    result = analyze_drill(drill, [run.recording], rules, draws=draws, seed=own)[0]
+    if isinstance(result, AnalyzerError):
+        return Trial(block.key, own, error=str(result), faults=() if fault is None else (fault,), whole=block.whole)
+    trial = judge(block.key, result, run, drill, rules, whole=block.whole)
+    return replace(trial, numbers={**trial.numbers, **paired_errors(result, run.truth, cost_s)})
+
+
+def _examined(block: Block, fault: str | None, seed: int, number: int) -> tuple[KnownRun, Drill, float]:
+    made = examined_run(block.kind, fault, seed=seed, number=number)
+    return made, made.drill, made.cost_s
+
+
+def _simulated(block: Block, fault: str | None, seed: int, number: int) -> tuple[KnownRun, Drill, float]:
+    drill, settings = simulate_drill(block.drill, seed=seed), block.run
     if block.noises:
         settings = with_noise(settings, block.noises[number % len(block.noises)])
-    run = simulate_run(simulated, settings, fault=block.fault, seed=own)
-    result = analyze_drill(simulated.drill, [run.recording], rules, draws=draws, seed=own)[0]
-    if isinstance(result, AnalyzerError):
-        return Trial(block.key, own, error=str(result))
-    return judge(block.key, result, run, simulated.drill, rules)
+    if fault is None:
+        return simulate_run(drill, settings, seed=seed), drill.drill, np.nan
+    pair = simulate_pair(drill, settings, fault=fault, seed=seed)
+    return pair.faulty, drill.drill, paired_cost_s(pair)
 
 
-def judge(key: str, result: RunResult, run: SimulatedRun, drill: Drill, rules: Rules) -> Trial:
-    """Return a result beside the truth of its run, which has one transmitter."""
+def judge(key: str, result: RunResult, run: KnownRun, drill: Drill, rules: Rules, *, whole: bool = True) -> Trial:
+    """Return a result beside the truth of its run; of several transmitters, the first is looked at."""
     truth, true = run.truth, run.truth.searches[0]
     heard = run.recording.readings is not None
     bounds = bounds_of(truth, true, radius_m=rules.fine_radius_m, heard=heard)
@@ -69,27 +85,47 @@ def judge(key: str, result: RunResult, run: SimulatedRun, drill: Drill, rules: R
     search = next(s for s in result.searches if s.transmitter == true.transmitter)
     events = true_events(truth, true, bounds)
     claims = claims_of(result, search, run, true, bounds, plane, radius_m=rules.fine_radius_m)
-    meant = true_account(run, drill, rules)
+    meant = true_result(run, drill, rules) if whole else None
     numbers = {
         **path_numbers(result, truth, true, plane),
         "raw_rms_m": raw_rms(run.recording, truth, true, plane),
-        **start_errors(result, bounds),
+        **start_errors(result, true.transmitter, bounds),
         **_figure_errors(search, result, truth, true, {c.figure: c.truth for c in claims}),
         **_wrong_way_errors(search, way_out(truth, true, events)[0]),
-        **charged_errors(result, meant),
+        **(charged_errors(result, meant.account) if meant else {}),
         "unexplained": sum(r.seconds for r in result.timeline if r.activity == "unexplained") / result.duration_s,
     }
-    findings = tuple(f.id.split(":")[0] for f in result.findings)
+    findings, faults = kinds_of(result), tuple(dict.fromkeys(f.name for f in truth.faults))
+    right = {*faults, *(kinds_of(meant) if meant else ())}
     return Trial(
         key,
         truth.seed,
         "",
         numbers,
         event_counts(search, events),
-        (*claims, *account_claims(result, meant)),
+        (*claims, *(account_claims(result, meant.account) if meant else ())),
         findings,
-        tuple(f.name for f in truth.faults),
+        faults,
+        tuple(kind for kind in findings if kind not in right),
+        whole,
     )
+
+
+def kinds_of(result: RunResult) -> tuple[str, ...]:
+    """Return the kinds of a result's findings, the dearest first."""
+    return tuple(f.id.split(":")[0] for f in result.findings)
+
+
+def paired_errors(result: RunResult, truth: Truth, cost_s: float) -> dict[str, float]:
+    """Return the seconds charged to the one planted fault less what it truly cost; NaN where it is not assessable."""
+    names = {f.name for f in truth.faults}
+    if len(names) != 1 or not np.isfinite(cost_s):
+        return {}
+    (name,) = names
+    rows = [r for r in result.account if r.phase in PHASES[name]]
+    known = any(r.cause == "reference" for r in rows) and not any(r.cause == "not_told_apart" for r in rows)
+    charged = sum(r.seconds.value for r in rows if r.cause == name)
+    return {f"paired_{name}_s": charged - cost_s if known else np.nan, f"cost_{name}_s": cost_s}
 
 
 def path_numbers(result: RunResult, truth: Truth, true: TrueSearch, plane: SlopePlane) -> dict[str, float]:
@@ -128,9 +164,10 @@ def _rms(off: FloatArray) -> float:
     return float(np.sqrt(np.mean(np.sum(off**2, axis=-1))))
 
 
-def start_errors(result: RunResult, bounds: Bounds) -> dict[str, float]:
+def start_errors(result: RunResult, transmitter: str, bounds: Bounds) -> dict[str, float]:
     """Return errors of the starts of coarse and fine search in seconds; NaN where missing or not assessable."""
-    known = {p.phase: p.start_s for p in result.phases if p.start_sigma_s is not None}
+    own = [p for p in result.phases if p.transmitter == transmitter]
+    known = {p.phase: p.start_s for p in own if p.start_sigma_s is not None}
     return {
         "coarse_start_s": known.get("coarse_search", np.nan) - bounds.coarse_s,
         "fine_start_s": known.get("fine_search", np.nan) - bounds.fine_s,

@@ -9,8 +9,7 @@ import numpy as np
 from analyzer.engine.pipeline import analyze_fused
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.claims import Claim
-from analyzer.lab.simulate.scenario import SimulatedRun
-from analyzer.lab.simulate.truth import Truth
+from analyzer.lab.simulate.truth import KnownRun, Truth
 from analyzer.model.account import AccountRow
 from analyzer.model.arrays import IndexArray
 from analyzer.model.drill import Drill
@@ -33,7 +32,7 @@ CHARGED = {
 """Cause -> phase: what of the account is compared. The bracket's other rows hang on which lines were told apart."""
 
 
-def true_path(run: SimulatedRun, drill: Drill) -> FusedPath:
+def true_path(run: KnownRun, drill: Drill) -> FusedPath:
     """Return the truth of a run as a path of one draw, the drill's transmitters where they truly lie."""
     truth, ids = run.truth, tuple(t.id for t in drill.transmitters)
     time_s = np.arange(0.0, truth.time_s[-1], STEP_S)
@@ -62,7 +61,7 @@ def true_path(run: SimulatedRun, drill: Drill) -> FusedPath:
     )
 
 
-def _true_readings(run: SimulatedRun, ids: tuple[str, ...]) -> UsedReadings | None:
+def _true_readings(run: KnownRun, ids: tuple[str, ...]) -> UsedReadings | None:
     readings = run.recording.readings
     if readings is None:
         return None
@@ -80,11 +79,11 @@ def true_spans(truth: Truth, end_s: float) -> tuple[PhaseSpan, ...]:
     )
 
 
-def true_account(run: SimulatedRun, drill: Drill, rules: Rules) -> tuple[AccountRow, ...]:
-    """Return the account of the true path of a run."""
+def true_result(run: KnownRun, drill: Drill, rules: Rules) -> RunResult:
+    """Return the result of the true path of a run: its account, and the findings that hold on it."""
     path = true_path(run, drill)
     spans = true_spans(run.truth, float(path.time_s[-1]))
-    return analyze_fused(path, run.recording, drill, SlopePlane(drill.slope), rules, spans=spans).account
+    return analyze_fused(path, run.recording, drill, SlopePlane(drill.slope), rules, spans=spans)
 
 
 def account_claims(result: RunResult, true: tuple[AccountRow, ...]) -> tuple[Claim, ...]:

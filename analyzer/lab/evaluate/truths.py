@@ -12,8 +12,7 @@ import numpy as np
 from analyzer.geometry.polyline import length, segment_lengths
 from analyzer.geometry.timed_path import place_at, walked_between
 from analyzer.lab.simulate.motion import STANDING_MPS
-from analyzer.lab.simulate.scenario import SimulatedRun
-from analyzer.lab.simulate.truth import TrueSearch, TrueWrongWay, Truth, wrong_ways
+from analyzer.lab.simulate.truth import KnownRun, TrueSearch, TrueWrongWay, Truth, wrong_ways
 from analyzer.lab.simulate.world import Receiver, trace_line
 from analyzer.model.arrays import FloatArray
 
@@ -62,7 +61,7 @@ def walked_m(truth: Truth, start_s: float, end_s: float) -> float:
     return walked_between(truth.time_s, truth.plane_m, start_s, end_s)
 
 
-def field_line_m(run: SimulatedRun, search: TrueSearch, *, radius_m: float, heard: bool) -> float:
+def field_line_m(run: KnownRun, search: TrueSearch, *, radius_m: float, heard: bool) -> float:
     """Return the true length of the field line, down to the radius of reading or of distance over the surface."""
     if heard:
         return search.field_line_m
@@ -102,7 +101,7 @@ class Walked:
     `coarse_m`, `line_m`: true metres of the coarse search and of its field line. `out_m`, `out_s`: on the ways out.
     """
 
-    run: SimulatedRun
+    run: KnownRun
     true: TrueSearch
     bounds: Bounds
     coarse_m: float
@@ -116,7 +115,7 @@ class Walked:
         return self.run.recording.readings is not None
 
 
-def walked_in(run: SimulatedRun, true: TrueSearch, bounds: Bounds, *, radius_m: float) -> Walked:
+def walked_in(run: KnownRun, true: TrueSearch, bounds: Bounds, *, radius_m: float) -> Walked:
     """Return what the truths of a search are taken from."""
     line = field_line_m(run, true, radius_m=radius_m, heard=run.recording.readings is not None)
     out_m, out_s = way_out(run.truth, true, true_events(run.truth, true, bounds))

@@ -9,7 +9,7 @@ from analyzer.lab.simulate.motion import STANDING_MPS, STEP_S, State, Wish, move
 from analyzer.lab.simulate.person import Person
 from analyzer.lab.simulate.world import Receiver, Source, line_direction, reading_at
 
-NO_LOWER_S = 6.0
+NO_LOWER_S, ASKANCE_RAD = 6.0, 1.1
 Deed = tuple[str, float, float, float, str]
 """A fault carried out: name, from, to, amount, unit."""
 
@@ -149,12 +149,15 @@ def _straight(
 ) -> list[State]:
     """Return a straight walk of `metres` that leaves the shown direction by `angle_rad`, away from the transmitter.
 
-    To the other side it would often be the short cut across the bend of the line, and no detour.
+    To the other side it would often be the short cut across the bend of the line, and no detour; more than
+    ASKANCE_RAD off the way to the transmitter it would be a wrong way.
     """
     states: list[State] = []
     ahead, to = _shown(s, source, person), (source.x - s.x, source.y - s.y)
-    sides = [rotated(ahead, angle_rad), rotated(ahead, -angle_rad)]
-    ux, uy = min(sides, key=lambda way: way[0] * to[0] + way[1] * to[1])
+    off = math.atan2(to[0] * ahead[1] - to[1] * ahead[0], to[0] * ahead[0] + to[1] * ahead[1])
+    askance = math.copysign(min(abs(off) + angle_rad, ASKANCE_RAD), off)
+    far = math.hypot(*to) or 1.0
+    ux, uy = rotated((to[0] / far, to[1] / far), askance)
     walked, end = 0.0, s.t + 60.0
     while s.t < end and walked < metres:
         pace = person.pace_at(_reading(s, source, receiver), s.beat)

@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 
-from analyzer.lab.evaluate.cells import absent, pair, share, size
+from analyzer.lab.evaluate.account_rows import account_rows
+from analyzer.lab.evaluate.cells import NO_RUNS, Cell, Row, absent, pair, share, side_by_side, size
 from analyzer.lab.evaluate.claims import HALF_90, Claim
-from analyzer.lab.evaluate.finding_rows import first_finding
+from analyzer.lab.evaluate.finding_rows import false_findings, first_row
 from analyzer.lab.evaluate.rows import claimed, held, wrong_way_length
+from analyzer.lab.evaluate.show import counts
 from analyzer.lab.evaluate.trial import Trial, event_counts
 from analyzer.lab.evaluate.truths import bounds_of, field_line_m, range_m, true_events, way_out
 from analyzer.lab.simulate import simulate_drill, simulate_run
@@ -83,10 +85,10 @@ def test_the_mean_of_squared_error_over_variance_is_compared():
 
 
 def test_wrong_way_length_is_met_by_its_share_or_its_metres():
-    few = [Trial("b", 0, numbers={"wrong_way_m": 1.4, "wrong_way_share": 0.3})]
+    few = [Trial("b", 0, numbers={"wrong_way_m": 0.9, "wrong_way_share": 0.3})]
     assert wrong_way_length(few, "readings").met is True
     assert wrong_way_length(few, "survey").met is False
-    many = [Trial("b", 0, numbers={"wrong_way_m": 1.6, "wrong_way_share": 0.16})]
+    many = [Trial("b", 0, numbers={"wrong_way_m": 1.1, "wrong_way_share": 0.11})]
     assert wrong_way_length(many, "readings").met is False
 
 
@@ -107,9 +109,43 @@ def test_first_finding_counts_only_the_first():
     def one(*findings):
         return Trial("b", 0, findings=findings, faults=("standing",))
 
-    row = first_finding("standing", [one("standing"), one("detour", "standing"), one()])
+    everybody = {"readings": [one("standing"), one("detour", "standing"), one()], "track": [], "survey": []}
+    row = first_row("standing", everybody)
     assert dict(row.cells[0].numbers)["share"] == pytest.approx(1 / 3)
-    assert row.note == "detour 1, none 1"
+    assert row.cells[1:] == (NO_RUNS, NO_RUNS)
+    assert row.note == "readings: detour 1, none 1"
+
+
+def test_false_findings_are_counted_in_a_hundred_runs():
+    runs = [Trial("b", 0, findings=("detour", "standing"), false=("detour",)), Trial("b", 1), Trial("b", 2, error="no")]
+    cell = false_findings(runs, 5.0)
+    assert dict(cell.numbers)["per_100"] == pytest.approx(50.0)  # one in the two runs that have a result
+    assert cell.met is False
+    assert false_findings(runs[1:2], 5.0).met is True
+
+
+def test_seconds_are_held_against_the_pair_where_only_this_fault_was_made():
+    runs = [
+        Trial("standing/readings", i, numbers={"paired_standing_s": off, "cost_standing_s": 9.0})
+        for i, off in enumerate((-0.5, 1.5, 0.8))
+    ]
+    rows = {r.figure: r for r in account_rows({"standing/readings": runs, "examiner/standing/readings": runs[:1]})}
+    cell = rows["seconds of standing against the same run without it"].cells[0]
+    assert dict(cell.numbers)["median"] == pytest.approx(0.8)
+    assert dict(cell.numbers)["mean"] == pytest.approx(0.6)
+    assert cell.met is True
+
+
+def test_side_by_side_the_worse_one_counts():
+    def table(*met):
+        return tuple(Row(f"row {i}", (Cell("1", "2", m) if m is not None else NO_RUNS,)) for i, m in enumerate(met))
+
+    section = side_by_side("x", ("a", "b"), (table(True, True, None), table(True, False, None)), 0)
+    assert [r.figure for r in section.rows] == ["row 0", "row 1"]
+    assert counts([section]) == (1, 1)
+    alone = side_by_side("x", ("a", "b"), (table(True), ()), 0)
+    assert alone.rows[0].cells[1] is None
+    assert counts([alone]) == (1, 0)
 
 
 @pytest.fixture(scope="module")

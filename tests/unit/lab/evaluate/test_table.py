@@ -9,7 +9,7 @@ import pytest
 
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.lab.evaluate.blocks import COLUMNS
+from analyzer.lab.evaluate.blocks import COLUMN_TITLES, COLUMNS
 from analyzer.lab.evaluate.cells import Section
 from analyzer.lab.evaluate.finding_rows import UNSURE, said_rows
 from analyzer.lab.evaluate.rows import position_rows, sections_of
@@ -37,13 +37,22 @@ ROWS = [
 
 
 def test_table_has_every_figure_measured_beside_what_is_wanted(trials):
-    main = sections_of(trials, ("markov",))[0]
+    main = sections_of(trials, ("markov",))[:3]
+    assert [s.title for s in main] == list(COLUMN_TITLES.values())
     for words in ROWS:
-        row = next((r for r in main.rows if words in r.figure), None)
-        assert row is not None, words
-        asked = [c for c in row.cells if c is not None and c.wanted]
-        assert asked, words
+        rows = [r for s in main for r in s.rows if words in r.figure]
+        asked = [c for r in rows for c in r.cells if c is not None and c.wanted]
+        # Of invented recordings nothing is asked: what is wanted is known for the two kinds of real ones.
+        assert rows if "real phones" in words else asked, words
         assert all(c.measured and c.met is not None for c in asked), words
+
+
+def test_both_simulators_stand_side_by_side(trials):
+    for section in sections_of(trials, ("markov",))[:3]:
+        assert section.columns == ("project's simulator", "examiner")
+        both = [r.figure for r in section.rows if all(c is not None for c in r.cells)]
+        for words in ("fused error in fine search", "mean squared error", "seconds of wrong way against", "false"):
+            assert any(words in figure for figure in both), (section.title, words)
 
 
 def test_no_simulated_run_is_refused(trials):
@@ -51,12 +60,12 @@ def test_no_simulated_run_is_refused(trials):
 
 
 def test_findings_have_a_row_per_fault_and_one_for_faultless_runs(trials):
-    figures = [r.figure for r in sections_of(trials, ("markov",))[1].rows]
+    figures = [r.figure for r in sections_of(trials, ("markov",))[0].rows]
     for fault in FAULTS:
         words = fault.replace("_", " ")
         own = [f"said where it was planted: {words}", f"true where it was said: {words}"]
         assert all(name in figures for name in (own if fault in UNSURE else [f"first finding: {words}"]))
-    assert "findings on runs without a fault" in figures
+    assert "findings that are false, per 100 runs" in figures
     assert any("unexplained" in f for f in figures)
 
 
@@ -64,14 +73,21 @@ def test_a_false_finding_is_counted_with_what_was_really_planted():
     runs = [
         Trial("narrow_bracketing/readings", 1, faults=("narrow_bracketing",), findings=("narrow_bracketing",)),
         Trial("narrow_bracketing/readings", 2, faults=("narrow_bracketing",)),
-        Trial("plain/readings", 3, findings=("narrow_bracketing",)),
-        Trial("rushed_bracketing/readings", 4, faults=("rushed_bracketing",), findings=("narrow_bracketing",)),
+        Trial("plain/readings", 3, findings=("narrow_bracketing",), false=("narrow_bracketing",)),
+        Trial(
+            "rushed_bracketing/readings",
+            4,
+            faults=("rushed_bracketing",),
+            findings=("narrow_bracketing",),
+            false=("narrow_bracketing",),
+        ),
+        Trial("standing/readings", 5, faults=("standing",), findings=("narrow_bracketing",)),  # true of its path
     ]
-    said, true = said_rows("narrow_bracketing", runs[:2], runs)
+    said, true = said_rows("narrow_bracketing", {"readings": runs, "track": [], "survey": []})
     assert said.cells[0].measured == "50 % (1 of 2)"
-    assert true.cells[0].measured == "33 % (1 of 3)"
+    assert true.cells[0].measured == "50 % (2 of 4)"
     assert true.cells[0].met is False
-    assert true.note == "none 1, rushed_bracketing 1"
+    assert true.note == "readings: none 1, rushed_bracketing 1"
 
 
 def test_without_recordings_the_row_says_so(trials):
@@ -86,16 +102,17 @@ def test_markdown_and_json_say_the_same(trials):
     met, missed = counts(sections)
     assert (values["met"], values["not_met"]) == (met, missed)
     assert f"{met} met, {missed} not met" in page
-    assert len(re.findall(r"\*\*not met\*\*", page)) == missed
+    assert len(re.findall(r"\*\*not met\*\*", page)) >= missed  # side by side both may say it
     assert values["sections"][0]["columns"] == list(sections[0].columns)
     rows = [line for line in page.splitlines() if line.startswith("| ")]
     assert len(rows) == sum(len(s.rows) + 2 for s in sections)
 
 
-def test_nothing_is_asked_of_noise_other_than_assumed(trials):
+def test_of_noise_other_than_assumed_only_honest_claims_are_asked(trials):
     section = next(s for s in sections_of(trials, ("markov",)) if s.title == "Noise other than assumed")
     assert isinstance(section, Section)
-    assert all(c.met is None for r in section.rows for c in r.cells if c)
+    asked = {r.figure.strip() for r in section.rows for c in r.cells if c and c.met is not None}
+    assert asked == {"mean squared error over claimed variance"}
 
 
 @pytest.fixture(scope="module", params=COLUMNS)

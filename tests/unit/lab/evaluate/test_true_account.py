@@ -7,7 +7,7 @@ import pytest
 
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.files.rules_toml import default_rules
-from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_account, true_path, true_spans
+from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_path, true_result, true_spans
 from analyzer.lab.simulate import simulate_drill, simulate_run
 from analyzer.model.account import AccountRow
 from analyzer.model.figure import Figure
@@ -37,7 +37,7 @@ def test_the_true_path_is_where_the_searcher_was(case):
 def test_the_true_account_adds_up_and_holds_the_planted_wrong_way(case):
     """The simulator tells from when to when it walked away; the way back takes about as long."""
     drill, run, _ = case
-    rows = true_account(run, drill, RULES)
+    rows = true_result(run, drill, RULES).account
     whole = sum(row.seconds.value for row in rows)
     assert whole == pytest.approx(run.truth.phases[-1].end_s, abs=0.5)
     (done,) = (f for f in run.truth.faults if f.name == "wrong_way")
