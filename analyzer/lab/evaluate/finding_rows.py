@@ -8,6 +8,7 @@ from analyzer.lab.evaluate.blocks import COLUMNS, EXAMINER, OF_A_TRACK
 from analyzer.lab.evaluate.cells import NO_RUNS, Cell, Row, share, values_of
 from analyzer.lab.evaluate.trial import Trial
 from analyzer.lab.simulate import FAULTS
+from analyzer.model.account import SAID_FROM
 
 UNSURE = ("narrow_bracketing", "oblique_bracketing", "off_lowest")
 """Faults that a phone and a reading log show in some runs only: what counts is that nothing false is said."""
@@ -15,6 +16,9 @@ FIRST_AT_LEAST = {"readings": 0.95, "track": 0.85, "survey": 0.97}
 SAID_AT_LEAST: Mapping[str, float | None] = {"readings": None, "track": None, "survey": 0.95}
 TRUE_AT_LEAST = {"readings": 0.90, "track": None, "survey": 0.97}
 FALSE_AT_MOST = {"readings": 5.0, "track": 5.0, "survey": 1.0}
+BINS = ((0.6, 0.75), (0.75, 0.9), (0.9, 0.97), (0.97, 1.0))
+LEAST_IN_BIN = 100
+"""How many findings of one probability it takes to hold their share of true ones against it."""
 SHOWN_BY_TRACK = {*OF_A_TRACK, "wrong_way", "standing"}
 OTHER_KINDS = ("by_hand/", "three/", "two_antennas/", "one_antenna/")
 
@@ -32,6 +36,15 @@ def finding_rows(trials: Mapping[str, Sequence[Trial]]) -> tuple[Row, ...]:
         *rows,
         Row("findings that are false, per 100 runs", false, _counted(told)),
         Row("  on runs without a fault", plain),
+        Row("  no more than their probabilities allow", tuple(_allowed(everybody[c]) for c in COLUMNS)),
+        *(
+            Row(
+                f"said with probability {low:g} to {high:g}: true",
+                tuple(reliability(everybody[c], low, high) for c in COLUMNS),
+                "possible, and not said, under 0.9" if high <= SAID_FROM else "",
+            )
+            for low, high in BINS
+        ),
         Row(
             "unexplained share of the time, median", tuple(_unexplained(trials.get(f"plain/{c}", ())) for c in COLUMNS)
         ),
@@ -90,6 +103,31 @@ def false_findings(trials: Sequence[Trial], at_most: float | None) -> Cell:
     if at_most is None:
         return Cell(words, numbers=numbers)
     return Cell(words, f"≤ {at_most:g}", per_100 <= at_most, numbers)
+
+
+def _allowed(trials: Sequence[Trial]) -> Cell:
+    """Return how many findings are false, and how many may be: what their probabilities leave, and 2 sigma."""
+    stated = [(p, true) for t in trials for _, p, true in t.stated if p >= SAID_FROM]
+    if not stated:
+        return NO_RUNS
+    false = sum(not true for _, true in stated)
+    expected = sum(1.0 - p for p, _ in stated)
+    most = expected + 2.0 * float(np.sqrt(sum(p * (1.0 - p) for p, _ in stated)))
+    numbers = (("false", float(false)), ("expected", expected), ("most", most), ("of", float(len(stated))))
+    return Cell(f"{false} of {len(stated)}, {expected:.1f} expected", f"≤ {most:.1f}", false <= most, numbers)
+
+
+def reliability(trials: Sequence[Trial], low: float, high: float) -> Cell:
+    """Return the share of true ones among what was said with a probability from `low` on and under `high`."""
+    stated = [(p, true) for t in trials for _, p, true in t.stated if low <= p < high or p == high == 1.0]
+    if not stated:
+        return NO_RUNS
+    mean, part = float(np.mean([p for p, _ in stated])), float(np.mean([true for _, true in stated]))
+    words = f"{100 * part:.0f} % of {len(stated)}, {100 * mean:.0f} % stated"
+    numbers = (("true", part), ("stated", mean), ("of", float(len(stated))))
+    if len(stated) < LEAST_IN_BIN:
+        return Cell(words, numbers=numbers)
+    return Cell(words, "within 5 %", abs(part - mean) <= 0.05, numbers)
 
 
 def _unexplained(trials: Sequence[Trial]) -> Cell:

@@ -35,7 +35,8 @@ class Trial:
     `numbers`: signed errors and sizes by name, NaN where the engine gives no figure. `events`: wrong ways that are
     truly over 4 m, those of them found, those reported, those reported without a true one. `findings`: their kinds,
     the dearest first; `false`: those of them that were not planted and that the true path does not draw either.
-    `whole`: account and findings were looked at.
+    `stated`: kind and probability of everything said or possible, and whether it is true. `whole`: account and findings
+    were looked at.
     """
 
     block: str
@@ -47,6 +48,7 @@ class Trial:
     findings: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
     false: tuple[str, ...] = ()
+    stated: tuple[tuple[str, float, bool], ...] = ()
     whole: bool = True
 
 
@@ -107,6 +109,10 @@ def judge(key: str, result: RunResult, run: KnownRun, drill: Drill, rules: Rules
         findings,
         faults,
         tuple(kind for kind in findings if kind not in right),
+        tuple(
+            (f.id.split(":")[0], f.probability, f.id.split(":")[0] in right)
+            for f in (*result.findings, *result.possible)
+        ),
         whole,
     )
 

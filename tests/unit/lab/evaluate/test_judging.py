@@ -6,7 +6,7 @@ import pytest
 from analyzer.lab.evaluate.account_rows import account_rows
 from analyzer.lab.evaluate.cells import NO_RUNS, Cell, Row, absent, pair, share, side_by_side, size
 from analyzer.lab.evaluate.claims import HALF_90, Claim
-from analyzer.lab.evaluate.finding_rows import false_findings, first_row
+from analyzer.lab.evaluate.finding_rows import false_findings, first_row, reliability
 from analyzer.lab.evaluate.rows import claimed, held, wrong_way_length
 from analyzer.lab.evaluate.show import counts
 from analyzer.lab.evaluate.trial import Trial, event_counts
@@ -122,6 +122,19 @@ def test_false_findings_are_counted_in_a_hundred_runs():
     assert dict(cell.numbers)["per_100"] == pytest.approx(50.0)  # one in the two runs that have a result
     assert cell.met is False
     assert false_findings(runs[1:2], 5.0).met is True
+
+
+def test_probabilities_are_held_against_the_share_of_true_ones():
+    def said(p, true):
+        return Trial("b", 0, stated=(("detour", p, true),))
+
+    honest = [said(0.95, i % 20 != 0) for i in range(200)]
+    boasting = [said(0.95, i % 5 != 0) for i in range(200)]
+    assert reliability(honest, 0.9, 0.97).met is True
+    assert reliability(boasting, 0.9, 0.97).met is False
+    assert reliability(boasting[:50], 0.9, 0.97).met is None  # too few to tell
+    assert reliability(honest, 0.6, 0.75) == NO_RUNS
+    assert reliability([said(1.0, True)], 0.97, 1.0).measured.startswith("100 % of 1")
 
 
 def test_seconds_are_held_against_the_pair_where_only_this_fault_was_made():
