@@ -167,7 +167,7 @@ def _figure(reference: Sequence[Figure], losses: Sequence[Figure], deductions: S
 
     def points(values: Sequence[float]) -> float:
         reference_s, lost_s = sum(values[:upto]), sum(values[upto:after])
-        return max(FULL * reference_s / max(reference_s + lost_s, TINY_S) - sum(values[after:]), 0.0)
+        return max(FULL * (reference_s / max(reference_s + lost_s, TINY_S)) - sum(values[after:]), 0.0)
 
     values = [f.value for f in inputs]
     value = points(values)

@@ -189,19 +189,11 @@ def figure_rows(trials: Trials) -> tuple[Row, ...]:
         _angle(crossing.cells[2]),
     )
     clock = row("clock offset of up to 30 s", "plain", "clock_offset_s", "s", 0.7, None, 0.3)
+    ratio = "walked / field line ratio, absolute", "plain", "path_ratio", "", 0.015, 0.03, 0.005
     return (
         Row(coarse.figure, (coarse.cells[0], unmarked, coarse.cells[2]), "track only: without a first_reading mark"),
         row("start of fine search", "plain", "fine_start_s", "s", 0.5, 2.0, 0.2),
-        row(
-            "walked / field line ratio, absolute",
-            "plain",
-            "path_ratio",
-            "",
-            0.015,
-            0.03,
-            0.005,
-            note="the field line ends at the transmitter, and with it moves the tape's error",
-        ),
+        row(*ratio, note="the field line ends at the transmitter, and with it moves the tape's error"),
         row("  transmitters taped without error", "taped", "path_ratio", "", None, None, None),
         *_event_rows(trials),
         Row(

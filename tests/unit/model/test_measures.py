@@ -46,6 +46,7 @@ COMPUTED = (
     "analyzer/engine/run_line.py",
     "analyzer/engine/verdict/",
     "analyzer/lab/simulate/",
+    "analyzer/lab/examiner/",
 )
 
 
