@@ -224,7 +224,7 @@ def probing_walk(window: Window) -> tuple[Measured, Measured]:
 
 def probing_shift(window: Window) -> Measured:
     """Return how far the searcher shifted from where the probing began to where it ended, over the surface."""
-    return figure_of(_distance(window.at(window.start_s), window.at(window.end_s)), "m", rough=True, least=0.0)
+    return offset_figure(window.at(window.start_s) - window.at(window.end_s))
 
 
 def _distance(a: FloatArray, b: FloatArray) -> FloatArray:

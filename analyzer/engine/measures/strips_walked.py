@@ -38,7 +38,7 @@ def left_out(window: Window, strip_width_m: float) -> tuple[float, float] | None
     t, path = window.time_s[inside], window.path_m[0, inside]
     if len(t) < 5:
         return None
-    axis = _main_direction(path)
+    axis = main_direction(path)
     aside = path @ np.array([-axis[1], axis[0]])
     passes = passes_of(t, path, axis, least_m=LEAST_PASS_WIDTHS * strip_width_m)
     if len(passes) < 2:
@@ -73,7 +73,7 @@ def passes_of(time_s: FloatArray, path_m: FloatArray, axis: FloatArray, *, least
     return tuple(sorted(found, key=lambda p: p.from_s))
 
 
-def _main_direction(path_m: FloatArray) -> FloatArray:
+def main_direction(path_m: FloatArray) -> FloatArray:
     """Return the unit vector (2,) along which most metres were walked, to and fro alike."""
     step = np.diff(path_m, axis=0)
     angle = np.arctan2(step[:, 1], step[:, 0])

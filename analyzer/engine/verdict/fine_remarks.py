@@ -16,7 +16,7 @@ EXTRA_S = (12.0, 7.3)
 SHIFT_M, SHIFT_S = (0.55, 0.24), 15.0
 FIRST_WALK_M, WANDER_M, WANDER_MPS = 1.0, 4.0, 0.18
 WIDE_SPIRAL_S, WIDE_SPIRAL_M, SETTLED_FOR_SURE_S = 35.0, 0.3, 6.0
-FAR_SHIFT_M, SLIGHTLY_OFF_M = 1.1, 0.22
+FAR_SHIFT_M, SLIGHTLY_OFF_M = 1.1, 0.15
 LONG_PROBING_S, LONG_PROBING_SHARE, LONG_FOR_SURE_S = 18.0, 0.75, 5.0
 
 
@@ -107,11 +107,12 @@ def off_lowest(case: Case) -> Remark | None:
         return None
     ended, shift, cost = case.figure("fine", "ended_on_lowest_m"), case.extra("probing_shift_m"), probing_cost(case)
     seconds = 0.0 if cost is None else cost.value
-    by_reading, by_shift = _off_by_reading(ended, shift), _off_by_shift(case, shift, seconds)
-    if ended is not None and (by_reading.worth or not by_shift.worth):
-        likely, seen = by_reading, f"where the reading was {ended.value:.1f} m above the lowest you had seen"
+    if ended is not None:
+        # The log tells: a probing that is long for another reason wanders about as well.
+        likely = _off_by_reading(ended, shift)
+        seen = f"where the reading was {ended.value:.1f} m above the lowest you had seen"
     elif shift is not None and not was_said(narrow_bracketing(case)):
-        likely, seen = by_shift, f"{shift.value:.1f} m from where you ended"
+        likely, seen = _off_by_shift(case, shift, seconds), f"{shift.value:.1f} m from where you ended"
     else:
         return None
     lost = f"; the probing took {seconds:.0f} s longer than it needs" if seconds >= 1.0 else ""
@@ -131,24 +132,22 @@ def off_lowest(case: Case) -> Remark | None:
     return remark(case, "off_lowest", PINPOINT, window, likely, text, saving, figures, points=points)
 
 
-def _off_by_reading(ended: Figure | None, shift: Figure | None) -> Likely:
+def _off_by_reading(ended: Figure, shift: Figure | None) -> Likely:
     """Return how likely the last reading was above the lowest; with a long shift after it a smaller rise will do."""
-    if ended is None:
-        return NO_SIGN
     plain = above(ended, OFF_LOWEST_M, SURELY_OFF_LOWEST_M)
     if shift is None or shift.value < FAR_SHIFT_M or plain.worth:
         return plain
     return above(ended, SLIGHTLY_OFF_M, SURELY_OFF_LOWEST_M)
 
 
-def _off_by_shift(case: Case, shift: Figure | None, seconds: float) -> Likely:
+def _off_by_shift(case: Case, shift: Figure, seconds: float) -> Likely:
     """Return how likely the searcher shifted during a long probing, by its length or by the spiral it took.
 
     In a spiral the number of probes grows with the square of the offset: one that took so long, and ended so far off,
     cannot have begun on the lowest reading. What the field itself sets the lowest reading off is no fault.
     """
     physics, span = case.figure("fine", "final_offset_physics_m"), case.span(PINPOINT)
-    if shift is None or span is None:
+    if span is None:
         return NO_SIGN
     signs = [above(shift, *SHIFT_M)] if seconds >= SHIFT_S else []
     if seconds >= WIDE_SPIRAL_S and span.start_sigma_s <= SETTLED_FOR_SURE_S:

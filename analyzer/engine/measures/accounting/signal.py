@@ -11,6 +11,7 @@ import numpy as np
 
 from analyzer.engine.measures.accounting.shares import EDGE_S, Share, Spell, jittered, taken_out
 from analyzer.engine.measures.standing import Stop
+from analyzer.engine.measures.strips_walked import main_direction
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import runs
 from analyzer.geometry.polyline import cumulative_length, inside_polygon, nearest, point_at
@@ -118,9 +119,20 @@ def _kinds_along(points: FloatArray, along: FloatArray, corners: FloatArray, wid
     near = _beside(points, corners) <= BESIDE_M
     kinds = np.where(share > NEW_SHARE, NEW, np.where(near, TWICE, OUTSIDE))
     for lo, hi in runs(kinds == TWICE):
-        upto = np.searchsorted(along, along[lo] + width_m)
-        kinds[lo : min(hi, upto)] = WAY
+        _grant_way(kinds, points, along, lo, hi, width_m)
     return kinds
+
+
+def _grant_way(kinds: FloatArray, points: FloatArray, along: FloatArray, lo: int, hi: int, width_m: float) -> None:
+    """Mark the end of a stretch over old ground as a way to a neighbouring strip, as far as it led aside.
+
+    Back along the strip itself is no way to the next one.
+    """
+    last = min(hi, len(points) - 1)
+    axis = main_direction(points)
+    led = abs(float((points[last] - points[lo]) @ np.array([-axis[1], axis[0]])))
+    start = np.searchsorted(along, along[last] - min(width_m, led))
+    kinds[max(lo, start) : hi] = WAY
 
 
 def _beside(points: FloatArray, corners: FloatArray) -> FloatArray:
