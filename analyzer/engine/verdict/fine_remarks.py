@@ -17,6 +17,7 @@ SHIFT_M, SHIFT_S = (0.55, 0.24), 15.0
 FIRST_WALK_M, WANDER_M, WANDER_MPS = 1.0, 4.0, 0.18
 WIDE_SPIRAL_S, WIDE_SPIRAL_M, SETTLED_FOR_SURE_S = 35.0, 0.3, 6.0
 FAR_SHIFT_M, SLIGHTLY_OFF_M = 1.1, 0.15
+UNTOLD_AT_MOST = 0.85  # how likely what rests on an uncertain moment of settling can be: possible, no more; our choice
 LONG_PROBING_S, LONG_PROBING_SHARE, LONG_FOR_SURE_S = 18.0, 0.75, 5.0
 
 
@@ -110,6 +111,9 @@ def off_lowest(case: Case) -> Remark | None:
     if ended is not None:
         # The log tells: a probing that is long for another reason wanders about as well.
         likely = _off_by_reading(ended, shift)
+        if case.row(PINPOINT, "not_told_apart") is not None:
+            # Where the probing began is not known, so neither is what the reading was there.
+            likely = Likely(min(likely.probability, UNTOLD_AT_MOST), likely.worth)
         seen = f"where the reading was {ended.value:.1f} m above the lowest you had seen"
     elif shift is not None and not was_said(narrow_bracketing(case)):
         likely, seen = _off_by_shift(case, shift, seconds), f"{shift.value:.1f} m from where you ended"

@@ -203,7 +203,7 @@ def test_strips_side_by_side_are_all_reference():
 
 def test_a_strip_walked_again_is_covered_twice():
     time_s, points = strips_walk(again=True)
-    # 120 m more: 40 m across and the first strip's 80 m; the 40 m that it led aside are allowed as a way between strips.
+    # 120 m more: 40 m across and the first strip's 80 m; the 40 m that it led aside are a way between strips.
     # Pieces are of a metre or two, so a border is known no better.
     assert metres(time_s, points, TWICE) == pytest.approx(80.0, abs=5.0)
 
