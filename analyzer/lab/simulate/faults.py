@@ -24,7 +24,7 @@ class WrongWay:
     after: float
     """Share of the reading at acquisition at which it happens."""
     notice_s: float
-    longest_s: float = 60.0
+    longest_s: float = 25.0
 
 
 @dataclass(frozen=True, slots=True)
