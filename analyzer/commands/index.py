@@ -13,6 +13,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rules", type=Path, metavar="FILE", help="a rule sheet; the built-in one if left out")
     add_jobs(parser)
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")
+    parser.add_argument(
+        "--anew",
+        action="append",
+        default=[],
+        metavar="DRILL",
+        help="measure all runs of a drill together once more, and note what moved; may be given several times",
+    )
     parser.epilog = (
         "The database is WORKSPACE/searchwake.db, or what SEARCHWAKE_DB names (a path or postgresql+psycopg://...). "
         "A call that was stopped goes on where it was. Example: searchwake index club"
@@ -26,11 +33,15 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.workspace.database.index import index_workspace
 
     rules = read_rules_toml(arguments.rules) if arguments.rules is not None else None
-    report = index_workspace(arguments.workspace, jobs=arguments.jobs, again=arguments.again, rules=rules)
+    report = index_workspace(
+        arguments.workspace, jobs=arguments.jobs, again=arguments.again, anew=arguments.anew, rules=rules
+    )
     say(
         f"{report.drills} drills, {report.runs} runs: {report.measured} measured, {report.read} read from results, "
         f"{report.runs - report.measured - report.read} as they were"
     )
+    for line in report.moved:
+        say(line)
     for name in report.gone:
         say(f"{name}: the drill is gone, and its rows with it")
     for line in report.failures:

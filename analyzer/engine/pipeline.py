@@ -4,6 +4,7 @@ Pure: no files, no clock. The only module that sees more than one stage.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from analyzer.engine.ideal.reference import reference_times
 from analyzer.engine.ideal.strips import coverage, ideal_strips, length_to_range
 from analyzer.engine.measures.searches import Ground, measure_searches
 from analyzer.engine.phases.split import run_end_s, split_run
-from analyzer.engine.result import evidence_of, result_of
+from analyzer.engine.result import evidence_of, result_of, shared_fit
 from analyzer.engine.verdict.account import account
 from analyzer.errors import AnalyzerError, EstimationError
 from analyzer.geometry.slope_plane import SlopePlane
@@ -70,13 +71,15 @@ def analyze_paths(
     `rules` has the radius that the paths were fused with.
     """
     plane = SlopePlane(drill.slope)
+    fitted = [(r, path) for r, path in zip(recordings, paths, strict=True) if isinstance(path, FusedPath)]
+    shared = shared_fit(drill, fitted)
     out: list[RunResult | AnalyzerError] = []
     for recording, fused in zip(recordings, paths, strict=True):
         if isinstance(fused, AnalyzerError):
             out.append(fused)
             continue
         try:
-            out.append(analyze_fused(fused, recording, drill, plane, rules))
+            out.append(replace(analyze_fused(fused, recording, drill, plane, rules), shared=shared))
         except AnalyzerError as error:
             out.append(error)
     return out

@@ -15,7 +15,18 @@ from analyzer.model.measures import GROUPS, measure_of
 from analyzer.model.path import Evidence, FixUse, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.recording import InputFile, Recording
-from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
+from analyzer.model.result import (
+    AXES,
+    PLACES,
+    PathTable,
+    Phase,
+    PlacedTransmitter,
+    PlanLine,
+    RunResult,
+    SharedFit,
+    SharedRun,
+    files_sha256,
+)
 from analyzer.model.rules import Rules
 
 FAR_AT_MOST = 0.05  # share of far fixes that is not worth a word: our choice
@@ -51,6 +62,20 @@ def notes_of(fixes: FixUse) -> tuple[str, ...]:
         f"{fixes.far} of {fixes.count} fixes lie far from the path that the others tell: the recorder lost its place "
         "at times; look at the plan before you judge.",
     )
+
+
+def shared_fit(drill: Drill, fitted: Sequence[tuple[Recording, FusedPath]]) -> SharedFit | None:
+    """Return what the runs of one fit have in common, None where a run was fitted alone.
+
+    Places are beliefs with their sigma, which every fit moves. Of axes, those count that the drill does not state:
+    they are estimated where some run has readings. A stated one stays within the few degrees of a compass.
+    """
+    if len(fitted) < 2:
+        return None
+    stated = all(t.axis_bearing_deg is not None and t.axis_tilt_deg is not None for t in drill.transmitters)
+    heard = any(path.readings is not None for _, path in fitted)
+    runs = tuple(SharedRun(recording.run_id, files_sha256(recording.inputs)) for recording, _ in fitted)
+    return SharedFit((PLACES, AXES) if heard and not stated else (PLACES,), runs)
 
 
 def weighed_inputs(inputs: Sequence[InputFile], fused: FusedPath) -> tuple[InputFile, ...]:
@@ -164,7 +189,7 @@ def result_of(
     evidence: Evidence,
     duration_s: float,
 ) -> RunResult:
-    """Return the whole result of a run."""
+    """Return the whole result of a run, as if it had been fitted alone."""
     return RunResult(
         run_id=recording.run_id,
         searcher=recording.info.searcher,
@@ -181,6 +206,7 @@ def result_of(
         possible=verdict.possible,
         scores=verdict.scores,
         rules=rules.reference,
+        shared=None,
         lines=lines,
         readings=_readings_table(fused),
         corners_m=drill.corners_m,

@@ -32,9 +32,9 @@ class Changed:
 
 
 def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = False) -> Scored:
-    """Measure the event's drills into `out`, score and rank; nothing else is written."""
+    """Measure the event's runs into `out`, each alone against the drill as laid, score and rank; no more is written."""
     drills = folder.drills()
-    batch = Batch(out=out, rules=folder.measuring, draws=DRAWS, seed=SEED)
+    batch = Batch(out=out, rules=folder.measuring, draws=DRAWS, seed=SEED, alone=True)
     _, failures = analyze_drills(drills, batch, jobs=jobs, again=again)
     hashes: dict[str, str] = {}
     facts: dict[tuple[str, str], RunFacts] = {}

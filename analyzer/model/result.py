@@ -1,6 +1,8 @@
 """The result of one run: everything that a result file holds."""
 
 import datetime as dt
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from analyzer.model.account import AccountRow, Finding, Scores, Search, TimelineRow
@@ -8,6 +10,10 @@ from analyzer.model.arrays import FloatArray, freeze_fields
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
 from analyzer.model.rules import ReferenceRules
+
+PLACES, AXES = "transmitter_places", "antenna_axes"
+OF_THE_DRILL = ("drill", "waypoints")
+"""Roles of the input files that all runs of a drill have in common."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,6 +73,32 @@ class PlanLine:
         freeze_fields(self, points_m=(None, 2))
 
 
+@dataclass(frozen=True, slots=True)
+class SharedRun:
+    """A run of the same fit. `sha256`: over the hashes of its own files, see `files_sha256`."""
+
+    run: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharedFit:
+    """What of the drill was estimated from several runs at once. `estimated`: of PLACES and AXES; `runs`: all runs of
+    the fit, this one included, in the order of the drill."""
+
+    estimated: tuple[str, ...]
+    runs: tuple[SharedRun, ...]
+
+
+def files_sha256(inputs: Iterable[InputFile]) -> str:
+    """Return one SHA-256 for a run's own files: over their hashes, a line each, in the order of the files' names.
+
+    The drill's own files are not among them, for they are the same for all of its runs.
+    """
+    own = sorted((item.name, item.sha256) for item in inputs if item.role not in OF_THE_DRILL)
+    return hashlib.sha256("".join(f"{sha256}\n" for _, sha256 in own).encode()).hexdigest()
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class RunResult:
     """A whole result, ready to be written. `readings`: (m, 3) time_s, reading_m, weight on the track's clock,
@@ -88,6 +120,8 @@ class RunResult:
     findings: tuple[Finding, ...]
     scores: Scores
     rules: ReferenceRules
+    shared: SharedFit | None
+    """None: of other runs, nothing was used."""
     lines: tuple[PlanLine, ...] = ()
     readings: FloatArray | None = None
     corners_m: FloatArray | None = None

@@ -4,20 +4,30 @@ import dataclasses
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError
-from analyzer.files.names import RUNS
+from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.summary_csv import summary_bytes
 from analyzer.files.source import write_atomic
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
-from analyzer.workspace.drill_key import drill_key, is_current, keep_entry, read_index
+from analyzer.workspace.drill_key import (
+    DrillKeys,
+    Kept,
+    drill_keys,
+    is_current,
+    keep_entry,
+    kept_runs,
+    read_index,
+    result_key,
+)
 from analyzer.workspace.layout import SUMMARY_FILE
+from analyzer.workspace.moved import Move, earlier_result, move_of, note_moves
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
     from analyzer.model.drill import Drill
@@ -31,23 +41,27 @@ WORTH_PROCESSES_S = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """What holds for all drills of one call."""
+    """What holds for all drills of one call. `alone`: each run is fitted alone against the drill as laid."""
 
     out: Path
     rules: Rules
     draws: int = DRAWS
     seed: int = SEED
+    alone: bool = False
 
-    def key(self, folder: Path) -> str:
-        """Return the key of a drill's inputs under these settings."""
-        return drill_key(folder, settings=(__version__, self.rules.sha256, str(self.draws), str(self.seed)))
+    def keys(self, folder: Path) -> DrillKeys:
+        """Return the keys of a drill's inputs and its runs' under these settings."""
+        alone = ("alone",) if self.alone else ()
+        settings = (__version__, RESULT_FORMAT, self.rules.sha256, str(self.draws), str(self.seed), *alone)
+        return drill_keys(folder, settings=settings)
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What became of one drill: rows for the summary, one line per failure.
 
-    `final`: the same files fail again. `measured`: just now, not by an earlier call.
+    `final`: the same files fail again. `measured`: runs measured just now, not by an earlier call. `kept`: what the
+    index keeps of each run. `moves`: what moved where the drill was measured anew.
     """
 
     name: str
@@ -55,7 +69,21 @@ class Outcome:
     rows: list[dict[str, Any]]
     failures: list[str]
     final: bool = True
-    measured: bool = True
+    measured: tuple[str, ...] = ()
+    kept: dict[str, Kept] = field(default_factory=dict)
+    moves: tuple[Move, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One drill to be measured. `kept`: of runs whose results stay as they are; `anew`: what moves is to be told."""
+
+    folder: Path
+    name: str
+    keys: DrillKeys
+    batch: Batch
+    kept: dict[str, Kept]
+    anew: bool = False
 
 
 def analyze_drills(
@@ -63,7 +91,7 @@ def analyze_drills(
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Analyse drill folders, write result files, summary.csv and the index, and return rows and failures.
 
-    A drill whose results carry the key of its present inputs is not measured again unless `again`.
+    A run whose result carries the key of its present files is not measured again unless `again`.
     """
     found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again)}
     ordered = [found[folder.resolve().name] for folder in folders]
@@ -72,8 +100,13 @@ def analyze_drills(
     return rows, [line for outcome in ordered for line in outcome.failures]
 
 
-def outcomes(folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False) -> Iterator[Outcome]:
+def outcomes(
+    folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False, anew: Collection[str] = ()
+) -> Iterator[Outcome]:
     """Yield the outcome of every drill folder as it comes, those that are current first.
+
+    A run that is new or changed is fitted with the drill's other runs, whose results stay as they are; all runs of a
+    drill are measured anew where `again` is given or `anew` names the drill, and what moved is noted beside results.
 
     What is measured is kept, result files first and then its entry in the index, before it is yielded: a call that is
     killed loses nothing that it has yielded, and the next one goes on from there.
@@ -81,33 +114,34 @@ def outcomes(folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: boo
     index = read_index(batch.out)
     work: list[Job] = []
     for folder in folders:
-        name, key = folder.resolve().name, batch.key(folder)
-        if again or not is_current(batch.out, name, key, index):
-            work.append((folder, name, key, batch))
+        name, keys = folder.resolve().name, batch.keys(folder)
+        fresh = again or name in anew
+        if fresh or not is_current(batch.out, name, keys.whole, index):
+            kept = {} if fresh else kept_runs(batch.out, name, keys.runs, index)
+            work.append(Job(folder, name, keys, batch, kept, fresh))
         else:
-            yield Outcome(name, key, index[name]["rows"], index[name]["failures"], measured=False)
+            yield Outcome(name, keys.whole, index[name]["rows"], index[name]["failures"])
     for outcome in _measured(work, jobs):
         _remove_stale(batch.out, outcome, index)
-        key = outcome.key if outcome.final else ""
-        keep_entry(batch.out, outcome.name, {"key": key, "rows": outcome.rows, "failures": outcome.failures})
+        entry = {"key": outcome.key if outcome.final else "", "rows": outcome.rows, "failures": outcome.failures}
+        runs = {run: kept.entry() for run, kept in outcome.kept.items()}
+        keep_entry(batch.out, outcome.name, entry | {"runs": runs})
+        if outcome.moves:
+            note_moves(batch.out, outcome.name, outcome.moves)
         yield outcome
-
-
-Job = tuple[Path, str, str, Batch]
 
 
 def _measured(work: list[Job], jobs: int) -> Iterator[Outcome]:
     """Yield outcomes as they come, with a progress bar on a terminal; in processes once that pays."""
-    runs = {job[0]: _number_of_runs(job[0]) for job in work}
+    runs = {job.name: len(job.keys.runs) for job in work}
     done = _progress(sum(runs.values()))
-    folders = {name: folder for folder, name, _, _ in work}
     try:
         if min(jobs, len(work)) > 1 and sum(runs.values()) * SECONDS_PER_RUN > WORTH_PROCESSES_S:
             results = _in_processes(work, jobs)
         else:
-            results = (analyze_folder(*job) for job in work)
+            results = (analyze_folder(job) for job in work)
         for outcome in results:
-            done(runs[folders[outcome.name]])
+            done(runs[outcome.name])
             yield outcome
     finally:
         done(-1)
@@ -118,59 +152,83 @@ def _in_processes(work: list[Job], jobs: int) -> Iterator[Outcome]:
 
     # One thread per process: the systems are small, and threads of several processes get in each other's way.
     with joblib.parallel_config("loky", n_jobs=min(jobs, len(work)), inner_max_num_threads=1):
-        yield from joblib.Parallel(return_as="generator_unordered")(joblib.delayed(analyze_folder)(*j) for j in work)
+        yield from joblib.Parallel(return_as="generator_unordered")(joblib.delayed(analyze_folder)(job) for job in work)
 
 
-def _number_of_runs(folder: Path) -> int:
-    runs = folder / RUNS
-    return sum(1 for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else 0
-
-
-def analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
+def analyze_folder(job: Job) -> Outcome:
     """Analyse one drill folder and write its result files; what fails is in the outcome, nothing is raised."""
     try:
-        return _analyze_folder(folder, name, key, batch)
+        return _analyze_folder(job)
     except AnalyzerError as error:
-        return Outcome(name, key, [], [_line(name, error)])
+        return Outcome(job.name, job.keys.whole, [], [_line(job.name, error)])
     except Exception as error:
         if os.environ.get("SEARCHWAKE_TRACEBACK"):
             traceback.print_exc()
-        text = f"{name}: the analysis itself failed ({type(error).__name__}: {error}); please report it with the files"
-        return Outcome(name, key, [], [text], final=False)
+        text = (
+            f"{job.name}: the analysis itself failed ({type(error).__name__}: {error}); please report it with the files"
+        )
+        # Results that were there stay: they are not what failed.
+        kept = {run: kept for run, kept in job.kept.items() if kept.row is not None}
+        return Outcome(job.name, job.keys.whole, _rows(kept), [text], final=False, kept=kept)
 
 
-def _analyze_folder(folder: Path, name: str, key: str, batch: Batch) -> Outcome:
+def _analyze_folder(job: Job) -> Outcome:
     from analyzer.files.folder import read_drill_folder, read_run
-    from analyzer.files.results.result_json import write_result
-    from analyzer.files.results.summary_row import summary_row
 
-    drill_folder = read_drill_folder(folder)
-    recordings, failures = [], []
+    drill_folder, kept = read_drill_folder(job.folder), dict(job.kept)
+    recordings, moves = [], []
     for run in drill_folder.runs:
         try:
             recording = read_run(run, drill_folder.drill)
         except AnalyzerError as error:
-            failures.append(_line(name, error))
+            kept.setdefault(run.name, Kept(job.keys.runs[run.name], failure=_line(job.name, error)))
         else:
             recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
-    rows = []
-    for result in _measure(drill_folder.drill, recordings, batch):
-        if isinstance(result, AnalyzerError):
-            failures.append(_line(name, result))
-            continue
-        keyed = dataclasses.replace(result, engine=__version__, drill_key=key)
-        written = write_result(batch.out / name / f"{keyed.run_id}.json", keyed)
-        rows.append(summary_row(name, written))
-    return Outcome(name, key, rows, failures)
+    new = [recording.run_id for recording in recordings if recording.run_id not in kept]
+    for run_id, result in _results(drill_folder.drill, recordings, job.batch, new):
+        kept[run_id], moved = _written(job, run_id, result)
+        moves += [moved] if moved is not None else []
+    kept = {run.name: kept[run.name] for run in drill_folder.runs}
+    failures = [one.failure for one in kept.values() if one.failure]
+    measured = tuple(run for run in new if kept[run].row is not None)
+    return Outcome(job.name, job.keys.whole, _rows(kept), failures, measured=measured, kept=kept, moves=tuple(moves))
 
 
-def _measure(drill: "Drill", recordings: "list[Recording]", batch: Batch) -> "list[RunResult | AnalyzerError]":
-    """Return a result or an error per recording; all runs of a drill are measured together."""
-    if not recordings:
-        return []
+def _rows(kept: dict[str, Kept]) -> list[dict[str, Any]]:
+    return [one.row for one in kept.values() if one.row is not None]
+
+
+def _results(
+    drill: "Drill", recordings: "list[Recording]", batch: Batch, new: list[str]
+) -> "Iterator[tuple[str, RunResult | AnalyzerError]]":
+    """Yield a result or an error for each run of `new`; the other runs have a part in their fit, unless it is alone."""
+    if not new:
+        return
     from analyzer.engine.pipeline import analyze_drill
 
-    return list(analyze_drill(drill, recordings, batch.rules, draws=batch.draws, seed=batch.seed))
+    fits = [[one] for one in recordings if one.run_id in new] if batch.alone else [recordings]
+    for fit in fits:
+        results = analyze_drill(drill, fit, batch.rules, draws=batch.draws, seed=batch.seed)
+        for recording, result in zip(fit, results, strict=True):
+            if recording.run_id in new:
+                yield recording.run_id, result
+
+
+def _written(job: Job, run_id: str, result: "RunResult | AnalyzerError") -> tuple[Kept, Move | None]:
+    """Write the result of a run and return what is kept of it, and what moved where that is to be told."""
+    own = job.keys.runs[run_id]
+    if isinstance(result, AnalyzerError):
+        return Kept(own, failure=_line(job.name, result)), None
+    from analyzer.files.results.result_json import write_result
+    from analyzer.files.results.summary_row import summary_row
+
+    path = job.batch.out / job.name / f"{run_id}.json"
+    before = earlier_result(path) if job.anew else None
+    runs = () if result.shared is None else result.shared.runs
+    key = result_key(own, ((run.run, run.sha256) for run in runs))
+    written = write_result(path, dataclasses.replace(result, engine=__version__, drill_key=key))
+    kept = Kept(own, result=key, row=summary_row(job.name, written))
+    return kept, None if before is None else move_of(before, written)
 
 
 def _line(name: str, error: AnalyzerError) -> str:

@@ -5,6 +5,8 @@ Light on purpose: no numerical library is needed to find that nothing changed.
 
 import hashlib
 import json
+from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,18 +20,59 @@ from analyzer.workspace.lock import locked
 HEAD_BYTES = 300
 
 
-def drill_key(folder: Path, *, settings: tuple[str, ...]) -> str:
-    """Return a SHA-256 over all input files of a drill folder and `settings` (rules, engine version, ...)."""
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What the index keeps of a run. `key`: of its own files and the drill's; `result`: the key that its result
+    carries, "" where there is none; `failure`: the line that says why; `row`: of the summary."""
+
+    key: str
+    result: str = ""
+    failure: str = ""
+    row: dict[str, Any] | None = None
+
+    def entry(self) -> dict[str, str]:
+        """Return what stands in the index; rows stand there in a list of their own."""
+        return {"key": self.key, "result": self.result, "failure": self.failure}
+
+
+@dataclass(frozen=True, slots=True)
+class DrillKeys:
+    """SHA-256 keys of a drill's input files and of settings. `whole`: of all of them. `runs`: run -> key of the drill's
+    own files and those of this run, so that a run's key is the same whatever other runs there are."""
+
+    whole: str
+    runs: dict[str, str]
+
+
+def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
+    """Return the keys of a drill folder under `settings` (rules, engine version, ...)."""
     digest = hashlib.sha256()
     for text in settings:
         _feed(digest, text)
     for path in sorted(p for p in folder.iterdir() if p.name == DRILL_FILE or p.suffix.lower() in WAYPOINT_ENDINGS):
         _feed_file(digest, path)
-    runs = folder / RUNS
+    runs, keys = folder / RUNS, {}
     for run in sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []:
-        _feed(digest, run.name)
+        own = digest.copy()
+        _feed(own, run.name)
         for path in sorted(p for p in run.iterdir() if _is_input(p)):
-            _feed_file(digest, path)
+            _feed_file(own, path)
+        keys[run.name] = own.hexdigest()
+    for key in keys.values():
+        _feed(digest, key)
+    return DrillKeys(digest.hexdigest(), keys)
+
+
+def drill_key(folder: Path, *, settings: tuple[str, ...]) -> str:
+    """Return a SHA-256 over all input files of a drill folder and `settings`."""
+    return drill_keys(folder, settings=settings).whole
+
+
+def result_key(run_key: str, shared: Iterable[tuple[str, str]]) -> str:
+    """Return the key that a result carries: that of its run, and the runs with their hashes that it was fitted with."""
+    digest = hashlib.sha256()
+    for text in (run_key, *(part for run in shared for part in run)):
+        _feed(digest, text)
     return digest.hexdigest()
 
 
@@ -83,11 +126,30 @@ def keep_entry(out: Path, name: str, entry: dict[str, Any] | None) -> None:
 
 
 def is_current(out: Path, name: str, key: str, index: dict[str, Any]) -> bool:
-    """Return whether the index and every result file of a drill carry `key`, and those files the present format."""
+    """Return whether the index carries `key` for a drill, and every one of its results is as the index has it."""
     entry = index.get(name)
     if not isinstance(entry, dict) or entry.get("key") != key:
         return False
-    return all(_carries(out / name / f"{row['run']}.json", key) for row in entry.get("rows", []))
+    runs = entry.get("runs", {})
+    return all(row["run"] in runs and result_is_kept(out, name, runs[row["run"]], row) for row in entry["rows"])
+
+
+def kept_runs(out: Path, name: str, keys: dict[str, str], index: dict[str, Any]) -> dict[str, Kept]:
+    """Return run -> what is kept of it, for the runs of a drill whose own files are those that were measured."""
+    entry = index.get(name)
+    if not isinstance(entry, dict):
+        return {}
+    rows = {row["run"]: row for row in entry.get("rows", [])}
+    found = {}
+    for run, kept in entry.get("runs", {}).items():
+        if kept["key"] == keys.get(run) and (kept["failure"] or result_is_kept(out, name, kept, rows.get(run))):
+            found[run] = Kept(kept["key"], kept["result"], kept["failure"], rows.get(run))
+    return found
+
+
+def result_is_kept(out: Path, name: str, kept: dict[str, Any], row: dict[str, Any] | None) -> bool:
+    """Return whether the result file of a row carries the key that is kept, and the present format."""
+    return row is not None and bool(kept["result"]) and _carries(out / name / f"{row['run']}.json", kept["result"])
 
 
 def _carries(path: Path, key: str) -> bool:

@@ -2,7 +2,7 @@
 
 WORKSPACE/
   drills/<drill>/drill.toml, runs/<run>/...
-  results/<drill>/<run>.json, summary.csv, .searchwake-cache.json, .searchwake-lock
+  results/<drill>/<run>.json, <drill>/moved.jsonl, summary.csv, .searchwake-cache.json, .searchwake-lock
   rules/<sheet>.toml
   events/<event>/event.toml, scored.json, log.jsonl, results/...
   originals/<sha256>, log.jsonl
@@ -27,6 +27,8 @@ WORKSPACE_MARK = ".searchwake-workspace"
 SUMMARY_FILE = "summary.csv"
 CACHE_FILE = ".searchwake-cache.json"
 LOCK_FILE = ".searchwake-lock"
+MOVED_FILE = "moved.jsonl"
+"""Of a drill in `results`: one line each time that it was measured anew."""
 LOG_FILE = "log.jsonl"
 """Of `originals` and of an event: one line per thing that was done."""
 UPLOAD_FILE = "basket.json"

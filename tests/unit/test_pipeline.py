@@ -1,6 +1,7 @@
 """The whole engine on built and simulated drills: what must hold for every result, whatever the evidence."""
 
 import dataclasses
+import hashlib
 import itertools
 import json
 import math
@@ -26,7 +27,8 @@ from analyzer.lab.simulate import (
 from analyzer.model.account import ACTIVITIES, PHASE_KEYS
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.phases import PHASES
-from analyzer.model.recording import Mark
+from analyzer.model.recording import InputFile, Mark
+from analyzer.model.result import files_sha256
 
 RULES = default_rules()
 DRAWS = 12
@@ -288,6 +290,32 @@ def test_results_come_in_the_order_of_the_recordings():
     drill, first = built(run_id="b-1")
     _, second = built(run_id="a-1")
     assert [r.run_id for r in analyze_drill(drill, [first, second], RULES, draws=2)] == ["b-1", "a-1"]
+
+
+def test_a_run_alone_shares_nothing_and_two_share_places_and_axes():
+    drill, first = built(run_id="b-1")
+    _, second = built(run_id="a-1")
+    short = builders.recording_of(builders.track_of(np.arange(5.0), np.zeros((5, 2))), run_id="short")
+    (alone,) = analyze_drill(drill, [first], RULES, draws=2)
+    assert alone.shared is None
+    assert analyze_drill(drill, [first, short], RULES, draws=2)[0].shared is None  # what is not fitted tells nothing
+    one, other = analyze_drill(drill, [first, second], RULES, draws=2)
+    assert one.shared == other.shared
+    assert [run.run for run in one.shared.runs] == ["b-1", "a-1"]
+    assert one.shared.estimated == ("transmitter_places",)  # the drill states the axis
+    (unstated,) = (dataclasses.replace(t, axis_bearing_deg=None, axis_tilt_deg=None) for t in drill.transmitters)
+    unknown = dataclasses.replace(drill, transmitters=(unstated,))
+    found = analyze_drill(unknown, [first, second], RULES, draws=2)[0]
+    assert found.shared.estimated == ("transmitter_places", "antenna_axes")
+    silent = [dataclasses.replace(run, readings=None) for run in (first, second)]
+    assert analyze_drill(unknown, silent, RULES, draws=2)[0].shared.estimated == ("transmitter_places",)
+
+
+def test_the_hash_of_a_run_is_of_its_own_files_in_any_order():
+    own = (InputFile("track", "track.gpx", "a" * 64, 1, 1), InputFile("marks", "marks.csv", "b" * 64, 1, 1))
+    common = InputFile("drill", "drill.toml", "c" * 64, 1, 1)
+    lines = ("b" * 64 + "\n" + "a" * 64 + "\n").encode()  # marks.csv stands before track.gpx
+    assert files_sha256((common, *own)) == files_sha256(own[::-1]) == hashlib.sha256(lines).hexdigest()
 
 
 def test_no_recordings_no_results():

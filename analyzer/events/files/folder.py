@@ -272,7 +272,7 @@ def starts_with_a_mark(run: Path) -> bool:
 def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) -> dict[str, str]:
     """Return the SHA-256 of `files` and of every file that the drills are measured from, by path from the workspace.
 
-    A file that is not there any more is left out. All runs of a drill count, for they are fitted together.
+    A file that is not there any more is left out. All runs of a drill count, for they decide which run is whose.
     """
     found = {path.relative_to(workspace).as_posix(): file_hash(path) for path in files if path.is_file()}
     for drill in drills:

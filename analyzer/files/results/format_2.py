@@ -17,15 +17,19 @@ from analyzer.model.account import AccountRow, Leg, PointLoss, Scores, Search, W
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import Evidence
 from analyzer.model.recording import InputFile
-from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult
+from analyzer.model.result import PathTable, Phase, PlacedTransmitter, PlanLine, RunResult, SharedFit
 from analyzer.model.rules import PaceKnot, ReferenceRules
 
 RESULT = (
     "engine drill_key run_id=run.id searcher=run.searcher drill=run.drill time_zero=run.time_zero "
     "duration_s=run.duration_s inputs evidence path transmitters phases searches timeline account findings possible "
-    "scores=scores.* rules=scores.rules slope corners_m=area lines readings probe_hits_s=probe_hits"
+    "scores=scores.* rules=scores.rules shared slope corners_m=area lines readings probe_hits_s=probe_hits"
 )
 """`engine` and `drill_key` stand first so that a head of the file holds them."""
+
+
+NONE = "none"
+"""What stands under `shared` where nothing of other runs was used."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,6 +116,10 @@ def _tell_result(made: Codec) -> None:
         made,
         RunResult,
         RESULT,
+        shared=override(
+            unstruct_hook=lambda shared: NONE if shared is None else made.unstructure(shared, SharedFit),
+            struct_hook=lambda values, _: None if values == NONE else made.structure(values, SharedFit),
+        ),
         slope=named(made, tuple[float, float], "angle_deg", "aspect_deg"),
         corners_m=override(
             unstruct_hook=lambda corners: None if corners is None else made.unstructure(Area(corners)),

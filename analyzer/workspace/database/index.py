@@ -3,7 +3,7 @@
 What is in the files already is read, not measured again; so a database that is gone is made again in little time.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from analyzer.files.results.result_json import parse_result
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.toml_table import nearest
 from analyzer.model.people import name_key
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
@@ -25,6 +26,7 @@ from analyzer.workspace.batch import Batch, Outcome, outcomes
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow, RunRow
 from analyzer.workspace.layout import DRILLS, RESULTS
+from analyzer.workspace.moved import has_moved, move_words
 from analyzer.workspace.people.people_toml import read_people
 from analyzer.workspace.people.rows import note, put_people
 
@@ -35,13 +37,14 @@ LINES_VERSION = 2
 @dataclass(slots=True)
 class Report:
     """What one pass did. `measured`, `read`: runs measured now, and runs whose rows were made from files that were
-    there; `gone`: drills that are no longer there."""
+    there; `gone`: drills that are no longer there; `moved`: a line per run of a drill measured anew."""
 
     drills: int = 0
     runs: int = 0
     measured: int = 0
     read: int = 0
     gone: list[str] = field(default_factory=list)
+    moved: list[str] = field(default_factory=list)
     failures: list[str] = field(default_factory=list)
 
 
@@ -50,6 +53,7 @@ def index_workspace(
     *,
     jobs: int = 1,
     again: bool = False,
+    anew: Collection[str] = (),
     rules: Rules | None = None,
     kept: Callable[[str], None] = lambda drill: None,
 ) -> Report:
@@ -63,6 +67,8 @@ def index_workspace(
         Drills measured at the same time.
     again : bool
         Measure what has not changed as well.
+    anew : collection of str
+        Drills of which all runs are measured anew, together.
     rules : Rules, optional
         The rule sheet; the built-in one by default.
     kept : callable
@@ -71,9 +77,10 @@ def index_workspace(
     Raises
     ------
     InputError
-        Where there is no workspace, people.toml is bad, or the database cannot be used.
+        Where there is no workspace or no drill that `anew` names, people.toml is bad, or the database cannot be used.
     """
     folders, report = drill_folders(workspace), Report()
+    _known_drills(anew, [folder.name for folder in folders])
     batch = Batch(out=workspace / RESULTS, rules=rules or default_rules())
     people = read_people(workspace)
     with opened(workspace) as store:
@@ -81,7 +88,7 @@ def index_workspace(
             put_people(session, people)
             report.gone = _drop_gone(session, workspace / DRILLS)
         known = _known(store)
-        for outcome in _usable(folders, batch, known, jobs=jobs, again=again):
+        for outcome in _usable(folders, batch, known, jobs=jobs, again=again, anew=anew):
             _keep(store, batch, outcome, known.get(outcome.name), report)
             kept(outcome.name)
         if report.measured or report.read or report.gone:
@@ -132,20 +139,39 @@ def _known(store: Store) -> dict[str, Known]:
     return found
 
 
-def _usable(folders: list[Path], batch: Batch, known: dict[str, Known], *, jobs: int, again: bool) -> Iterator[Outcome]:
-    """Yield all outcomes; a drill whose files cannot be read and whose rows are not there is measured once more."""
+def _known_drills(asked: Collection[str], names: list[str]) -> None:
+    for name in asked:
+        if name not in names:
+            raise InputError(where=name, what="there is no such drill in drills/", do=nearest(name, names))
+
+
+def _usable(
+    folders: list[Path], batch: Batch, known: dict[str, Known], *, jobs: int, again: bool, anew: Collection[str]
+) -> Iterator[Outcome]:
+    """Yield all outcomes; a run whose result cannot be read and whose row is not there is measured once more."""
     damaged = []
-    for outcome in outcomes(folders, batch, jobs=jobs, again=again):
+    for outcome in outcomes(folders, batch, jobs=jobs, again=again, anew=anew):
         before = known.get(outcome.name)
-        if not outcome.measured and (before is None or before.key != outcome.key):
-            try:
-                for row in outcome.rows:
-                    _result(_result_path(batch, outcome.name, row["run"]))
-            except InputError:
+        if before is None or before.key != outcome.key:
+            files = [
+                _result_path(batch, outcome.name, r["run"]) for r in outcome.rows if r["run"] not in outcome.measured
+            ]
+            unread = [path for path in files if not _can_be_read(path)]
+            if unread:
                 damaged.append(outcome.name)
+                for path in unread:  # without its file a run is measured again, the others are not
+                    path.unlink(missing_ok=True)
                 continue
         yield outcome
-    yield from outcomes([f for f in folders if f.name in damaged], batch, jobs=jobs, again=True)
+    yield from outcomes([f for f in folders if f.name in damaged], batch, jobs=jobs)
+
+
+def _can_be_read(path: Path) -> bool:
+    try:
+        _result(path)
+    except InputError:
+        return False
+    return True
 
 
 def _result_path(batch: Batch, drill: str, run: str) -> Path:
@@ -157,28 +183,50 @@ def _keep(store: Store, batch: Batch, outcome: Outcome, known: Known | None, rep
     report.drills += 1
     report.runs += len(outcome.rows)
     report.failures += outcome.failures
-    if outcome.measured:
-        report.measured += len(outcome.rows)
-    elif known is not None and known.key == outcome.key:
+    report.moved += [f"{outcome.name}/{move_words(move)}" for move in outcome.moves if has_moved(move)]
+    report.measured += len(outcome.measured)
+    if known is not None and known.key == outcome.key and not outcome.measured:
         report.failures += _mark_stale(store, batch, outcome, known)
         return
-    else:
-        report.read += len(outcome.rows)
-    runs, unreadable = _run_rows(batch, outcome)
+    held = _changed(batch, outcome, known)
+    report.failures += [_changed_line(outcome.name, run) for run in held]
+    rows = [row for row in outcome.rows if row["run"] not in held]
+    report.read += len(rows) - len(outcome.measured)
+    runs, unreadable = _run_rows(batch, outcome.name, rows)
     report.failures += unreadable
     with store.writing() as session:
-        session.execute(delete(DrillRow).where(DrillRow.name == outcome.name))
-        session.add(
-            DrillRow(
-                name=outcome.name,
-                key=outcome.key if outcome.final else "",
-                rules_sha256=batch.rules.sha256,
-                engine=__version__,
-                lines_version=LINES_VERSION,
-                failures=[_storable(line) for line in (*outcome.failures, *unreadable)],
-                runs=runs,
-            )
-        )
+        drill = session.scalars(select(DrillRow).where(DrillRow.name == outcome.name)).one_or_none()
+        if drill is None:
+            session.add(drill := DrillRow(name=outcome.name, runs=[]))
+        drill.key = outcome.key if outcome.final else ""
+        drill.rules_sha256, drill.engine, drill.lines_version = batch.rules.sha256, __version__, LINES_VERSION
+        drill.failures = [_storable(line) for line in (*outcome.failures, *unreadable)]
+        _replace(session, drill, held, runs)
+
+
+def _replace(session: Session, drill: DrillRow, held: list[str], runs: list[RunRow]) -> None:
+    """Give a drill new rows in place of all but those that are held; they are stale."""
+    drill.runs = [row for row in drill.runs if row.name in held]
+    for row in drill.runs:
+        row.stale = True
+    session.flush()  # rows that are replaced go before the new ones come: no two runs have one name
+    drill.runs = [*drill.runs, *runs]
+
+
+def _changed(batch: Batch, outcome: Outcome, known: Known | None) -> list[str]:
+    """Return runs whose files are not those indexed, of a drill of which other runs were measured now."""
+    if known is None or not known.key or not outcome.measured:
+        return []
+    return [
+        run
+        for run in (row["run"] for row in outcome.rows if row["run"] not in outcome.measured)
+        if run in known.results and known.results[run][0] != _sha256(_result_path(batch, outcome.name, run))
+    ]
+
+
+def _changed_line(drill: str, run: str) -> str:
+    do = f"measure it again with searchwake index --anew {drill}, or put the file back"
+    return f"{drill}/{run}: the result file was changed after it was indexed, and was not taken over; {do}"
 
 
 def _mark_stale(store: Store, batch: Batch, outcome: Outcome, known: Known) -> list[str]:
@@ -190,12 +238,7 @@ def _mark_stale(store: Store, batch: Batch, outcome: Outcome, known: Known) -> l
             drill = session.scalars(select(DrillRow).where(DrillRow.name == outcome.name)).one()
             for row in drill.runs:
                 row.stale = now.get(row.name, row.stale)
-    do = "measure it again with searchwake index --again, or put the file back"
-    return [
-        f"{outcome.name}/{run}: the result file was changed after it was indexed, and was not taken over; {do}"
-        for run, stale in now.items()
-        if stale
-    ]
+    return [_changed_line(outcome.name, run) for run, stale in now.items() if stale]
 
 
 def _sha256(path: Path) -> str:
@@ -210,14 +253,14 @@ def _result(path: Path) -> tuple[str, RunResult]:
     return sha256_hex(data), parse_result(data, name=path.name)
 
 
-def _run_rows(batch: Batch, outcome: Outcome) -> tuple[list[RunRow], list[str]]:
+def _run_rows(batch: Batch, drill: str, summary: list[dict[str, Any]]) -> tuple[list[RunRow], list[str]]:
     """Return the rows of a drill's runs, and a line for each result file that cannot be read."""
     rows, lines = [], []
-    for row in outcome.rows:
+    for row in summary:
         try:
-            rows.append(_run_row(batch, outcome.name, row))
+            rows.append(_run_row(batch, drill, row))
         except InputError as error:
-            lines.append(f"{outcome.name}/{error}")
+            lines.append(f"{drill}/{error}")
     return rows, lines
 
 

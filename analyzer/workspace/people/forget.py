@@ -17,7 +17,7 @@ from analyzer.model.people import People, name_key
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow
 from analyzer.workspace.drill_key import keep_entry
-from analyzer.workspace.layout import LOG_FILE, ORIGINALS, RESULTS, SUMMARY_FILE
+from analyzer.workspace.layout import LOG_FILE, MOVED_FILE, ORIGINALS, RESULTS, SUMMARY_FILE
 from analyzer.workspace.people.changes import person_named
 from analyzer.workspace.people.people_toml import change_people
 from analyzer.workspace.people.personal_data import PersonalData, find_traces, log_lines
@@ -95,9 +95,26 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
         keep_entry(out, drill, None)
         for left in (out / drill).glob(".*.part"):  # what a killed process had begun to write
             left.unlink(missing_ok=True)
+        (out / drill / MOVED_FILE).unlink(missing_ok=True)
+        _unname(out / drill, {run for name, run in personal_data.places if name == drill})
     _clean_summary(out / SUMMARY_FILE, personal_data.places)
     for run in personal_data.runs:
         shutil.rmtree(run)
+
+
+def _unname(results: Path, runs: set[str]) -> None:
+    """Take the names of runs out of what the results of other runs say of their fit; they are measured anew next."""
+    for path in results.glob("*.json"):
+        try:
+            values = json.loads(path.read_bytes())
+        except ValueError:  # damaged: it is measured anew, and names nobody by what can be read of it
+            continue
+        shared = values.get("shared") if isinstance(values, dict) else None
+        named = [one for one in shared["runs"] if one["run"] in runs] if isinstance(shared, dict) else []
+        for one in named:
+            one["run"] = FORGOTTEN
+        if named:
+            write_atomic(path, (json.dumps(values, ensure_ascii=False, separators=(",", ":")) + "\n").encode())
 
 
 def _clean_log(originals: Path, removed: set[str]) -> None:

@@ -110,6 +110,7 @@ def make_result(
         possible=(_doubtful(),),
         scores=_scores(),
         rules=_rules(),
+        shared=None,
         lines=_lines(),
         readings=readings,
         engine="invented",

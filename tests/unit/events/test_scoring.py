@@ -91,6 +91,18 @@ def test_what_is_scored_is_kept_and_shown(club, capsys):
     assert time["seconds"] == pytest.approx(seconds[1] - seconds[0], abs=1e-3)
 
 
+def test_an_entry_s_result_is_that_of_its_run_alone(club, tmp_path):
+    """Each entry is fitted alone against the drill as laid: who else came changes nothing."""
+    shutil.rmtree(club / "drills/lower_bowl/runs/ilvo-2")
+    assert cli.main(["analyze", str(club / "drills/lower_bowl"), "--out", str(tmp_path / "out")]) == 0
+    alone, entry = (
+        {k: v for k, v in json.loads((place / "lower_bowl/runa-1.json").read_bytes()).items() if k != "drill_key"}
+        for place in (tmp_path / "out", club / "events/cup/results")
+    )
+    assert entry["shared"] == "none"
+    assert alone == entry
+
+
 def test_one_entry_line_by_line(club, capsys):
     assert standings(club, "--field", "lower_bowl", "--bib", "1") == 0
     assert "lower_bowl/runa-1.json, probe_hits[0]" in " ".join(capsys.readouterr().out.split())

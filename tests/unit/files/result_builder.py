@@ -63,6 +63,6 @@ def make_result(run_id="mara-1", *, searcher="Mara", rows=700, inputs=(), rules=
                        ("fine_search", figure(90.0)), ("pinpoint", NOT)),
                       (PointLoss("coarse_search", 28.0, cause="wrong_way"),
                        PointLoss("coarse_search", 2.0, measure="coarse.speed_at_3_m"))),
-        rules=rules, lines=(PlanLine("field_line", "A", np.zeros((3, 2))),),
+        rules=rules, shared=None, lines=(PlanLine("field_line", "A", np.zeros((3, 2))),),
         readings=np.array([[0.0, 30.0, 1.0], [1.0, 29.0, 0.5]]), probe_hits_s=(("A", 12.5),),
     )  # fmt: skip

@@ -53,10 +53,11 @@ def test_other_files_do_not_change_the_key(folder):
 
 
 def test_index_is_current_only_with_its_results(tmp_path):
-    write_index(tmp_path, {"bowl": {"key": "k" * 64, "rows": [{"run": "a"}], "failures": []}})
+    runs = {"a": {"key": "a" * 64, "result": "r" * 64, "failure": ""}}
+    write_index(tmp_path, {"bowl": {"key": "k" * 64, "rows": [{"run": "a"}], "failures": [], "runs": runs}})
     index = read_index(tmp_path)
     assert not is_current(tmp_path, "bowl", "k" * 64, index)
-    head = b'{"format":"searchwake-result/%d","drill_key":"' + b"k" * 64 + b'"}'
+    head = b'{"format":"searchwake-result/%d","drill_key":"' + b"r" * 64 + b'"}'
     write_atomic(tmp_path / "bowl" / "a.json", head % 1)
     assert not is_current(tmp_path, "bowl", "k" * 64, index)
     write_atomic(tmp_path / "bowl" / "a.json", head % 2)

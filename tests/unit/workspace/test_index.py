@@ -5,6 +5,7 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -104,9 +105,86 @@ def test_only_what_changed_is_measured(two, measured):
     assert rows_of(two) == files_of(two)
 
 
-def test_another_rule_sheet_measures_again(two, measured):
-    from dataclasses import replace
+def shared_in(path):
+    """Return the runs that a result names as those of its fit."""
+    return [run["run"] for run in json.loads(path.read_bytes())["shared"]["runs"]]
 
+
+def test_nobody_s_result_moves_because_of_somebody_else_s(two, measured):
+    """A run that comes later is fitted with the others; their results stay, byte for byte, when it changes, too."""
+    before = files_of(two)
+    tiny.add_drill(two, "bowl", {"zoe-1": "Zoe"})
+    assert (index_workspace(two).measured, measured) == (1, ["bowl"])
+    later = two / "results/bowl/zoe-1.json"
+    assert shared_in(later) == ["ilo-1", "mara-1", "zoe-1"]
+    assert shared_in(two / "results/bowl/ilo-1.json") == ["ilo-1", "mara-1"]
+    assert [row for row in files_of(two) if row[1] != "zoe-1"] == before
+    assert rows_of(two) == files_of(two)
+    (two / "drills/bowl/runs/zoe-1/run.toml").write_text('searcher = "Bera"')
+    assert index_workspace(two).measured == 1
+    shutil.rmtree(two / "drills/bowl/runs/zoe-1")
+    assert index_workspace(two).measured == 0
+    assert files_of(two) == before
+    assert rows_of(two) == files_of(two)
+
+
+def test_a_result_changed_by_hand_is_held_when_another_run_comes(two, measured):
+    path, before = two / "results/bowl/mara-1.json", rows_of(two)
+    path.write_bytes(path.read_bytes().replace(b'"searcher":"Mara"', b'"searcher":"Mira"'))
+    tiny.add_drill(two, "bowl", {"zoe-1": "Zoe"})
+    report = index_workspace(two)
+    assert [line for line in report.failures if line.startswith("bowl/mara-1: the result file was changed")]
+    assert stale_runs(two) == (("bowl", "mara-1"),)
+    assert [row for row in rows_of(two) if row[1] != "zoe-1"] == before
+
+
+def test_anew_measures_a_drill_together_and_notes_what_moved(two, measured, monkeypatch):
+    tiny.add_drill(two, "bowl", {"zoe-1": "Zoe"})
+    index_workspace(two)
+    assert not (two / "results/bowl/moved.jsonl").exists()
+    make = tiny._builder.make_result
+
+    def worse(*arguments, **settings):
+        made = make(*arguments, **settings)
+        dearer = replace(made.account[1], seconds=replace(made.account[1].seconds, value=9.0, high=9.5))
+        scores = (("overall", replace(made.scores.by_phase[0][1], value=71.0, low=70.0)), *made.scores.by_phase[1:])
+        account = (made.account[0], dearer, *made.account[2:])
+        return replace(made, scores=replace(made.scores, by_phase=scores), account=account)
+
+    monkeypatch.setattr(tiny._builder, "make_result", worse)
+    report = index_workspace(two, anew=["bowl"])
+    assert (report.measured, measured[-1]) == (3, "bowl")
+    assert {tuple(shared_in(path)) for path in (two / "results/bowl").glob("*.json")} == {("ilo-1", "mara-1", "zoe-1")}
+    (line,) = (two / "results/bowl/moved.jsonl").read_text().splitlines()
+    noted = json.loads(line)
+    assert [run["run"] for run in noted["runs"]] == ["ilo-1", "mara-1", "zoe-1"]
+    assert noted["runs"][0] == {
+        "run": "ilo-1", "score_before": 80.0, "score_after": 71.0,
+        "account": {"phase": "coarse_search", "transmitter": "A", "cause": "wrong_way",
+                    "seconds_before": 4.0, "seconds_after": 9.0},
+    }  # fmt: skip
+    assert (
+        report.moved[0]
+        == "bowl/ilo-1: score 80.0 to 71.0; most in the account: wrong way in coarse search A, 4.0 to 9.0 s"
+    )
+    assert rows_of(two) == files_of(two)
+
+
+def test_anew_of_a_drill_that_is_not_there(two):
+    with pytest.raises(InputError, match="did you mean 'bowl'"):
+        index_workspace(two, anew=["bow"])
+
+
+def test_alone_every_run_has_a_fit_of_its_own(two, measured, tmp_path):
+    from analyzer.files.rules_toml import default_rules
+    from analyzer.workspace.batch import Batch, analyze_drills
+
+    analyze_drills([two / "drills/bowl"], Batch(tmp_path / "alone", default_rules(), alone=True))
+    assert measured == ["bowl", "bowl"]
+    assert json.loads((tmp_path / "alone/bowl/ilo-1.json").read_bytes())["shared"] == "none"
+
+
+def test_another_rule_sheet_measures_again(two, measured):
     from analyzer.files.rules_toml import default_rules
 
     other = replace(default_rules(), sha256="f" * 64)
@@ -145,7 +223,7 @@ def test_a_result_of_the_format_before_is_measured_anew_and_no_failure(two, meas
     if not database:
         drop_database(two)
     report = index_workspace(two)
-    assert (report.measured, measured) == (2, ["bowl"])
+    assert (report.measured, measured) == (1, ["bowl"])  # the other run's result stays
     assert report.failures == ["gully/vague-1: no path; record longer"]
     assert stale_runs(two) == ()
     assert files_of(two) == before
@@ -164,7 +242,7 @@ def test_result_that_cannot_be_read_is_measured_where_no_row_tells_of_it(two, me
     path.write_bytes(path.read_bytes()[:500])  # the key at its head is as it was
     report = index_workspace(two)
     assert measured == ["bowl"]
-    assert (report.measured, report.read) == (2, 1)
+    assert (report.measured, report.read) == (1, 2)
     assert rows_of(two) == files_of(two)
 
 
@@ -182,7 +260,7 @@ def test_result_changed_after_indexing_is_stale_and_not_taken_over(two, measured
     assert not [line for line in index_workspace(two).failures if "changed" in line]
     assert stale_runs(two) == ()
     path.unlink()
-    assert index_workspace(two).measured == 2  # a file that is gone is measured again, as ever
+    assert index_workspace(two).measured == 1  # a file that is gone is measured again, as ever
     assert measured == ["bowl"]
 
 

@@ -188,6 +188,18 @@ def test_forgotten_to_the_last_byte(indexed, measured):
     assert measured == ["bowl", "gully"]  # measured without the one who is gone; the third drill is as it was
 
 
+def test_forget_leaves_no_name_of_a_run_in_the_results_of_others(indexed):
+    index_workspace(indexed, anew=["bowl"])
+    other = indexed / "results/bowl/ilo-1.json"
+    assert b'"mara-1"' in other.read_bytes()
+    assert (indexed / "results/bowl/moved.jsonl").is_file()
+    forget_person(indexed, "Mara Zwick")
+    assert b"mara-1" not in other.read_bytes()
+    assert not (indexed / "results/bowl/moved.jsonl").exists()
+    index_workspace(indexed)
+    assert b"mara-1" not in other.read_bytes()
+
+
 def test_forget_leaves_what_is_not_theirs_alone(indexed):
     """A file that others have byte for byte, a record of an event, a run that cannot be read."""
     place = indexed / "drills/bowl/runs"

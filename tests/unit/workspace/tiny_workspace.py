@@ -4,9 +4,11 @@ import hashlib
 import importlib.util
 import time
 import types
+from dataclasses import replace
 from pathlib import Path
 
 from analyzer.errors import EstimationError
+from analyzer.model.result import AXES, PLACES, SharedFit, SharedRun, files_sha256
 
 _spec = importlib.util.spec_from_file_location(
     "result_builder", Path(__file__).parents[1] / "files" / "result_builder.py"
@@ -50,10 +52,15 @@ def fake_pipeline(seconds: float = 0.0, log: Path | None = None) -> tuple[types.
             with log.open("a") as stream:
                 stream.write(f"{drill.name}\n")
         time.sleep(seconds)
+        runs = tuple(SharedRun(r.run_id, files_sha256(r.inputs)) for r in recordings)
+        shared = SharedFit((PLACES, AXES), runs) if len(runs) > 1 else None
         return [
             EstimationError(where=r.run_id, what="no path", do="record longer")
             if r.run_id.startswith("vague")
-            else _builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, rows=3, rules=rules)
+            else replace(
+                _builder.make_result(r.run_id, searcher=r.info.searcher, inputs=r.inputs, rows=3, rules=rules),
+                shared=shared,
+            )
             for r in recordings
         ]
 
