@@ -4,7 +4,7 @@ from dash import html
 
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.recording import InputFile
-from analyzer.model.result import Phase, RunResult
+from analyzer.model.result import Phase, RunResult, SharedFit
 from dashboard.wording import AXIS_SOURCES, PHASES, TIERS, clock, figure_text, interval_text, number
 
 
@@ -18,6 +18,7 @@ def evidence_panel(result: RunResult) -> html.Div:
         ("Reading clock, seconds added to meet the track", _words(evidence.clock_offset_s)),
         ("Shown reading over the field's range", _words(evidence.reading_scale)),
         ("Antenna axis", AXIS_SOURCES.get(evidence.axis_source, evidence.axis_source)),
+        ("Places and axes estimated from", _shared(result.shared)),
         ("Rule sheet", f"{result.rules.name}, version {result.rules.version} ({result.rules.sha256[:8]})"),
         ("Engine", result.engine or "not stated"),
         ("Time zero", result.time_zero.strftime("%Y-%m-%d %H:%M:%S UTC")),
@@ -39,6 +40,11 @@ def _words(measured: Measured) -> str:
         return f"not assessable: {measured.why}"
     spread = isinstance(measured, Figure) and measured.high > measured.low
     return f"{figure_text(measured)} (90 %: {interval_text(measured)})" if spread else figure_text(measured)
+
+
+def _shared(shared: SharedFit | None) -> str:
+    """Return which runs the fit had; `shared` is of a run, whose own evidence counts in any case."""
+    return "this run alone" if shared is None else ", ".join(run.run for run in shared.runs)
 
 
 def _phases(phases: tuple[Phase, ...]) -> html.Ul:

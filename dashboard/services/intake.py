@@ -16,7 +16,7 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.folder import run_folders
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.tracks import formats
-from analyzer.workspace.batch import Batch, analyze_drills
+from analyzer.workspace.batch import Batch, analyze_drills, outcomes
 from analyzer.workspace.intake.import_files import MAX_UPLOAD as MAX_UPLOAD  # pages and server know it from here
 from analyzer.workspace.intake.import_files import clean_path, take_in, with_files
 from analyzer.workspace.intake.matching import plan_of
@@ -24,6 +24,7 @@ from analyzer.workspace.intake.model import OLD, Basket, DrillPlace, IncomingFil
 from analyzer.workspace.intake.originals import too_large
 from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, put, put_sheets
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
+from analyzer.workspace.moved import move_words
 
 OPEN, WORKING, DONE = "open", "working", "done"
 
@@ -157,6 +158,23 @@ class Intake:
                     dataclasses.replace(basket, files=_marked(basket, placed), state=DONE, stage="", outcome=outcome),
                 )
             self._at_work.discard(token)
+
+    def measure_anew(self, drill: str) -> tuple[str, ...]:
+        """Measure all runs of a drill together once more; return a line per run on what moved, and on what failed.
+
+        Raises
+        ------
+        InputError
+            Where the drill's folder is not at hand.
+        """
+        folders = {folder.resolve().name: folder for folder in self.folders()}
+        if drill not in folders:
+            raise InputError(where=drill, what="its folder is not at hand", do="measure it where its files are")
+        batch = Batch(out=self.results, rules=default_rules())
+        with self._measuring:
+            (outcome,) = outcomes([folders[drill]], batch, anew=(drill,))
+            analyze_drills([f for f in folders.values() if _has_runs(f)], batch)  # the others are read for the summary
+        return (*map(move_words, outcome.moves), *outcome.failures)
 
     def _put(self, basket: Basket) -> Placed:
         workspace, plan = self._workspace(), self.plan(basket)

@@ -102,4 +102,5 @@ def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunE
         result.duration_s,
         None if isinstance(overall, NotAssessable) else overall,
         dearest.text if dearest else "",
+        shared=result.shared,
     )

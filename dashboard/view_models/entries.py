@@ -5,13 +5,15 @@ from urllib.parse import quote
 
 from analyzer.model.account import Scores
 from analyzer.model.figure import Measured
+from analyzer.model.result import SharedFit
 
 BUILT_IN = "comes with the program"
 
 
 @dataclass(frozen=True, slots=True)
 class RunEntry:
-    """One line of the list of runs. `problem`: why the file cannot be shown, None where it can."""
+    """One line of the list of runs. `problem`: why the file cannot be shown, None where it can. `shared`: the runs that
+    it was fitted with."""
 
     drill: str
     run: str
@@ -21,6 +23,7 @@ class RunEntry:
     score: Measured | None = None
     first_finding: str = ""
     problem: str | None = None
+    shared: SharedFit | None = None
 
     @property
     def href(self) -> str:
@@ -35,6 +38,11 @@ class DrillEntry:
     key: str
     name: str
     runs: tuple[RunEntry, ...]
+
+    @property
+    def rests_on_different(self) -> bool:
+        """Return whether places and axes of the drill were not estimated from the same runs for all of its results."""
+        return len({entry.shared for entry in self.runs if entry.problem is None}) > 1
 
     def page(self, name: str) -> str:
         """Return the address of a page of the whole drill."""

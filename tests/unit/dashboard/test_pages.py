@@ -1,7 +1,9 @@
 """Pages asked for as a browser asks, and callbacks called directly."""
 
 import json
+import shutil
 import sys
+from pathlib import Path
 
 import pytest
 from dash import no_update
@@ -10,6 +12,8 @@ from dash._utils import AttributeDict
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids
+
+SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks"
 
 
 def test_the_list_links_to_every_run(ask):
@@ -207,6 +211,43 @@ def test_two_dashboards_in_one_process_keep_their_own_folders(app, make_result, 
         assert "Nils Torp" in str(page.layout())
     with app.server.test_request_context("/"):
         assert "Nils Torp" not in str(page.layout())
+
+
+def test_runs_that_rest_on_different_knowledge_are_told_and_measured_anew(tmp_path):
+    """By the engine itself: two runs together, a third later, then all anew by the press of the button."""
+    from analyzer.files.rules_toml import default_rules
+    from analyzer.workspace.batch import Batch, analyze_drills
+    from dashboard.app import create_app
+    from dashboard.config import Config
+    from dashboard.services.intake import Intake
+
+    source, drill = SAMPLES / "lower_bowl", tmp_path / "drills" / "lower_bowl"
+    drill.mkdir(parents=True)
+    shutil.copy(source / "drill.toml", drill)
+    one, two, later = sorted(p.name for p in (source / "runs").iterdir())[:3]
+    batch = Batch(tmp_path / "results", default_rules())
+    for run in (one, two):
+        shutil.copytree(source / "runs" / run, drill / "runs" / run)
+    analyze_drills([drill], batch)
+    app = create_app(Config(tmp_path / "results", workspace=tmp_path))
+    page = sys.modules["dashboard.pages.overview"]
+
+    def shown():
+        with app.server.test_request_context("/"):
+            return str(page.layout())
+
+    assert "rest on different knowledge" not in shown()
+    before = (tmp_path / "results/lower_bowl" / f"{one}.json").read_bytes()
+    shutil.copytree(source / "runs" / later, drill / "runs" / later)
+    analyze_drills([drill], batch)
+    assert (tmp_path / "results/lower_bowl" / f"{one}.json").read_bytes() == before
+    assert "rest on different knowledge" in shown()
+    assert "Measure the drill anew" in shown()
+    lines = Intake(tmp_path, tmp_path / "results").measure_anew("lower_bowl")
+    assert [line.partition(":")[0] for line in lines] == [one, two, later]
+    assert "rest on different knowledge" not in shown()
+    noted = (tmp_path / "results/lower_bowl/moved.jsonl").read_text()
+    assert [run["run"] for run in json.loads(noted)["runs"]] == [one, two, later]
 
 
 def test_an_empty_folder_says_what_to_do(tmp_path):
