@@ -51,11 +51,12 @@ class _Reason:
 
 
 class Codec(Converter):
-    """A converter that knows where fields stand in a file. `places`: type -> field -> "key", "part.key" or "part.*"."""
+    """A converter that knows of each type's fields `places` ("key", "part.key", "part.*") and what is `changed`."""
 
     def __init__(self) -> None:
         super().__init__(forbid_extra_keys=True, detailed_validation=True)
         self.places: dict[type, dict[str, str]] = {}
+        self.changed: dict[type, dict[str, Any]] = {}
 
 
 def codec(*, digits: int | None = None, array_digits: int = 3, figure_digits: int | None = None) -> Codec:

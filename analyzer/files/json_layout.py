@@ -35,7 +35,7 @@ def layout(
     """
     names = [field.name for field in dataclasses.fields(kind)]
     places = dict((word.split("=") * 2)[:2] for word in order.split() or names)
-    made.places[kind] = places
+    made.places[kind], made.changed[kind] = places, fields
     changed: dict[str, Any] = {name: override(omit=True) for name in names if name not in places}
     changed |= {name: override(unstruct_hook=rounded(n)) for name, n in (digits or {}).items()} | fields
     write: Callable[[Any], Json] = make_dict_unstructure_fn(kind, made, **changed)

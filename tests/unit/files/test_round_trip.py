@@ -15,12 +15,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 
 from analyzer.api import analyze
 from analyzer.events.files.scored_json import Scored, parse_scored, scored_bytes
 from analyzer.events.model import FieldScore, Place, Standings
 from analyzer.files.results.result_json import parse_result, read_result, result_bytes, write_result
 from analyzer.files.results.run_line_json import from_json, to_json
+from analyzer.files.schemas import schema
 from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES, AccountRow, PointLoss, Search, TimelineRow
 from analyzer.model.phases import PHASES
 from analyzer.model.result import PathTable, PlacedTransmitter, PlanLine, RunResult
@@ -115,6 +117,23 @@ def test_a_result_comes_back_as_it_was(data):
     for field in dataclasses.fields(RunResult):
         assert same(getattr(result, field.name), getattr(read, field.name)), field.name
     assert result_bytes(read) == result_bytes(result)
+
+
+def without_words(node):
+    """Return a schema that leaves open which words there are: those that are drawn here are any."""
+    if isinstance(node, list):
+        return [without_words(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    if "enum" in node or "pattern" in node:
+        return {"type": "string"}
+    return {key: without_words(value) for key, value in node.items()}
+
+
+@settings(max_examples=60, deadline=None)
+@given(results())
+def test_whatever_the_codec_writes_is_of_the_schema_s_form(result):
+    Draft202012Validator(without_words(schema("result"))).validate(json.loads(result_bytes(result)))
 
 
 @pytest.fixture(scope="module")
