@@ -25,6 +25,12 @@ def _analyze() -> tuple[Add, Run]:
     return analyze.add_arguments, analyze.run
 
 
+def _check() -> tuple[Add, Run]:
+    from analyzer.commands import check
+
+    return check.add_arguments, check.run
+
+
 def _demo() -> tuple[Add, Run]:
     from dashboard import command
 
@@ -104,6 +110,7 @@ COMMANDS = {
     "serve": Command("serve the dashboard for a folder of drills", "club", _serve),
     "index": Command("measure what is new in a workspace and update its database", "club", _index),
     "season": Command("how a person or a group did over a season", "club", _season),
+    "check": Command("list all that is wrong with the files of a workspace, a drill or a run", "club", _check),
     "rules": Command("check rule sheets, or write old ones anew", "--renew club/rules/cup.toml", _rules),
     "people": Command("who searches in a workspace: list, merge, export, forget", "club list", _people),
 }

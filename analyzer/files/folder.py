@@ -91,32 +91,44 @@ def run_files(run_dir: Path) -> dict[str, Path]:
     Raises
     ------
     InputError
-        Where there is no track or more than one, or a file is misnamed.
+        Where there is no track or more than one, or a file is misnamed: the first of `run_folder_faults`.
     """
-    found = sorted(p for p in run_dir.iterdir() if p.suffix.lower() in run_endings() and p.name[0] not in ".~")
-    tracks = [p for p in found if p.stem == "track" and p.suffix.lower() in track_endings()]
-    for path in found:
-        if path not in tracks and path.name not in RUN_FILES:
-            do = f"name it track{path.suffix.lower()}" if not tracks and path.suffix != ".toml" else "remove it"
-            close = difflib.get_close_matches(path.name.lower(), RUN_FILES, n=1, cutoff=0.75)
-            raise InputError(
-                where=f"{run_dir.name}/{path.name}",
-                what="no file of this name is read",
-                do=f"name it {close[0]}" if close else do,
-            )
+    for fault in run_folder_faults(run_dir):
+        raise fault
+    found = _readable(run_dir)
+    return {"track": _tracks(found)[0]} | {p.stem: p for p in found if p.name in RUN_FILES}
+
+
+def run_folder_faults(run_dir: Path) -> list[InputError]:
+    """Return all that is wrong with which files there are in a run folder."""
+    found = _readable(run_dir)
+    tracks = _tracks(found)
+    faults = [_misnamed(run_dir, p, tracks) for p in found if p not in tracks and p.name not in RUN_FILES]
     if not tracks:
-        raise InputError(
-            where=run_dir.name,
-            what="there is no track in the run's folder",
-            do=f"add {listed((f'track{ending}' for ending in track_endings()), 'or')}",
-        )
+        do = f"add {listed((f'track{ending}' for ending in track_endings()), 'or')}"
+        faults.append(InputError(where=run_dir.name, what="there is no track in the run's folder", do=do))
     if len(tracks) > 1:
-        raise InputError(
-            where=run_dir.name,
-            what=f"there are two tracks, {tracks[0].name} and {tracks[1].name}",
-            do="keep one; a run has one track",
-        )
-    return {"track": tracks[0]} | {p.stem: p for p in found if p.name in RUN_FILES}
+        what = f"there are two tracks, {tracks[0].name} and {tracks[1].name}"
+        faults.append(InputError(where=run_dir.name, what=what, do="keep one; a run has one track"))
+    return faults
+
+
+def _readable(run_dir: Path) -> list[Path]:
+    return sorted(p for p in run_dir.iterdir() if p.suffix.lower() in run_endings() and p.name[0] not in ".~")
+
+
+def _tracks(found: list[Path]) -> list[Path]:
+    return [p for p in found if p.stem == "track" and p.suffix.lower() in track_endings()]
+
+
+def _misnamed(run_dir: Path, path: Path, tracks: list[Path]) -> InputError:
+    do = f"name it track{path.suffix.lower()}" if not tracks and path.suffix != ".toml" else "remove it"
+    close = difflib.get_close_matches(path.name.lower(), RUN_FILES, n=1, cutoff=0.75)
+    return InputError(
+        where=f"{run_dir.name}/{path.name}",
+        what="no file of this name is read",
+        do=f"name it {close[0]}" if close else do,
+    )
 
 
 def read_run(run_dir: Path | str, drill: Drill) -> Recording:

@@ -34,6 +34,7 @@ def test_commands_of_the_table_exist():
         "index",
         "people",
         "rules",
+        "check",
         "season",
     }
     words = [sys.executable, "-m", "analyzer.cli", "--help"]

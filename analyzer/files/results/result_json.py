@@ -23,10 +23,11 @@ AGAIN = "analyze the drill again"
 
 @dataclass(frozen=True, slots=True)
 class RunHead:
-    """Whose run a result is of, and the files it was made from."""
+    """Whose run a result is of, the files it was made from, and by which engine."""
 
     searcher: str
     inputs: tuple[InputFile, ...] = ()
+    engine: str = ""
 
 
 def result_values(result: RunResult) -> Json:
@@ -91,7 +92,7 @@ def read_head(path: Path) -> RunHead:
     values = _values(read_bytes(path), path.name, AGAIN)
     run = values.get("run")
     head = {"searcher": run["searcher"]} if isinstance(run, dict) and "searcher" in run else {}
-    head |= {"inputs": values["inputs"]} if "inputs" in values else {}
+    head |= {key: values[key] for key in ("inputs", "engine") if key in values}
     return structured(CODEC, head, RunHead, name=path.name, noun="the result", do=AGAIN)
 
 

@@ -1,0 +1,121 @@
+"""The files of one run: each by its reader, and then all of them together, as a measuring would read them."""
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from analyzer.errors import AnalyzerError
+from analyzer.files.folder import parse_run, run_folder_faults
+from analyzer.files.marks_csv import MarkRow, parse_marks_csv
+from analyzer.files.names import MARKS_FILE, READINGS_FILE, RUN_FILE, TRUTH_FILE
+from analyzer.files.readings_csv import ReadingLog, ReadingRow, parse_readings_csv
+from analyzer.files.run_toml import parse_run_toml
+from analyzer.files.source import read_bytes
+from analyzer.files.toml_table import nearest
+from analyzer.files.tracks.formats import format_named, run_endings, track_endings
+from analyzer.model.drill import Drill
+from analyzer.model.recording import Recording
+from analyzer.workspace.check.report import Found, Report, SetAside, inside, joined, problems_of
+
+CLOCK_REACH_S = 90.0
+"""A clock offset is searched for within so much (docs/file_formats.md): readings farther off cannot be placed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """What the readers gave of a run's files, by role; a role is missing where its file is, or cannot be used."""
+
+    data: dict[str, bytes]
+    values: dict[str, Any]
+
+
+def check_run(folder: Path, drill: Drill | None, shown: str) -> Report:
+    """Return what is found in a run's folder; `drill` None where it is not known, `shown`: how the folder is called."""
+    faults = tuple(
+        item for error in run_folder_faults(folder) for item in problems_of(error, folder.parent, _above(shown))
+    )
+    parsed, bad = _parsed(folder, shown)
+    problems = [*faults, *bad]
+    if drill is not None:
+        unknown = unknown_transmitters(parsed.values, [t.id for t in drill.transmitters], shown)
+        problems += unknown
+    reports = [Report(tuple(problems), tuple(unread(folder, shown)))]
+    if not problems and drill is not None:
+        reports.append(_together(folder, parsed.data, drill, shown))
+    return joined(reports)
+
+
+def _above(shown: str) -> str:
+    return shown.rpartition("/")[0]
+
+
+def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
+    """Return what the readers give of the files that are read, and what they find wrong."""
+    readers: dict[str, Callable[..., Any]] = {
+        READINGS_FILE: parse_readings_csv, MARKS_FILE: parse_marks_csv, RUN_FILE: parse_run_toml
+    }  # fmt: skip
+    parsed, bad = Parsed({}, {}), list[Found]()
+    for path in sorted(p for p in folder.iterdir() if p.name in readers or _is_track(p)):
+        read = readers.get(path.name) or format_named(path.name).read
+        try:
+            parsed.data[path.name] = read_bytes(path)
+            parsed.values[path.name] = read(parsed.data[path.name], name=path.name)
+        except AnalyzerError as error:
+            bad += problems_of(error, folder, shown)
+    return parsed, bad
+
+
+def _is_track(path: Path) -> bool:
+    return path.stem == "track" and path.suffix.lower() in track_endings()
+
+
+def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> list[Found]:
+    """Return a line for each transmitter that a log or the marks name and the drill does not have."""
+    log: ReadingLog | None = values.get(READINGS_FILE)
+    marks: tuple[MarkRow, ...] = values.get(MARKS_FILE, ())
+    found = []
+    rows: Iterable[ReadingRow | MarkRow]
+    for rows in (() if log is None else log.readings, marks):
+        named = [row for row in rows if row.transmitter is not None and row.transmitter not in ids]
+        count = Counter(row.transmitter for row in named)
+        for name, times in count.items():
+            first = next(row for row in named if row.transmitter == name)
+            more = f" ({times} rows)" if times > 1 else ""
+            what = f"the transmitter {name!r} is not in drill.toml{more}"
+            found.append(Found(inside(shown, first.where), what, nearest(str(name), ids)))
+    return found
+
+
+def unread(folder: Path, shown: str) -> list[Found]:
+    """Return a remark on every file of a run's folder that is not for the program."""
+    return [
+        Found(inside(shown, path.name), "nobody reads this file", "leave it, if it is a film or a note")
+        for path in sorted(folder.iterdir())
+        if path.suffix.lower() not in run_endings() and path.name != TRUTH_FILE and path.name[0] != "."
+    ]
+
+
+def _together(folder: Path, data: dict[str, bytes], drill: Drill, shown: str) -> Report:
+    try:
+        recording = parse_run(folder.name, data, drill)
+    except AnalyzerError as error:
+        return Report(problems_of(error, folder, shown))
+    aside = tuple(SetAside(inside(shown, i.name), reason, n) for i in recording.inputs for reason, n in i.dropped)
+    return Report(tuple(beside_the_track(recording, shown)), set_aside=aside)
+
+
+def beside_the_track(recording: Recording, shown: str) -> list[Found]:
+    """Return a line where readings lie so far before or after the track that no clock offset brings them to it."""
+    if recording.readings is None:
+        return []
+    times, track = recording.readings.time_s, recording.track.time_s
+    early = int((times < track[0] - CLOCK_REACH_S).sum())
+    late = int((times > track[-1] + CLOCK_REACH_S).sum())
+    do = "check the day, the offset from UTC and the run of the log; clocks may differ by 90 s"
+    return [
+        Found(inside(shown, READINGS_FILE), f"{n} of {times.size} readings lie more than 90 s {side}", do)
+        for n, side in ((early, "before the first fix"), (late, "after the last fix"))
+        if n
+    ]
