@@ -13,7 +13,7 @@ from analyzer.engine.fusion.start import FusionSettings
 from analyzer.engine.ideal.bracket import bracket_ideal, lowest_draws
 from analyzer.engine.ideal.coarse import coarse_ideal_of, positions_at
 from analyzer.engine.ideal.reference import reference_times
-from analyzer.engine.ideal.strips import coverage, ideal_strips, length_to_range
+from analyzer.engine.ideal.strips import coverage, fewest_zigzags, ideal_strips, length_to_range, mean_length_to_range
 from analyzer.engine.measures.searches import Ground, measure_searches
 from analyzer.engine.phases.split import run_end_s, split_run
 from analyzer.engine.result import evidence_of, result_of, shared_fit
@@ -169,7 +169,25 @@ def _solution(
         bracket=bracket,
         pinpoint=PINPOINT in own,
     )
-    return ReferenceSolution(name, coarse, bracket, reference, covered, overlap, lowest), lines
+    zigzags_s = covered if isinstance(covered, NotAssessable) else _zigzags_s(fused, own, k, drill, plane, rules)
+    return ReferenceSolution(name, coarse, bracket, reference, covered, overlap, lowest, zigzags_s), lines
+
+
+def _zigzags_s(
+    fused: FusedPath, own: dict[str, PhaseSpan], which: int, drill: Drill, plane: SlopePlane, rules: Rules
+) -> FloatArray | NotAssessable:
+    """Return in which time (S,) a searcher who does not know where it lies hears a transmitter, at the sheet's pace.
+
+    The mean over the zigzags with fewest strips; the range is that at which this searcher heard it.
+    """
+    if drill.corners_m is None or COARSE not in own:
+        return NotAssessable("the signal was not found")
+    if own[SIGNAL].start_s > 0.0:
+        return NotAssessable("it began where the transmitter before it was found, not at the edge of the area")
+    zigzags = fewest_zigzags(plane.to_plane(drill.corners_m), strip_width_m=drill.strip_width_m)
+    places = fused.draws.transmitter_m[:, which]
+    heard_m = np.linalg.norm(positions_at(fused.time_s, fused.draws.path_m, own[SIGNAL].end_draws_s) - places, axis=1)
+    return mean_length_to_range(zigzags, places, heard_m) / rules.signal_pace_mps
 
 
 def _ground_covered(

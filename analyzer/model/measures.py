@@ -103,6 +103,7 @@ MEASURES = (
     Measure(SIGNAL, "overlap_fraction", "Covered more than once", "1", LESS, scorable=True, percent=True),
     Measure(SIGNAL, "duration_s", "Signal search took", "s", LESS, scorable=True, printed=True),
     Measure(SIGNAL, "duration_reference_s", "The reference searcher's time", "s", NEITHER),
+    Measure(SIGNAL, "luck_s", "Luck of where it lay (minus: sooner than on average)", "s", NEITHER),
     Measure(COARSE, "walked_m", "Walked", "m", LESS, scorable=True),
     Measure(COARSE, "field_line_m", "Length of the field line", "m", NEITHER),
     Measure(COARSE, "path_ratio", "Walked / field line", "1", LESS, scorable=True, printed=True,

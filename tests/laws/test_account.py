@@ -14,7 +14,8 @@ from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
 from analyzer.lab.simulate.settings import DrillSettings, RunSettings
 from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES
 from analyzer.model.drill import Slope
-from analyzer.model.phases import PHASES
+from analyzer.model.figure import NotAssessable
+from analyzer.model.phases import PHASES, SIGNAL
 from analyzer.model.result import RunResult
 
 RULES = default_rules()
@@ -78,3 +79,44 @@ def test_both_are_read_back_as_they_were_written(result):
         (r.cause, tuple((round(a, 6), round(b, 6)) for a, b in r.windows)) for r in result.account
     ]
     assert sum(r.seconds.value for r in read.account) == pytest.approx(result.duration_s, abs=1e-3)
+
+
+def test_luck_is_the_reference_less_what_zigzags_take_on_average(result):
+    """Walked here step by step over the area's long side, from the best estimate alone."""
+    search = result.searches[0]
+    luck = search.figure("signal", "luck_s")
+    phase = next((p for p in result.phases if p.phase == SIGNAL and p.transmitter == search.transmitter), None)
+    if phase is None or phase.end_sigma_s is None:
+        assert isinstance(luck, NotAssessable)
+        return
+    plane = SlopePlane(Slope(*result.slope))
+    reference = next(
+        r for r in result.account if (r.phase, r.transmitter, r.cause) == (SIGNAL, search.transmitter, "reference")
+    )
+    path = plane.to_plane(np.column_stack([result.path.east_m, result.path.north_m]))
+    heard = np.array([np.interp(phase.end_s, result.path.time_s, path[:, j]) for j in (0, 1)])
+    placed = next(t for t in result.transmitters if t.id == search.transmitter)
+    place = plane.to_plane([placed.east_m, placed.north_m])
+    corners = plane.to_plane(result.corners_m)
+    metres = [_until(walk, place, np.hypot(*(heard - place))) for walk in _zigzags(corners, 40.0)]
+    expected = reference.seconds.value - np.mean(metres) / RULES.signal_pace_mps
+    assert luck.value == pytest.approx(expected, abs=0.1)
+
+
+def _zigzags(corners, width_m):
+    """Return the four zigzags over a rectangle along the side that needs fewer strips."""
+    sides = sorted((corners[1] - corners[0], corners[2] - corners[1]), key=lambda side: -np.hypot(*side))
+    (along, across), corner = sides, corners.mean(axis=0) - (corners[1] - corners[0] + corners[2] - corners[1]) / 2.0
+    count = int(np.ceil(np.hypot(*across) / width_m))
+    assert count < np.ceil(np.hypot(*along) / width_m)
+    strips = [(corner + across * (i + 0.5) / count, corner + across * (i + 0.5) / count + along) for i in range(count)]
+    for order in (strips, strips[::-1]):
+        for first in (0, 1):
+            yield np.array([strip[(i + first + j) % 2] for i, strip in enumerate(order) for j in (0, 1)])
+
+
+def _until(walk_m, place_m, range_m):
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(walk_m, axis=0).T))])
+    at = np.arange(0.0, along[-1], 0.05)
+    away = np.hypot(*(np.column_stack([np.interp(at, along, walk_m[:, j]) for j in (0, 1)]) - place_m).T)
+    return at[np.argmax(away <= range_m)] if np.any(away <= range_m) else np.inf

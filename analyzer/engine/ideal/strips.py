@@ -3,18 +3,23 @@
 A path covers every point within half the strip width of it. Slope-plane metres throughout.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyzer.geometry.polyline import cumulative_length, densify, inside_polygon, length, polygon_area, resample
+from analyzer.geometry.polyline import cumulative_length, inside_polygon, length, polygon_area, resample
 from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 
 CELLS = 1500  # points over the area: covered fractions good to 1 %, see tests/unit/ideal/test_strips.py
 POINTS_PER_STRIP = 12  # path points per strip width: the edge is off by 1/600 of the width, sharp corners by 1/30
 MOST_POINTS = 2000
+PARALLEL = 0.01  # sine of the angle up to which two edges are one direction, and
+WIDER = (
+    0.01  # share of its width by which a strip may be wider: corners are taped and written in centimetres; our choice
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +50,33 @@ def ideal_strips(corners_m: ArrayLike, entry_m: ArrayLike, *, strip_width_m: flo
     strip_width_m : float
     """
     corners, entry = np.asarray(corners_m, float), np.asarray(entry_m, float)
-    edges = np.roll(corners, -1, axis=0) - corners
     walks = [
-        walk
-        for edge in edges[np.hypot(edges[:, 0], edges[:, 1]) > 0.0]
-        for walk in _walks(_passes(corners, edge / np.hypot(*edge), strip_width_m), entry)
+        np.vstack([entry[None], walk])
+        for along in _directions(corners)
+        for walk in _walks(_passes(corners, along, strip_width_m))
     ]
     return min(walks, key=lambda walk: float(length(walk)))
+
+
+def fewest_zigzags(corners_m: ArrayLike, *, strip_width_m: float) -> list[FloatArray]:
+    """Return the zigzags (p, 2) over a polygon (c, 2) with the fewest strips, from each side and from each end.
+
+    Four for each direction of an edge along which so few strips do: a rectangle has four, a square eight. Each begins
+    where its first strip does.
+    """
+    corners = np.asarray(corners_m, float)
+    ways = [_passes(corners, along, strip_width_m) for along in _directions(corners)]
+    fewest = min(len(lines) for lines in ways)
+    return [walk for lines in ways if len(lines) == fewest for walk in _walks(lines)]
+
+
+def mean_length_to_range(walks_m: Sequence[FloatArray], places_m: FloatArray, ranges_m: FloatArray) -> FloatArray:
+    """Return (S,) how far along walks (p, 2) the range to a place (S, 2) first falls to `ranges_m` (S,), on average.
+
+    All walks count alike; infinite where one of them never comes so near.
+    """
+    found: FloatArray = np.mean([_lengths_to_range(walk, places_m, ranges_m) for walk in walks_m], axis=0)
+    return found
 
 
 def length_to_range(walk_m: ArrayLike, transmitter_m: ArrayLike, range_m: float) -> float:
@@ -60,10 +85,28 @@ def length_to_range(walk_m: ArrayLike, transmitter_m: ArrayLike, range_m: float)
     The whole length where it never does. The range is over the surface: that at which this searcher acquired
     it.
     """
-    dense = densify(walk_m, 0.25)
-    heard = np.hypot(*(dense - np.asarray(transmitter_m, float)).T) <= range_m
-    along = cumulative_length(dense)
-    return float(along[np.argmax(heard)] if heard.any() else along[-1])
+    walk = np.asarray(walk_m, float)
+    heard_m = _lengths_to_range(walk, np.asarray(transmitter_m, float)[None], np.array([range_m]))[0]
+    return float(min(heard_m, length(walk)))
+
+
+def _lengths_to_range(walk: FloatArray, places: FloatArray, ranges: FloatArray) -> FloatArray:
+    """Return (S,) where a walk (p, 2) first enters circles about `places` (S, 2), infinite where it never does.
+
+    On a straight piece from a to a + L u the circle |x - c| = r is entered at t = -(a - c).u - sqrt(((a - c).u)^2 -
+    |a - c|^2 + r^2).
+    """
+    steps = np.diff(walk, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    way = steps / np.maximum(lengths, 1e-12)[:, None]
+    from_m = walk[None, :-1] - places[:, None]
+    ahead = np.einsum("spd,pd->sp", from_m, way)
+    beyond = (from_m**2).sum(axis=2) - (ranges**2)[:, None]
+    root = ahead**2 - beyond
+    at = np.where(beyond <= 0.0, 0.0, -ahead - np.sqrt(np.maximum(root, 0.0)))
+    met = (beyond <= 0.0) | ((root >= 0.0) & (at >= 0.0) & (at <= lengths))
+    found: FloatArray = np.where(met, cumulative_length(walk)[:-1] + at, np.inf).min(axis=1)
+    return found
 
 
 def coverage(path_m: ArrayLike, corners_m: ArrayLike, *, strip_width_m: float, cells: int = CELLS) -> Coverage:
@@ -109,7 +152,7 @@ def _passes(corners: FloatArray, along: FloatArray, width: float) -> list[FloatA
     """Return the strips' middle lines, (2, 2) each, side by side."""
     across = np.array([-along[1], along[0]])
     u, v = corners @ along, corners @ across
-    count = max(1, int(np.ceil((v.max() - v.min()) / width - 1e-9)))
+    count = max(1, int(np.ceil((v.max() - v.min()) / (width * (1.0 + WIDER)))))
     spacing = (v.max() - v.min()) / count
     lines = []
     for level in v.min() + spacing * (np.arange(count) + 0.5):
@@ -121,11 +164,22 @@ def _passes(corners: FloatArray, along: FloatArray, width: float) -> list[FloatA
     return lines
 
 
-def _walks(lines: list[FloatArray], entry: FloatArray) -> list[FloatArray]:
+def _directions(corners: FloatArray) -> list[FloatArray]:
+    """Return the unit vectors (2,) along the edges of a polygon, of parallel ones the first."""
+    edges = np.roll(corners, -1, axis=0) - corners
+    found: list[FloatArray] = []
+    for edge in edges[np.hypot(edges[:, 0], edges[:, 1]) > 0.0]:
+        along = edge / np.hypot(*edge)
+        if all(abs(along[0] * other[1] - along[1] * other[0]) > PARALLEL for other in found):
+            found.append(along)
+    return found
+
+
+def _walks(lines: list[FloatArray]) -> list[FloatArray]:
     """Return the four zigzags over the strips: from either side, from either end."""
     walks = []
     for order in (lines, lines[::-1]):
         for first in (0, 1):
             ends = [line if (i + first) % 2 == 0 else line[::-1] for i, line in enumerate(order)]
-            walks.append(np.vstack([entry[None], *ends]))
+            walks.append(np.vstack(ends))
     return walks

@@ -186,7 +186,6 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
 
 
 def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
-    figures = signal_figures(window, solution)
     missed = left_out(window, ground.strip_width_m)
     if missed is not None and not recorded(*missed, ground.holes):
         missed = None
@@ -194,6 +193,7 @@ def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules
     shares = signal_shares(
         window, ground.corners_m, ground.strip_width_m, rules.signal_pace_mps, missed, halts, ground.holes
     )
+    figures = signal_figures(window, solution, shares)
     done = signal_activities(window, halts, ground.holes, area=ground.corners_m is not None)
     return Part(tuple(figures.items()), activities=done, account=rows_of(window, shares))
 

@@ -132,6 +132,7 @@ TRUTHS: Mapping[str, Callable[[Walked], float] | str] = {
     "signal.overlap_fraction": "covered ground is a count over a grid: its truth would be the engine's own count",
     "signal.duration_s": lambda w: w.bounds.coarse_s,
     "signal.duration_reference_s": "of the reference searcher, not of the run",
+    "signal.luck_s": "new ground is a count along the path: its truth would be the engine's own count",
     "coarse.walked_m": lambda w: w.coarse_m,
     "coarse.field_line_m": lambda w: w.line_m,
     "coarse.path_ratio": lambda w: w.coarse_m / w.line_m if w.line_m > 1.0 else np.nan,

@@ -49,7 +49,7 @@ def values(result):
         (("transmitters", 0), "id east_m north_m sigma_m axis_bearing_deg axis_tilt_deg"),
         (("phases", 0), "phase transmitter start_s end_s start_sigma_s end_sigma_s walked_m"),
         (("searches", 0), "transmitter found signal coarse fine pinpoint"),
-        (("searches", 0, "signal"), "covered_fraction overlap_fraction duration_s duration_reference_s"),
+        (("searches", 0, "signal"), "covered_fraction overlap_fraction duration_s duration_reference_s luck_s"),
         (("searches", 0, "coarse"), "walked_m field_line_m path_ratio off_line_rms_m wrong_way_m wrong_way_s "
          "wrong_way_events turnaround_s standing_s speed_at_10_m speed_at_3_m"),
         (("searches", 0, "coarse", "wrong_way_events", 0), "from_s to_s metres"),

@@ -199,3 +199,9 @@ def test_the_glossary_has_every_measure():
     page = glossary.PAGE.read_text(encoding="utf-8")
     assert all(f"| {m.title} |" in page for m in MEASURES)
     assert glossary.renewed(page) == page, "write it anew: python -m tests.support.glossary"
+
+
+def test_luck_is_shown_and_never_scored():
+    luck = BY_NAME["signal.luck_s"]
+    assert (luck.unit, luck.better, luck.followed) == ("s", NEITHER, None)
+    assert luck.name not in SCORABLE

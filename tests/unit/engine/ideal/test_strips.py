@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from analyzer.engine.ideal.strips import coverage, ideal_strips, length_to_range
+from analyzer.engine.ideal.strips import coverage, fewest_zigzags, ideal_strips, length_to_range, mean_length_to_range
 from analyzer.geometry.polyline import length
 
 FIELD = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 80.0], [0.0, 80.0]])
@@ -91,8 +91,55 @@ def test_path_elsewhere_covers_nothing():
 
 def test_length_until_the_signal_is_heard():
     walk = line([0, 0], [100, 0], [100, 40], [0, 40])
-    assert length_to_range(walk, [60.0, 0.0], 20.0) == pytest.approx(40.0, abs=0.26)
-    assert length_to_range(walk, [50.0, 55.0], 25.0) == pytest.approx(140.0 + 50.0 - 20.0, abs=0.26)
+    assert length_to_range(walk, [60.0, 0.0], 20.0) == pytest.approx(40.0)
+    assert length_to_range(walk, [50.0, 55.0], 25.0) == pytest.approx(140.0 + 50.0 - 20.0)
     assert length_to_range(walk, [50.0, 500.0], 25.0) == pytest.approx(240.0)
     assert length_to_range(walk, [0.0, 0.0], 25.0) == 0.0
-    assert math.isclose(length_to_range(walk, [60.0, 0.0], 0.2), 60.0, abs_tol=0.26)
+    assert math.isclose(length_to_range(walk, [60.0, 0.0], 0.2), 59.8)
+
+
+FOUR = (
+    line([0, 20], [100, 20], [100, 60], [0, 60]),
+    line([100, 20], [0, 20], [0, 60], [100, 60]),
+    line([0, 60], [100, 60], [100, 20], [0, 20]),
+    line([100, 60], [0, 60], [0, 20], [100, 20]),
+)
+"""The zigzags of two strips over FIELD; across it three strips would be needed. By hand."""
+
+
+def as_written(walks):
+    return sorted(np.round(walk, 9).tolist() for walk in walks)
+
+
+@pytest.mark.parametrize("corners", [FIELD, np.insert(FIELD, 1, [50.0, 0.0], axis=0), FIELD[::-1]])
+def test_the_zigzags_with_fewest_strips_begin_on_each_side_and_at_each_end(corners):
+    assert as_written(fewest_zigzags(corners, **WIDTH)) == as_written(FOUR)
+
+
+def test_corners_a_centimetre_off_ask_for_no_third_strip():
+    """2026-11-26: an area of 80.005 by 100 m, corners rounded to the centimetre, was given three strips of 27 m, and its
+    sides counted as two directions."""
+    taped = np.array([[0.0, 0.0], [100.0, -0.001], [100.006, 80.005], [-0.004, 80.0]])
+    walks = fewest_zigzags(taped, **WIDTH)
+    assert [len(walk) for walk in walks] == [4, 4, 4, 4]
+    starts = np.array([walk[0] for walk in walks])
+    gaps = np.hypot(*(starts[:, None] - np.array([w[0] for w in FOUR])).transpose(2, 0, 1))
+    assert np.all(np.sort(gaps, axis=1)[:, 0] < 0.02)
+    assert sorted(np.argmin(gaps, axis=1)) == [0, 1, 2, 3]
+    assert len(ideal_strips(taped, [0.0, 0.0], **WIDTH)) == 1 + 4
+
+
+def test_a_square_has_eight_zigzags():
+    square = np.array([[0.0, 0.0], [80.0, 0.0], [80.0, 80.0], [0.0, 80.0]])
+    walks = fewest_zigzags(square, **WIDTH)
+    assert len(walks) == 8
+    assert {float(length(walk)) for walk in walks} == {200.0}
+
+
+def test_the_mean_length_until_zigzags_come_near():
+    """At (60, 20) with a range of 20 m: after 40, 20, 100 + 40 + 20 and 100 + 40 + 40 m. By hand."""
+    places = np.array([[60.0, 20.0], [60.0, 20.0], [0.0, 20.0], [50.0, 40.0]])
+    found = mean_length_to_range(fewest_zigzags(FIELD, **WIDTH), places, np.array([20.0, 0.0, 10.0, 19.0]))
+    # With a range of 0 m only the place itself is near: 60, 40, 180, 200. At a strip's end, 10 m: 0, 90, 230 and
+    # 100 + 30. Between the strips 19 m are never reached.
+    assert found == pytest.approx([100.0, 120.0, (0.0 + 90.0 + 230.0 + 130.0) / 4.0, np.inf])

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from builders import exact_path
+from builders import exact_path, walk
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -14,12 +14,13 @@ from analyzer.engine.measures.accounting.fine import fine_shares, pinpoint_share
 from analyzer.engine.measures.accounting.run import contiguous, not_assessed, rows_of
 from analyzer.engine.measures.accounting.signal import NEW, OUTSIDE, TWICE, WAY, ground_kinds, signal_shares
 from analyzer.engine.measures.line import progress_of
+from analyzer.engine.measures.signal_search import luck_figure
 from analyzer.engine.measures.standing import Stop, stops
 from analyzer.engine.measures.window import cut
 from analyzer.engine.measures.wrong_way import Excursion, excursions
 from analyzer.files.rules_toml import default_rules
 from analyzer.model.account import WrongWay
-from analyzer.model.figure import Figure
+from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.ideal import CoarseIdeal
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.rules import PaceKnot
@@ -251,3 +252,34 @@ def test_a_border_that_is_not_known_joins_two_phases():
         spans.append(span)
     (only,) = not_assessed(spans, rows)
     assert (only.cause, only.seconds.value) == ("not_assessed", 29.0)
+
+
+FIELD = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 80.0], [0.0, 80.0]])
+ZIGZAGS_M = {
+    40.0: [[0, 20], [40, 20]],
+    20.0: [[100, 20], [80, 20]],
+    160.0: [[0, 60], [100, 60], [100, 20], [80, 20]],
+    180.0: [[100, 60], [0, 60], [0, 20], [40, 20]],
+}
+"""Metres -> the walk: two strips over FIELD from each side and end until (60, 20) is 20 m away; 100 m on average."""
+
+
+def luck_of(knots, zigzags_s, *, holes=()):
+    time_s, points = walk(knots, pace=2.0)
+    return luck_figure(signal_shares(window_of(time_s, points, SIGNAL), FIELD, 40.0, 1.25, None, (), holes), zigzags_s)
+
+
+@pytest.mark.parametrize("metres", list(ZIGZAGS_M))
+def test_luck_is_the_reference_less_the_mean_of_the_zigzags(metres):
+    """Who walks a zigzag is lucky by 100 m less its length, at the sheet's 1.25 m/s, however fast he goes: minus is
+    luck. By hand."""
+    found = luck_of(ZIGZAGS_M[metres], one(100.0 / 1.25))
+    assert found.value == pytest.approx((metres - 100.0) / 1.25)
+    assert (found.low, found.high, found.unit) == (found.value, found.value, "s")
+
+
+def test_luck_is_not_told_where_it_cannot_be():
+    knots = ZIGZAGS_M[160.0]
+    assert luck_of(knots, NotAssessable("the drill has no area")).why == "the drill has no area"
+    assert "hearing range" in luck_of(knots, one(np.inf)).why
+    assert "not on record" in luck_of(knots, one(80.0), holes=((10.0, 40.0),)).why
