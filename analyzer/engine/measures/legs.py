@@ -26,6 +26,7 @@ LEAST_LINE_M = 1.0
 MOST_LINES = 7
 SIDE_M, FIRST_LINES_COST, LINE_COST = 0.15, 0.7, 4.0
 """A person walks a line to 15 cm or so. Two lines are expected, so they cost little; more must explain more. Ours."""
+SAME_LINE_RAD = np.radians(20.0)  # lines closer than this in direction are one; our choice
 LEAST_TOLERANCE_M = 0.2
 LINE_S = 25.0
 """About as long as one line takes, out and back; our choice."""
@@ -106,7 +107,19 @@ def lines_of(window: Window, *, until_s: float | None = None) -> Lines | None:
 
 
 def _long_ones(path: FloatArray, groups: Grouping) -> Grouping:
-    return tuple(g for g in groups if _total(path, g) >= LEAST_LINE_M)
+    """Return the groups long enough for a line; neighbours in one direction are one line, walked to and fro."""
+    lines: list[tuple[Piece, ...]] = []
+    for group in (g for g in groups if _total(path, g) >= LEAST_LINE_M):
+        if lines and _aside(path, lines[-1], group) < SAME_LINE_RAD:
+            lines[-1] = (*lines[-1], *group)
+        else:
+            lines.append(group)
+    return tuple(lines)
+
+
+def _aside(path: FloatArray, one: Sequence[Piece], two: Sequence[Piece]) -> float:
+    """Return the angle between the directions of two groups, 0..pi/2."""
+    return float(axial_difference(axis_of(path[None], one), axis_of(path[None], two))[0])
 
 
 def _cross_of(window: Window, legs: tuple[Piece, ...], lines: Sequence[Grouping]) -> Lines:

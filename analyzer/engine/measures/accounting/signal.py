@@ -117,7 +117,8 @@ def _kinds_along(points: FloatArray, along: FloatArray, corners: FloatArray, wid
     new = in_area & ~seen
     share = new.sum(axis=1) / np.maximum(in_area.sum(axis=1), 1)
     near = _beside(points, corners) <= BESIDE_M
-    kinds = np.where(share > NEW_SHARE, NEW, np.where(near, TWICE, OUTSIDE))
+    old = np.where(in_area.any(axis=1), TWICE, WAY)  # on the edge of the area and just outside it one turns
+    kinds = np.where(share > NEW_SHARE, NEW, np.where(near, old, OUTSIDE))
     for lo, hi in runs(kinds == TWICE):
         _grant_way(kinds, points, along, lo, hi, width_m)
     return kinds

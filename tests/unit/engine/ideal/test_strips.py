@@ -117,7 +117,7 @@ def test_the_zigzags_with_fewest_strips_begin_on_each_side_and_at_each_end(corne
 
 
 def test_corners_a_centimetre_off_ask_for_no_third_strip():
-    """2026-11-26: an area of 80.005 by 100 m, corners rounded to the centimetre, was given three strips of 27 m, and its
+    """2026-11-26: an area of 80.005 by 100 m, corners rounded to centimetres, was given three strips of 27 m, and its
     sides counted as two directions."""
     taped = np.array([[0.0, 0.0], [100.0, -0.001], [100.006, 80.005], [-0.004, 80.0]])
     walks = fewest_zigzags(taped, **WIDTH)
