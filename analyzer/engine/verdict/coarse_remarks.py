@@ -34,7 +34,7 @@ def wrong_way(case: Case) -> Remark | None:
     cost = case.cost(COARSE, "wrong_way") if len(events) == len(case.search.wrong_way_events) else None
     often = "" if len(events) == 1 else f", in {len(events)} places"
     text = (
-        f"From {clock(longest.from_s)} you walked {out:.0f} m away from the transmitter{often}, and turned at "
+        f"From {clock(longest.from_s)} you walked {out:.0f} m with the distance growing{often}, and turned at "
         f"{clock(longest.turn_s)}; out and back took {spent:.0f} s. When the reading rises over two or three steps, "
         "stop and turn round. To practise: say every reading aloud, and turn at the second one that is higher."
     )
