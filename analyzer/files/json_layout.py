@@ -73,7 +73,7 @@ def _taken(values: Any, steps: Steps, kind: type) -> Json:
         if not isinstance(found, dict):
             raise _within(name, unfit("an object", found), kind)
         parts[name] = dict(found)
-    flat = {name: parts[part].pop(key) for name, part, key in steps if key in parts[part]}
+    flat = {name: parts[part].pop(key) for name, part, key in steps if key != "*" and key in parts[part]}
     for name, part, key in steps:
         if key == "*":
             flat[name], parts[part] = parts[part], {}

@@ -20,10 +20,21 @@ from jsonschema import Draft202012Validator
 from analyzer.api import analyze
 from analyzer.events.files.scored_json import Scored, parse_scored, scored_bytes
 from analyzer.events.model import FieldScore, Place, Standings
+from analyzer.files.results.format_2 import CODEC
 from analyzer.files.results.result_json import parse_result, read_result, result_bytes, write_result
 from analyzer.files.results.run_line_json import from_json, to_json
 from analyzer.files.schemas import schema
-from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES, AccountRow, PointLoss, Search, TimelineRow
+from analyzer.model.account import (
+    ACTIVITIES,
+    FAULT_CAUSES,
+    OTHER_CAUSES,
+    AccountRow,
+    PointLoss,
+    Scores,
+    Search,
+    TimelineRow,
+)
+from analyzer.model.figure import NotAssessable
 from analyzer.model.phases import PHASES
 from analyzer.model.result import PathTable, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import ReferenceRules, Rules
@@ -117,6 +128,13 @@ def test_a_result_comes_back_as_it_was(data):
     for field in dataclasses.fields(RunResult):
         assert same(getattr(result, field.name), getattr(read, field.name)), field.name
     assert result_bytes(read) == result_bytes(result)
+
+
+def test_a_name_that_is_a_star_is_a_name():
+    """Found by the test above: "*" stands for a field's own keys in layouts, and was taken for that in files, too."""
+    scores = Scores((("", NotAssessable("")), ("*", NotAssessable("late"))), ())
+    values = CODEC.unstructure(scores)
+    assert CODEC.structure(values, Scores) == scores
 
 
 def without_words(node):
