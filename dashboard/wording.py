@@ -79,7 +79,7 @@ REFERENCES = {
     "signal_search": "this run's own way over new ground, at the rule sheet's pace",
     "coarse_search": "the field line at the rule sheet's pace",
     "fine_search": "one cross at the rule sheet's pace",
-    "pinpoint": "the rule sheet's time",
+    "pinpoint": "the rule sheet's time to strike, and to mark what was found",
 }
 """What the reference searcher does in each phase."""
 PINPOINT_PACE = {

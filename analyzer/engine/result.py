@@ -12,7 +12,7 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.measures import GROUPS, measure_of
-from analyzer.model.path import Evidence, FixUse, FusedPath
+from analyzer.model.path import USABLE_WEIGHT, Evidence, FixUse, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.recording import InputFile, Recording
 from analyzer.model.result import (
@@ -31,6 +31,8 @@ from analyzer.model.rules import Rules
 
 FAR_AT_MOST = 0.05  # share of far fixes that is not worth a word: our choice
 FIXES_WITHOUT_WEIGHT = "fixes that do not fit the rest"
+AFTER_END = "after the end of the run"
+MARK_STEP_S = 5e-4  # marks are written to milliseconds
 
 
 def spread_figure(draws: FloatArray, unit: str) -> Figure:
@@ -78,19 +80,27 @@ def shared_fit(drill: Drill, fitted: Sequence[tuple[Recording, FusedPath]]) -> S
     return SharedFit((PLACES, AXES) if heard and not stated else (PLACES,), runs)
 
 
-def weighed_inputs(inputs: Sequence[InputFile], fused: FusedPath) -> tuple[InputFile, ...]:
-    """Return the files of a run with readings and fixes that had next to no weight in the fit counted as set aside."""
+def weighed_inputs(
+    inputs: Sequence[InputFile], fused: FusedPath, fix_s: FloatArray, end_s: float
+) -> tuple[InputFile, ...]:
+    """Return the files of a run with what had next to no weight in the fit, and what lies after its end, set aside.
+
+    `fix_s` (n,): when the fixes of the track were.
+    """
+    end_s += MARK_STEP_S
+    late = int(np.count_nonzero(fix_s > end_s))
+    lost = {"track": {FIXES_WITHOUT_WEIGHT: sum(t <= end_s for t in fused.fixes.without_weight_s), AFTER_END: late}}
+    used = fused.readings
+    if used is not None:
+        heard = used.weight > USABLE_WEIGHT
+        lost["readings"] = {reason: int(np.count_nonzero(~heard)) for reason, _ in fused.dropped}
+        lost["readings"][AFTER_END] = int(np.count_nonzero(heard & (used.time_s > end_s)))
+    elif fused.dropped:
+        lost["readings"] = {fused.dropped[0][0]: sum(item.used for item in inputs if item.role == "readings")}
     out = []
     for item in inputs:
-        if item.role == "track" and fused.fixes.without_weight:
-            lost = min(fused.fixes.without_weight, item.used)
-            out.append(replace(item, used=item.used - lost, dropped=(*item.dropped, (FIXES_WITHOUT_WEIGHT, lost))))
-            continue
-        lost = min(sum(count for _, count in fused.dropped), item.used) if item.role == "readings" else 0
-        if lost and fused.readings is None:
-            lost = item.used
-        dropped = (*item.dropped, (fused.dropped[0][0], lost)) if lost else item.dropped
-        out.append(replace(item, used=item.used - lost, dropped=dropped))
+        aside = tuple((reason, count) for reason, count in lost.get(item.role, {}).items() if count)
+        out.append(replace(item, used=item.used - sum(n for _, n in aside), dropped=(*item.dropped, *aside)))
     return tuple(out)
 
 
@@ -196,7 +206,7 @@ def result_of(
         drill=drill.name,
         time_zero=recording.time_zero,
         duration_s=duration_s,
-        inputs=weighed_inputs(recording.inputs, fused),
+        inputs=weighed_inputs(recording.inputs, fused, recording.track.time_s, duration_s),
         evidence=evidence,
         path=_path_table(fused, spans, plane),
         transmitters=_placed(fused, drill, plane),

@@ -134,10 +134,10 @@ def _signal_lost(result: RunResult) -> Measured:
 
 
 def _reference_total(result: RunResult, timed: list[_Timed]) -> float:
-    """Return the reference searcher's seconds; where no line gives them, as in the signal search, the account's."""
+    """Return the reference searcher's seconds; in signal search and pinpoint, which no line gives, the account's."""
     seconds = 0.0
     for phase, one in zip(result.phases, timed, strict=True):
-        if isinstance(one.reference, Figure):
+        if isinstance(one.reference, Figure) and phase.phase != PINPOINT:
             seconds += one.reference.value
         else:
             seconds += sum(

@@ -80,11 +80,11 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class FixUse:
-    """How many fixes there are, how many had next to no weight in the fit, and how many lie over FAR_SIGMAS of their
-    stated (else assumed) standard deviation off the path."""
+    """How many fixes there are, when those with next to no weight in the fit were, and how many lie over FAR_SIGMAS of
+    their stated (else assumed) standard deviation off the path."""
 
     count: int = 0
-    without_weight: int = 0
+    without_weight_s: tuple[float, ...] = ()
     far: int = 0
 
 

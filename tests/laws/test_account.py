@@ -15,7 +15,7 @@ from analyzer.lab.simulate.settings import DrillSettings, RunSettings
 from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES
 from analyzer.model.drill import Slope
 from analyzer.model.figure import NotAssessable
-from analyzer.model.phases import PHASES, SIGNAL
+from analyzer.model.phases import PHASES, PINPOINT, SIGNAL
 from analyzer.model.result import RunResult
 
 RULES = default_rules()
@@ -79,6 +79,29 @@ def test_both_are_read_back_as_they_were_written(result):
         (r.cause, tuple((round(a, 6), round(b, 6)) for a, b in r.windows)) for r in result.account
     ]
     assert sum(r.seconds.value for r in read.account) == pytest.approx(result.duration_s, abs=1e-3)
+
+
+def test_a_pinpoint_lasts_from_settling_until_the_spot_is_left(result):
+    """Probing ends with the hit, marking with the spot left by 2 m; the last hit of all ends the run."""
+    plane = SlopePlane(Slope(*result.slope))
+    path = plane.to_plane(np.column_stack([result.path.east_m, result.path.north_m]))
+
+    def at(seconds):
+        return np.array([np.interp(seconds, result.path.time_s, path[:, j]) for j in (0, 1)])
+
+    hits = dict(result.probe_hits_s)
+    assert {p.transmitter for p in result.phases if p.phase == PINPOINT} == set(hits)
+    for phase in (p for p in result.phases if p.phase == PINPOINT):
+        hit_s, who = hits[phase.transmitter], phase.transmitter
+        rows = {r.activity: r for r in result.timeline if (r.phase, r.transmitter) == (PINPOINT, who)}
+        assert rows["probing"].to_s == pytest.approx(hit_s, abs=1e-6)
+        search = next(s for s in result.searches if s.transmitter == who)
+        assert search.figure("pinpoint", "duration_s").value == pytest.approx(hit_s - phase.start_s, abs=1e-6)
+        if hit_s == max(hits.values()):
+            assert "marking" not in rows
+            continue
+        assert (rows["marking"].from_s, rows["marking"].to_s) == pytest.approx((hit_s, phase.end_s), abs=1e-6)
+        assert np.hypot(*(at(phase.end_s) - at(hit_s))) == pytest.approx(2.0, abs=0.05)
 
 
 def test_luck_is_the_reference_less_what_zigzags_take_on_average(result):

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from analyzer.engine.pipeline import analyze_drill
+from analyzer.engine.result import AFTER_END
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
 from analyzer.model.account import FAULT_CAUSES
 from analyzer.model.figure import NotAssessable
+from analyzer.model.path import USABLE_WEIGHT
 from analyzer.model.recording import InputFile
 from analyzer.model.result import RunResult
 
@@ -75,6 +77,25 @@ def test_fixes_without_weight_are_not_called_used():
     for result in (plain, thrown):
         (item,) = result.inputs
         assert item.used + sum(n for _, n in item.dropped) == count
+
+
+def test_what_lies_after_the_last_hit_is_set_aside_and_counted():
+    """2026-11-26: fixes and readings after the end of a run were called used."""
+    drill = simulate_drill(seed=77)
+    recording = simulate_run(drill, seed=78).recording
+    (hit,) = [m.time_s for m in recording.marks if m.mark == "probe_hit"]
+    early = tuple(replace(m, time_s=m.time_s - 5.5) if m.mark == "probe_hit" else m for m in recording.marks)
+    counts = {"track": recording.track.time_s.size, "readings": recording.readings.time_s.size}
+    inputs = tuple(InputFile(role, f"{role}.csv", "0" * 64, n, n) for role, n in counts.items())
+    found = analyze_drill(drill.drill, [replace(recording, marks=early, inputs=inputs)], RULES)[0]
+    assert isinstance(found, RunResult)
+    late = {item.role: dict(item.dropped).get(AFTER_END, 0) for item in found.inputs}
+    assert found.duration_s == pytest.approx(hit - 5.5)
+    assert late["track"] == np.sum(recording.track.time_s > hit - 5.5) > 5
+    used = found.readings[found.readings[:, 2] > USABLE_WEIGHT, 0]
+    assert late["readings"] == np.sum(used > found.duration_s)
+    for item in found.inputs:
+        assert item.used + sum(n for _, n in item.dropped) == item.rows
 
 
 def test_a_recorder_that_lost_its_place_is_told_of():

@@ -184,8 +184,8 @@ def _fix_use(problem: RunProblem, solution: Solution, track: Track) -> FixUse:
     stated = np.where(np.isfinite(track.sigma_m) & (track.sigma_m > 0), track.sigma_m, np.nan)
     sigma = np.where(np.isnan(stated), fix_noise(track, survey_grade=problem.survey_grade).total_m, stated)
     off = np.linalg.norm(problem.fix_m - nodes[problem.fix_node][:, [P, AXIS_STATES + P]], axis=1)
-    without = np.count_nonzero(fix_weights(problem, nodes) <= USABLE_WEIGHT)
-    return FixUse(len(off), int(without), int(np.count_nonzero(off > FAR_SIGMAS * sigma)))
+    without_s = track.time_s[fix_weights(problem, nodes) <= USABLE_WEIGHT]
+    return FixUse(len(off), tuple(without_s.tolist()), int(np.count_nonzero(off > FAR_SIGMAS * sigma)))
 
 
 def _used(problem: RunProblem, solution: Solution, carry_m: float) -> tuple[UsedReadings | None, FloatArray]:

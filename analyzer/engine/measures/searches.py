@@ -14,7 +14,7 @@ from analyzer.engine.measures.accounting.activities import (
     signal_activities,
 )
 from analyzer.engine.measures.accounting.coarse import coarse_shares
-from analyzer.engine.measures.accounting.fine import fine_shares, pinpoint_shares
+from analyzer.engine.measures.accounting.fine import fine_shares, marking_shares, pinpoint_shares
 from analyzer.engine.measures.accounting.run import contiguous, not_assessed, rows_of
 from analyzer.engine.measures.accounting.signal import signal_shares
 from analyzer.engine.measures.coarse_search import coarse_figures, longer_metres, off_line_peak
@@ -119,7 +119,7 @@ def measure_searches(
 
 
 def _hit(marks: Sequence[Mark], name: str, own: Mapping[str, PhaseSpan]) -> float | None:
-    """Return the time of the probe hit on a transmitter: marked with its id, or without id at its pinpoint's end."""
+    """Return the time of the probe hit on a transmitter: marked with its id, or without id in its pinpoint."""
     named = [m.time_s for m in marks if m.mark == "probe_hit" and m.transmitter == name]
     if named:
         return named[0]
@@ -149,7 +149,7 @@ def _search(
     if FINE in own:
         parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), solution, rules, ground)
     if PINPOINT in own:
-        parts[PINPOINT] = _pinpoint(fused, cut(fused, own[PINPOINT]), rules, ground, hit_s, parts.get(FINE))
+        parts[PINPOINT] = _pinpoint(fused, own[PINPOINT], rules, ground, hit_s, parts.get(FINE))
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
     return MeasuredSearch(
         transmitter=solution.transmitter,
@@ -249,7 +249,7 @@ def _fine(
     rules: Rules,
     ground: Ground,
 ) -> Part:
-    probed_s = None if probing is None else probing.end_s
+    probed_s = None if probing is None else probing.probing.end_s
     margin_s = MARGIN_S if probed_s is None else max(MARGIN_S, probed_s - span.end_s)
     window = cut(fused, span, margin_s=margin_s)
     figures, legs, lines = fine_figures(
@@ -291,8 +291,9 @@ def _cross_draws(window: Window, solution: ReferenceSolution) -> FloatArray | No
 
 
 def _pinpoint(
-    fused: FusedPath, window: Window, rules: Rules, ground: Ground, hit_s: float | None, fine: Part | None
+    fused: FusedPath, span: PhaseSpan, rules: Rules, ground: Ground, hit_s: float | None, fine: Part | None
 ) -> Part:
+    whole, window = cut(fused, span), cut(fused, span.probing)
     figures = pinpoint_figures(fused, window, hit_s)
     at_first, beyond = probing_walk(window)
     extra = (
@@ -307,5 +308,7 @@ def _pinpoint(
         beside_lowest=fine is not None and began_beside_lowest(dict(fine.figures).get("ended_on_lowest_m")),
         told_apart=fine is None or all(row.cause != "not_told_apart" for row in fine.account),
     )
-    rows, done = rows_of(window, shares), pinpoint_activities(window, ground.holes)
+    if span.marking is not None:
+        shares = [*marking_shares(cut(fused, span.marking), rules.marking_s, ground.holes), *shares]
+    rows, done = rows_of(whole, shares), pinpoint_activities(whole, ground.holes)
     return Part(tuple(figures.items()), extra=extra, activities=done, account=rows)

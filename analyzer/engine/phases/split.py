@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.engine.phases.decode import spread_draws
 from analyzer.engine.phases.reading_evidence import reading_evidence
 from analyzer.engine.phases.settling import SHORTEST_S, decoded, state_likelihoods
-from analyzer.geometry.timed_path import crossing_share
+from analyzer.geometry.timed_path import crossing_share, place_at
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import USABLE_WEIGHT, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
@@ -16,15 +16,18 @@ from analyzer.physics.receiver import offsets, reading_m
 
 AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
 LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
+LEFT_M = 2.0  # so far from where a hit was the spot is left, and the next search begins
+LEAST_SEARCH_S = float(sum(SHORTEST_S))
 MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Target:
-    """One transmitter in the order of the searches: index, first and last second in which it can be searched."""
+    """One transmitter in the order of the searches: index, second of the hit before it, last second in which it can be
+    searched, and its own hit."""
 
     index: int
-    begin_s: float
+    since_s: float
     end_s: float
     hit_s: float | None
 
@@ -58,6 +61,30 @@ def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:
     return min(finish[0], last) if finish else last
 
 
+def left_s(fused: FusedPath, hit_s: float, latest_s: float) -> FloatArray:
+    """Return (S,) when each draw is first LEFT_M from its place at the hit, `latest_s` where it is not before that."""
+    inside = (fused.time_s > hit_s) & (fused.time_s < latest_s)
+    time = np.concatenate([[hit_s], fused.time_s[inside], [latest_s]])
+    path = np.stack([place_at(fused.time_s, row, time) for row in fused.draws.path_m])
+    away: FloatArray = np.linalg.norm(path - path[:, :1], axis=-1)
+    row, i = np.arange(len(away)), np.argmax(away >= LEFT_M, axis=1)
+    j = np.maximum(i - 1, 0)
+    at = time[j] + crossing_share(away[row, j], away[row, i], LEFT_M, flat=1.0) * (time[i] - time[j])
+    return np.asarray(np.where(np.any(away >= LEFT_M, axis=1), at, latest_s), np.float64)
+
+
+def _left(fused: FusedPath, target: _Target, after: _Target | None, end_s: float) -> FloatArray:
+    """Return (S,) when the search for a transmitter ends: once its spot is left after the hit.
+
+    Where the next one was hit from the same spot, or too soon for a search of its own, with the hit itself.
+    """
+    at_hit = np.full(len(fused.draws.path_m), target.end_s)
+    if target.hit_s is None or target.end_s >= end_s:
+        return at_hit
+    left = left_s(fused, target.end_s, end_s if after is None else after.end_s)
+    return at_hit if after is not None and left[0] > after.end_s - LEAST_SEARCH_S else left
+
+
 def _order(fused: FusedPath, marks: tuple[Mark, ...], metric: list[FloatArray], end_s: float) -> list[_Target]:
     """Return the transmitters in the order in which they were searched."""
     ids = fused.transmitter_ids
@@ -85,38 +112,42 @@ def _order(fused: FusedPath, marks: tuple[Mark, ...], metric: list[FloatArray], 
 
 
 def _acquired(
-    fused: FusedPath, target: _Target, marks: tuple[Mark, ...], metric: FloatArray, guess_m: float
-) -> tuple[float, FloatArray, bool, str]:
-    """Return when the transmitter was first heard, in every draw; whether that is evidence; and a note."""
+    fused: FusedPath,
+    target: _Target,
+    marks: tuple[Mark, ...],
+    metric: FloatArray,
+    guess_m: float,
+    from_draws: FloatArray,
+) -> tuple[FloatArray, bool, str]:
+    """Return when the transmitter was first heard, in every draw; whether that is evidence; and a note.
+
+    `from_draws` (S,): when the search for it began.
+    """
+    begin_s = float(from_draws[0])
     count, r = len(metric), fused.readings
     name = fused.transmitter_ids[target.index]
     if r is not None and np.any(r.transmitter == target.index):
         own = (r.transmitter == target.index) & (r.weight > USABLE_WEIGHT)
-        times = r.time_s[own & (r.time_s >= target.begin_s - AT_ONCE_S)]  # heard long ago says nothing of now
+        times = r.time_s[own & (r.time_s >= begin_s - AT_ONCE_S)]  # heard long ago says nothing of now
         usual = float(np.median(np.diff(times))) if times.size > 2 else 1.0
         follow = np.flatnonzero(np.diff(times) <= max(3.0 * usual, 3.0))
         if follow.size:
             first = float(times[follow[0]])
             shift = fused.draws.clock_offset_s - fused.draws.clock_offset_s[0]
-            at = max(first, target.begin_s)
-            if target.begin_s > 0.0 and first <= target.begin_s + AT_ONCE_S:
-                return target.begin_s, np.full(count, target.begin_s), True, ""  # shown at once: nothing to search
-            return (
-                at,
-                np.maximum(first + shift, target.begin_s) if first > target.begin_s else np.full(count, at),
-                True,
-                "",
-            )
+            if begin_s > 0.0 and first <= begin_s + AT_ONCE_S:
+                return from_draws, True, ""  # shown at once: nothing to search
+            return first + shift if first > begin_s else np.full(count, begin_s), True, ""
     for mark in marks:
         named = mark.transmitter in (None, name)
-        if mark.mark == "first_reading" and named and target.begin_s <= mark.time_s <= target.end_s:
+        if mark.mark == "first_reading" and named and target.since_s <= mark.time_s <= target.end_s:
             late = MARK_LATE_S * (1.0 - spread_draws(np.ones(20) / 20.0, np.linspace(0.0, 1.2, 20), count, seed=1))
             late[0] = 0.0
-            return mark.time_s, mark.time_s - np.array(late), True, "from the first_reading mark"
-    inside = (fused.time_s >= target.begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
-    at = float(fused.time_s[inside][0]) if np.any(inside) else target.begin_s
+            heard = from_draws if mark.time_s <= begin_s else mark.time_s - np.array(late)
+            return heard, True, "from the first_reading mark"
+    inside = (fused.time_s >= begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
+    at = float(fused.time_s[inside][0]) if np.any(inside) else begin_s
     why = "no reading log and no first_reading mark: the start of the coarse search is a guess"
-    return at, np.full(count, at), False, why
+    return np.full(count, at), False, why
 
 
 def _crossing(time_s: FloatArray, metric: FloatArray, radius_m: float, from_s: FloatArray, near_s: float) -> FloatArray:
@@ -187,16 +218,19 @@ def split_run(
     metric = [shown_or_range(fused, k) for k in range(len(fused.transmitter_ids))]
     spans: list[PhaseSpan] = []
     from_draws = np.zeros(count)
-    for target in _order(fused, marks, metric, end_s):
+    targets = _order(fused, marks, metric, end_s)
+    for target, after in zip(targets, [*targets, None][1:], strict=True):
         m = metric[target.index]
-        _, heard, known, note = _acquired(fused, target, marks, m, guess_m)
+        heard, known, note = _acquired(fused, target, marks, m, guess_m, from_draws)
         heard = np.clip(heard, from_draws, target.end_s)
         fine, pinpoint = _inner_bounds(fused, target, m, heard, fine_radius_m)
         bounds = [(SIGNAL, from_draws, True), (COARSE, heard, known)]
-        bounds += [(FINE, fine, True)] if fine is not None else []
-        bounds += [(PINPOINT, pinpoint, True)] if pinpoint is not None else []
+        bounds += [(FINE, np.minimum(fine, target.end_s), True)] if fine is not None else []
         stop = np.full(count, target.end_s)
-        spans += _spans(bounds, stop, fused.transmitter_ids[target.index], note)
+        if pinpoint is not None:
+            bounds.append((PINPOINT, np.minimum(pinpoint, stop), True))
+            stop = np.maximum(_left(fused, target, after, end_s), from_draws)
+        spans += _spans(bounds, stop, fused.transmitter_ids[target.index], note, hit_s=target.hit_s)
         from_draws = stop
     if from_draws[0] < end_s - 1e-9:
         left = [t for t in fused.transmitter_ids if t not in {s.transmitter for s in spans}]
@@ -206,7 +240,12 @@ def split_run(
 
 
 def _spans(
-    bounds: list[tuple[str, FloatArray, bool]], stop: FloatArray, transmitter: str, note: str
+    bounds: list[tuple[str, FloatArray, bool]],
+    stop: FloatArray,
+    transmitter: str,
+    note: str,
+    *,
+    hit_s: float | None = None,
 ) -> list[PhaseSpan]:
     """Return spans between neighbouring bounds, those without length left out."""
     out = []
@@ -226,6 +265,7 @@ def _spans(
                 start_draws_s=start,
                 end_draws_s=end,
                 note=note if phase in (SIGNAL, COARSE) else "",
+                hit_s=hit_s if phase == PINPOINT else None,
             )
         )
     return out

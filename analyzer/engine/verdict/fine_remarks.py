@@ -103,7 +103,7 @@ def extra_lines(case: Case) -> Remark | None:
 
 def off_lowest(case: Case) -> Remark | None:
     """Remark on probing away from the lowest reading, seen by the reading or by the shift during the probing."""
-    span = case.span(PINPOINT)
+    span = case.probing()
     if span is None or not stood_to_probe(case):
         return None
     ended, shift, cost = case.figure("fine", "ended_on_lowest_m"), case.extra("probing_shift_m"), probing_cost(case)
@@ -150,7 +150,7 @@ def _off_by_shift(case: Case, shift: Figure, seconds: float) -> Likely:
     In a spiral the number of probes grows with the square of the offset: one that took so long, and ended so far off,
     cannot have begun on the lowest reading. What the field itself sets the lowest reading off is no fault.
     """
-    physics, span = case.figure("fine", "final_offset_physics_m"), case.span(PINPOINT)
+    physics, span = case.figure("fine", "final_offset_physics_m"), case.probing()
     if span is None:
         return NO_SIGN
     signs = [above(shift, *SHIFT_M)] if seconds >= SHIFT_S else []
@@ -165,7 +165,7 @@ def stood_to_probe(case: Case) -> bool:
 
     Else it was bracketing, and when the searcher settled was misjudged: a remark would blame for that.
     """
-    first, wander, span = case.extra("probing_first_walk_m"), case.extra("probing_wander_m"), case.span(PINPOINT)
+    first, wander, span = case.extra("probing_first_walk_m"), case.extra("probing_wander_m"), case.probing()
     seconds = 0.0 if span is None else span.end_s - span.start_s
     return (first is None or first.value < FIRST_WALK_M) and (
         wander is None or wander.value < max(WANDER_M, WANDER_MPS * seconds)
@@ -186,7 +186,7 @@ def probing_was_long(case: Case) -> bool:
 
 def long_probing(case: Case) -> Remark | None:
     """Remark on probing that took long for no reason that another remark names."""
-    span, cost = case.span(PINPOINT), probing_cost(case)
+    span, cost = case.probing(), probing_cost(case)
     if span is None or cost is None or not probing_was_long(case) or not stood_to_probe(case):
         return None
     beside = off_lowest(case)

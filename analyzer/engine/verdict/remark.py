@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from analyzer.engine.verdict.likelihood import Likely
 from analyzer.model.account import AccountRow, Finding, MeasuredSearch
 from analyzer.model.figure import Figure, Measured, NotAssessable
-from analyzer.model.phases import COARSE, FINE, PhaseSpan
+from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.rules import Rules
 
 COSTLY_S, SEVERE_S = 6.0, 20.0
@@ -49,6 +49,11 @@ class Case:
     def span(self, phase: str) -> PhaseSpan | None:
         """Return the span of a phase, None where it was not reached."""
         return next((s for s in self.spans if s.phase == phase and s.transmitter == self.search.transmitter), None)
+
+    def probing(self) -> PhaseSpan | None:
+        """Return the span of the probing, up to the hit, None where it was not reached."""
+        span = self.span(PINPOINT)
+        return None if span is None else span.probing
 
     def row(self, phase: str, cause: str) -> AccountRow | None:
         """Return the account's row of a cause in a phase of this search, None where the account has none."""

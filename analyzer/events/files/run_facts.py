@@ -8,13 +8,13 @@ from analyzer.model.phases import PINPOINT
 from analyzer.model.result import Phase, RunResult
 
 SAME_MOMENT_S = 1.5
-"""A probe hit ends the pinpointing of its transmitter; the path's times are steps of up to about a second apart."""
+"""A probe hit lies in the pinpointing of its transmitter; the path's times are steps of up to about a second apart."""
 
 
 def facts_of(result: RunResult, *, source: str, start_marked: bool) -> RunFacts:
     """Return the facts of a run from its result, as it was read from the file `source`.
 
-    A strike belongs to the transmitter whose pinpointing ends with it, else to the one its mark names.
+    A strike belongs to the transmitter in whose pinpointing it falls, else to the one its mark names.
     """
     strikes: dict[str, tuple[str, float, str]] = {}
     for number, (named, at_s) in enumerate(result.probe_hits_s):
@@ -36,8 +36,8 @@ def facts_of(result: RunResult, *, source: str, start_marked: bool) -> RunFacts:
 
 
 def _struck(phases: tuple[Phase, ...], named: str, at_s: float) -> str:
-    ends = [(abs(p.end_s - at_s), p.transmitter) for p in phases if p.phase == PINPOINT]
-    away_s, who = min(ends, default=(SAME_MOMENT_S + 1.0, ""))
+    off = [(max(p.start_s - at_s, at_s - p.end_s, 0.0), p.transmitter) for p in phases if p.phase == PINPOINT]
+    away_s, who = min(off, default=(SAME_MOMENT_S + 1.0, ""))
     return who if away_s <= SAME_MOMENT_S else named
 
 

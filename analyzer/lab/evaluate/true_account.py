@@ -4,8 +4,11 @@ It tells what the estimate of the path and of the phases costs the account. It s
 it cannot tell whether these are right: the worked example and the laws in the tests do.
 """
 
+import itertools
+
 import numpy as np
 
+from analyzer.engine.phases.split import left_s
 from analyzer.engine.pipeline import analyze_fused
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.claims import Claim
@@ -14,7 +17,7 @@ from analyzer.model.account import AccountRow
 from analyzer.model.arrays import IndexArray
 from analyzer.model.drill import Drill
 from analyzer.model.path import Draws, FusedPath, UsedReadings
-from analyzer.model.phases import COARSE, FINE, SIGNAL, PhaseSpan
+from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
 
@@ -70,19 +73,34 @@ def _true_readings(run: KnownRun, ids: tuple[str, ...]) -> UsedReadings | None:
     return UsedReadings(time_s, readings.reading_m, which.astype(float), np.ones(which.size))
 
 
-def true_spans(truth: Truth, end_s: float) -> tuple[PhaseSpan, ...]:
-    """Return the true phases as spans of one draw, up to the path's end."""
-    return tuple(
-        PhaseSpan(p.phase, p.transmitter, p.start_s, end, 0.0, 0.0, np.array([p.start_s]), np.array([end]))
-        for p in truth.phases
-        if (end := min(p.end_s, end_s)) > p.start_s
-    )
+def true_spans(truth: Truth, path: FusedPath, end_s: float) -> tuple[PhaseSpan, ...]:
+    """Return the true phases as spans of one draw, up to the path's end.
+
+    The simulator ends a pinpoint with its hit; here, as in the account, it lasts until the spot is left.
+    """
+    hits = {s.transmitter: s.probe_hit_s for s in truth.searches}
+    order = list(dict.fromkeys(p.transmitter for p in truth.phases))
+    begun = dict.fromkeys(order, 0.0)
+    for before, name in itertools.pairwise(order):
+        begun[name] = float(left_s(path, hits[before], hits[name])[0])
+    following, spans = dict(itertools.pairwise(order)), []
+    for p in truth.phases:
+        after = following.get(p.transmitter)
+        start = max(p.start_s, begun[p.transmitter])
+        end = max(p.end_s, start)
+        if p.phase == PINPOINT and after is not None:
+            end = max(end, begun[after])
+        hit_s = hits[p.transmitter] if p.phase == PINPOINT else None
+        if (end := min(end, end_s)) > start:
+            draws = np.array([start]), np.array([end])
+            spans.append(PhaseSpan(p.phase, p.transmitter, start, end, 0.0, 0.0, *draws, hit_s=hit_s))
+    return tuple(spans)
 
 
 def true_result(run: KnownRun, drill: Drill, rules: Rules) -> RunResult:
     """Return the result of the true path of a run: its account, and the findings that hold on it."""
     path = true_path(run, drill)
-    spans = true_spans(run.truth, float(path.time_s[-1]))
+    spans = true_spans(run.truth, path, float(path.time_s[-1]))
     return analyze_fused(path, run.recording, drill, SlopePlane(drill.slope), rules, spans=spans)
 
 

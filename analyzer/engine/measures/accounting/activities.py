@@ -108,5 +108,12 @@ def _closed(window: Window, lines_s: Sequence[Spell]) -> list[Spell]:
 
 
 def pinpoint_activities(window: Window, holes: Sequence[Spell]) -> tuple[Episode, ...]:
-    """Return what was done in a pinpoint."""
-    return _kept([*_pauses(window, (), holes), _whole(window, "probing")])
+    """Return what was done in a pinpoint: probing up to the hit, then marking."""
+    span = window.span
+    done = [_whole(window, "probing")]
+    if span.hit_s is not None:
+        done = [
+            _episode(window, "probing", span.start_s, span.hit_s),
+            _episode(window, "marking", span.hit_s, span.end_s),
+        ]
+    return _kept([*_pauses(window, (), holes), *done])

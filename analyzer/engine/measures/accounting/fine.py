@@ -89,11 +89,12 @@ def _holed(shares: Sequence[Share]) -> bool:
 def pinpoint_shares(
     window: Window, reference_s: float, holes: Sequence[Spell], *, beside_lowest: bool, told_apart: bool = True
 ) -> list[Share]:
-    """Return the shares of a pinpoint.
+    """Return the shares of a pinpoint up to its hit.
 
     Parameters
     ----------
     window : Window
+        Up to the hit.
     reference_s : float
         The sheet's time.
     holes : sequence of (from_s, to_s)
@@ -114,3 +115,25 @@ def pinpoint_shares(
         Share("reference", np.full(rows, reference_s), np.zeros(rows)),
         Share(cause, over, own_m, rest.spells),
     ]
+
+
+def marking_shares(window: Window, marking_s: float, holes: Sequence[Spell]) -> list[Share]:
+    """Return the shares of what follows a hit until the spot is left.
+
+    Parameters
+    ----------
+    window : Window
+        From the hit on.
+    marking_s : float
+        The sheet's time for it, which is reference as far as it was used; what is beyond it is `marking`.
+    holes : sequence of (from_s, to_s)
+    """
+    shares, rest = taken_out(window, (), (), holes)
+    own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
+    beyond_s: FloatArray = np.maximum(own_s - marking_s, 0.0)
+    shares.append(Share("reference", own_s - beyond_s, np.zeros(len(own_s))))
+    if beyond_s.any():
+        begin = window.span.start_s + marking_s
+        late = ((begin, window.span.end_s),) if begin < window.span.end_s else ()
+        shares.append(Share("marking", beyond_s, own_m * beyond_s / np.maximum(own_s, 1e-9), late))
+    return shares

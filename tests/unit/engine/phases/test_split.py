@@ -1,6 +1,7 @@
 """Phases of built and of simulated runs: in order, without gap or overlap, whatever is missing."""
 
 import itertools
+from dataclasses import replace
 
 import builders
 import numpy as np
@@ -206,6 +207,74 @@ def test_two_transmitters_one_after_the_other(labelled_late):
     mine = {name: [s.phase for s in spans if s.transmitter == name] for name in "AB"}
     assert mine["A"] == [SIGNAL, COARSE, FINE, PINPOINT]
     assert mine["B"] == ([SIGNAL] if labelled_late else []) + [COARSE, FINE, PINPOINT]
+
+
+def marked(*, stay_s=40.0, b_from_s=None, rows=1, gap=(22.0, 5.0)):
+    """Return a run of two transmitters that stands still for `stay_s` after the first hit, its path and its hits."""
+    time_s, points, hit_s = two(gap)
+    here = int(hit_s)
+    points = np.concatenate(
+        [points[: here + 1], np.repeat(points[here : here + 1], int(stay_s), axis=0), points[here + 1 :]]
+    )
+    time_s = np.arange(float(len(points)))
+    a = heard(time_s, points, from_s=4.0)
+    a = tuple(column[a[0] <= hit_s] for column in a)
+    b = heard(time_s, points, from_s=hit_s + stay_s if b_from_s is None else hit_s + b_from_s, at=gap, which=1)
+    readings = tuple(np.concatenate(pair) for pair in zip(a, b, strict=True))
+    spots = [(0.0, 0.0), gap]
+    fused = builders.exact_path(
+        time_s, points, transmitter_m=spots, axis=[[1.0, 0, 0]] * 2, readings=readings, rows=rows
+    )
+    return fused, points, hit_s, [builders.probe_hit(hit_s, "A"), builders.probe_hit(time_s[-1], "B")]
+
+
+@pytest.mark.parametrize("b_from_s", [1.0, 25.0, 40.0, 44.0])
+def test_a_pinpoint_lasts_until_the_spot_is_left_by_two_metres(b_from_s):
+    """The searcher stands for 40 s and walks off at 1.2 m/s; heard during that or 4 s after it, B needs no search."""
+    fused, points, hit_s, marks = marked(b_from_s=b_from_s)
+    spans = split(fused, marks)
+    check(spans, fused.time_s[-1], 1)
+    away = np.linalg.norm(points - points[int(hit_s)], axis=1)
+    late = fused.time_s >= hit_s
+    left = float(np.interp(2.0, away[late][:45], fused.time_s[late][:45]))
+    assert left == pytest.approx(hit_s + 40.0 + 2.0 / 1.2, abs=0.3)
+    pinpoint = next(s for s in spans if s.phase == PINPOINT and s.transmitter == "A")
+    assert (pinpoint.end_s, pinpoint.hit_s) == (pytest.approx(left, abs=0.02), hit_s)
+    assert [s.phase for s in spans if s.transmitter == "B"] == [COARSE, FINE, PINPOINT]
+    assert (pinpoint.probing.end_s, pinpoint.marking.start_s) == (hit_s, hit_s)
+    assert spans[-1].marking is None
+
+
+def test_heard_later_than_the_spot_was_left_the_next_transmitter_has_a_signal_search():
+    fused, _, _, marks = marked(b_from_s=48.0)
+    assert [s.phase for s in split(fused, marks) if s.transmitter == "B"] == [SIGNAL, COARSE, FINE, PINPOINT]
+
+
+def test_each_draw_leaves_the_spot_at_its_own_time():
+    fused, points, hit_s, marks = marked(rows=3)
+    here = points[int(hit_s)]
+    factor = np.array([1.0, 0.5, 1.5])[:, None, None]
+    fused = replace(fused, draws=replace(fused.draws, path_m=here + factor * (fused.draws.path_m - here)))
+    spans = split(fused, marks)
+    check(spans, fused.time_s[-1], 3)
+    pinpoint = next(s for s in spans if s.phase == PINPOINT and s.transmitter == "A")
+    stood_s = pinpoint.end_draws_s - hit_s - 40.0
+    assert stood_s == pytest.approx(np.array([2.0, 4.0, 4.0 / 3.0]) / 1.2, abs=0.3)
+
+
+def test_a_second_hit_from_the_same_spot_ends_the_first_search_with_its_hit():
+    """Two transmitters 1.5 m apart: the spot of the first is not left before the second is hit."""
+    time_s, points = builders.a_search()
+    more = np.repeat(points[-1:], 30, axis=0) + np.linspace(0.0, 1.5, 30)[:, None] * np.array([1.0, 0.0])
+    points = np.concatenate([points, more])
+    time_s, hit_s = np.arange(float(len(points))), float(time_s[-1])
+    spots = [(0.0, 0.0), (1.5, 0.0)]
+    both = [heard(time_s, points, at=spot, which=i) for i, spot in enumerate(spots)]
+    readings = tuple(np.concatenate(pair) for pair in zip(*both, strict=True))
+    fused = builders.exact_path(time_s, points, transmitter_m=spots, axis=[[1.0, 0, 0]] * 2, readings=readings)
+    spans = split(fused, [builders.probe_hit(hit_s, "A"), builders.probe_hit(time_s[-1], "B")])
+    check(spans, time_s[-1], 1)
+    assert [s.end_s for s in spans if s.phase == PINPOINT] == [hit_s, time_s[-1]]
 
 
 def test_a_transmitter_that_was_never_searched_has_no_phases():

@@ -30,7 +30,7 @@ def test_the_true_path_is_where_the_searcher_was(case):
     path = true_path(run, drill)
     there = np.column_stack([np.interp(path.time_s, run.truth.time_s, run.truth.plane_m[:, j]) for j in (0, 1)])
     assert np.abs(path.draws.path_m[0] - there).max() == 0.0
-    spans = true_spans(run.truth, float(path.time_s[-1]))
+    spans = true_spans(run.truth, path, float(path.time_s[-1]))
     assert [s.phase for s in spans] == [p.phase for p in run.truth.phases]
 
 

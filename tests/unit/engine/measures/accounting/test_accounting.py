@@ -8,9 +8,9 @@ from builders import exact_path, walk
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.engine.measures.accounting.activities import fine_activities
+from analyzer.engine.measures.accounting.activities import fine_activities, pinpoint_activities
 from analyzer.engine.measures.accounting.coarse import coarse_shares
-from analyzer.engine.measures.accounting.fine import fine_shares, pinpoint_shares
+from analyzer.engine.measures.accounting.fine import fine_shares, marking_shares, pinpoint_shares
 from analyzer.engine.measures.accounting.run import contiguous, not_assessed, rows_of
 from analyzer.engine.measures.accounting.signal import NEW, OUTSIDE, TWICE, WAY, ground_kinds, signal_shares
 from analyzer.engine.measures.line import progress_of
@@ -177,6 +177,45 @@ def test_probing_after_a_bracket_that_was_not_told_apart_is_not_blamed():
     window = window_of(time_s, np.zeros((len(time_s), 2)), PINPOINT)
     shares = pinpoint_shares(window, 20.0, (), beside_lowest=False, told_apart=False)
     assert by_cause(rows_of(window, shares)) == pytest.approx({"reference": 20.0, "not_told_apart": 30.0})
+
+
+def pinpoint_of(end_s, *, hit_s=12.0):
+    """Return a pinpoint from 0 s that ends at `end_s` (S,) in each draw, and its path on the spot."""
+    ends = np.asarray(end_s, float)
+    span = PhaseSpan(PINPOINT, "A", 0.0, float(ends[0]), 0.0, 0.0, np.zeros(len(ends)), ends, hit_s=hit_s)
+    time_s = np.arange(0.0, 100.1, 0.5)
+    return span, exact_path(time_s, np.zeros((len(time_s), 2)), rows=len(ends))
+
+
+def shares_of(span, path, holes=()):
+    probing = pinpoint_shares(cut(path, span.probing), 20.0, holes, beside_lowest=False)
+    return [*marking_shares(cut(path, span.marking), 30.0, holes), *probing]
+
+
+def test_what_follows_a_hit_is_reference_up_to_the_sheets_time_and_then_marking():
+    """Struck after 12 s of the sheet's 20, left 40 s later, 30 of which the sheet allows. By hand."""
+    span, path = pinpoint_of([52.0])
+    rows = rows_of(cut(path, span), shares_of(span, path))
+    assert by_cause(rows) == pytest.approx({"reference": 50.0, "marking": 10.0, "pace": -8.0})
+    assert next(r.windows for r in rows if r.cause == "marking") == ((42.0, 52.0),)
+    done = pinpoint_activities(cut(path, span), ())
+    assert [(e.activity, e.from_s, e.to_s) for e in done] == [("probing", 0.0, 12.0), ("marking", 12.0, 52.0)]
+
+
+def test_marking_makes_good_for_nothing_and_is_blamed_on_no_probing():
+    """A hit after 35 s, left 10 s later: 15 s of probing too long, and no marking beyond the sheet. By hand."""
+    span, path = pinpoint_of([45.0], hit_s=35.0)
+    assert by_cause(rows_of(cut(path, span), shares_of(span, path))) == pytest.approx(
+        {"reference": 30.0, "long_probing": 15.0}
+    )
+
+
+@given(st.lists(st.floats(12.0, 95.0), min_size=2, max_size=12), st.booleans())
+def test_probing_and_marking_add_up_in_every_draw(ends, holed):
+    span, path = pinpoint_of([60.0, *ends])
+    shares = shares_of(span, path, ((20.0, 40.0),) if holed else ())
+    assert sum(s.seconds for s in shares) == pytest.approx(span.end_draws_s, abs=1e-6)
+    assert all((s.seconds >= 0.0).all() for s in shares if s.cause in ("marking", "reference", "not_recorded"))
 
 
 def strips_walk(*, again=False, away=False):
