@@ -90,8 +90,8 @@ def test_causes_are_what_the_account_says_was_lost(result):
         }
     )
     assert [seconds for _, seconds in line.causes] == sorted((s for _, s in line.causes), reverse=True)
-    # 84.3 s of the account's reference for the signal search, then 70, 20 and 40 s by the lines.
-    assert line.reference_s == pytest.approx(84.3 + 70.0 + 20.0 + 40.0)
+    # The account gives the signal search 84.3 s and the two pinpoints 30 s each, the lines 70 and 20 s.
+    assert line.reference_s == pytest.approx(84.3 + 30.0 + 30.0 + 70.0 + 20.0)
 
 
 @pytest.mark.parametrize("cause", ["reference", "not_recorded", "not_told_apart", "not_assessed"])
