@@ -36,6 +36,22 @@ FAULT_CAUSES = (
     "long_probing",
 )
 """Causes of the account that are a fault by themselves, named as the fault and its finding are."""
+FINDINGS = (
+    "missed_strip",
+    "covered_twice",
+    "wrong_way",
+    "detour",
+    "standing",
+    "pace",
+    "late_slow_down",
+    "rushed_bracketing",
+    "narrow_bracketing",
+    "oblique_bracketing",
+    "extra_lines",
+    "off_lowest",
+    "long_probing",
+)
+"""What a finding may be about: the names in their ids, before the colon."""
 OTHER_CAUSES = (
     "reference",
     "pace",

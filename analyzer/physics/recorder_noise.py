@@ -49,6 +49,8 @@ class FixNoise:
         return replace(self, fast_m=ROUGH.fast_m * level, slow_m=ROUGH.slow_m * level, slow_s=ROUGH.slow_s)
 
 
+WORST_LEVEL = 4.0
+"""No consumer recorder is taken to be worse than the usual one by more than this factor."""
 ROUGH_WITHIN_S = 200.0
 """A first-order part with a shorter time constant than this moves within a search."""
 
@@ -99,7 +101,7 @@ def fix_noise(track: Track, *, survey_grade: bool) -> FixNoise:
         model = survey_noise(sigma or SURVEY_DEFAULT_SIGMA_M)
     elif sigma is not None:
         total = float(np.hypot(CONSUMER.fast_m, CONSUMER.slow_m))
-        model = CONSUMER.scaled(float(np.clip(sigma / total, 0.4, 4.0)))
+        model = CONSUMER.scaled(float(np.clip(sigma / total, 0.4, WORST_LEVEL)))
     else:
         hdop = track.hdop[np.isfinite(track.hdop) & (track.hdop > 0)]
         stated = hdop.size >= max(5, 0.5 * track.time_s.size)

@@ -244,7 +244,7 @@ def test_the_path_stays_with_the_fixes(case):
     assert np.median(away) < limit
     # Without readings nobody knows the place better than the recorder's smooth error.
     beside = np.interp(track.time_s, result.path.time_s, result.path.sigma_m)
-    assert np.median(beside) < (0.6 if case.name in SURVEY else 15.0)
+    assert np.median(beside) < (0.6 if case.name in SURVEY else 12.0)
     assert np.min(result.path.sigma_m) > (0.002 if case.name in SURVEY else 0.3)
 
 

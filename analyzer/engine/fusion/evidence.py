@@ -9,7 +9,14 @@ from analyzer.engine.fusion.problem import RunProblem
 from analyzer.engine.fusion.rows import DrillParameters
 from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
 from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of
-from analyzer.physics.recorder_noise import SURVEY_DEFAULT_SIGMA_M, SURVEY_MIXES, FixNoise, survey_noise
+from analyzer.physics.recorder_noise import (
+    CONSUMER,
+    SURVEY_DEFAULT_SIGMA_M,
+    SURVEY_MIXES,
+    WORST_LEVEL,
+    FixNoise,
+    survey_noise,
+)
 
 QUICK_S = 0.3  # consumer recorders log about once a second
 CARRIER_PART, CARRIER_WHITE_M = 0.1, 0.02  # carrier-smoothed fixes: the fast error is all but gone
@@ -112,11 +119,12 @@ def _kinds(problem: RunProblem) -> list[tuple[FixNoise, float]]:
     noise = problem.noise
     if problem.survey_grade:
         return []
+    worst = max(WORST_LEVEL * CONSUMER.fast_m / noise.fast_m, 1.0)  # the recorder itself may have said that it is bad
     carrier = replace(noise.with_moving_error(CARRIER_PART), white_m=min(noise.white_m, CARRIER_WHITE_M))
     return [
         (carrier, CARRIER_WORTH),
-        (noise.scaled(2.0), WORTH),
-        *((noise.scaled(level).rough(), WORTH) for level in ROUGH_LEVELS),
+        (noise.scaled(min(2.0, worst)), WORTH),
+        *((noise.scaled(min(level, worst)).rough(), WORTH) for level in ROUGH_LEVELS),
     ]
 
 

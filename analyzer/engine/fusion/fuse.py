@@ -156,7 +156,9 @@ def _path(
     draws = mixed_worlds(found_modes, covariances, np.random.default_rng([settings.seed, run]), settings.draws)
     doubt = 1.0 if problem.survey_grade else MODEL_DOUBT
     used, height = _used(problem, solution, start.recording.info.carry_height_m)
-    set_aside = 0 if used is None else int(np.count_nonzero(used.weight <= USABLE_WEIGHT))
+    log = start.recording.readings
+    refused = 0 if log is None or used is not None else log.time_s.size  # nobody can have walked so
+    set_aside = refused if used is None else int(np.count_nonzero(used.weight <= USABLE_WEIGHT))
     if used is not None and len(used.time_s) - set_aside < LEAST_READINGS:
         used = None  # a log that fits the track nowhere has told nothing, and nothing is said to rest on it
     source = "given" if np.all(given) else ("estimated" if used is not None else "unknown")

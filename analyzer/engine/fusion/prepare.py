@@ -22,6 +22,7 @@ AROUND_SIGMA_M = 1.4  # spread of a bracket's places around the transmitter, one
 AROUND_STEP_S = 5.0  # about one leg of a bracket
 SLOW_PACE_MPS = 0.45  # nobody walks in this slowly, nobody brackets faster; common practice, no source
 NOISY_WHITE_M, CALM_READING_M, CALM = 0.3, 3.5, 0.02  # m, m, m^2/s^3: 0.3 m/s and a turn every few seconds
+FASTEST_MPS = 13.0  # of a reading: a sprint of 10 m/s, times 1.26 from beside to along the antenna
 FIRST_INTENSITY = 0.1  # of a walk of which nothing is known yet, m^2/s^3: loose, so that no turn is smoothed away
 SPIKE_REACH_M = 4.0
 LIFT_RATIO = 1.7  # of the fine-search radius
@@ -253,6 +254,12 @@ def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunP
         antennas=recording.info.antennas,
         depth_m=np.array([t.depth_m for t in drill.transmitters]),
     )
+
+
+def on_foot(readings: Readings) -> bool:
+    """Return whether somebody on foot can have seen these readings at their times: else the times are garbled."""
+    took_s = float(np.ptp(readings.time_s))
+    return float(np.ptp(readings.reading_m)) <= FASTEST_MPS * took_s
 
 
 def with_readings(

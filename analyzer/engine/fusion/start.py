@@ -13,6 +13,7 @@ from analyzer.engine.fusion.prepare import (
     calibrated_near,
     first_problem,
     intensity_of,
+    on_foot,
     with_readings,
 )
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem, V, with_gaps
@@ -95,7 +96,7 @@ def start_run(
     problem = choose_motion(replace(problem, intensity=with_gaps(seen, problem.damping)))
     state = fixes_only(problem, shared)
     readings = recording.readings
-    if readings is None or readings.time_s.size < 2:
+    if readings is None or readings.time_s.size < 2 or not on_foot(readings):
         problem = around_hits(problem, state.nodes[:, [V, AXIS_STATES + V]])
     else:
         problem, offset_s = _with_log(problem, state, recording, readings.time_s, drill, shared, settings)

@@ -7,23 +7,9 @@ from analyzer.events.model import FASTEST, KINDS, EventRules, FaultPenalty
 from analyzer.files.rules_toml import MEASURES
 from analyzer.files.source import sha256_hex
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+from analyzer.model.account import FINDINGS
 
 BUILT_IN = ("fastest", "targets_3_in_7_min", "targets_4_in_8_min")
-FINDINGS = (
-    "missed_strip",
-    "wrong_way",
-    "detour",
-    "standing",
-    "pace",
-    "late_slow_down",
-    "rushed_bracketing",
-    "narrow_bracketing",
-    "oblique_bracketing",
-    "extra_lines",
-    "off_lowest",
-    "long_probing",
-)
-"""What a penalty may be given for: the names of findings, as in their ids before the colon."""
 KEYS = (
     "name",
     "version",

@@ -272,7 +272,7 @@ def test_runs_share_the_transmitter():
     """Two runs know the transmitter better than one; each alone agrees with its own solve when nothing is shared."""
     prior = stated(sigma_m=2.5)
     world = DrillParameters(prior.transmitter_m, prior.axis)
-    problems = tuple(a_run(seed)[0] for seed in (5, 6))
+    problems = tuple(a_run(seed)[0] for seed in (4, 5))
     priors = tuple(prior_of(p) for p in problems)
     states = tuple(started(p, world) for p in problems)
     both = solve(problems, priors, states, world, prior)
@@ -282,10 +282,11 @@ def test_runs_share_the_transmitter():
     assert np.all(two < one)
     assert both.cost <= total_cost(problems, priors, tuple(a.states[0] for a in alone), alone[0].shared, prior) + 1e-6
     known = stated(sigma_m=1e-6, axis_sigma_rad=1e-6)
-    together = solve(problems, priors, states, world, known, tolerance=1e-9)
+    far = {"rounds": 100, "tolerance": 1e-9}  # robust losses are flat: twenty rounds stop 3 cm from the mode here
+    together = solve(problems, priors, states, world, known, **far)
     for i, (p, q, s) in enumerate(zip(problems, priors, states, strict=True)):
-        single = solve((p,), (q,), (s,), world, known, tolerance=1e-9)
-        np.testing.assert_allclose(together.states[i].nodes[:, P], single.states[0].nodes[:, P], atol=1e-2)
+        single = solve((p,), (q,), (s,), world, known, **far)
+        np.testing.assert_allclose(together.states[i].nodes[:, P], single.states[0].nodes[:, P], atol=1e-3)
 
 
 def test_readings_bring_the_path_to_the_transmitter():
