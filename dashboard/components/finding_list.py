@@ -8,14 +8,13 @@ from analyzer.model.account import Finding
 from analyzer.model.figure import Figure, value_of
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.view_models.account import JOINT, account_view, unremarked_loss
+from dashboard.view_models.account import JOINT, account_view, unremarked_loss, without_remark
 from dashboard.view_models.order import costliest
 from dashboard.view_models.selection import Window, widened
 from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_interval, saving_text, span
 
 FIRST = 3
 OPEN = "Nobody is blamed for these: ask the searcher, or look at a film, before you speak of them."
-NOTHING = "Nothing in the evidence cost time that a remark could save."
 
 
 def headline(result: RunResult) -> html.P:
@@ -40,7 +39,7 @@ def finding_list(result: RunResult, window: Window | None) -> html.Div:
     loss = [html.P(unsaid, className="unremarked")] if unsaid else []
     doubtful = _in_doubt(result)
     if not findings:
-        nothing = [] if unsaid else [html.P(NOTHING, className="big")]
+        nothing = [] if unsaid else [html.P(without_remark(result), className="big")]
         return html.Div([*nothing, *loss, *doubtful])
     items = [_card(finding, number, window) for number, finding in enumerate(findings)]
     more = (

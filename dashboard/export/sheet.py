@@ -13,7 +13,7 @@ from analyzer.model.result import RunResult
 from dashboard.export.drawings import draw_plan, draw_range, draw_timeline
 from dashboard.export.paper import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Paper, new_paper
 from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, INK, PAPER, QUIET
-from dashboard.view_models.account import account_view, phase_totals, unremarked_loss
+from dashboard.view_models.account import account_view, phase_totals, unremarked_loss, without_remark
 from dashboard.view_models.order import activity_totals, costliest
 from dashboard.wording import (
     ACTIVITIES,
@@ -90,7 +90,7 @@ def _findings(paper: Paper, result: RunResult, y_mm: float) -> None:
         below = y_mm + 5.6 + 15.8 * min(len(found), FINDINGS)
         paper.lines(MARGIN_MM, below, unsaid, width_mm=INNER_MM, size=7.5 if found else 9.0, most=2)
     elif not found:
-        paper.text(MARGIN_MM, y_mm + 8.0, "Nothing in the evidence cost time that a remark could save.", size=9)
+        paper.text(MARGIN_MM, y_mm + 8.0, without_remark(result), size=9)
     for number, finding in enumerate(found[:FINDINGS]):
         top = y_mm + 2.5 + 15.8 * number
         paper.box(MARGIN_MM, top, INNER_MM, 14.6, facecolor=PAPER, edgecolor=EDGE, lw=0.8)

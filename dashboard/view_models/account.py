@@ -130,6 +130,14 @@ def unremarked_loss(result: RunResult) -> str:
     return f"{start}{said}{line.title}: {line.what}."
 
 
+def without_remark(result: RunResult) -> str:
+    """Return what is said of a run without a finding and without a sure loss: praise only where all could be told."""
+    untold = sum(x.seconds for x in account_view(result).lines if x.cause in NOBODYS_CAUSES and x.seconds > 0)
+    if untold:
+        return f"No remark can be made: the evidence does not tell what {clock(untold)} of this run went into."
+    return "Nothing in the evidence cost time that a remark could save."
+
+
 def _remarked(result: RunResult, row: AccountRow) -> bool:
     for finding in result.findings:
         name = finding.id.split(":")[0]

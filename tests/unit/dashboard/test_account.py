@@ -188,6 +188,21 @@ def test_the_largest_loss_without_a_finding_is_said(result):
     assert "Nothing in the evidence" not in shown
 
 
+def test_a_run_that_could_not_be_assessed_is_not_praised(result):
+    """2026-11-26: a run of 5:34, 4:24 of it not assessable, was told that nothing had cost time."""
+    good = (row("reference", 60.0), row("pace", -2.0))
+    told = [
+        text_of(finding_list(replace(result, account=rows, findings=()), None))
+        for rows in (
+            good,
+            (*good, row("not_assessed", 259.0, phase="signal_search")),
+            (*good, row("not_told_apart", -3.0, phase="pinpoint")),
+        )
+    ]
+    assert ["Nothing in the evidence cost time" in words for words in told] == [True, False, True]
+    assert "does not tell what 4:19 of this run went into" in told[1]
+
+
 def test_what_is_only_possible_stands_apart_without_a_button_or_seconds(result):
     (doubtful,) = result.possible
     shown = finding_list(result, None)
