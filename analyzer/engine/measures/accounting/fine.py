@@ -37,14 +37,13 @@ def fine_shares(
     lines_s : sequence of (from_s, to_s)
         The lines in order, where they can be told apart; else empty.
     beyond_s : array, shape (S, 2), optional
-        From when to when each draw has lines beyond one cross; which legs make one line is part of the doubt. Without
-        it the lines are taken as certain.
+        From when to when each draw has lines beyond one cross; which legs make one line is part of the doubt.
     stops, holes
         Stops, unrecorded time.
     """
     rows = len(window.start_s)
     settled = _settled(window.span.end_sigma_s)
-    extra = _extra_ways(lines_s, beyond_s, rows)
+    extra = [] if beyond_s is None else _extra_ways(beyond_s)
     shares, rest = taken_out(window, extra, stops, holes)
     own_s, own_m = rest.seconds.sum(axis=1), rest.metres.sum(axis=1)
     if reference_m is None:
@@ -62,16 +61,12 @@ def fine_shares(
     ]
 
 
-def _extra_ways(
-    lines_s: Sequence[Spell], beyond_s: FloatArray | None, rows: int
-) -> list[tuple[str, FloatArray, FloatArray]]:
+def _extra_ways(beyond_s: FloatArray) -> list[tuple[str, FloatArray, FloatArray]]:
     """Return the lines beyond one cross as a window of every draw."""
-    if beyond_s is None:
-        return [("extra_lines", jittered(a, EDGE_S, rows), jittered(b, EDGE_S, rows)) for a, b in lines_s[CROSS_LINES:]]
     start, end = beyond_s.T
     if end[0] <= start[0]:
         return []  # what the best estimate does not show is charged to nobody
-    edges = [jittered(float(at[0]), EDGE_S, rows) - at[0] for at in (start, end)]
+    edges = [jittered(float(at[0]), EDGE_S, len(at)) - at[0] for at in (start, end)]
     return [
         ("extra_lines", start + edges[0], np.where(end > start, np.maximum(end + edges[1], start), start + edges[0]))
     ]

@@ -138,7 +138,8 @@ def test_a_cross_in_the_reference_time_and_a_third_line_beyond_it():
     points = np.column_stack([0.2 * np.minimum(time_s, 40.0), np.zeros(len(time_s))])
     window = window_of(time_s, points, FINE)
     lines = [(0.0, 20.0), (20.0, 40.0), (40.0, 60.0)]
-    found = by_cause(rows_of(window, fine_shares(window, one(8.0), 0.2, lines, (), ())))
+    beyond = np.array([lines[2]])
+    found = by_cause(rows_of(window, fine_shares(window, one(8.0), 0.2, lines, (), (), beyond_s=beyond)))
     assert found == pytest.approx({"extra_lines": 20.0, "reference": 40.0, "longer_lines": 0.0, "pace": 0.0}, abs=1e-6)
 
 
