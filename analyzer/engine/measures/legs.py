@@ -13,12 +13,11 @@ from typing import Any
 import numpy as np
 from scipy.special import logsumexp
 
+from analyzer.engine.measures.line_scatter import Moments, Piece, across
 from analyzer.engine.measures.window import Window
-from analyzer.geometry.polyline import segment_lengths
 from analyzer.model.account import CROSS_LINES
 from analyzer.model.arrays import FloatArray, IndexArray
 
-Piece = tuple[int, int]
 Grouping = tuple[tuple[Piece, ...], ...]
 LEAST_LEG_M = 0.7
 LEAST_PIECE_M = 0.35
@@ -93,43 +92,45 @@ def lines_of(window: Window, *, until_s: float | None = None) -> Lines | None:
     pairs = [(a + inside.start, b + inside.start) for a, b in itertools.pairwise(corners)]
     pieces = [leg for leg in pairs if _length(window.path_m[0], *leg) >= LEAST_PIECE_M]
     legs = tuple(leg for leg in pieces if _length(window.path_m[0], *leg) >= LEAST_LEG_M)
+    seen = Moments(window.path_m)
     groupings = drawn_groupings(
         window.path_m[0], pieces, side_m=float(np.hypot(SIDE_M, 1.5 * sigma)), rows=len(window.path_m)
     )
-    lines = [_long_ones(window.path_m[0], groups) for groups in groupings]
+    long_ones = {groups: _long_ones(window.path_m[0], seen, groups) for groups in dict.fromkeys(groupings)}
+    lines = [long_ones[groups] for groups in groupings]
     if not lines[0]:
         return Lines(legs, None, None, None)
     if len(lines[0]) < 2:
-        first = axis_of(window.path_m, lines[0][0])
+        first = seen.axis(lines[0][0])
         whole = [(inside.start, inside.stop - 1)]
         return Lines(legs, first, None, _reach(window.path_m, whole, first + np.pi / 2.0), 1)
-    return _cross_of(window, legs, lines)
+    return _cross_of(window, seen, legs, lines)
 
 
-def _long_ones(path: FloatArray, groups: Grouping) -> Grouping:
+def _long_ones(path: FloatArray, seen: Moments, groups: Grouping) -> Grouping:
     """Return the groups long enough for a line; neighbours in one direction are one line, walked to and fro."""
     lines: list[tuple[Piece, ...]] = []
     for group in (g for g in groups if _total(path, g) >= LEAST_LINE_M):
-        if lines and _aside(path, lines[-1], group) < SAME_LINE_RAD:
+        if lines and _aside(seen, lines[-1], group) < SAME_LINE_RAD:
             lines[-1] = (*lines[-1], *group)
         else:
             lines.append(group)
     return tuple(lines)
 
 
-def _aside(path: FloatArray, one: Sequence[Piece], two: Sequence[Piece]) -> float:
-    """Return the angle between the directions of two groups, 0..pi/2."""
-    return float(axial_difference(axis_of(path[None], one), axis_of(path[None], two))[0])
+def _aside(seen: Moments, one: Sequence[Piece], two: Sequence[Piece]) -> float:
+    """Return the angle between the directions of two groups in the best estimate, 0..pi/2."""
+    best = slice(0, 1)
+    return float(axial_difference(seen.axis(one, best), seen.axis(two, best))[0])
 
 
-def _cross_of(window: Window, legs: tuple[Piece, ...], lines: Sequence[Grouping]) -> Lines:
+def _cross_of(window: Window, seen: Moments, legs: tuple[Piece, ...], lines: Sequence[Grouping]) -> Lines:
     """Return the lines of the best grouping, and of each draw its own cross; one without takes the best's."""
     own = [groups if len(groups) >= 2 else lines[0] for groups in lines]
     first, crossing, reach = (np.zeros(len(own)) for _ in range(3))
     for groups in dict.fromkeys(own):
         rows = np.array([g == groups for g in own])
-        first[rows] = axis_of(window.path_m[rows], groups[0])
-        crossing[rows] = axis_of(window.path_m[rows], groups[1])
+        first[rows], crossing[rows] = seen.axis(groups[0], rows), seen.axis(groups[1], rows)
         reach[rows] = _reach(window.path_m[rows], groups[1], crossing[rows])
     ends = tuple((line[0][0], line[-1][1]) for line in lines[0])
     beyond = np.array([_beyond_cross_s(window.time_s, groups) for groups in own])
@@ -161,17 +162,14 @@ def drawn_groupings(
     rows : int
     """
     n, most = len(pieces), min(len(pieces), MOST_LINES)
-    cost = np.full((n + 1, n + 1), np.inf)
-    for b in range(1, n + 1):
-        for a in range(b):
-            cost[a, b] = _across(path, pieces[a:b]) / side_m**2
+    cost = _line_costs(Moments(path[None]).each(pieces)[:, 0]) / side_m**2
     prices = np.array([FIRST_LINES_COST if k < CROSS_LINES else LINE_COST for k in range(most)])
     best, total = np.full((most + 1, n + 1), np.inf), np.full((most + 1, n + 1), -np.inf)
     best[0, 0] = total[0, 0] = 0.0
     for k in range(most):
         best[k + 1] = np.min(best[k][:, None] + cost + prices[k], axis=0)
         total[k + 1] = logsumexp(total[k][:, None] - (cost + prices[k]) / 2.0, axis=0)
-    found = [_traced(best[:, n], lambda k: best[k][:, None] + cost, np.argmin, pieces)]
+    found = [_traced(best[:, n], lambda k, end: best[k] + cost[:, end], np.argmin, pieces)]
     rng = np.random.default_rng([n, rows])
 
     def drawn(logs: FloatArray) -> int:
@@ -179,28 +177,33 @@ def drawn_groupings(
         return int(rng.choice(len(weights), p=weights / weights.sum()))
 
     found += [
-        _traced(-2.0 * total[:, n], lambda k: -2.0 * total[k][:, None] + cost, drawn, pieces) for _ in range(rows - 1)
+        _traced(-2.0 * total[:, n], lambda k, end: -2.0 * total[k] + cost[:, end], drawn, pieces)
+        for _ in range(rows - 1)
     ]
     return found
 
 
+def _line_costs(each: FloatArray) -> FloatArray:
+    """Return the scatter (n + 1, n + 1) across the common direction of pieces a to b - 1 of `each` (3, n)."""
+    sums = np.concatenate([np.zeros((3, 1)), np.cumsum(each, axis=1)], axis=1)
+    cost = across(sums[:, None, :] - sums[:, :, None])
+    return np.where(np.tri(len(cost), dtype=bool), np.inf, cost)
+
+
 def _traced(
-    ends: FloatArray, before: Callable[[int], FloatArray], pick: Callable[[FloatArray], Any], pieces: Sequence[Piece]
+    ends: FloatArray,
+    before: Callable[[int, int], FloatArray],
+    pick: Callable[[FloatArray], Any],
+    pieces: Sequence[Piece],
 ) -> Grouping:
     """Return one grouping from the back: how many lines, and where each began, picked by their costs."""
     groups: list[tuple[Piece, ...]] = []
     count, end = int(pick(ends)), len(pieces)
     while count > 0:
-        start = int(pick(before(count - 1)[:, end]))
+        start = int(pick(before(count - 1, end)))
         groups.append(tuple(pieces[start:end]))
         count, end = count - 1, start
     return tuple(groups[::-1])
-
-
-def _across(path: FloatArray, pieces: Sequence[Piece]) -> float:
-    """Return the scatter across the common direction of pieces: square metres times metres walked."""
-    xx, yy, xy = (float(v[0]) for v in _scatter(path[None], pieces))
-    return float(max((xx + yy - np.hypot(xx - yy, 2.0 * xy)) / 2.0, 0.0))
 
 
 def _total(path: FloatArray, pieces: Sequence[Piece]) -> float:
@@ -235,30 +238,6 @@ def axial_difference(a: FloatArray, b: FloatArray) -> FloatArray:
 
 def _length(path: FloatArray, a: int, b: int) -> float:
     return float(np.hypot(*(path[b] - path[a])))
-
-
-def axis_of(path_m: FloatArray, pieces: Sequence[Piece]) -> FloatArray:
-    """Return the main direction (S,) of pieces of path_m (S, n, 2) taken together, radians modulo pi.
-
-    Each piece about its own middle: long ones count more, and a line may be walked a step aside on the way back.
-    """
-    xx, yy, xy = _scatter(path_m, pieces)
-    axis: FloatArray = 0.5 * np.arctan2(2.0 * xy, xx - yy)
-    return axis
-
-
-def _scatter(path_m: FloatArray, pieces: Sequence[Piece]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the summed scatter xx, yy, xy (S,) of pieces, by metres walked, so that a pause does not count."""
-    xx = yy = xy = np.zeros(len(path_m))
-    for a, b in pieces:
-        part = path_m[:, a : b + 1]
-        step = segment_lengths(path_m[0, a : b + 1])
-        weight = 0.5 * (np.concatenate([step, [0.0]]) + np.concatenate([[0.0], step])) + 1e-9
-        off = part - (np.einsum("smk,m->sk", part, weight) / weight.sum())[:, None, :]
-        xx = xx + np.einsum("sm,sm,m->s", off[..., 0], off[..., 0], weight)
-        yy = yy + np.einsum("sm,sm,m->s", off[..., 1], off[..., 1], weight)
-        xy = xy + np.einsum("sm,sm,m->s", off[..., 0], off[..., 1], weight)
-    return xx, yy, xy
 
 
 def _reach(path_m: FloatArray, legs: Sequence[Piece], axis: FloatArray) -> FloatArray:
