@@ -60,7 +60,7 @@ def posterior(problem):
     prior = prior_of(problem)
     state = RunState(np.zeros((problem.nodes, NODE_STATES)), 0.0, 0.0)
     solved = border(problem, prior, state, WORLD, np.ones(len(problem.fix_m)), None)
-    return solved.base.reshape(-1, 2, AXIS_STATES), solved.factor
+    return solved.nodes_at(np.zeros(solved.vector.size)).reshape(-1, 2, AXIS_STATES), solved.factor
 
 
 def least_squares(problem, axis):

@@ -28,9 +28,16 @@ class BandFactor:
             raise EstimationError(where="fusion", what=f"band solve failed ({info})", do="report this run")
         return np.asarray(out, np.float64).reshape(rhs.shape)
 
-    def half_solve(self, rhs: FloatArray) -> FloatArray:
+    def forward(self, rhs: FloatArray) -> FloatArray:
+        """Return L^-1 rhs: `rhs` (N*B,) or (N*B, m)."""
+        return self._triangular(rhs, "N")
+
+    def backward(self, rhs: FloatArray) -> FloatArray:
         """Return L^-T rhs: samples of covariance A^-1 when `rhs` is standard normal."""
-        out, info = lapack.dtbtrs(self.band, rhs.reshape(len(rhs), -1), uplo="L", trans="T")
+        return self._triangular(rhs, "T")
+
+    def _triangular(self, rhs: FloatArray, trans: str) -> FloatArray:
+        out, info = lapack.dtbtrs(self.band, rhs.reshape(len(rhs), -1), uplo="L", trans=trans)
         if info != 0:
             raise EstimationError(where="fusion", what=f"band solve failed ({info})", do="report this run")
         return np.asarray(out, np.float64).reshape(rhs.shape)

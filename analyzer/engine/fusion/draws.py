@@ -28,7 +28,7 @@ def path_sigma(solution: Solution, run: int, covariance: FloatArray) -> FloatArr
     diagonal, _ = system.factor.marginals()
     at = np.array([P, AXIS_STATES + P])
     inner = np.mean(diagonal[:, at, at], axis=1)
-    slope = system.slope.reshape(-1, NODE_STATES, covariance.shape[0])[:, at, :]
+    slope = system.slope().reshape(-1, NODE_STATES, covariance.shape[0])[:, at, :]
     outer = np.mean(np.einsum("naq,qr,nar->na", slope, covariance, slope), axis=1)
     return np.asarray(np.sqrt(inner + outer), np.float64)
 
@@ -79,11 +79,11 @@ def _samples(
     system, state = solution.systems[0], solution.states[0]
     steps = rng.standard_normal((count, covariance.shape[0])) @ np.linalg.cholesky(covariance).T
     noise = (
-        system.factor.half_solve(rng.standard_normal((state.nodes.size, count)))
+        system.factor.backward(rng.standard_normal((state.nodes.size, count)))
         if count
         else np.zeros((state.nodes.size, 0))
     )
-    moved = state.nodes.reshape(-1, 1) + noise - system.slope @ steps.T
+    moved = state.nodes.reshape(-1, 1) + noise - system.slope() @ steps.T
     if mode:
         moved = np.concatenate([state.nodes.reshape(-1, 1), moved], axis=1)
         steps = np.concatenate([np.zeros((1, steps.shape[1])), steps])

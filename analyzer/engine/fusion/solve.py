@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.engine.fusion.problem import NODE_STATES, OWN, RunProblem
+from analyzer.engine.fusion.problem import OWN, RunProblem
 from analyzer.engine.fusion.rows import DrillParameters, RunState, tangents
 from analyzer.engine.fusion.system import Prior, SchurSystem, cost, linearise
 from analyzer.model.arrays import FloatArray
@@ -125,8 +125,7 @@ def _step(
 
 
 def _moved(state: RunState, system: SchurSystem, move: FloatArray, share: float) -> RunState:
-    target = (system.base - system.slope @ move).reshape(-1, NODE_STATES)
-    nodes = state.nodes + share * (target - state.nodes)
+    nodes = state.nodes + share * (system.nodes_at(move) - state.nodes)
     return RunState(nodes, state.log_scale + share * float(move[0]), state.offset_s + share * float(move[1]))
 
 

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.fusion.banded import BandFactor, block_product, factorize
-from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, RunProblem, S
+from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, RunProblem, S, V
 from analyzer.engine.fusion.rows import STUDENT_DOF, DrillParameters, Rows, RunState, all_rows, robust_weight, rows_cost
 from analyzer.model.arrays import FloatArray
 from analyzer.physics.recorder_noise import FixNoise, gauss_markov_step, matern32_step, walking_step
 
 FIX_PATTERN = np.zeros(AXIS_STATES)
 FIX_PATTERN[[P, F, S]] = 1.0
+PLACES = np.array([P, V, AXIS_STATES + P, AXIS_STATES + V])
+"""The states of a node that rows between nodes touch."""
 START_SPEED_MPS = 3.0  # standard deviation of the unknown first velocity
 START_PLACE_M = 1e4  # and place: the fixes decide
 
@@ -88,14 +90,22 @@ def cost(problem: RunProblem, prior: Prior, state: RunState, shared: DrillParame
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SchurSystem:
-    """A factored run with its border: for increments d of the globals the nodes are `base` - `slope` d, and what the
-    run knows of d is the information `schur` (q, q) with vector `vector` (q,)."""
+    """A factored run with its border: what the run knows of increments d of the globals is the information `schur`
+    (q, q) with vector `vector` (q,). `half` (nodes * NODE_STATES, 1 + q): right-hand side and border, solved forward
+    only: a fit needs the nodes at one d a round, which is a single solve backward."""
 
     factor: BandFactor
-    base: FloatArray
-    slope: FloatArray
+    half: FloatArray
     schur: FloatArray
     vector: FloatArray
+
+    def nodes_at(self, move: FloatArray) -> FloatArray:
+        """Return the nodes (n, NODE_STATES) for increments `move` (q,) of the globals."""
+        return self.factor.backward(self.half[:, 0] - self.half[:, 1:] @ move).reshape(-1, NODE_STATES)
+
+    def slope(self) -> FloatArray:
+        """Return by how much the nodes (nodes * NODE_STATES, q) fall as the globals rise."""
+        return self.factor.backward(self.half[:, 1:])
 
 
 def border(
@@ -120,12 +130,9 @@ def border(
     if rows is not None:
         _add_rows(rows, state, diagonal, lower, rhs, edge, corner, vector)
     factor = factorize(diagonal, lower)
-    solved = factor.solve(np.concatenate([rhs.reshape(-1, 1), edge.reshape(-1, q)], axis=1))
-    base, slope = solved[:, 0], solved[:, 1:]
-    flat = edge.reshape(-1, q)
-    return SchurSystem(
-        factor=factor, base=base, slope=slope, schur=corner - flat.T @ slope, vector=vector - flat.T @ base
-    )
+    half = factor.forward(np.concatenate([rhs.reshape(-1, 1), edge.reshape(-1, q)], axis=1))
+    known = half[:, 1:].T @ half
+    return SchurSystem(factor=factor, half=half, schur=corner - known[:, 1:], vector=vector - known[:, 0])
 
 
 def _add_rows(
@@ -139,32 +146,32 @@ def _add_rows(
     vector: FloatArray,
 ) -> None:
     """Add the rows' information in place to a system that `border` has just made."""
-    jac = np.zeros((rows.node.size, 2 * NODE_STATES))
-    for axis in (0, 1):
-        at = AXIS_STATES * axis
-        jac[:, [at, at + 1, NODE_STATES + at, NODE_STATES + at + 1]] = rows.basis * rows.gradient[:, axis : axis + 1]
+    by_end = rows.basis.reshape(-1, 2, 1, 2)  # row, this node or the next, axis, place or velocity
+    jac = (rows.gradient[:, None, :, None] * by_end).reshape(-1, 2 * PLACES.size)
     info = rows.information * robust_weight(rows.residual, rows.information, rows.robust)
-    here = np.concatenate([state.nodes[rows.node], state.nodes[rows.node + 1]], axis=1)
+    here = np.concatenate([state.nodes[rows.node[:, None] + i, PLACES] for i in (0, 1)], axis=1)
     target = rows.residual + np.sum(jac * here, axis=1)  # rows are linear in the nodes themselves, not in increments
     weighted = jac * info[:, None]
     order = np.argsort(rows.node, kind="stable")
     firsts = np.flatnonzero(np.diff(rows.node[order], prepend=-1))
-    node, b = rows.node[order][firsts], NODE_STATES
+    node, b = rows.node[order][firsts][:, None], PLACES.size
 
     def gathered(values: FloatArray) -> FloatArray:
         """Return the sums of `values` (m, ...) over the rows of each node that has any."""
         return np.add.reduceat(values[order], firsts, axis=0)
 
     outer = gathered(weighted[:, :, None] * jac[:, None, :])
-    diagonal[node] += outer[:, :b, :b]
-    diagonal[node + 1] += outer[:, b:, b:]
-    lower[node] += outer[:, b:, :b]
+    at = node[:, :, None], PLACES[:, None], PLACES
+    after = at[0] + 1, *at[1:]
+    diagonal[at] += outer[:, :b, :b]
+    diagonal[after] += outer[:, b:, b:]
+    lower[at] += outer[:, b:, :b]
     pull = gathered(weighted * target[:, None])
-    rhs[node] += pull[:, :b]
-    rhs[node + 1] += pull[:, b:]
+    rhs[node, PLACES] += pull[:, :b]
+    rhs[node + 1, PLACES] += pull[:, b:]
     cross = gathered(weighted[:, :, None] * rows.globals_[:, None, :])
-    edge[node] += cross[:, :b]
-    edge[node + 1] += cross[:, b:]
+    edge[node, PLACES] += cross[:, :b]
+    edge[node + 1, PLACES] += cross[:, b:]
     scaled = rows.globals_ * info[:, None]
     corner += scaled.T @ rows.globals_
     vector += scaled.T @ target
@@ -180,7 +187,7 @@ def fixes_only(problem: RunProblem, shared: DrillParameters) -> RunState:
     weights = problem.fix_start_weight
     for _ in range(3):
         solved = border(problem, prior, state, shared, weights, None)
-        state = RunState(nodes=solved.base.reshape(-1, NODE_STATES), log_scale=0.0, offset_s=0.0)
+        state = RunState(nodes=solved.nodes_at(np.zeros(2 + shared.size)), log_scale=0.0, offset_s=0.0)
         weights = np.minimum(fix_weights(problem, state.nodes), 1.0)
     return state
 

@@ -55,7 +55,7 @@ def test_solving_leaves_the_right_hand_side_as_it_was(case):
     before = rhs.copy()
     factor = factorize(diagonal, lower)
     factor.solve(rhs)
-    factor.half_solve(rhs)
+    factor.backward(rhs)
     assert np.array_equal(rhs, before)
 
 
@@ -71,16 +71,16 @@ def test_factor_is_the_cholesky_factor(case):
         np.testing.assert_allclose(below[i], block(chol, i + 1, i, b), rtol=1e-9, atol=1e-11)
 
 
-def test_half_solve_is_the_inverse_of_the_transposed_factor(case):
+def test_backward_is_the_inverse_of_the_transposed_factor(case):
     n, b, diagonal, lower, full = case
     rhs = np.random.default_rng(3).standard_normal((n * b, 2))
     expected = np.linalg.solve(np.linalg.cholesky(full).T, rhs)
-    np.testing.assert_allclose(factorize(diagonal, lower).half_solve(rhs), expected, rtol=1e-9, atol=1e-11)
+    np.testing.assert_allclose(factorize(diagonal, lower).backward(rhs), expected, rtol=1e-9, atol=1e-11)
 
 
-def test_half_solve_of_the_identity_gives_the_covariance(case):
+def test_backward_of_the_identity_gives_the_covariance(case):
     n, b, diagonal, lower, full = case
-    half = factorize(diagonal, lower).half_solve(np.eye(n * b))
+    half = factorize(diagonal, lower).backward(np.eye(n * b))
     np.testing.assert_allclose(half @ half.T, np.linalg.inv(full), rtol=1e-8, atol=1e-11)
 
 

@@ -302,7 +302,7 @@ def test_readings_bring_the_path_to_the_transmitter():
 def test_system_at_the_mode_leads_nowhere():
     problem, _, _, found = solved(0)
     system = linearise(problem, prior_of(problem), found.states[0], found.shared)
-    assert np.max(np.abs(system.base - found.states[0].nodes.ravel())) < 0.5
+    assert np.max(np.abs(system.nodes_at(np.zeros(system.vector.size)) - found.states[0].nodes)) < 0.5
 
 
 def test_the_weights_of_fixes_are_those_of_the_cost():
