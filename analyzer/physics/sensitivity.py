@@ -19,12 +19,12 @@ LEAST_AMPLITUDE = 1e-12
 
 
 def log_amplitude(offset_m: FloatArray, axis: FloatArray, *, antennas: int, heading: FloatArray | None) -> FloatArray:
-    """Return ln of the amplitude (m,) seen at `offset_m` (m, 3) from a unit dipole with `axis` (m, 3)."""
+    """Return ln of the amplitude (..., m) seen at `offset_m` (..., m, 3) from a unit dipole with `axis` (..., m, 3)."""
     if antennas != 3:
         seen = seen_amplitude(offset_m, axis, antennas=antennas, heading=heading)
         return np.asarray(np.log(np.maximum(seen, LEAST_AMPLITUDE)), np.float64)
-    r2 = np.einsum("ij,ij->i", offset_m, offset_m)
-    c2 = np.einsum("ij,ij->i", offset_m, axis) ** 2 / r2
+    r2 = np.einsum("...i,...i->...", offset_m, offset_m)
+    c2 = np.einsum("...i,...i->...", offset_m, axis) ** 2 / r2
     x2 = r2 / NEAR_FIELD_LENGTH_M**2
     power = 4.0 * c2 * (1.0 + x2) + (1.0 - c2) * (1.0 - x2 + x2 * x2)
     return np.asarray(0.5 * np.log(power) - 1.5 * np.log(r2), np.float64)
@@ -33,16 +33,16 @@ def log_amplitude(offset_m: FloatArray, axis: FloatArray, *, antennas: int, head
 def log_amplitude_slopes(
     offset_m: FloatArray, axis: FloatArray, *, antennas: int, heading: FloatArray | None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return ln amplitude (m,), its slope over the plane (m, 2) in 1/m and over the axis (m, 3).
+    """Return ln amplitude (..., m), its slope over the plane (..., m, 2) in 1/m and over the axis (..., m, 3).
 
     The slope over the axis is meant for directions at right angles to it.
     """
     if antennas != 3:
         return _by_differences(offset_m, axis, antennas, heading)
-    r2 = np.einsum("ij,ij->i", offset_m, offset_m)
+    r2 = np.einsum("...i,...i->...", offset_m, offset_m)
     r = np.sqrt(r2)
-    u = offset_m / r[:, None]
-    c = np.einsum("ij,ij->i", u, axis)
+    u = offset_m / r[..., None]
+    c = np.einsum("...i,...i->...", u, axis)
     x = r / NEAR_FIELD_LENGTH_M
     x2 = x * x
     near, far = 1.0 + x2, 1.0 - x2 + x2 * x2
@@ -50,8 +50,9 @@ def log_amplitude_slopes(
     by_c = (4.0 * c * near - c * far) / power
     by_x = (4.0 * c * c * x + (1.0 - c * c) * (2.0 * x * x2 - x)) / power
     by_r = by_x / NEAR_FIELD_LENGTH_M - 3.0 / r
-    across = (axis[:, :2] - c[:, None] * u[:, :2]) / r[:, None]
-    return (0.5 * np.log(power) - 3.0 * np.log(r), by_c[:, None] * across + by_r[:, None] * u[:, :2], by_c[:, None] * u)
+    across = (axis[..., :2] - c[..., None] * u[..., :2]) / r[..., None]
+    plane = by_c[..., None] * across + by_r[..., None] * u[..., :2]
+    return 0.5 * np.log(power) - 3.0 * np.log(r), plane, by_c[..., None] * u
 
 
 def _by_differences(
@@ -60,10 +61,10 @@ def _by_differences(
     def value(d: FloatArray, m: FloatArray) -> FloatArray:
         return log_amplitude(d, m, antennas=antennas, heading=heading)
 
-    plane, turn = np.empty((len(offset_m), 2)), np.empty((len(offset_m), 3))
+    plane, turn = np.empty((*offset_m.shape[:-1], 2)), np.empty(offset_m.shape)
     for j in range(3):
         step = STEP_M * np.eye(3)[j]
         if j < 2:
-            plane[:, j] = (value(offset_m + step, axis) - value(offset_m - step, axis)) / (2.0 * STEP_M)
-        turn[:, j] = (value(offset_m, axis + step) - value(offset_m, axis - step)) / (2.0 * STEP_M)
+            plane[..., j] = (value(offset_m + step, axis) - value(offset_m - step, axis)) / (2.0 * STEP_M)
+        turn[..., j] = (value(offset_m, axis + step) - value(offset_m, axis - step)) / (2.0 * STEP_M)
     return value(offset_m, axis), plane, turn

@@ -42,6 +42,10 @@ class BandFactor:
             raise EstimationError(where="fusion", what=f"band solve failed ({info})", do="report this run")
         return np.asarray(out, np.float64).reshape(rhs.shape)
 
+    def part(self, first: int, nodes: int) -> "BandFactor":
+        """Return the factor of `nodes` nodes from `first` on, which nothing couples to the rest."""
+        return BandFactor(self.band[:, first * self.block : (first + nodes) * self.block], nodes, self.block)
+
     def log_determinant(self) -> float:
         """Return ln det A."""
         return 2.0 * float(np.sum(np.log(self.band[0])))
@@ -99,8 +103,8 @@ def factorize(diagonal: FloatArray, lower: FloatArray) -> BandFactor:
 
 
 def block_product(diagonal: FloatArray, lower: FloatArray, x: FloatArray) -> FloatArray:
-    """Return A x for x (N, B)."""
-    out: FloatArray = np.einsum("nij,nj->ni", diagonal, x)
-    out[1:] += np.einsum("nij,nj->ni", lower, x[:-1])
-    out[:-1] += np.einsum("nji,nj->ni", lower, x[1:])
+    """Return A x for x (..., N, B)."""
+    out: FloatArray = np.einsum("...nij,...nj->...ni", diagonal, x)
+    out[..., 1:, :] += np.einsum("...nij,...nj->...ni", lower, x[..., :-1, :])
+    out[..., :-1, :] += np.einsum("...nji,...nj->...ni", lower, x[..., 1:, :])
     return out

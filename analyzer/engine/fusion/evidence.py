@@ -7,8 +7,8 @@ import numpy as np
 from analyzer.engine.fusion.banded import factorize
 from analyzer.engine.fusion.problem import RunProblem
 from analyzer.engine.fusion.rows import DrillParameters
-from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
-from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of
+from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, solve_each
+from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of, stacked_priors
 from analyzer.physics.recorder_noise import (
     CONSUMER,
     SURVEY_DEFAULT_SIGMA_M,
@@ -148,7 +148,7 @@ def finer_than_stated(problem: RunProblem, solution: Solution, stated: SharedPri
         prior = prior_of(candidate)
         found = solve((candidate,), (prior,), solution.states, solution.shared, stated, rounds=FINER_ROUNDS)
         fixes = 2 * np.count_nonzero(candidate.fix_start_weight > 0.5)
-        values.append(run_evidence(found, prior.log_det) - fixes * np.log(candidate.noise.white_m))
+        values.append(run_evidence(found, float(prior.log_det)) - fixes * np.log(candidate.noise.white_m))
     return finer if values[1] > values[0] + FINER_WORTH else None
 
 
@@ -159,18 +159,21 @@ def choose_moving_level(problem: RunProblem, solution: Solution, stated: SharedP
     square. A run tells its level to a third only, and the claims are those of the mean variance, not of the likeliest.
     """
 
-    def value(step: int) -> float:
-        prior = prior_of(problem, LEVEL_STEP**step)
-        found = solve((problem,), (prior,), solution.states, shared, stated, rounds=2)
-        return float(run_evidence(found, prior.log_det) - 0.5 * (step * np.log(LEVEL_STEP) / LEVEL_SPREAD) ** 2)
+    def valued(steps: list[int]) -> dict[int, float]:
+        priors = stacked_priors([prior_of(problem, LEVEL_STEP**step) for step in steps])
+        starts = [(solution.states, shared)] * len(steps)
+        found = solve_each((problem,), (priors,), starts, stated, rounds=2)
+        held = [0.5 * (step * np.log(LEVEL_STEP) / LEVEL_SPREAD) ** 2 for step in steps]
+        log_det = np.asarray(priors.log_det).tolist()
+        return {step: run_evidence(found[i], log_det[i]) - held[i] for i, step in enumerate(steps)}
 
-    values = {step: value(step) for step in (-1, 0, 1)}
+    values = valued([-1, 0, 1])
     for _ in range(LONGEST_LADDER):
         best = max(values, key=values.__getitem__)
         missing = [step for step in (best - 1, best + 1) if step not in values]
         if not missing:
             break
-        values.update({step: value(step) for step in missing})
+        values.update(valued(missing))
     steps = np.array(sorted(values))
     share = np.exp([values[step] - max(values.values()) for step in steps.tolist()])
     return float(np.sqrt(np.sum(share * LEVEL_STEP ** (2.0 * steps)) / np.sum(share)))

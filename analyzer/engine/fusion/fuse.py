@@ -12,7 +12,7 @@ from analyzer.engine.fusion.evidence import choose_moving_level, finer_than_stat
 from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, weigh, worth_keeping
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem
 from analyzer.engine.fusion.rows import DrillParameters, RunState, reading_residuals, robust_weight
-from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, view, without
+from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, solve_each, view, without
 from analyzer.engine.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
 from analyzer.engine.fusion.system import fix_weights, prior_of
 from analyzer.errors import AnalyzerError
@@ -84,10 +84,7 @@ def _fused(
     joint = solve(problems, tuple(prior_of(p) for p in problems), first, world, stated, **_effort(problems))
     paths = []
     for i, (start, shares) in enumerate(zip(starts, weighed, strict=True)):
-        fits, held = [view(joint, i)], without(joint, problems, i, stated)
-        for _, answer in shares[1:]:
-            state = filled(start.problem, start.state, start.decimated, answer.state)
-            fits.append(_alone(start.problem, state, answer.shared, held))
+        fits = [view(joint, i), *_alone(start, [m for _, m in shares[1:]], without(joint, problems, i, stated))]
         paths.append(_path(start, drill, [(s, f) for (s, _), f in zip(shares, fits, strict=True)], i, given, settings))
     return paths
 
@@ -97,16 +94,18 @@ def _effort(problems: tuple[RunProblem, ...]) -> dict[str, Any]:
     return {"rounds": JOINT_ROUNDS, "tolerance": GAIN_PER_RUN * len(problems)}
 
 
-def _alone(problem: RunProblem, state: RunState, shared: DrillParameters, held: SharedPrior) -> Solution:
-    return solve((problem,), (prior_of(problem),), (state,), shared, held, rounds=3)
+def _alone(start: Start, modes: list[PosteriorMode], held: SharedPrior) -> list[Solution]:
+    """Return the fits on all nodes from modes found on few."""
+    full = start.problem
+    starts = [((filled(full, start.state, start.decimated, m.state),), m.shared) for m in modes]
+    return solve_each((full,), (prior_of(full),), starts, held, rounds=3)
 
 
 def _search(starts: list[Start], axes: list[FloatArray], shared: DrillParameters, stated: SharedPrior) -> _Found:
     """Return the best joint mode on the decimated copies and every run's own modes."""
-    tried = []
-    for axis in axes:
-        world = DrillParameters(shared.transmitter_m, axis)
-        tried.append([run_modes(s.decimated, s.decimated_state, world, stated) for s in starts])
+    worlds = [DrillParameters(shared.transmitter_m, axis) for axis in axes]
+    by_run = [run_modes(s.decimated, s.decimated_state, worlds, stated) for s in starts]
+    tried = [[modes[a] for modes in by_run] for a in range(len(axes))]
     best = min(tried, key=lambda modes: sum(run[0].cost for run in modes))
     surest = min((run[0] for run in best), key=lambda m: float(np.trace(np.linalg.inv(m.shared_information))))
     problems = tuple(s.decimated for s in starts)

@@ -9,7 +9,7 @@ from analyzer.engine.fusion.evidence import run_evidence
 from analyzer.engine.fusion.mode_guesses import near_distance, near_parts, shifted
 from analyzer.engine.fusion.problem import RunProblem
 from analyzer.engine.fusion.rows import DrillParameters, RunState
-from analyzer.engine.fusion.solve import SharedPrior, Solution, solve
+from analyzer.engine.fusion.solve import FitStart, SharedPrior, Solution, solve_each
 from analyzer.engine.fusion.system import prior_of
 
 SOFT_STEPS_M = (2.0, 0.7)
@@ -43,39 +43,65 @@ def _softened(problem: RunProblem, doubt_m: float) -> RunProblem:
     return replace(problem, readings=replace(r, sigma=sigma))
 
 
-def _soft_solve(problem: RunProblem, state: RunState, shared: DrillParameters, stated: SharedPrior) -> Solution:
+def _soft_solves(
+    problem: RunProblem, state: RunState, worlds: list[DrillParameters], stated: SharedPrior
+) -> list[Solution]:
     prior = (prior_of(problem),)
-    states: tuple[RunState, ...] = (state,)
+    starts: list[FitStart] = [((state,), world) for world in worlds]
     for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
-        half = solve((_softened(problem, doubt_m),), prior, states, shared, stated, rounds=2)
-        states, shared = half.states, half.shared
-    return solve((problem,), prior, states, shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
+        half = solve_each((_softened(problem, doubt_m),), prior, starts, stated, rounds=2)
+        starts = [(h.states, h.shared) for h in half]
+    return solve_each((problem,), prior, starts, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
 
 
-def run_modes(problem: RunProblem, state: RunState, shared: DrillParameters, stated: SharedPrior) -> list[Solution]:
-    """Return the distinct modes of one run, best first: the soft fit, and fits from other sides of the rings."""
-    prior = (prior_of(problem),)
-    found = [_soft_solve(problem, state, shared, stated)]
+def run_modes(
+    problem: RunProblem, state: RunState, worlds: list[DrillParameters], stated: SharedPrior
+) -> list[list[Solution]]:
+    """Return the distinct modes of one run from each of `worlds`, best first: the soft fit, and fits from other sides
+    of the rings."""
+    found = [[soft] for soft in _soft_solves(problem, state, worlds, stated)]
     for part in near_parts(problem):
-        best = min(found, key=lambda s: s.cost)
-        for course in error_courses(problem, best.states[0], best.shared, part, SIDE_STARTS):
-            moved = shifted(problem, best.states[0], course.time_s, course.error_m)
-            trial = solve((problem,), prior, (moved,), best.shared, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN)
-            if trial.rounds == LOOK_ROUNDS and _promising(problem, trial, found):
-                trial = solve(
-                    (problem,), prior, trial.states, trial.shared, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN
-                )
-            near = [s for s in found if near_distance(problem, s.states[0], trial.states[0]) < SAME_M]
-            if not near:
-                found.append(trial)
-            elif trial.cost < near[0].cost:
-                found[found.index(near[0])] = trial
-    return sorted(found, key=lambda s: s.cost)
+        starts: list[FitStart] = []
+        known: list[list[Solution]] = []
+        for modes in found:
+            best = min(modes, key=lambda s: s.cost)
+            for course in error_courses(problem, best.states[0], best.shared, part, SIDE_STARTS):
+                starts.append(((shifted(problem, best.states[0], course.time_s, course.error_m),), best.shared))
+                known.append(modes)
+        for modes, trial in zip(known, _looked(problem, starts, known, stated), strict=True):
+            _add(problem, modes, trial)
+    return [sorted(modes, key=lambda s: s.cost) for modes in found]
 
 
-def _promising(problem: RunProblem, trial: Solution, found: list[Solution]) -> bool:
-    """Return whether a fit under way is neither hopeless nor on its way to a mode that is known already."""
-    known = any(near_distance(problem, s.states[0], trial.states[0]) < SAME_M for s in found)
+def _looked(
+    problem: RunProblem, starts: list[FitStart], known: list[list[Solution]], stated: SharedPrior
+) -> list[Solution]:
+    """Return a fit from each start; those that lead to nothing new are left after a few rounds."""
+    prior = (prior_of(problem),)
+    trials = solve_each((problem,), prior, starts, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN)
+    going = [
+        i for i, t in enumerate(trials) if t.rounds == LOOK_ROUNDS and _promising(problem, t, known[i], trials[:i])
+    ]
+    onward = [(trials[i].states, trials[i].shared) for i in going]
+    further = solve_each((problem,), prior, onward, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN)
+    for i, trial in zip(going, further, strict=True):
+        trials[i] = trial
+    return trials
+
+
+def _add(problem: RunProblem, modes: list[Solution], trial: Solution) -> None:
+    """Add a fit to the modes in place: as a new one, or for a worse one at the same place."""
+    near = [s for s in modes if near_distance(problem, s.states[0], trial.states[0]) < SAME_M]
+    if not near:
+        modes.append(trial)
+    elif trial.cost < near[0].cost:
+        modes[modes.index(near[0])] = trial
+
+
+def _promising(problem: RunProblem, trial: Solution, found: list[Solution], earlier: list[Solution]) -> bool:
+    """Return whether a fit under way is neither hopeless nor on its way to a mode known or looked for already."""
+    others = [*found, *(t for t in earlier if t.cost <= trial.cost)]
+    known = any(near_distance(problem, s.states[0], trial.states[0]) < SAME_M for s in others)
     return not known and trial.cost < min(s.cost for s in found) + HOPELESS
 
 
@@ -92,12 +118,10 @@ def weigh(
     """Return distinct modes, fitted again, with their shares of the posterior (Laplace), largest first."""
     prior = prior_of(problem)
     found: list[PosteriorMode] = []
-    for answer in found_modes:
-        trial = solve(
-            (problem,), (prior,), (answer.state,), answer.shared, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN
-        )
+    starts = [((answer.state,), answer.shared) for answer in found_modes]
+    for trial in solve_each((problem,), (prior,), starts, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN):
         if all(near_distance(problem, a.state, trial.states[0]) > SAME_M for a in found):
-            found.append(PosteriorMode(trial.states[0], trial.shared, run_evidence(trial, prior.log_det)))
+            found.append(PosteriorMode(trial.states[0], trial.shared, run_evidence(trial, float(prior.log_det))))
     share = np.exp([a.value - max(b.value for b in found) for a in found])
     share /= np.sum(share)
     return [(float(share[i]), found[i]) for i in np.argsort(-share) if share[i] > LEAST_SHARE]

@@ -3,6 +3,9 @@
 A row touches the positions and velocities of two neighbouring nodes through the cubic Hermite basis, which is the exact
 conditional mean of a path driven by white acceleration, and the globals: [ln scale, clock offset, transmitters (2k),
 axis tangents (2k)].
+
+All works on one state or on a stack of them: leading axes, shown as `...`, hold copies of one run that are fitted at
+once, each on its own.
 """
 
 from dataclasses import dataclass
@@ -15,13 +18,15 @@ from analyzer.physics.dipole import dipole_field
 from analyzer.physics.sensitivity import log_amplitude, log_amplitude_slopes
 
 DIRECTION_SIGMA_RAD = np.radians(14.0)  # of a direction shown while walking; common practice, no source
+PLACES = np.array([P, V, AXIS_STATES + P, AXIS_STATES + V])
+"""The states of a node that rows between nodes touch."""
 STEP_M = 1e-4
 STUDENT_DOF = 4.0  # tails of readings and fixes; between a normal distribution and one that ignores spikes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DrillParameters:
-    """Globals of the drill: transmitters (k, 2) and unit axes (k, 3) in the slope frame."""
+    """Globals of the drill: transmitters (..., k, 2) and unit axes (..., k, 3) in the slope frame."""
 
     transmitter_m: FloatArray
     axis: FloatArray
@@ -29,22 +34,31 @@ class DrillParameters:
     @property
     def size(self) -> int:
         """Number of shared globals."""
-        return 4 * len(self.transmitter_m)
+        return 4 * int(self.transmitter_m.shape[-2])
+
+    def of(self, pick: IndexArray | int) -> "DrillParameters":
+        """Return some copies of a stack, or one."""
+        return DrillParameters(self.transmitter_m[pick], self.axis[pick])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RunState:
-    """State of one run: nodes (n, 10), ln of the reading scale, clock offset in seconds."""
+    """State of one run: nodes (..., n, 10), ln of the reading scale (...), clock offset (...) in seconds."""
 
     nodes: FloatArray
-    log_scale: float
-    offset_s: float
+    log_scale: float | FloatArray
+    offset_s: float | FloatArray
+
+    def of(self, pick: IndexArray | int) -> "RunState":
+        """Return some copies of a stack, or one."""
+        return RunState(self.nodes[pick], np.asarray(self.log_scale)[pick], np.asarray(self.offset_s)[pick])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
-    """Linearised rows, m of them: first node, Hermite basis (m, 4), gradient over the plane (m, 2), gradient over the
-    globals (m, q), residual (m,) and information (m,) before robust weights; `robust` says which rows get one."""
+    """Linearised rows, m of them: first node (..., m), Hermite basis (..., m, 4), gradient over the plane (..., m, 2)
+    and over the globals (..., m, q), residual (..., m) and information (..., m) before robust weights; `robust` (m,)
+    says which rows get one."""
 
     node: IndexArray
     basis: FloatArray
@@ -56,7 +70,7 @@ class Rows:
 
 
 def hermite(node_s: FloatArray, time_s: FloatArray) -> tuple[IndexArray, FloatArray, FloatArray]:
-    """Return first node (m,), basis (m, 4) for [p_i, v_i, p_i+1, v_i+1] and its derivative (m, 4)."""
+    """Return first node (..., m), basis (..., m, 4) for [p_i, v_i, p_i+1, v_i+1] and its derivative (..., m, 4)."""
     i = np.clip(np.searchsorted(node_s, time_s, side="right") - 1, 0, node_s.size - 2)
     h = node_s[i + 1] - node_s[i]
     u = np.clip((time_s - node_s[i]) / h, -2.0, 3.0)
@@ -67,93 +81,104 @@ def hermite(node_s: FloatArray, time_s: FloatArray) -> tuple[IndexArray, FloatAr
 
 
 def at_times(nodes: FloatArray, first: IndexArray, basis: FloatArray) -> FloatArray:
-    """Return (m, 2) positions (or velocities, with the derivative basis) between nodes (n, 10)."""
-    out = np.empty((len(first), 2))
-    for axis in (0, 1):
-        p, v = nodes[:, AXIS_STATES * axis + P], nodes[:, AXIS_STATES * axis + V]
-        out[:, axis] = (
-            basis[:, 0] * p[first] + basis[:, 1] * v[first] + basis[:, 2] * p[first + 1] + basis[:, 3] * v[first + 1]
-        )
-    return out
+    """Return (..., m, 2) positions (or velocities, with the derivative basis) between nodes (..., n, 10)."""
+    here, after = picked(nodes, first), picked(nodes, first + 1)
+    before = basis[..., 0:1] * here[..., 0::2] + basis[..., 1:2] * here[..., 1::2]
+    return np.asarray(before + basis[..., 2:3] * after[..., 0::2] + basis[..., 3:4] * after[..., 1::2], np.float64)
+
+
+def picked(nodes: FloatArray, first: IndexArray) -> FloatArray:
+    """Return the states PLACES (..., m, 4) of nodes (..., n, 10) at `first` (m,), or (..., m) in each copy."""
+    if first.ndim == 1:
+        return np.asarray(nodes[..., first[:, None], PLACES], np.float64)
+    copy = np.arange(len(nodes))[:, None, None]
+    return np.asarray(nodes[copy, first[..., None], PLACES], np.float64)
 
 
 def tangents(axis: FloatArray) -> FloatArray:
-    """Return (k, 2, 3) two unit vectors at right angles to each axis (k, 3)."""
-    out = np.empty((len(axis), 2, 3))
-    for i, (x, y, z) in enumerate(axis.tolist()):  # a drill has few transmitters: plain numbers beat array calls
+    """Return (..., k, 2, 3) two unit vectors at right angles to each axis (..., k, 3)."""
+    out = np.empty((axis.size // 3, 2, 3))
+    for i, (x, y, z) in enumerate(
+        axis.reshape(-1, 3).tolist()
+    ):  # a drill has few transmitters: plain numbers beat array calls
         a, b, c = (-y, x, 0.0) if abs(z) < 0.8 else (0.0, -z, y)
         size = (a * a + b * b + c * c) ** 0.5
         a, b, c = a / size, b / size, c / size
         out[i] = ((a, b, c), (y * c - z * b, z * a - x * c, x * b - y * a))
-    return out
+    return out.reshape(*axis.shape[:-1], 2, 3)
+
+
+def later(time_s: FloatArray, offset_s: float | FloatArray) -> FloatArray:
+    """Return times (..., m) on the track's clock: `time_s` (m,) and the clock offset of each copy."""
+    return np.asarray(time_s + np.asarray(offset_s)[..., None], np.float64)
 
 
 def _places(
     problem: RunProblem, state: RunState, shared: DrillParameters
 ) -> tuple[IndexArray, FloatArray, FloatArray, FloatArray, FloatArray | None]:
-    """Return first node, basis, velocity, offset from the transmitter (m, 3), and heading (one antenna) per reading."""
+    """Return first node, basis, velocity, offset from the transmitter (..., m, 3), and heading (one antenna)."""
     r = problem.log
-    first, basis, rate = hermite(problem.node_s, r.time_s + state.offset_s)
+    first, basis, rate = hermite(problem.node_s, later(r.time_s, state.offset_s))
     velocity = at_times(state.nodes, first, rate)
-    shift = np.empty((r.time_s.size, 3))
-    shift[:, :2] = at_times(state.nodes, first, basis) - shared.transmitter_m[r.transmitter]
-    shift[:, 2] = r.height_m + problem.depth_m[r.transmitter]
+    shift = np.empty((*first.shape, 3))
+    shift[..., :2] = at_times(state.nodes, first, basis) - shared.transmitter_m[..., r.transmitter, :]
+    shift[..., 2] = r.height_m + problem.depth_m[r.transmitter]
     heading = None
     if problem.antennas == 1:
-        heading = velocity / np.maximum(np.linalg.norm(velocity, axis=1, keepdims=True), 1e-3)
+        heading = velocity / np.maximum(np.linalg.norm(velocity, axis=-1, keepdims=True), 1e-3)
     return first, basis, velocity, shift, heading
 
 
 def _reading_information(
     problem: RunProblem, state: RunState, shift: FloatArray, axis: FloatArray, heading: FloatArray | None
 ) -> FloatArray:
-    """Return the information (m,) of each reading: none outside the track, less while the receiver is being lowered."""
+    """Return the information (..., m) of readings: none outside the track, less while the receiver is lowered."""
     r = problem.log
-    at = r.time_s + state.offset_s
+    at = later(r.time_s, state.offset_s)
     inside = (at >= problem.node_s[0] - 2.0) & (at <= problem.node_s[-1] + 2.0)
-    sigma2 = r.sigma**2
+    sigma2 = np.broadcast_to(r.sigma**2, at.shape).copy()
     moving = np.flatnonzero(r.doubt > 0)
     if moving.size:
         ends = []
         for height in (r.carry_height_m, r.fine_height_m):
-            d = np.array(shift[moving])
-            d[:, 2] += height - r.height_m[moving]
-            way = None if heading is None else heading[moving]
-            ends.append(log_amplitude(d, axis[moving], antennas=problem.antennas, heading=way))
-        sigma2[moving] += (r.doubt[moving] * (ends[0] - ends[1]) / 3.0) ** 2
+            d = np.array(shift[..., moving, :])
+            d[..., 2] += height - r.height_m[moving]
+            way = None if heading is None else heading[..., moving, :]
+            ends.append(log_amplitude(d, axis[..., moving, :], antennas=problem.antennas, heading=way))
+        sigma2[..., moving] += (r.doubt[moving] * (ends[0] - ends[1]) / 3.0) ** 2
     return np.asarray(inside / sigma2, np.float64)
 
 
 def reading_residuals(problem: RunProblem, state: RunState, shared: DrillParameters) -> tuple[FloatArray, FloatArray]:
-    """Return residual and information (m,) of all readings."""
+    """Return residual and information (..., m) of all readings."""
     _, _, _, shift, heading = _places(problem, state, shared)
-    axis = shared.axis[problem.log.transmitter]
+    axis = shared.axis[..., problem.log.transmitter, :]
     seen = log_amplitude(shift, axis, antennas=problem.antennas, heading=heading)
     information = _reading_information(problem, state, shift, axis, heading)
-    return problem.log.log_reading - state.log_scale + seen / 3.0, information
+    return problem.log.log_reading - np.asarray(state.log_scale)[..., None] + seen / 3.0, information
 
 
 def reading_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> Rows:
     """Return the linearised rows of all readings: ln D = ln scale - ln |B| / 3."""
     r = problem.log
-    k, count = r.transmitter, len(shared.transmitter_m)
+    k, count = r.transmitter, problem.depth_m.size
     first, basis, velocity, shift, heading = _places(problem, state, shared)
-    axis = shared.axis[k]
+    axis = shared.axis[..., k, :]
     seen, plane, turn = log_amplitude_slopes(shift, axis, antennas=problem.antennas, heading=heading)
     gradient = plane / -3.0
-    jac = np.zeros((k.size, OWN + shared.size))
-    jac[:, 0] = 1.0
-    jac[:, 1] = np.sum(gradient * velocity, axis=1)
+    jac = np.zeros((*first.shape, OWN + shared.size))
+    jac[..., 0] = 1.0
+    jac[..., 1] = np.sum(gradient * velocity, axis=-1)
     row, t = np.arange(k.size), tangents(shared.axis)
     for j in (0, 1):
-        jac[row, OWN + 2 * k + j] = -gradient[:, j]
-        jac[row, OWN + 2 * count + 2 * k + j] = np.einsum("ij,ij->i", turn, t[k, j]) / -3.0
+        jac[..., row, OWN + 2 * k + j] = -gradient[..., j]
+        jac[..., row, OWN + 2 * count + 2 * k + j] = np.sum(turn * t[..., k, j, :], axis=-1) / -3.0
     return Rows(
         node=first,
         basis=basis,
         gradient=gradient,
         globals_=jac,
-        residual=r.log_reading - state.log_scale + seen / 3.0,
+        residual=r.log_reading - np.asarray(state.log_scale)[..., None] + seen / 3.0,
         information=_reading_information(problem, state, shift, axis, heading),
         robust=np.ones(k.size, bool),
     )
@@ -162,9 +187,9 @@ def reading_rows(problem: RunProblem, state: RunState, shared: DrillParameters) 
 def _turned(
     problem: RunProblem, state: RunState, shared: DrillParameters, pick: IndexArray
 ) -> tuple[IndexArray, FloatArray, FloatArray]:
-    """Return first node, basis, and misfit (m,) of shown against in-plane field directions, modulo pi, radians."""
+    """Return first node, basis, and misfit (..., m) of shown against in-plane field directions, modulo pi, radians."""
     r = problem.log
-    first, basis, _ = hermite(problem.node_s, r.time_s[pick] + state.offset_s)
+    first, basis, _ = hermite(problem.node_s, later(r.time_s[pick], state.offset_s))
     place = at_times(state.nodes, first, basis)
     return first, basis, _direction_misfit(problem, shared, pick, place)
 
@@ -172,9 +197,11 @@ def _turned(
 def _direction_misfit(problem: RunProblem, shared: DrillParameters, pick: IndexArray, place: FloatArray) -> FloatArray:
     r, k = problem.log, problem.log.transmitter[pick]
     shown = np.full(r.time_s.size, np.nan) if r.shown_rad is None else r.shown_rad
-    shift = np.column_stack([place - shared.transmitter_m[k], r.height_m[pick] + problem.depth_m[k]])
-    field = dipole_field(shift, shared.axis[k])
-    off = shown[pick] - np.arctan2(field[:, 1], field[:, 0])
+    shift = np.empty((*place.shape[:-1], 3))
+    shift[..., :2] = place - shared.transmitter_m[..., k, :]
+    shift[..., 2] = r.height_m[pick] + problem.depth_m[k]
+    field = dipole_field(shift, shared.axis[..., k, :])
+    off = shown[pick] - np.arctan2(field[..., 1], field[..., 0])
     return np.asarray((off + 0.5 * np.pi) % np.pi - 0.5 * np.pi, np.float64)  # the sign of a field line is not shown
 
 
@@ -185,28 +212,30 @@ def direction_rows(problem: RunProblem, state: RunState, shared: DrillParameters
         return None
     first, basis, misfit = _turned(problem, state, shared, pick)
     place = at_times(state.nodes, first, basis)
-    k, count = problem.log.transmitter[pick], len(shared.transmitter_m)
+    k, count = problem.log.transmitter[pick], problem.depth_m.size
 
     def slope(up: FloatArray, down: FloatArray) -> FloatArray:
         turn = (down - up + 0.5 * np.pi) % np.pi - 0.5 * np.pi  # misfit falls as the field turns towards what is shown
         return np.asarray(turn / (2.0 * STEP_M), np.float64)
 
-    gradient = np.empty((pick.size, 2))
-    jac = np.zeros((pick.size, OWN + shared.size))
+    gradient = np.empty((*first.shape, 2))
+    jac = np.zeros((*first.shape, OWN + shared.size))
     row, t = np.arange(pick.size), tangents(shared.axis)
     for j in (0, 1):
         step = STEP_M * np.eye(2)[j]
-        gradient[:, j] = slope(*(_direction_misfit(problem, shared, pick, place + s * step) for s in (1.0, -1.0)))
-        jac[row, OWN + 2 * k + j] = -gradient[:, j]
-        worlds = (DrillParameters(shared.transmitter_m, shared.axis + s * STEP_M * t[:, j]) for s in (1.0, -1.0))
-        jac[row, OWN + 2 * count + 2 * k + j] = slope(*(_direction_misfit(problem, w, pick, place) for w in worlds))
-    information = np.full(pick.size, 1.0 / DIRECTION_SIGMA_RAD**2)
+        gradient[..., j] = slope(*(_direction_misfit(problem, shared, pick, place + s * step) for s in (1.0, -1.0)))
+        jac[..., row, OWN + 2 * k + j] = -gradient[..., j]
+        worlds = (DrillParameters(shared.transmitter_m, shared.axis + s * STEP_M * t[..., j, :]) for s in (1.0, -1.0))
+        jac[..., row, OWN + 2 * count + 2 * k + j] = slope(
+            *(_direction_misfit(problem, w, pick, place) for w in worlds)
+        )
+    information = np.full(first.shape, 1.0 / DIRECTION_SIGMA_RAD**2)
     return Rows(first, basis, gradient, jac, misfit, information, np.ones(pick.size, bool))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Held:
-    """Anchors between nodes: first node, basis of what is held (place or velocity), misfit (m, 2), sigma (m,)."""
+    """Anchors between nodes: first node (m,), basis of what is held (place or velocity), misfit (..., m, 2), sigma."""
 
     node: IndexArray
     basis: FloatArray
@@ -223,9 +252,9 @@ def _anchors(problem: RunProblem, state: RunState, shared: DrillParameters) -> _
     first, basis, rate = hermite(problem.node_s, times)
     moving = np.arange(times.size) >= len(a.over) + len(a.at)
     used = np.where(moving[:, None], rate, basis)
-    wanted = np.zeros((times.size, 2))
-    wanted[: len(a.over)] = shared.transmitter_m[a.over[:, 1].astype(int)]
-    wanted[len(a.over) : len(a.over) + len(a.at)] = a.at[:, 1:3]
+    wanted = np.zeros((*shared.transmitter_m.shape[:-2], times.size, 2))
+    wanted[..., : len(a.over), :] = shared.transmitter_m[..., a.over[:, 1].astype(int), :]
+    wanted[..., len(a.over) : len(a.over) + len(a.at), :] = a.at[:, 1:3]
     sigma = np.concatenate([a.over[:, 2], a.at[:, 3], np.full(a.still.size, a.still_sigma_mps)])
     return _Held(first, used, wanted - at_times(state.nodes, first, used), sigma, moving)
 
@@ -241,8 +270,27 @@ def anchor_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -
         jac[np.arange(len(over)), OWN + 2 * over[:, 1].astype(int) + axis] = -1.0
         gradient = np.zeros((held.node.size, 2))
         gradient[:, axis] = 1.0
-        parts.append((held.node, held.basis, gradient, jac, held.misfit[:, axis], 1.0 / held.sigma**2, ~held.moving))
-    return Rows(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+        parts.append(
+            Rows(held.node, held.basis, gradient, jac, held.misfit[..., axis], 1.0 / held.sigma**2, ~held.moving)
+        )
+    return _together(parts)
+
+
+def _together(parts: list[Rows]) -> Rows:
+    """Return all rows of parts; what is the same in all copies is repeated."""
+    lead = max((p.residual.shape[:-1] for p in parts), key=len)
+
+    def joined(name: str, inner: int) -> FloatArray:
+        values = [getattr(p, name) for p in parts]
+        cut = [v.shape[v.ndim - inner :] for v in values]
+        return np.concatenate(
+            [np.broadcast_to(v, (*lead, *c)) for v, c in zip(values, cut, strict=True)], axis=len(lead)
+        )
+
+    inner = {"node": 1, "basis": 2, "gradient": 2, "globals_": 2, "residual": 1, "information": 1}
+    return Rows(
+        **{name: joined(name, count) for name, count in inner.items()}, robust=np.concatenate([p.robust for p in parts])
+    )
 
 
 def all_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> Rows | None:
@@ -258,29 +306,31 @@ def all_rows(problem: RunProblem, state: RunState, shared: DrillParameters) -> R
         parts.append(anchors)
     if not parts:
         return None
-    return Rows(*(np.concatenate([getattr(p, name) for p in parts]) for name in Rows.__slots__))
+    return parts[0] if len(parts) == 1 else _together(parts)
 
 
 def robust_weight(residual: FloatArray, information: FloatArray, robust: IndexArray) -> FloatArray:
-    """Return Student-t weights (m,) of rows."""
+    """Return Student-t weights (..., m) of rows."""
     return np.where(robust, (STUDENT_DOF + 1.0) / (STUDENT_DOF + residual**2 * information), 1.0)
 
 
-def rows_cost(problem: RunProblem, state: RunState, shared: DrillParameters) -> float:
-    """Return the negative log likelihood of readings and anchors up to a constant."""
-    total = 0.0
+def rows_cost(problem: RunProblem, state: RunState, shared: DrillParameters) -> float | FloatArray:
+    """Return the negative log likelihood (...) of readings and anchors up to a constant."""
+    total: float | FloatArray = 0.0
     if problem.readings is not None and problem.readings.time_s.size:
         residual, information = reading_residuals(problem, state, shared)
-        total += _tails(residual**2 * information)
+        total = _tails(residual**2 * information)
         pick = problem.readings.directions
         if pick.size:
-            total += _tails((_turned(problem, state, shared, pick)[2] / DIRECTION_SIGMA_RAD) ** 2)
+            total = total + _tails((_turned(problem, state, shared, pick)[2] / DIRECTION_SIGMA_RAD) ** 2)
     held = _anchors(problem, state, shared)
     if held is not None:
         scaled = (held.misfit / held.sigma[:, None]) ** 2
-        total += _tails(scaled[~held.moving]) + 0.5 * float(np.sum(scaled[held.moving]))
+        still = 0.5 * np.sum(scaled[..., held.moving, :], axis=(-2, -1))
+        total = total + _tails(scaled[..., ~held.moving, :].reshape(*scaled.shape[:-2], -1)) + still
     return total
 
 
-def _tails(scaled: FloatArray) -> float:
-    return 0.5 * (STUDENT_DOF + 1.0) * float(np.sum(np.log1p(scaled / STUDENT_DOF)))
+def _tails(scaled: FloatArray) -> FloatArray:
+    """Return the negative log density (...) of Student-t residuals, squared and in their units (..., m)."""
+    return np.asarray(0.5 * (STUDENT_DOF + 1.0) * np.sum(np.log1p(scaled / STUDENT_DOF), axis=-1), np.float64)

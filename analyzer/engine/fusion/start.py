@@ -102,7 +102,7 @@ def start_run(
         problem, offset_s = _with_log(problem, state, recording, readings.time_s, drill, shared, settings)
         state = replace(state, offset_s=offset_s)
         problem = calibrated_near(problem, offset_s)
-    keep = decimated_nodes(problem, state.offset_s)
+    keep = decimated_nodes(problem, float(state.offset_s))
     return Start(recording, problem, state, decimated_problem(problem, keep), replace(state, nodes=state.nodes[keep]))
 
 
@@ -152,7 +152,7 @@ def axis_starts(starts: list[Start], shared: DrillParameters, given: FloatArray)
                 value += axis_misfits(
                     s.problem.readings,
                     k,
-                    s.state.offset_s,
+                    float(s.state.offset_s),
                     s.problem.node_s,
                     s.state.nodes[:, [P, AXIS_STATES + P]],
                     shared.transmitter_m,

@@ -6,12 +6,21 @@ import builders
 import numpy as np
 import pytest
 
+from analyzer.engine.fusion import solve as solve_module
 from analyzer.engine.fusion.banded import block_product
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, Anchors, P, V
 from analyzer.engine.fusion.rows import DrillParameters, RunState, all_rows, robust_weight
-from analyzer.engine.fusion.solve import SharedPrior, apply_shared, own_cost, own_prior, solve, total_cost
-from analyzer.engine.fusion.system import cost, fix_residuals, fix_weights, fixes_only, linearise, prior_of
+from analyzer.engine.fusion.solve import SharedPrior, apply_shared, own_cost, own_prior, solve, solve_each, total_cost
+from analyzer.engine.fusion.system import (
+    cost,
+    fix_residuals,
+    fix_weights,
+    fixes_only,
+    linearise,
+    prior_of,
+    stacked_priors,
+)
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate.noise_models import TwoPartNoise, errors_at
 from analyzer.model.drill import Slope
@@ -325,3 +334,35 @@ def test_the_weights_of_fixes_are_those_of_the_cost():
                 moved[node, column] += h
                 ends.append(cost(problem, prior, RunState(moved, 0.0, 0.0), world))
             assert (ends[0] - ends[1]) / 2e-6 == pytest.approx(expected[node, column], rel=1e-3, abs=1e-1)
+
+
+@pytest.mark.parametrize("stack_nodes", [1, 10**6])
+def test_a_stack_of_starts_ends_where_each_ends_alone(stack_nodes, monkeypatch):
+    """Copies share the work and nothing else: starts, clocks, axes and noise levels of their own, some done early."""
+    monkeypatch.setattr(solve_module, "STACK_NODES", stack_nodes)
+    problem, _ = a_run(3)
+    prior = stated(axis_sigma_rad=10.0)
+    first = started(problem, DrillParameters(prior.transmitter_m, prior.axis))
+    starts, levels = [], []
+    for bearing, offset_s, level in ((40.0, 0.0, 1.0), (100.0, 3.0, 1.5), (160.0, -2.0, 0.6)):
+        world = DrillParameters(prior.transmitter_m, PLANE.axis_vector(bearing, -10.0)[None])
+        starts.append(((replace(first, offset_s=offset_s),), world))
+        levels.append(prior_of(problem, level))
+    alone = [
+        solve((problem,), (level,), states, world, prior, rounds=12)
+        for level, (states, world) in zip(levels, starts, strict=True)
+    ]
+    together = solve_each((problem,), (stacked_priors(levels),), starts, prior, rounds=12)
+    assert len({a.rounds for a in alone}) > 1
+    for one, other in zip(alone, together, strict=True):
+        assert other.rounds == one.rounds
+        assert other.cost == pytest.approx(one.cost, rel=1e-9)
+        np.testing.assert_allclose(other.states[0].nodes, one.states[0].nodes, atol=1e-6)
+        np.testing.assert_allclose(other.shared.axis, one.shared.axis, atol=1e-8)
+        np.testing.assert_allclose(other.shared_information, one.shared_information, rtol=1e-6, atol=1e-6)
+        np.testing.assert_allclose(globals_covariance(other, 0), globals_covariance(one, 0), rtol=1e-5, atol=1e-9)
+        np.testing.assert_allclose(
+            path_sigma(other, 0, globals_covariance(other, 0)),
+            path_sigma(one, 0, globals_covariance(one, 0)),
+            rtol=1e-6,
+        )
