@@ -12,7 +12,7 @@ from scipy.linalg import solve_triangular
 
 from analyzer.engine.fusion.evidence import fixes_evidence
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, P
-from analyzer.engine.fusion.rows import DrillParameters, RunState
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.engine.fusion.system import START_PLACE_M, START_SPEED_MPS, border, prior_of
 from analyzer.physics.recorder_noise import FixNoise
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, F, G, P, RunProblem, S, V
-from analyzer.engine.fusion.rows import RunState
+from analyzer.engine.fusion.state import RunState
 from analyzer.model.arrays import FloatArray
 
 NEAR_STEP_S, WAY_STEP_S, AWAY_STEP_S = 1.0, 2.5, 6.0

@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, P, V
-from analyzer.engine.fusion.rows import DrillParameters
-from analyzer.engine.fusion.solve import Solution, apply_shared
+from analyzer.engine.fusion.shared_prior import apply_shared
+from analyzer.engine.fusion.solve import Solution
+from analyzer.engine.fusion.state import DrillParameters
 from analyzer.model.arrays import FloatArray
 from analyzer.model.path import Draws
 

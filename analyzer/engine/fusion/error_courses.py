@@ -13,7 +13,8 @@ import numpy as np
 
 from analyzer.engine.fusion.mode_guesses import Near, summed
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem
-from analyzer.engine.fusion.rows import STUDENT_DOF, DrillParameters, RunState
+from analyzer.engine.fusion.rows import STUDENT_DOF
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.receiver import offsets, seen_amplitude

@@ -6,8 +6,9 @@ import numpy as np
 
 from analyzer.engine.fusion.banded import factorize
 from analyzer.engine.fusion.problem import RunProblem
-from analyzer.engine.fusion.rows import DrillParameters
-from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, solve_each
+from analyzer.engine.fusion.shared_prior import SharedPrior
+from analyzer.engine.fusion.solve import Solution, solve, solve_each
+from analyzer.engine.fusion.state import DrillParameters
 from analyzer.engine.fusion.system import FIX_PATTERN, axis_prior, prior_of, stacked_priors
 from analyzer.physics.recorder_noise import (
     CONSUMER,

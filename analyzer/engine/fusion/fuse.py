@@ -11,9 +11,11 @@ from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_
 from analyzer.engine.fusion.evidence import choose_moving_level, finer_than_stated
 from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, weigh, worth_keeping
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem
-from analyzer.engine.fusion.rows import DrillParameters, RunState, reading_residuals, robust_weight
-from analyzer.engine.fusion.solve import SharedPrior, Solution, solve, solve_each, view, without
+from analyzer.engine.fusion.rows import reading_residuals, robust_weight
+from analyzer.engine.fusion.shared_prior import SharedPrior
+from analyzer.engine.fusion.solve import Solution, solve, solve_each, view, without
 from analyzer.engine.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.engine.fusion.system import fix_weights, prior_of
 from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import SlopePlane

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, F, P, RunProblem, S, V
-from analyzer.engine.fusion.rows import RunState
+from analyzer.engine.fusion.state import RunState
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
 

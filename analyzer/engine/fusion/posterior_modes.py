@@ -8,8 +8,9 @@ from analyzer.engine.fusion.error_courses import error_courses
 from analyzer.engine.fusion.evidence import run_evidence
 from analyzer.engine.fusion.mode_guesses import near_distance, near_parts, shifted
 from analyzer.engine.fusion.problem import RunProblem
-from analyzer.engine.fusion.rows import DrillParameters, RunState
-from analyzer.engine.fusion.solve import FitStart, SharedPrior, Solution, solve_each
+from analyzer.engine.fusion.shared_prior import SharedPrior
+from analyzer.engine.fusion.solve import FitStart, Solution, solve_each
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.engine.fusion.system import prior_of
 
 SOFT_STEPS_M = (2.0, 0.7)

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.engine.fusion.problem import OWN, RunProblem
-from analyzer.engine.fusion.rows import DrillParameters, RunState, tangents
+from analyzer.engine.fusion.shared_prior import SharedPrior, apply_shared
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.engine.fusion.system import Prior, SchurSystem, cost, linearise
 from analyzer.model.arrays import FloatArray, IndexArray
 
@@ -22,31 +23,6 @@ STACK_NODES = 4000  # at once, so that a stack stays in the cache and a long run
 SHARES = (1.0, 0.5, 0.2, 0.05)  # of a step that are tried
 SCALE_MEAN, SCALE_SIGMA = 0.08, 0.15
 """Prior of ln(reading scale): between a receiver calibrated broadside (0) and coaxial (0.23), k known within 15 %."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SharedPrior:
-    """What the drill states: positions (k, 2) with sigma (k,), axes (k, 3) with sigma in rad (k,), inf if not given."""
-
-    transmitter_m: FloatArray
-    position_sigma_m: FloatArray
-    axis: FloatArray
-    axis_sigma_rad: FloatArray
-
-    def cost(self, shared: DrillParameters) -> FloatArray:
-        """Return the negative log prior (...) up to a constant."""
-        place = np.sum((shared.transmitter_m - self.transmitter_m) ** 2, axis=-1) / self.position_sigma_m**2
-        turn = np.sum(np.cross(self.axis, shared.axis) ** 2, axis=-1) / self.axis_sigma_rad**2
-        return np.asarray(0.5 * np.sum(place + turn, axis=-1), np.float64)
-
-    def information(self, shared: DrillParameters) -> tuple[FloatArray, FloatArray]:
-        """Return information (4k, 4k) and vector (..., 4k) for increments at `shared`."""
-        info = np.repeat(np.concatenate([1.0 / self.position_sigma_m**2, 1.0 / self.axis_sigma_rad**2]), 2)
-        sign = np.sign(np.sum(self.axis * shared.axis, axis=-1, keepdims=True)) + 0.0
-        toward = np.einsum("...kji,...ki->...kj", tangents(shared.axis), np.where(sign == 0, 1.0, sign) * self.axis)
-        away = np.concatenate([self.transmitter_m - shared.transmitter_m, toward], axis=-2)
-        vector = info * away.reshape(*away.shape[:-2], -1)
-        return np.diag(info + 1e-6), vector  # the small ridge keeps an axis no reading speaks of at its start
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,13 +50,6 @@ def own_cost(problem: RunProblem, state: RunState) -> FloatArray:
     info, _ = own_prior(problem, state)
     away, offset_s = np.asarray(state.log_scale) - SCALE_MEAN, np.asarray(state.offset_s)
     return np.asarray(0.5 * (info[0, 0] * away**2 + info[1, 1] * offset_s**2), np.float64)
-
-
-def apply_shared(shared: DrillParameters, step: FloatArray) -> DrillParameters:
-    """Return the globals moved by increments (..., 4k)."""
-    place, turn = np.split(step.reshape(*step.shape[:-1], -1, 2), 2, axis=-2)
-    axis = shared.axis + np.einsum("...kj,...kji->...ki", turn, tangents(shared.axis))
-    return DrillParameters(shared.transmitter_m + place, axis / np.linalg.norm(axis, axis=-1, keepdims=True))
 
 
 def total_cost(

@@ -17,8 +17,8 @@ from analyzer.engine.fusion.prepare import (
     with_readings,
 )
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem, V, with_gaps
-from analyzer.engine.fusion.rows import DrillParameters, RunState
-from analyzer.engine.fusion.solve import SharedPrior
+from analyzer.engine.fusion.shared_prior import SharedPrior
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.engine.fusion.system import fixes_only
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import place_at

@@ -6,17 +6,8 @@ import numpy as np
 
 from analyzer.engine.fusion.banded import BandFactor, block_product, factorize
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, RunProblem, S
-from analyzer.engine.fusion.rows import (
-    PLACES,
-    STUDENT_DOF,
-    DrillParameters,
-    Rows,
-    RunState,
-    all_rows,
-    picked,
-    robust_weight,
-    rows_cost,
-)
+from analyzer.engine.fusion.rows import STUDENT_DOF, Rows, all_rows, robust_weight, rows_cost
+from analyzer.engine.fusion.state import PLACES, DrillParameters, RunState, picked
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.recorder_noise import FixNoise, gauss_markov_step, matern32_step, walking_step
 
@@ -171,6 +162,19 @@ def _fixes_on_nodes(problem: RunProblem, weights: FloatArray) -> tuple[FloatArra
     return information, pull
 
 
+def _by_node(flat: IndexArray) -> tuple[IndexArray, IndexArray, IndexArray]:
+    """Return the order of rows (m,) by node, where each node's begin in it, and those nodes (g, 1)."""
+    order: IndexArray = np.argsort(flat, kind="stable")
+    firsts = np.flatnonzero(np.diff(flat[order], prepend=-1))
+    return order, firsts, flat[order][firsts][:, None]
+
+
+def _over_states(rows: Rows) -> FloatArray:
+    """Return the gradient of rows over the PLACES of their two nodes (..., m, 8)."""
+    by_end = rows.basis.reshape(*rows.node.shape, 2, 1, 2)  # row, this node or the next, axis, place or velocity
+    return np.asarray((rows.gradient[..., None, :, None] * by_end).reshape(*rows.node.shape, 2 * PLACES.size))
+
+
 def _add_rows(
     rows: Rows,
     state: RunState,
@@ -182,17 +186,14 @@ def _add_rows(
     vector: FloatArray,
 ) -> None:
     """Add the rows' information in place to a system that `border` has just made."""
-    by_end = rows.basis.reshape(*rows.node.shape, 2, 1, 2)  # row, this node or the next, axis, place or velocity
-    jac = (rows.gradient[..., None, :, None] * by_end).reshape(*rows.node.shape, 2 * PLACES.size)
+    jac = _over_states(rows)
     info = rows.information * robust_weight(rows.residual, rows.information, rows.robust)
     here = np.concatenate([picked(state.nodes, rows.node + i) for i in (0, 1)], axis=-1)
     target = rows.residual + np.sum(jac * here, axis=-1)  # rows are linear in the nodes themselves, not in increments
     weighted = jac * info[..., None]
     lead, n = state.nodes.shape[:-2], state.nodes.shape[-2]
     flat = (rows.node + (n * np.arange(int(np.prod(lead))).reshape(*lead, 1))).ravel()
-    order = np.argsort(flat, kind="stable")
-    firsts = np.flatnonzero(np.diff(flat[order], prepend=-1))
-    node, b = flat[order][firsts][:, None], PLACES.size
+    order, firsts, node, b = *_by_node(flat), PLACES.size
 
     def gathered(values: FloatArray) -> FloatArray:
         """Return the sums of `values` (..., m, :, :) over the rows of each node that has any."""
@@ -211,9 +212,10 @@ def _add_rows(
     edges, cross = edge.reshape(-1, *edge.shape[-2:]), gathered(weighted[..., :, None] * rows.globals_[..., None, :])
     edges[node, PLACES] += cross[:, :b]
     edges[node + 1, PLACES] += cross[:, b:]
-    scaled = np.swapaxes(rows.globals_ * info[..., None], -1, -2)
-    corner += scaled @ rows.globals_
-    vector += (scaled @ target[..., None])[..., 0]
+    both = np.concatenate([rows.globals_, target[..., None]], axis=-1)
+    known = np.swapaxes(rows.globals_ * info[..., None], -1, -2) @ both
+    corner += known[..., :-1]
+    vector += known[..., -1]
 
 
 def fixes_only(problem: RunProblem, shared: DrillParameters) -> RunState:

@@ -5,8 +5,9 @@ import dataclasses
 import numpy as np
 
 from analyzer.engine.fusion.fuse import fuse_drill
-from analyzer.engine.fusion.rows import DrillParameters, RunState, direction_rows
+from analyzer.engine.fusion.rows import direction_rows
 from analyzer.engine.fusion.start import FusionSettings, start_run, stated_shared
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate import DrillSettings, ReadingSettings, RunSettings, simulate_drill, simulate_run
 

@@ -8,7 +8,7 @@ from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset, m
 from analyzer.engine.fusion.error_courses import error_courses, spread_per_s
 from analyzer.engine.fusion.mode_guesses import near_distance, near_parts, shifted, summed
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, F, P, V
-from analyzer.engine.fusion.rows import DrillParameters, RunState
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.drill import Slope
 from analyzer.physics.field_lines import even_axes

@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.engine.fusion.decimated import decimated_nodes, decimated_problem, filled
 from analyzer.engine.fusion.mode_guesses import summed
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, Anchors, F, P
-from analyzer.engine.fusion.rows import RunState
+from analyzer.engine.fusion.state import RunState
 
 TIME_S, POINTS = builders.a_search()
 

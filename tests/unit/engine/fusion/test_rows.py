@@ -7,19 +7,9 @@ import numpy as np
 import pytest
 
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, Anchors, P, V
-from analyzer.engine.fusion.rows import (
-    DrillParameters,
-    RunState,
-    all_rows,
-    anchor_rows,
-    at_times,
-    hermite,
-    reading_rows,
-    robust_weight,
-    rows_cost,
-    tangents,
-)
-from analyzer.engine.fusion.solve import apply_shared
+from analyzer.engine.fusion.rows import all_rows, anchor_rows, reading_rows, robust_weight, rows_cost
+from analyzer.engine.fusion.shared_prior import apply_shared
+from analyzer.engine.fusion.state import DrillParameters, RunState, at_times, hermite, tangents
 from analyzer.model.recording import Readings
 
 EPS = 1e-5

@@ -10,8 +10,10 @@ from analyzer.engine.fusion import solve as solve_module
 from analyzer.engine.fusion.banded import block_product
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma
 from analyzer.engine.fusion.problem import AXIS_STATES, NODE_STATES, OWN, Anchors, P, V
-from analyzer.engine.fusion.rows import DrillParameters, RunState, all_rows, robust_weight
-from analyzer.engine.fusion.solve import SharedPrior, apply_shared, own_cost, own_prior, solve, solve_each, total_cost
+from analyzer.engine.fusion.rows import all_rows, robust_weight
+from analyzer.engine.fusion.shared_prior import SharedPrior, apply_shared
+from analyzer.engine.fusion.solve import own_cost, own_prior, solve, solve_each, total_cost
+from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.engine.fusion.system import (
     cost,
     fix_residuals,
