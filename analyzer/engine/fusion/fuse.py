@@ -103,12 +103,35 @@ def _alone(start: Start, modes: list[PosteriorMode], held: SharedPrior) -> list[
     return solve_each((full,), (prior_of(full),), starts, held, rounds=3)
 
 
-def _search(starts: list[Start], axes: list[FloatArray], shared: DrillParameters, stated: SharedPrior) -> _Found:
-    """Return the best joint mode on the decimated copies and every run's own modes."""
-    worlds = [DrillParameters(shared.transmitter_m, axis) for axis in axes]
-    by_run = [run_modes(s.decimated, s.decimated_state, worlds, stated) for s in starts]
-    tried = [[modes[a] for modes in by_run] for a in range(len(axes))]
-    best = min(tried, key=lambda modes: sum(run[0].cost for run in modes))
+def _search(
+    starts: list[Start], options: list[list[FloatArray]], shared: DrillParameters, stated: SharedPrior
+) -> _Found:
+    """Return the best joint mode on the decimated copies and every run's own modes. `options`: axes per transmitter.
+
+    The first transmitter's axes are tried with the best guess of all others, then those of the next with what was best
+    so far: the work grows with the number of transmitters and not with their combinations.
+    """
+    axes = np.array([own[0] for own in options])
+    tried: list[list[list[Solution]]] = []
+    best = 0
+    for k, own in enumerate(options):
+        states = [s.decimated_state for s in starts] if k == 0 else [run[0].states[0] for run in tried[best]]
+        worlds = [
+            DrillParameters(shared.transmitter_m, np.where(np.arange(len(axes))[:, None] == k, axis, axes))
+            for axis in (own if k == 0 else own[1:])
+        ]
+        only = None if k == 0 else k
+        by_run = [run_modes(s.decimated, x, worlds, stated, only) for s, x in zip(starts, states, strict=True)]
+        tried += [[modes[a] for modes in by_run] for a in range(len(worlds))]
+        before, best = best, min(range(len(tried)), key=lambda i: sum(run[0].cost for run in tried[i]))
+        if k == 0 or best != before:
+            axes = worlds[best - (len(tried) - len(worlds))].axis
+    return _joint(starts, tried, best, stated)
+
+
+def _joint(starts: list[Start], tried: list[list[list[Solution]]], which: int, stated: SharedPrior) -> _Found:
+    """Return the fit of all runs together from the best of what was `tried`, and the modes that each run may have."""
+    best = tried[which]
     surest = min((run[0] for run in best), key=lambda m: float(np.trace(np.linalg.inv(m.shared_information))))
     problems = tuple(s.decimated for s in starts)
     priors = tuple(prior_of(p) for p in problems)

@@ -50,18 +50,22 @@ def _soft_solves(
     prior = (prior_of(problem),)
     starts: list[FitStart] = [((state,), world) for world in worlds]
     for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
-        half = solve_each((_softened(problem, doubt_m),), prior, starts, stated, rounds=2)
+        half = solve_each((_softened(problem, doubt_m),), prior, starts, stated, rounds=2, light=True)
         starts = [(h.states, h.shared) for h in half]
-    return solve_each((problem,), prior, starts, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN)
+    return solve_each((problem,), prior, starts, stated, rounds=FIRST_ROUNDS, tolerance=FIRST_GAIN, light=True)
 
 
 def run_modes(
-    problem: RunProblem, state: RunState, worlds: list[DrillParameters], stated: SharedPrior
+    problem: RunProblem, state: RunState, worlds: list[DrillParameters], stated: SharedPrior, only: int | None = None
 ) -> list[list[Solution]]:
     """Return the distinct modes of one run from each of `worlds`, best first: the soft fit, and fits from other sides
-    of the rings."""
+    of the rings; of those of transmitter `only` where the others have been looked at before. Without their systems."""
+    if not worlds:
+        return []
     found = [[soft] for soft in _soft_solves(problem, state, worlds, stated)]
     for part in near_parts(problem):
+        if only is not None and part.transmitter != only:
+            continue
         starts: list[FitStart] = []
         known: list[list[Solution]] = []
         for modes in found:
@@ -79,12 +83,12 @@ def _looked(
 ) -> list[Solution]:
     """Return a fit from each start; those that lead to nothing new are left after a few rounds."""
     prior = (prior_of(problem),)
-    trials = solve_each((problem,), prior, starts, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN)
+    trials = solve_each((problem,), prior, starts, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN, light=True)
     going = [
         i for i, t in enumerate(trials) if t.rounds == LOOK_ROUNDS and _promising(problem, t, known[i], trials[:i])
     ]
     onward = [(trials[i].states, trials[i].shared) for i in going]
-    further = solve_each((problem,), prior, onward, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN)
+    further = solve_each((problem,), prior, onward, stated, rounds=LOOK_ROUNDS, tolerance=FIRST_GAIN, light=True)
     for i, trial in zip(going, further, strict=True):
         trials[i] = trial
     return trials

@@ -27,7 +27,8 @@ SCALE_MEAN, SCALE_SIGMA = 0.08, 0.15
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solution:
-    """Converged states, the last bordered systems, total cost, and the information on the shared globals from all."""
+    """Converged states, the last bordered systems (none where not asked for), total cost, and the information on the
+    shared globals from all."""
 
     states: tuple[RunState, ...]
     shared: DrillParameters
@@ -131,13 +132,18 @@ def solve_each(
     *,
     rounds: int = 20,
     tolerance: float = 0.02,
+    light: bool = False,
 ) -> list[Solution]:
-    """Iterate from each start to its mode, as `solve` does, in stacks. `priors`: of all starts, or one for each."""
+    """Iterate from each start to its mode, as `solve` does, in stacks. `priors`: of all starts, or one for each.
+
+    `light`: solutions without their systems, of which many would fill the memory.
+    """
     most = max(STACK_NODES // sum(p.nodes for p in problems), 1)
     out: list[Solution] = []
     for at in range(0, len(starts), most):
         own = tuple(p.of(np.arange(at, min(at + most, len(starts)))) for p in priors)
-        out += _solve_stack(problems, own, starts[at : at + most], stated, rounds, tolerance)
+        part = _solve_stack(problems, own, starts[at : at + most], stated, rounds, tolerance)
+        out += [replace(s, systems=()) for s in part] if light else part
     return out
 
 

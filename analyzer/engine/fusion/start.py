@@ -138,8 +138,9 @@ def _with_log(
     return problem, offset
 
 
-def axis_starts(starts: list[Start], shared: DrillParameters, given: FloatArray) -> list[FloatArray]:
-    """Return candidate axes (k, 3) to start from: the stated ones, else the best few of a search of the half sphere."""
+def axis_starts(starts: list[Start], shared: DrillParameters, given: FloatArray) -> list[list[FloatArray]]:
+    """Return for each transmitter axes (3,) to start from: the stated one, else the best few of a search of the half
+    sphere, best first."""
     axes = even_axes(CANDIDATE_AXES) * OTHER_WAY_ROUND
     picks: list[list[FloatArray]] = []
     for k, known in enumerate(given):
@@ -162,10 +163,4 @@ def axis_starts(starts: list[Start], shared: DrillParameters, given: FloatArray)
                     place_doubt_m=place_doubt_m(s.problem),
                 )
         picks.append([axes[i] for i in distinct(axes, value, AXIS_STARTS)] if np.any(value) else [shared.axis[k]])
-    first = np.array([p[0] for p in picks])
-    others = [
-        np.where(np.arange(len(picks))[:, None] == k, other, first)
-        for k, options in enumerate(picks)
-        for other in options[1:]
-    ]
-    return [first, *others]
+    return picks
