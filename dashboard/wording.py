@@ -44,16 +44,16 @@ ACTIVITIES = {
 CAUSES = {
     "reference": "the same search at the rule sheet's pace",
     "wrong_way": "from turning away until the lost range was regained",
-    "detour": "metres beyond the field line, at this searcher's own pace",
+    "detour": "metres beyond the field line, at this run's own pace",
     "standing": "stops, less what was walked in them",
     "missed_strip": "from passing the strip by until its start was reached",
     "covered_twice": "ground of the area that was covered before",
     "outside": "metres outside the area",
     "extra_lines": "lines of the bracket after the first cross",
-    "longer_lines": "metres beyond the arms that a cross needs, at this searcher's own pace",
+    "longer_lines": "metres beyond those that one cross needs, at this run's own pace",
     "off_lowest": "probing that began beside the lowest spot that could be known",
     "long_probing": "from settling until the probe hit, beyond the sheet's time",
-    "pace": "the reference's metres walked slower than the rule sheet says",
+    "pace": "the reference's metres at a slower pace than the rule sheet's",
     "marking": "after the probe hit, beyond the sheet's time",
     "not_recorded": "nobody's fault: the recorder gave no position for too long to say what was done",
     "not_told_apart": "nobody's fault: the lines, or the moment of settling, are not known well enough to name a cause",
@@ -62,11 +62,11 @@ CAUSES = {
 """What each cause of the account means; it is called what `CAUSE_TITLES` says."""
 GAINS = {
     "pace": (
-        "Time gained by walking faster than the sheet",
-        "the reference's metres walked faster than the rule sheet says",
+        "Time gained by a faster pace than the sheet's",
+        "the reference's metres at a faster pace than the rule sheet's",
     ),
     "detour": ("Time gained by a shorter line", "fewer metres than the reference's line"),
-    "longer_lines": ("Time gained by shorter lines", "fewer metres than the arms that a cross needs"),
+    "longer_lines": ("Time gained by shorter lines", "fewer metres than one cross needs"),
 }
 """Title and meaning of a cause where it saved time."""
 BOTH_WAYS = {
@@ -128,9 +128,18 @@ def amount(value: float, unit: str) -> str:
     return number(value) + _UNITS.get(unit, f" {unit}")
 
 
+def has_no_spread(measured: Figure) -> bool:
+    """Return whether a figure is a count, or a probability: a bare number that carries no interval of its own."""
+    return measured.unit == "1" and measured.low == measured.value == measured.high
+
+
 def figure_text(measured: Measured) -> str:
-    """Return the value of a figure in words; "not assessable" where there is none."""
-    return amount(measured.value, measured.unit) if isinstance(measured, Figure) else "not assessable"
+    """Return the value of a figure in words, a count as a whole number; "not assessable" where there is none."""
+    if isinstance(measured, NotAssessable):
+        return "not assessable"
+    if has_no_spread(measured) and measured.value.is_integer():
+        return f"{measured.value:.0f}"
+    return amount(measured.value, measured.unit)
 
 
 def interval_text(measured: Measured) -> str:
@@ -147,9 +156,10 @@ def saving_text(measured: Measured) -> str:
     return f"{max(round(measured.value), 0)} s" if measured.value >= 0.5 else "under 1 s"
 
 
-def saving_interval(measured: Figure) -> str:
-    """Return the 90 % interval of what a finding cost, in whole seconds."""
-    return f"{round(measured.low)} to {round(measured.high)} s".replace("-", "−")
+def seconds_interval(measured: Figure) -> str:
+    """Return the 90 % interval of a time in whole seconds, rounded outward; the same on card and account."""
+    low, high = math.floor(measured.low + 1e-6), math.ceil(measured.high - 1e-6)
+    return f"{low} to {high} s".replace("-", "−")
 
 
 def cause_words(cause: str, phase: str, seconds: float) -> tuple[str, str]:

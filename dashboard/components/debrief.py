@@ -24,7 +24,9 @@ BAD_ADDRESS = "The time window in this link could not be read, or lies outside t
 
 ACCOUNT_NOTE = (
     "The reference searcher walks the ideal lines at the rule sheet's pace. Plus is time lost against it, minus is "
-    "time gained; whole seconds, rounded so that they add up. What would show as 0:00 is left out."
+    "time gained; whole seconds, rounded so that they add up. What would show as 0:00 is left out. Where the border "
+    "of two phases is not known to the second, their seconds here are means over all that the evidence allows, and may "
+    "differ by a few from the timeline."
 )
 
 

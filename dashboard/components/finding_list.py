@@ -11,10 +11,10 @@ from dashboard import ids
 from dashboard.view_models.account import JOINT, account_view, unremarked_loss, without_remark
 from dashboard.view_models.order import costliest
 from dashboard.view_models.selection import Window, widened
-from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_interval, saving_text, span
+from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_text, seconds_interval, span
 
 FIRST = 3
-OPEN = "Nobody is blamed for these: ask the searcher, or look at a film, before you speak of them."
+OPEN = "Nobody is blamed for these. Talk the moment over, or look at a film, before any of them is called a fault."
 
 
 def headline(result: RunResult) -> html.P:
@@ -70,8 +70,9 @@ def _card(finding: Finding, number: int, window: Window | None) -> html.Li:
     pressed = window is not None and window.matches(shown.from_s, shown.to_s)
     where = f"{PHASES[finding.phase]}{f', transmitter {finding.transmitter}' if finding.transmitter else ''}"
     cost = [html.Span(saving_text(finding.saving_s), className="cost-value")]
-    if isinstance(finding.saving_s, Figure):
-        cost.append(html.Span(f"90 %: {saving_interval(finding.saving_s)}", className="cost-range"))
+    known = isinstance(finding.saving_s, Figure)
+    below = f"90 %: {seconds_interval(finding.saving_s)}" if known else finding.saving_s.why
+    cost.append(html.Span(below, className="cost-range"))
     body = [
         html.Span(cost, className="cost"),
         html.Span(

@@ -4,6 +4,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
+from analyzer.model.figure import Figure
 from dashboard import ids
 from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.wording import clock, figure_text, interval_text
@@ -12,6 +13,9 @@ DIFFERENT = (
     "These runs rest on different knowledge of where the transmitters lie and how their antennas point: some were "
     "measured before others came, and stay as they are."
 )
+
+
+NOT_SCORED = "No score, no findings: the evidence does not show all of this run. Its page says what is missing."
 
 
 def drill_card(drill: DrillEntry, *, at_hand: bool) -> html.Section:
@@ -58,7 +62,8 @@ def _run(entry: RunEntry) -> html.Li:
             )
         )
     name = [html.Strong(entry.searcher or entry.run), html.Span(entry.run, className="quiet run-id")]
-    first = html.Span(entry.first_finding or "No findings.", className="run-finding")
+    nothing = "No findings." if isinstance(entry.score, Figure) else NOT_SCORED
+    first = html.Span(entry.first_finding or nothing, className="run-finding")
     return html.Li(
         dcc.Link(
             [html.Span(name, className="run-name"), html.Span(facts, className="run-facts"), first],

@@ -7,11 +7,12 @@ from analyzer.model.account import NOBODYS_CAUSES, AccountRow
 from analyzer.model.figure import Figure, exact, total
 from analyzer.model.result import RunResult
 from dashboard.view_models.rounding import adding_up
-from dashboard.wording import BOTH_WAYS, CAUSES, PHASES, cause_words, clock
+from dashboard.wording import BOTH_WAYS, CAUSES, PHASES, cause_words, clock, seconds_interval
 
 REFERENCE, JOINT = "reference", "not_assessed"
 JOINT_TITLE = "Signal and coarse search"
 NOT_A_LOSS = (REFERENCE, "not_recorded", JOINT)
+SURE_S = 1.0  # what its interval shows as "0 to 2 s" is no loss to speak of; our choice
 LATER = {"narrow_bracketing": ("pinpoint", "long_probing")}
 """Findings whose cost lies in a later phase: what a narrow cross costs is the probing after it."""
 
@@ -30,8 +31,7 @@ class AccountLine:
     @property
     def interval(self) -> str:
         """Return the 90 % interval in whole seconds, rounded outward; "" for what is known exactly."""
-        low, high = math.floor(self.figure.low + 1e-6), math.ceil(self.figure.high - 1e-6)
-        return "" if self.figure.low == self.figure.high else f"{low} to {high} s".replace("-", "−")
+        return "" if self.figure.low == self.figure.high else seconds_interval(self.figure)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +114,11 @@ def _part(result: RunResult, first: AccountRow, whole: int, lines: list[AccountL
 
 
 def unremarked_loss(result: RunResult) -> str:
-    """Return a sentence on the largest sure loss of the account where no finding speaks of it, else ""."""
-    sure = [row for row in result.account if row.seconds.low > 0.0 and row.cause not in NOT_A_LOSS]
+    """Return a sentence on the largest sure loss of the account where no finding speaks of it, else "".
+
+    Sure: a second at least, as shown. What has no cause is not called a loss, as it is not in the account's totals.
+    """
+    sure = [row for row in result.account if row.seconds.low >= SURE_S and row.cause not in NOT_A_LOSS]
     row = max(sure, key=lambda r: r.seconds.value, default=None)
     if row is None or _remarked(result, row):
         return ""
@@ -124,10 +127,11 @@ def unremarked_loss(result: RunResult) -> str:
     line = next((x for x in part.lines if x.cause == row.cause and x.seconds > 0), None)
     if line is None:
         return ""
-    start = "The largest loss has no remark of its own: "
     time = f"{line.seconds} s" if line.seconds < 60 else f"{clock(line.seconds)} min"
-    said = f"{time} in the {part.title[0].lower()}{part.title[1:]} (90 %: {line.interval}). "
-    return f"{start}{said}{line.title}: {line.what}."
+    where = f"in the {part.title[0].lower()}{part.title[1:]} (90 %: {line.interval})"
+    if line.cause in NOBODYS_CAUSES:
+        return f"The most time went where no cause can be named: {time} more than the reference {where}; {line.what}."
+    return f"The largest loss has no remark of its own: {time} {where}. {line.title}: {line.what}."
 
 
 def without_remark(result: RunResult) -> str:

@@ -82,7 +82,7 @@ def test_every_activity_cause_and_phase_has_words():
 
 
 def test_time_gained_and_nobodys_time_are_called_so():
-    assert wording.cause_words("pace", "coarse_search", -4)[0] == "Time gained by walking faster than the sheet"
+    assert wording.cause_words("pace", "coarse_search", -4)[0] == "Time gained by a faster pace than the sheet's"
     assert wording.cause_words("pace", "coarse_search", 4)[0] == "Slower than the sheet's pace"
     assert "probing faster" in wording.cause_words("pace", "pinpoint", -4)[0]
     for cause in {*FAULT_CAUSES, *OTHER_CAUSES} - {"reference", *NOBODYS_CAUSES}:
@@ -123,6 +123,14 @@ def test_figures_in_words():
     assert wording.saving_text(Figure(0.2, 0.0, 0.5, "s")) == "under 1 s"
     assert wording.saving_text(Figure(33.6, 30.0, 37.0, "s")) == "34 s"
     assert wording.saving_text(why) == "time not assessable"
+
+
+def test_counts_and_probabilities_are_bare_numbers():
+    """2026-11-26: the page said "Lines that can be told apart 2.00, 2.00 to 2.00"."""
+    count, share, ratio = Figure(2.0, 2.0, 2.0, "1"), Figure(0.17, 0.17, 0.17, "1"), Figure(1.0, 0.9, 1.2, "1")
+    assert [wording.figure_text(f) for f in (count, share, ratio)] == ["2", "0.17", "1.00"]
+    assert [wording.has_no_spread(f) for f in (count, share, ratio)] == [True, True, False]
+    assert not wording.has_no_spread(Figure(0.0, 0.0, 0.0, "m"))
 
 
 def test_safety_words_hold_what_they_must():
