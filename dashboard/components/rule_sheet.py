@@ -4,6 +4,7 @@ from typing import Any
 
 from dash import dcc, html
 
+from analyzer.model import measures
 from analyzer.model.account import Scores
 from analyzer.model.figure import Figure, value_of
 from analyzer.model.phases import PHASES as PHASE_KEYS
@@ -100,8 +101,10 @@ def _deductions(rules: Rules) -> html.Ul:
     for item in rules.deductions:
         group, key = item.measure.split(".", 1)
         sense = "above" if item.points_per_unit > 0 else "below"
-        name = measure_name(group, key)
-        points = f"{abs(item.points_per_unit):g} points for each unit {sense} {item.free:g}"
+        name, measure = measure_name(group, key), measures.measure_of(group, key)
+        # Shares, ratios and counts are bare numbers, in the sheet too.
+        unit = measure.unit if measure is not None and measure.unit != "1" else ""
+        points = f"{abs(item.points_per_unit):g} points for each {unit or 'unit'} {sense} {item.free:g} {unit}".rstrip()
         items.append(html.Li(f"{name}: {points}, at most {item.at_most:g} ({PHASES[item.phase].lower()})"))
     return html.Ul(items or [html.Li("none")], className="files")
 

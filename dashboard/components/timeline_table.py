@@ -45,7 +45,7 @@ def timeline_table(result: RunResult, window: Window | None) -> html.Details:
     rows = [_row(row, number_, window) for number_, row in enumerate(result.timeline)]
     table = html.Table(
         [html.Caption("Every second and metre of the run, in the order of time"), head, html.Tbody(rows)],
-        className="table",
+        className="table timeline-table",
     )
     return html.Details([html.Summary("The timeline as a table"), table], className="more")
 

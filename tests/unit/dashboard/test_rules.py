@@ -14,6 +14,7 @@ from analyzer.lab.simulate.write import write_drill, write_run
 from analyzer.model.figure import Figure
 from analyzer.model.rules import Deduction, PaceKnot
 from analyzer.workspace.batch import Batch, analyze_drills
+from dashboard.components.rule_sheet import _deductions
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets, checked
 from dashboard.view_models.entries import BUILT_IN
@@ -30,6 +31,15 @@ def test_a_sheet_survives_the_form():
     again = made(form_of(RULES))
     assert replace(again, sha256="") == replace(RULES, sha256="")
     assert same_searcher(again, RULES)
+
+
+def test_points_off_are_told_with_their_units():
+    """2026-11-26: the page said "Pace at 3 m: 20 points for each unit above 0.8"."""
+    bare = Deduction("coarse_search", "coarse.path_ratio", 1.1, 5.0, 10.0)
+    words = str(_deductions(replace(RULES, deductions=(*RULES.deductions, bare))))
+    assert "Pace at 3 m: 20 points for each m/s above 0.8 m/s, at most 10 (coarse search)" in words
+    assert "Reach of the bracket: 20 points for each m below 0.7 m, at most 10 (fine search)" in words
+    assert "Walked / field line: 5 points for each unit above 1.1, at most 10 (coarse search)" in words
 
 
 @pytest.mark.parametrize(
