@@ -5,6 +5,19 @@ import pytest
 pytestmark = pytest.mark.browser
 
 CHARTS = 5
+BROKEN_WORDS = """
+const broken = [];
+for (const cell of document.querySelectorAll('.timeline-table th, .timeline-table td')) {
+  const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) for (const word of walk.currentNode.data.matchAll(/[^ ]+/g)) {
+    const range = document.createRange();
+    range.setStart(walk.currentNode, word.index);
+    range.setEnd(walk.currentNode, word.index + word[0].length);
+    if (range.getClientRects().length > 1) broken.push(word[0]);
+  }
+}
+return broken;
+"""
 RANGE = "return document.querySelector('#{} .js-plotly-plot').layout.{}.range.map(Number)"
 
 
@@ -23,6 +36,14 @@ def test_nothing_scrolls_sideways(page, address):
         page.open(address + path, charts)
         page.run("document.querySelectorAll('details').forEach(d => { d.open = true; })")
         assert page.run("return document.documentElement.scrollWidth") <= page.width
+
+
+def test_no_word_of_the_timeline_is_broken(page, address):
+    """2026-11-26: on a phone the table said "Walke d, m" and "Standi ng"."""
+    page.open(f"{address}/run/lower_bowl/mara-1", CHARTS)
+    page.run("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    assert page.run("return document.querySelectorAll('.timeline-table tbody tr').length") > 5
+    assert page.run(BROKEN_WORDS) == []
 
 
 def test_a_finding_moves_all_views_and_the_link_opens_the_same(page, address):
