@@ -16,7 +16,17 @@ from dashboard.view_models.comparison import (
     pressed,
 )
 from dashboard.view_models.entries import DrillEntry
-from dashboard.wording import GROUPS, PHASES, amount, as_shown, figure_text, interval_text, measure_name, number
+from dashboard.wording import (
+    GROUPS,
+    PHASES,
+    amount,
+    as_shown,
+    figure_text,
+    has_no_spread,
+    interval_text,
+    measure_name,
+    number,
+)
 
 
 def chooser(drill: DrillEntry, selection: Selection) -> html.Div:
@@ -109,6 +119,8 @@ def _cell(figure: Measured | None, change: Figure | None, *, against: bool) -> h
     if not isinstance(figure, Figure):
         why = figure.why if isinstance(figure, NotAssessable) else "not measured in this run"
         return html.Td([html.Em("not assessable"), html.Span(why, className="cause-what")], className="why")
+    if has_no_spread(figure):
+        return html.Td(html.Strong(figure_text(figure)))  # without an interval no difference can be called clear
     parts = [html.Strong(figure_text(figure)), html.Span(interval_text(figure), className="cause-what")]
     if against:
         parts.append(_change(change))

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
+from dashboard.components.comparison import _row
 from dashboard.figures.side_by_side import RUN_STYLES, plans_figure, ranges_figure, timelines_figure
 from dashboard.view_models.comparison import (
     Selection,
@@ -75,6 +76,17 @@ def test_no_difference_without_both_figures():
     assert change_between(why, Figure(1, 1, 1, "s")) is None
     assert change_between(Figure(1, 1, 1, "s"), why) is None
     assert change_between(None, None) is None
+
+
+def test_a_probability_without_interval_makes_no_clear_difference():
+    """2026-11-26: "How likely the crossing is oblique: 0.11 more, 0.11 to 0.11" stood there as a clear difference."""
+    base, other = Figure(0.17, 0.17, 0.17, "1"), Figure(0.28, 0.28, 0.28, "1")
+    words = str(_row("How likely", [base, other], 0))
+    assert "0.28" in words
+    assert "more" not in words
+    assert " to " not in words
+    ratio = str(_row("Walked / line", [Figure(1.0, 0.95, 1.05, "1"), Figure(1.5, 1.4, 1.6, "1")], 0))
+    assert "0.50 more" in ratio
 
 
 def test_measures_that_no_run_has_are_left_out(result):
