@@ -8,7 +8,7 @@ from analyzer.model.account import Finding
 from analyzer.model.figure import Figure, value_of
 from analyzer.model.result import RunResult
 from dashboard import ids
-from dashboard.view_models.account import JOINT, account_view, unremarked_loss, without_remark
+from dashboard.view_models.account import JOINT, account_view, not_found, unremarked_loss, without_remark
 from dashboard.view_models.order import costliest
 from dashboard.view_models.selection import Window, widened
 from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_text, seconds_interval, span
@@ -18,7 +18,7 @@ OPEN = "Nobody is blamed for these. Talk the moment over, or look at a film, bef
 
 
 def headline(result: RunResult) -> html.P:
-    """Return one sentence: how long the run took, what the reference searcher needs, what was lost and gained."""
+    """Return how long the run took, what the reference searcher needs, what was lost, gained, and not found."""
     view = account_view(result)
     joint = any(line.cause == JOINT for line in view.lines)
     words: list[Any] = [html.Strong(clock(view.seconds)), " in all. The reference searcher needs "]
@@ -27,7 +27,8 @@ def headline(result: RunResult) -> html.P:
     if view.nobody:
         more = "more" if view.nobody > 0 else "less"
         words += ["; ", html.Strong(clock(abs(view.nobody))), f" {more} cannot be given to a cause"]
-    return html.P([*words, "."], className="big headline")
+    missing = not_found(result)
+    return html.P([*words, ".", *([" ", html.Strong(missing)] if missing else [])], className="big headline")
 
 
 def finding_list(result: RunResult, window: Window | None) -> html.Div:

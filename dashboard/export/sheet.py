@@ -13,7 +13,7 @@ from analyzer.model.result import RunResult
 from dashboard.export.drawings import draw_plan, draw_range, draw_timeline
 from dashboard.export.paper import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Paper, new_paper
 from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, INK, PAPER, QUIET
-from dashboard.view_models.account import account_view, phase_totals, unremarked_loss, without_remark
+from dashboard.view_models.account import account_view, not_found, phase_totals, unremarked_loss, without_remark
 from dashboard.view_models.order import activity_totals, costliest
 from dashboard.wording import (
     ACTIVITIES,
@@ -73,7 +73,8 @@ def _title(paper: Paper, result: RunResult) -> None:
     day = result.time_zero.strftime("%Y-%m-%d %H:%M UTC")
     paper.lines(MARGIN_MM, 23.0, f"{result.drill}, run {result.run_id}, {day}", width_mm=125.0, size=9, most=1)
     paper.text(place - 28.0, 16.5, clock(result.duration_s), size=18, bold=True, align="right")
-    paper.lines(MARGIN_MM, 26.3, " ".join(result.evidence.notes), width_mm=INNER_MM, size=7.0, bold=True, most=1)
+    notes = " ".join(filter(None, (not_found(result), *result.evidence.notes)))
+    paper.lines(MARGIN_MM, 26.3, notes, width_mm=INNER_MM, size=7.0, bold=True, most=1)
     overall = dict(result.scores.by_phase).get("overall")
     if isinstance(overall, Value):
         paper.text(place, 16.5, f"{overall.value:.0f}", size=18, bold=True, align="right")

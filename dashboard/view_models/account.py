@@ -135,11 +135,29 @@ def unremarked_loss(result: RunResult) -> str:
 
 
 def without_remark(result: RunResult) -> str:
-    """Return what is said of a run without a finding and without a sure loss: praise only where all could be told."""
+    """Return what is said of a run without a finding and without a sure loss: praise only of a whole, well-told run."""
     untold = sum(x.seconds for x in account_view(result).lines if x.cause in NOBODYS_CAUSES and x.seconds > 0)
     if untold:
         return f"No remark can be made: the evidence does not tell what {clock(untold)} of this run went into."
+    if not_found(result):
+        return "No remark can be made on what was recorded before."
     return "Nothing in the evidence cost time that a remark could save."
+
+
+def not_found(result: RunResult) -> str:
+    """Return what is said of transmitters without a probe hit, and what the score adds for each; "" where all have one.
+
+    A hit that lies far off, or a recording that ends before it, is none: so it is said of the recording.
+    """
+    missing = [search.transmitter for search in result.searches if not search.found]
+    if not missing:
+        return ""
+    one = len(missing) == 1
+    names = missing[0] if one else f"{', '.join(missing[:-1])} and {missing[-1]}"
+    subject, count = (f"Transmitter {names}", "counts") if one else (f"Transmitters {names}", "count")
+    added = f"{clock(result.rules.missed_s)} lost{'' if one else ' for each'}"
+    why = "the recording shows no probe hit at " + ("it" if one else "them")
+    return f"{subject} {count} as not found: {why}. The score adds {added}."
 
 
 def _remarked(result: RunResult, row: AccountRow) -> bool:

@@ -17,6 +17,7 @@ from dashboard.components.finding_list import finding_list, headline
 from dashboard.components.run_list import NOT_SCORED, drill_card
 from dashboard.export.account import account_csv, timeline_csv
 from dashboard.export.measures import measures_json
+from dashboard.export.sheet import sheet_figure
 from dashboard.view_models.account import (
     JOINT_TITLE,
     AccountLine,
@@ -204,6 +205,21 @@ def test_a_run_that_could_not_be_assessed_is_not_praised(result):
     ]
     assert ["Nothing in the evidence cost time" in words for words in told] == [True, False, True]
     assert "does not tell what 4:19 of this run went into" in told[1]
+
+
+def test_a_run_with_a_transmitter_not_found_is_not_praised(result):
+    """2026-11-26: a run of 12 points without a hit was told that 0:00 were lost and that nothing had cost time."""
+    good, (first, *others) = (row("reference", 60.0), row("pace", -2.0)), result.searches
+    missed = replace(result, searches=(replace(first, found=False), *others), account=good, findings=())
+    said = "Transmitter A counts as not found: the recording shows no probe hit at it. The score adds 5:00 lost."
+    assert result.rules.missed_s == 300.0
+    assert text_of(headline(missed)).endswith(said)
+    assert "Nothing in the evidence" not in text_of(finding_list(missed, None))
+    assert said in [t.get_text() for t in sheet_figure(missed).texts]
+    both = replace(missed, searches=tuple(replace(s, found=False) for s in result.searches))
+    assert "Transmitters A and B count as not found" in text_of(headline(both))
+    assert "lost for each." in text_of(headline(both))
+    assert "not found" not in text_of(headline(result))
 
 
 def test_what_is_only_possible_stands_apart_without_a_button_or_seconds(result):
