@@ -16,6 +16,7 @@ from analyzer.model.figure import NotAssessable, value_of
 from analyzer.model.result import RunResult
 from analyzer.workspace.layout import EVERY_RESULT
 from dashboard.services.reference import reference_walk
+from dashboard.view_models.account import not_found
 from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.view_models.reference_stretch import ReferenceStretch
 
@@ -101,6 +102,6 @@ def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunE
         result.searcher,
         result.duration_s,
         None if isinstance(overall, NotAssessable) else overall,
-        dearest.text if dearest else "",
+        not_found(result) or (dearest.text if dearest else ""),
         shared=result.shared,
     )
