@@ -16,7 +16,7 @@ from analyzer.engine.ideal.reference import reference_times
 from analyzer.engine.ideal.strips import coverage, fewest_zigzags, ideal_strips, length_to_range, mean_length_to_range
 from analyzer.engine.measures.searches import Ground, measure_searches
 from analyzer.engine.phases.split import run_end_s, split_run
-from analyzer.engine.result import evidence_of, result_of, shared_fit
+from analyzer.engine.result import evidence_of, fits_together, result_of, shared_fit
 from analyzer.engine.verdict.account import account
 from analyzer.errors import AnalyzerError, EstimationError
 from analyzer.geometry.slope_plane import SlopePlane
@@ -112,18 +112,18 @@ def analyze_fused(
     searches = measure_searches(
         fused, spans, solutions, rules, marks=recording.marks, ground=_ground(drill, recording, plane)
     )
-    verdict = account(fused.time_s, fused.draws.path_m[0], spans, searches, rules, duration_s=duration_s)
+    path_m, told = fused.draws.path_m[0], fits_together(fused, recording.marks)
+    verdict = account(fused.time_s, path_m, spans, searches, rules, duration_s=duration_s, fits_together=told)
+    where = (drill, plane, rules)
     return result_of(
         fused,
         recording,
-        drill,
-        plane,
-        rules,
+        *where,
         spans=spans,
         searches=searches,
         verdict=verdict,
         lines=tuple(lines),
-        evidence=evidence_of(fused, spans),
+        evidence=evidence_of(fused, spans, recording.marks),
         duration_s=duration_s,
     )
 

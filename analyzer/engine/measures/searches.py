@@ -109,18 +109,19 @@ def measure_searches(
     spans = contiguous(spans)
     order = list(dict.fromkeys(s.transmitter for s in spans if s.transmitter))
     searches = []
+    alone = len(fused.transmitter_ids) == 1
     for name in order:
         own = {s.phase: s for s in spans if s.transmitter == name}
-        searches.append(
-            _search(fused, own, solutions.get(name, ReferenceSolution(name)), rules, ground, _hit(marks, name, own))
-        )
+        hit_s = _hit(marks, name, own, alone=alone)
+        searches.append(_search(fused, own, solutions.get(name, ReferenceSolution(name)), rules, ground, hit_s))
     missing = [name for name in fused.transmitter_ids if name not in order]
     return (*searches, *(_never(name) for name in missing))
 
 
-def _hit(marks: Sequence[Mark], name: str, own: Mapping[str, PhaseSpan]) -> float | None:
-    """Return the time of the probe hit on a transmitter: marked with its id, or without id in its pinpoint."""
-    named = [m.time_s for m in marks if m.mark == "probe_hit" and m.transmitter == name]
+def _hit(marks: Sequence[Mark], name: str, own: Mapping[str, PhaseSpan], *, alone: bool) -> float | None:
+    """Return the time of the probe hit on a transmitter: marked with its id, or without id in its pinpoint, or the only
+    one of the drill."""
+    named = [m.time_s for m in marks if m.mark == "probe_hit" and m.transmitter in ((name, None) if alone else (name,))]
     if named:
         return named[0]
     if PINPOINT not in own:
@@ -153,7 +154,7 @@ def _search(
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
     return MeasuredSearch(
         transmitter=solution.transmitter,
-        found=PINPOINT in own,
+        found=PINPOINT in own or hit_s is not None,
         signal=_in_order(SIGNAL, done[SIGNAL].figures),
         coarse=_in_order(COARSE, done[COARSE].figures),
         wrong_way_events=done[COARSE].events,

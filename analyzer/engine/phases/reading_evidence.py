@@ -11,6 +11,7 @@ from analyzer.model.path import UsedReadings
 
 SILENT_S, SILENT_WEIGHT = 5.0, 1.5  # a log silent for so long has ended; what a second of that says for probing
 BEFORE_WEIGHT, SHOWN_WEIGHT = 0.25, 0.05  # a second of readings says that for bracketing, in a log that ends or goes on
+NEAR_M, LEAST_NEAR = 3.0, 4  # readings of a bracket: a log with fewer does not tell of it
 SWING_S, LEAST_SHOWN = 2.5, 4  # half a window, and readings in it
 SWING_M, SWING_WEIGHT = 0.45, 0.2  # swing of bracketing; neighbouring windows hold the same readings
 
@@ -40,8 +41,11 @@ def _silence(readings: UsedReadings, which: int, grid: FloatArray, end_s: float)
     Nobody brackets without a reading; who probes puts the receiver away, and does so at once. 0 where the log goes on:
     some probe with the receiver in the other hand. A gap of a few readings is no sign of either.
     """
-    times = readings.time_s[(readings.transmitter == which) & (readings.time_s <= end_s)]
+    own = (readings.transmitter == which) & (readings.time_s <= end_s)
+    times = readings.time_s[own]
     usual = float(np.median(np.diff(times[-10:]))) if times.size > 2 else np.inf
+    if np.count_nonzero(own & (readings.reading_m <= NEAR_M)) < LEAST_NEAR:
+        return np.zeros(grid.size)  # a log that ends on the way in was put down for another reason
     if end_s - (times[-1] if times.size else 0.0) <= max(SILENT_S, 4.0 * usual):
         return np.full(grid.size, SHOWN_WEIGHT if times.size else 0.0)
     after, before = grid > times[-1] + 2.0, grid < times[-1] - 3.0

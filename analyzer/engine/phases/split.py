@@ -16,6 +16,9 @@ from analyzer.physics.receiver import offsets, reading_m
 
 AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
 LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
+LATE_LOG_S, LATE_LOG_SHARE = 10.0, 0.5
+"""A log that begins later than so, at less than so much of half the strip width, was begun after the first signal:
+strips are as wide as the signal is heard. Our choice."""
 LEFT_M = 2.0  # so far from where a hit was the spot is left, and the next search begins
 LEAST_SEARCH_S = float(sum(SHORTEST_S))
 MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
@@ -125,18 +128,42 @@ def _acquired(
     """
     begin_s = float(from_draws[0])
     count, r = len(metric), fused.readings
-    name = fused.transmitter_ids[target.index]
     if r is not None and np.any(r.transmitter == target.index):
         own = (r.transmitter == target.index) & (r.weight > USABLE_WEIGHT)
         times = r.time_s[own & (r.time_s >= begin_s - AT_ONCE_S)]  # heard long ago says nothing of now
         usual = float(np.median(np.diff(times))) if times.size > 2 else 1.0
         follow = np.flatnonzero(np.diff(times) <= max(3.0 * usual, 3.0))
         if follow.size:
-            first = float(times[follow[0]])
+            first, metres = float(times[follow[0]]), float(r.reading_m[r.time_s == times[follow[0]]][0])
             shift = fused.draws.clock_offset_s - fused.draws.clock_offset_s[0]
             if begin_s > 0.0 and first <= begin_s + AT_ONCE_S:
                 return from_draws, True, ""  # shown at once: nothing to search
+            if begin_s == 0.0 and first > LATE_LOG_S and metres < LATE_LOG_SHARE * guess_m:
+                return _heard_by_mark_or_guess(fused, target, marks, metric, guess_m, from_draws, late_log(metres))
             return first + shift if first > begin_s else np.full(count, begin_s), True, ""
+    why = "no reading log and no first_reading mark: the start of the coarse search is a guess"
+    return _heard_by_mark_or_guess(fused, target, marks, metric, guess_m, from_draws, why)
+
+
+def late_log(metres: float) -> str:
+    """Return why the start of a log is not the first signal."""
+    return (
+        f"the log begins at {metres:.1f} m, where the signal must have been heard before: the start of the coarse "
+        "search is a guess"
+    )
+
+
+def _heard_by_mark_or_guess(
+    fused: FusedPath,
+    target: _Target,
+    marks: tuple[Mark, ...],
+    metric: FloatArray,
+    guess_m: float,
+    from_draws: FloatArray,
+    why: str,
+) -> tuple[FloatArray, bool, str]:
+    """Return when the transmitter was first heard by a mark, else a guess and `why` it is one."""
+    begin_s, count, name = float(from_draws[0]), len(metric), fused.transmitter_ids[target.index]
     for mark in marks:
         named = mark.transmitter in (None, name)
         if mark.mark == "first_reading" and named and target.since_s <= mark.time_s <= target.end_s:
@@ -146,7 +173,6 @@ def _acquired(
             return heard, True, "from the first_reading mark"
     inside = (fused.time_s >= begin_s) & (fused.time_s <= target.end_s) & (metric[0] <= guess_m)
     at = float(fused.time_s[inside][0]) if np.any(inside) else begin_s
-    why = "no reading log and no first_reading mark: the start of the coarse search is a guess"
     return np.full(count, at), False, why
 
 

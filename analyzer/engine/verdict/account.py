@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 
-from analyzer.engine.verdict.findings import findings
+from analyzer.engine.verdict.findings import Findings, findings
 from analyzer.engine.verdict.score import score
 from analyzer.engine.verdict.timeline import timeline
-from analyzer.model.account import MeasuredSearch, Verdict
+from analyzer.model.account import AccountRow, MeasuredSearch, Verdict
 from analyzer.model.arrays import FloatArray
+from analyzer.model.figure import exact
 from analyzer.model.phases import PhaseSpan
 from analyzer.model.rules import Rules
 
@@ -19,6 +20,7 @@ def account(
     rules: Rules,
     *,
     duration_s: float,
+    fits_together: bool = True,
 ) -> Verdict:
     """Return the verdict on a run.
 
@@ -33,9 +35,11 @@ def account(
     rules : Rules
     duration_s : float
         End of the run.
+    fits_together : bool
+        Whether the files of the run agree. Where they do not nothing is said of it, and it has no score.
     """
-    told = findings(searches, spans, rules)
-    rows = tuple(row for s in searches for row in s.account)
+    told = findings(searches, spans, rules) if fits_together else Findings((), ())
+    rows = tuple(row for s in searches for row in (s.account if fits_together else untold(s.account)))
     return Verdict(
         timeline(time_s, path_m, spans, [e for s in searches for e in s.activities], duration_s),
         rows,
@@ -43,3 +47,13 @@ def account(
         told.possible,
         score(searches, rows, rules),
     )
+
+
+def untold(rows: Sequence[AccountRow]) -> tuple[AccountRow, ...]:
+    """Return one row for each phase of the rows, with all of its seconds and no cause."""
+    out = []
+    for phase, who in dict.fromkeys((row.phase, row.transmitter) for row in rows):
+        own = [row for row in rows if (row.phase, row.transmitter) == (phase, who)]
+        seconds = exact(sum(row.seconds.value for row in own), "s")
+        out.append(AccountRow(phase, who, "not_told_apart", seconds, sum(row.metres for row in own)))
+    return tuple(out)

@@ -123,10 +123,12 @@ def standing(case: Case) -> Remark | None:
         return None
     longest = max(stops, key=lambda w: w[1] - w[0])
     cost = case.cost(COARSE, "standing")
-    times = "once" if len(stops) == 1 else f"{len(stops)} times"
     spent = standing.value if cost is None else cost.value
+    when = f"{len(stops)} times on the way in, {spent:.0f} s in all, the longest at {clock(longest[0])}"
+    if len(stops) == 1:
+        when = f"once on the way in, for {spent:.0f} s at {clock(longest[0])}"
     text = (
-        f"You stood still {times} on the way in, {spent:.0f} s in all, the longest at {clock(longest[0])}. The "
+        f"You stood still {when}. The "
         "reading goes on updating while you walk: slow down if it is unclear, but keep moving. To practise: follow "
         "the line at half pace without one stop."
     )

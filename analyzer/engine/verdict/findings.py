@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from analyzer.engine.verdict import coarse_remarks, fine_remarks
+from analyzer.engine.verdict.fine_remarks import UNTOLD_AT_MOST
 from analyzer.engine.verdict.remark import Case, Remark, clock
 from analyzer.model.account import POSSIBLE_FROM, Finding, MeasuredSearch
 from analyzer.model.phases import FINE, PINPOINT, PhaseSpan
@@ -25,6 +26,7 @@ POSSIBLY = {
     "long_probing": "The probing may have taken longer than it needs.",
 }
 """What is said of a remark that is possible only; one for each."""
+OF_WHOLE_BRACKETS = ("narrow_bracketing", "oblique_bracketing", "extra_lines", "off_lowest")
 REMARKS = (
     coarse_remarks.missed_strip,
     coarse_remarks.covered_twice,
@@ -68,7 +70,7 @@ def remarks(searches: Sequence[MeasuredSearch], spans: Sequence[PhaseSpan], rule
     for search in searches:
         case = Case(search, tuple(spans), rules)
         own = [one for look in REMARKS if (one := look(case)) is not None]
-        found += [one for one in own if on_record(case, one.finding.phase)]
+        found += [if_finished(case, one) for one in own if on_record(case, one.finding.phase)]
     return sorted(found, key=lambda r: (-r.rank_s, r.finding.from_s, r.finding.id))
 
 
@@ -80,6 +82,19 @@ def on_record(case: Case, phase: str) -> bool:
     if phase not in (FINE, PINPOINT):
         return True
     return all(case.row(p, "not_recorded") is None for p in (FINE, PINPOINT))
+
+
+def if_finished(case: Case, one: Remark) -> Remark:
+    """Return a remark on a whole bracket as possible at most where no hit tells that it came to its end.
+
+    A recording may end within it, and of lines that it cuts off nobody knows the rest. Without a probing nothing is
+    said at all.
+    """
+    probing = case.span(PINPOINT)
+    if one.finding.id.split(":", 1)[0] not in OF_WHOLE_BRACKETS or (probing is not None and probing.hit_s is not None):
+        return one
+    likely = 0.0 if probing is None else min(one.finding.probability, UNTOLD_AT_MOST)
+    return replace(one, finding=replace(one.finding, probability=likely))
 
 
 def in_doubt(finding: Finding) -> str:

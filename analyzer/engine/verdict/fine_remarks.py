@@ -30,7 +30,7 @@ def rushed_bracketing(case: Case) -> Remark | None:
     text = (
         f"You bracketed at {pace.value:.1f} m/s. The transmitter is heard about once a second, so the display is "
         f"{pace.value:.1f} m behind you. Move at about {limit:.1f} m/s, a hand's length a second, and rest a second "
-        "at each turn."
+        "at each end of a line."
     )
     figures = (("pace_mps", pace), ("duration_s", case.figure("fine", "duration_s")))
     points = max(case.points(FINE, "fine.pace_mps"), 1.0)

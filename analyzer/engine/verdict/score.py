@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from analyzer.model.account import AccountRow, PointLoss, Scores, Search
 from analyzer.model.figure import Figure, Measured, NotAssessable, exact
 from analyzer.model.measures import measure_of
-from analyzer.model.phases import COARSE, PHASES
+from analyzer.model.phases import COARSE, PHASES, PINPOINT
 from analyzer.model.rules import Deduction, Rules
 
 FULL = 100.0
@@ -30,6 +30,8 @@ LEAST_WAY_M = 0.5
 TINY_S = 1e-9
 UNCOUNTED = ("reference", "not_recorded")
 UNKNOWN_BORDER = "without readings or a mark the first signal is not known"
+HIT_UNSEEN = "the hit is marked, and the recording does not show it"
+NOT_TOGETHER = "the files of this run do not fit together"
 NO_REFERENCE = "there is no reference searcher to hold it against"
 
 
@@ -68,6 +70,11 @@ def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rule
     for row in account:
         if row.cause == "not_assessed":
             parts |= {p: _Part(why=UNKNOWN_BORDER) for p in (row.phase, COARSE)}
+    if account and all(row.cause == "not_told_apart" for row in account):
+        parts = dict.fromkeys(parts, _Part(why=NOT_TOGETHER))
+    for search in searches if account else ():
+        if search.found and not any(r.phase == PINPOINT and r.transmitter == search.transmitter for r in account):
+            parts |= {PINPOINT: _Part(why=HIT_UNSEEN)}  # found, so nothing is missed; how, nobody knows
     missed_s = rules.missed_s * sum(not s.found for s in searches)
     phases: dict[str, Measured] = {p: _of_phase(parts.get(p)) for p in PHASES}
     losses = [lost for p in parts if isinstance(phases[p], Figure) for lost in _points(p, parts[p])]

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from plotly.utils import PlotlyJSONEncoder
 
-from analyzer.engine.result import notes_of
+from analyzer.engine.result import notes_on_fixes
 from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import FixUse
 from dashboard.components.debrief import debrief_page
@@ -76,7 +76,7 @@ def long_words(result):
 
 
 def noted(result):
-    return replace(result, evidence=replace(result.evidence, notes=notes_of(FixUse(1234, (), 1200))))
+    return replace(result, evidence=replace(result.evidence, notes=notes_on_fixes(FixUse(1234, (), 1200))))
 
 
 def test_what_must_be_known_first_stands_on_the_sheet_and_at_the_top_of_the_debrief(result):
@@ -85,7 +85,7 @@ def test_what_must_be_known_first_stands_on_the_sheet_and_at_the_top_of_the_debr
     assert note in [t.get_text() for t in sheet_figure(noted(result)).texts]
     page = json.dumps(debrief_page(noted(result), ("drill", "run"), None).to_plotly_json(), cls=PlotlyJSONEncoder)
     assert page.index(note) < page.index("What cost most")
-    assert notes_of(FixUse(100, (1.0, 2.0, 3.0), 5)) == ()
+    assert notes_on_fixes(FixUse(100, (1.0, 2.0, 3.0), 5)) == ()
 
 
 @pytest.mark.parametrize("kind", ["as it is", "long words", "bare", "noted"])
