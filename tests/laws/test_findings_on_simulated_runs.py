@@ -16,7 +16,7 @@ from analyzer.files.rules_toml import default_rules
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate import DrillSettings, simulate_drill, simulate_run
 from analyzer.model.path import Draws, FusedPath, UsedReadings
-from analyzer.model.phases import COARSE, FINE, PhaseSpan
+from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
 from analyzer.model.reference_solution import ReferenceSolution
 
 RULES = default_rules()
@@ -65,7 +65,17 @@ def exact(simulated):
         survey_grade=True,
     )
     spans = tuple(
-        PhaseSpan(p.phase, p.transmitter, p.start_s, p.end_s, 0.0, 0.0, np.array([p.start_s]), np.array([p.end_s]))
+        PhaseSpan(
+            p.phase,
+            p.transmitter,
+            p.start_s,
+            p.end_s,
+            0.0,
+            0.0,
+            np.array([p.start_s]),
+            np.array([p.end_s]),
+            hit_s=p.end_s if p.phase == PINPOINT else None,
+        )
         for p in truth.phases
     )
     return fused, spans

@@ -11,7 +11,7 @@ from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
 
 RULES = default_rules()
 SPANS = tuple(
-    PhaseSpan(p, "A", a, b, 0.0, 0.0, np.array([a]), np.array([b]))
+    PhaseSpan(p, "A", a, b, 0.0, 0.0, np.array([a]), np.array([b]), hit_s=b if p == "pinpoint" else None)
     for p, a, b in ((SIGNAL, 0.0, 20.0), (COARSE, 20.0, 80.0), (FINE, 80.0, 130.0), (PINPOINT, 130.0, 150.0))
 )
 
