@@ -26,7 +26,7 @@ from analyzer.workspace.drill_key import (
     read_index,
     result_key,
 )
-from analyzer.workspace.layout import SUMMARY_FILE
+from analyzer.workspace.layout import EARLIER_ENDING, SUMMARY_FILE
 from analyzer.workspace.moved import Move, earlier_result, move_of, note_moves
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
@@ -37,6 +37,8 @@ if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does wi
 SECONDS_PER_RUN = 0.1
 """Rough cost of a run, only to decide whether more processes are worth their start."""
 WORTH_PROCESSES_S = 3.0
+LONGEST_ERROR = 200
+"""Characters of an unforeseen error that are told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +93,15 @@ def analyze_drills(
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Analyse drill folders, write result files, summary.csv and the index, and return rows and failures.
 
+    summary.csv holds the drills given first, then all others whose results are in the folder.
+
     A run whose result carries the key of its present files is not measured again unless `again`.
     """
     found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again)}
     ordered = [found[folder.resolve().name] for folder in folders]
     rows = [row for outcome in ordered for row in outcome.rows]
-    write_atomic(batch.out / SUMMARY_FILE, summary_bytes(rows))
+    others = [entry["rows"] for name, entry in sorted(read_index(batch.out).items()) if name not in found]
+    write_atomic(batch.out / SUMMARY_FILE, summary_bytes([*rows, *(row for own in others for row in own)]))
     return rows, [line for outcome in ordered for line in outcome.failures]
 
 
@@ -122,7 +127,8 @@ def outcomes(
         else:
             yield Outcome(name, keys.whole, index[name]["rows"], index[name]["failures"])
     for outcome in _measured(work, jobs):
-        _remove_stale(batch.out, outcome, index)
+        if outcome.final:  # after an unforeseen error nothing is taken away: it may be the program that is wrong
+            _set_stale_aside(batch.out, outcome, index)
         entry = {"key": outcome.key if outcome.final else "", "rows": outcome.rows, "failures": outcome.failures}
         runs = {run: kept.entry() for run, kept in outcome.kept.items()}
         keep_entry(batch.out, outcome.name, entry | {"runs": runs})
@@ -162,11 +168,7 @@ def analyze_folder(job: Job) -> Outcome:
     except AnalyzerError as error:
         return Outcome(job.name, job.keys.whole, [], [_line(job.name, error)])
     except Exception as error:
-        if os.environ.get("SEARCHWAKE_TRACEBACK"):
-            traceback.print_exc()
-        text = (
-            f"{job.name}: the analysis itself failed ({type(error).__name__}: {error}); please report it with the files"
-        )
+        text = _unforeseen(job.name, "the analysis", error)
         # Results that were there stay: they are not what failed.
         kept = {run: kept for run, kept in job.kept.items() if kept.row is not None}
         return Outcome(job.name, job.keys.whole, _rows(kept), [text], final=False, kept=kept)
@@ -177,21 +179,44 @@ def _analyze_folder(job: Job) -> Outcome:
 
     drill_folder, kept = read_drill_folder(job.folder), dict(job.kept)
     recordings, moves = [], []
+    unforeseen: dict[str, str] = {}
     for run in drill_folder.runs:
         try:
             recording = read_run(run, drill_folder.drill)
         except AnalyzerError as error:
             kept.setdefault(run.name, Kept(job.keys.runs[run.name], failure=_line(job.name, error)))
+        except Exception as error:
+            unforeseen[run.name] = _unforeseen(f"{job.name}/{run.name}", "reading", error)
         else:
             recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
     new = [recording.run_id for recording in recordings if recording.run_id not in kept]
     for run_id, result in _results(drill_folder.drill, recordings, job.batch, new):
+        if isinstance(result, Exception) and not isinstance(result, AnalyzerError):
+            unforeseen[run_id] = _unforeseen(f"{job.name}/{run_id}", "the analysis", result)
+            continue
         kept[run_id], moved = _written(job, run_id, result)
         moves += [moved] if moved is not None else []
-    kept = {run.name: kept[run.name] for run in drill_folder.runs}
-    failures = [one.failure for one in kept.values() if one.failure]
-    measured = tuple(run for run in new if kept[run].row is not None)
-    return Outcome(job.name, job.keys.whole, _rows(kept), failures, measured=measured, kept=kept, moves=tuple(moves))
+    kept = {run.name: kept[run.name] for run in drill_folder.runs if run.name in kept and run.name not in unforeseen}
+    failures = [one.failure for one in kept.values() if one.failure] + list(unforeseen.values())
+    measured = tuple(run for run in new if run in kept and kept[run].row is not None)
+    return Outcome(
+        job.name,
+        job.keys.whole,
+        _rows(kept),
+        failures,
+        not unforeseen,
+        measured=measured,
+        kept=kept,
+        moves=tuple(moves),
+    )
+
+
+def _unforeseen(where: str, what: str, error: Exception) -> str:
+    """Return the line about an error that nobody thought of."""
+    if os.environ.get("SEARCHWAKE_TRACEBACK"):
+        traceback.print_exception(error)
+    text = " ".join(str(error).split())[:LONGEST_ERROR]
+    return f"{where}: {what} itself failed ({type(error).__name__}: {text}); please report it with the files"
 
 
 def _rows(kept: dict[str, Kept]) -> list[dict[str, Any]]:
@@ -200,18 +225,38 @@ def _rows(kept: dict[str, Kept]) -> list[dict[str, Any]]:
 
 def _results(
     drill: "Drill", recordings: "list[Recording]", batch: Batch, new: list[str]
-) -> "Iterator[tuple[str, RunResult | AnalyzerError]]":
+) -> "Iterator[tuple[str, RunResult | Exception]]":
     """Yield a result or an error for each run of `new`; the other runs have a part in their fit, unless it is alone."""
     if not new:
         return
-    from analyzer.engine.pipeline import analyze_drill
-
     fits = [[one] for one in recordings if one.run_id in new] if batch.alone else [recordings]
     for fit in fits:
-        results = analyze_drill(drill, fit, batch.rules, draws=batch.draws, seed=batch.seed)
-        for recording, result in zip(fit, results, strict=True):
+        for recording, result in zip(fit, _fitted(drill, fit, batch), strict=True):
             if recording.run_id in new:
                 yield recording.run_id, result
+
+
+def _fitted(drill: "Drill", fit: "list[Recording]", batch: Batch) -> "list[RunResult | Exception]":
+    """Return the results of runs fitted together. Where that fails in a way nobody thought of, the runs that fail alone
+    are left out of the fit, so that one bad run does not take its drill along."""
+    from analyzer.engine.pipeline import analyze_drill
+
+    def measured(runs: "list[Recording]") -> "list[RunResult | Exception]":
+        try:
+            return list(analyze_drill(drill, runs, batch.rules, draws=batch.draws, seed=batch.seed))
+        except Exception as error:
+            return [error] * len(runs)
+
+    together = measured(fit)
+    if len(fit) == 1 or not all(isinstance(r, Exception) and not isinstance(r, AnalyzerError) for r in together):
+        return together
+    alone = [measured([one])[0] for one in fit]
+    sound = [i for i, r in enumerate(alone) if not isinstance(r, Exception) or isinstance(r, AnalyzerError)]
+    if len(sound) < len(fit):
+        for i, result in zip(sound, _fitted(drill, [fit[i] for i in sound], batch) if sound else [], strict=True):
+            alone[i] = result
+        return alone
+    return together  # none fails alone: it is the fit of all together that does
 
 
 def _written(job: Job, run_id: str, result: "RunResult | AnalyzerError") -> tuple[Kept, Move | None]:
@@ -227,7 +272,7 @@ def _written(job: Job, run_id: str, result: "RunResult | AnalyzerError") -> tupl
     runs = () if result.shared is None else result.shared.runs
     key = result_key(own, ((run.run, run.sha256) for run in runs))
     written = write_result(path, dataclasses.replace(result, engine=__version__, drill_key=key))
-    kept = Kept(own, result=key, row=summary_row(job.name, written))
+    kept = Kept(own, result=key, row=summary_row(job.name, written), size=path.stat().st_size)
     return kept, None if before is None else move_of(before, written)
 
 
@@ -237,12 +282,13 @@ def _line(name: str, error: AnalyzerError) -> str:
     return text if text.startswith((f"{name}/", f"{name}:")) else f"{name}/{text}"
 
 
-def _remove_stale(out: Path, outcome: Outcome, index: dict[str, Any]) -> None:
-    """Remove results that an earlier call wrote and that the present files no longer give."""
+def _set_stale_aside(out: Path, outcome: Outcome, index: dict[str, Any]) -> None:
+    """Set aside results that an earlier call wrote and that the present files no longer give."""
     current = {row["run"] for row in outcome.rows}
     for row in index.get(outcome.name, {}).get("rows", []):
-        if row["run"] not in current:
-            (out / outcome.name / f"{row['run']}.json").unlink(missing_ok=True)
+        path = out / outcome.name / f"{row['run']}.json"
+        if row["run"] not in current and path.is_file():
+            path.replace(path.with_name(path.name + EARLIER_ENDING))
 
 
 def _progress(total: int) -> Callable[[int], None]:

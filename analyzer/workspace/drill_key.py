@@ -23,16 +23,18 @@ HEAD_BYTES = 300
 @dataclass(frozen=True, slots=True)
 class Kept:
     """What the index keeps of a run. `key`: of its own files and the drill's; `result`: the key that its result
-    carries, "" where there is none; `failure`: the line that says why; `row`: of the summary."""
+    carries, "" where there is none; `size`: of the result, bytes; `failure`: the line that says why there is none;
+    `row`: of the summary."""
 
     key: str
     result: str = ""
     failure: str = ""
     row: dict[str, Any] | None = None
+    size: int = 0
 
-    def entry(self) -> dict[str, str]:
+    def entry(self) -> dict[str, Any]:
         """Return what stands in the index; rows stand there in a list of their own."""
-        return {"key": self.key, "result": self.result, "failure": self.failure}
+        return {"key": self.key, "result": self.result, "failure": self.failure, "size": self.size}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +103,41 @@ def _feed_file(digest: Any, path: Path) -> None:
 
 
 def read_index(out: Path) -> dict[str, Any]:
-    """Return the index of an output folder by drill, an empty one where there is none or it cannot be read."""
+    """Return the index of an output folder by drill, an empty one where there is none or it cannot be read.
+
+    It comes from a folder that others may have written: an entry that is not as this program writes it, or that names
+    a file elsewhere, counts as none, and its drill is measured again.
+    """
     try:
         drills = json.loads((out / CACHE_FILE).read_bytes())["drills"]
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return {}
-    return drills if isinstance(drills, dict) else {}
+    if not isinstance(drills, dict):
+        return {}
+    return {name: entry for name, entry in drills.items() if is_plain_name(name) and _is_entry(entry)}
+
+
+def is_plain_name(name: Any) -> bool:
+    """Return whether a name is that of one file or folder, and of none elsewhere."""
+    return isinstance(name, str) and name not in ("", ".", "..") and not any(c in "/\\\x00" for c in name)
+
+
+def _is_entry(entry: Any) -> bool:
+    if not isinstance(entry, dict) or not isinstance(entry.get("key"), str):
+        return False
+    rows, failures, runs = entry.get("rows"), entry.get("failures"), entry.get("runs", {})
+    if not isinstance(rows, list) or not isinstance(failures, list) or not isinstance(runs, dict):
+        return False
+    return (
+        all(isinstance(row, dict) and is_plain_name(row.get("run")) for row in rows)
+        and all(isinstance(line, str) for line in failures)
+        and all(is_plain_name(run) and _is_kept(kept) for run, kept in runs.items())
+    )
+
+
+def _is_kept(kept: Any) -> bool:
+    texts = ("key", "result", "failure")
+    return isinstance(kept, dict) and all(isinstance(kept.get(t), str) for t in texts) and type(kept.get("size")) is int
 
 
 def write_index(out: Path, drills: dict[str, Any]) -> None:
@@ -143,17 +174,21 @@ def kept_runs(out: Path, name: str, keys: dict[str, str], index: dict[str, Any])
     found = {}
     for run, kept in entry.get("runs", {}).items():
         if kept["key"] == keys.get(run) and (kept["failure"] or result_is_kept(out, name, kept, rows.get(run))):
-            found[run] = Kept(kept["key"], kept["result"], kept["failure"], rows.get(run))
+            found[run] = Kept(kept["key"], kept["result"], kept["failure"], rows.get(run), kept["size"])
     return found
 
 
 def result_is_kept(out: Path, name: str, kept: dict[str, Any], row: dict[str, Any] | None) -> bool:
-    """Return whether the result file of a row carries the key that is kept, and the present format."""
-    return row is not None and bool(kept["result"]) and _carries(out / name / f"{row['run']}.json", kept["result"])
+    """Return whether the result file of a row carries the key that is kept and the present format, and is whole."""
+    if row is None or not kept["result"]:
+        return False
+    return _carries(out / name / f"{row['run']}.json", kept["result"], kept["size"])
 
 
-def _carries(path: Path, key: str) -> bool:
+def _carries(path: Path, key: str, size: int) -> bool:
     try:
+        if not path.is_file() or path.stat().st_size != size:
+            return False
         with path.open("rb") as stream:
             head = stream.read(HEAD_BYTES)
             return key.encode() in head and f'"{RESULT_FORMAT}"'.encode() in head

@@ -2,7 +2,8 @@
 
 WORKSPACE/
   drills/<drill>/drill.toml, runs/<run>/...
-  results/<drill>/<run>.json, <drill>/moved.jsonl, summary.csv, .searchwake-cache.json, .searchwake-lock
+  results/<drill>/<run>.json, <run>.json.earlier, moved.jsonl
+  results/summary.csv, .searchwake-cache.json, .searchwake-lock
   rules/<sheet>.toml
   events/<event>/event.toml, scored.json, log.jsonl, results/...
   originals/<sha256>, log.jsonl
@@ -29,6 +30,8 @@ CACHE_FILE = ".searchwake-cache.json"
 LOCK_FILE = ".searchwake-lock"
 MOVED_FILE = "moved.jsonl"
 """Of a drill in `results`: one line each time that it was measured anew."""
+EARLIER_ENDING = ".earlier"
+"""Of a result whose run cannot be used as its files are now: set aside, no result any more, and not lost."""
 LOG_FILE = "log.jsonl"
 """Of `originals` and of an event: one line per thing that was done."""
 UPLOAD_FILE = "basket.json"
@@ -40,6 +43,7 @@ SHOWN_NAMES = frozenset({DRILLS, RESULTS, RULE_SHEETS, EVENTS, ORIGINALS, INCOMI
 EVERY_DRILL = f"{DRILLS}/*/{DRILL_FILE}"
 EVERY_RUN = f"*/{RUNS}/*"
 EVERY_RESULT = "*/*.json"
+EVERY_EARLIER = f"*/*.json{EARLIER_ENDING}"
 EVERY_UPLOAD = f"*/{UPLOAD_FILE}"
 EVERY_EVENT = f"*/{EVENT_FILE}"
-"""Patterns: from a workspace, from `drills`, `results`, `incoming` and `events`."""
+"""Patterns: from a workspace, from `drills`, `results` (two), `incoming` and `events`."""

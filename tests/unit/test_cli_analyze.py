@@ -142,12 +142,22 @@ def test_only_the_changed_drill_is_measured_again(bowl, tmp_path, calls):
     assert [r["run"] for r in rows] == ["a-1", "b-1", "c-1"]
 
 
-def test_result_of_a_run_that_went_bad_is_removed(bowl, tmp_path, calls):
+def test_result_of_a_run_that_went_bad_is_set_aside(bowl, tmp_path, calls):
     arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out")]
     assert cli.main(arguments) == 0
+    before = (tmp_path / "out/bowl/a-1.json").read_bytes()
     (bowl / "runs/a-1/track.csv").write_text("x")
     assert cli.main(arguments) == 1
-    assert [p.name for p in (tmp_path / "out/bowl").iterdir()] == ["b-1.json"]
+    assert sorted(p.name for p in (tmp_path / "out/bowl").iterdir()) == ["a-1.json.earlier", "b-1.json"]
+    assert (tmp_path / "out/bowl/a-1.json.earlier").read_bytes() == before
+
+
+def test_summary_holds_every_drill_of_the_folder(bowl, tmp_path, calls):
+    other = make_drill(tmp_path / "ridge", runs=("c-1",))
+    for folder in (bowl, other, other):
+        assert cli.main(["analyze", str(folder), "--out", str(tmp_path / "out")]) == 0
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "out/summary.csv").read_text())))
+    assert [(r["drill"], r["run"]) for r in rows] == [("ridge", "c-1"), ("bowl", "a-1"), ("bowl", "b-1")]
 
 
 def test_run_without_estimate_is_one_line(tmp_path, capsys, calls):
@@ -162,19 +172,82 @@ def test_failure_of_the_analysis_itself_leaves_the_other_drills(bowl, tmp_path, 
     good = sys.modules["analyzer.engine.pipeline"].analyze_drill
 
     def fragile(drill, recordings, rules, **more):
-        if len(recordings) == 2:
-            raise ZeroDivisionError("float division by zero")
+        if any(r.run_id == "a-1" for r in recordings):
+            raise ZeroDivisionError("float division\nby zero " + "x" * 900)
         return good(drill, recordings, rules, **more)
 
     monkeypatch.setattr(sys.modules["analyzer.engine.pipeline"], "analyze_drill", fragile)
     arguments = ["analyze", str(bowl), str(other), "--out", str(tmp_path / "out")]
     assert cli.main(arguments) == 1
     (line,) = capsys.readouterr().err.splitlines()
-    assert line.startswith("bowl: the analysis itself failed (ZeroDivisionError")
+    assert line.startswith("bowl/a-1: the analysis itself failed (ZeroDivisionError: float division by zero")
+    assert len(line) < 400
     assert (tmp_path / "out/ridge/c-1.json").exists()
+    assert (tmp_path / "out/bowl/b-1.json").exists()  # one bad run does not take its drill along
     # Such a failure is no property of the files: the next pass tries again.
     monkeypatch.setattr(sys.modules["analyzer.engine.pipeline"], "analyze_drill", good)
     assert cli.main(arguments) == 0
+
+
+def test_nothing_is_taken_away_after_an_unforeseen_error(bowl, tmp_path, capsys, monkeypatch, calls):
+    arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out"), "--again"]
+    assert cli.main(arguments) == 0
+    before = {p.name: p.read_bytes() for p in (tmp_path / "out/bowl").iterdir()}
+
+    def broken(drill, recordings, rules, **more):
+        raise RecursionError("too deep")
+
+    monkeypatch.setattr(sys.modules["analyzer.engine.pipeline"], "analyze_drill", broken)
+    assert cli.main(arguments) == 1
+    assert len(capsys.readouterr().err.splitlines()) == 2
+    assert {p.name: p.read_bytes() for p in (tmp_path / "out/bowl").iterdir()} == before
+
+
+def test_a_reader_that_fails_as_nobody_thought_costs_its_run_alone(bowl, tmp_path, capsys, monkeypatch, calls):
+    from analyzer.files import folder
+
+    good = folder.read_run
+
+    def fragile(run, drill):
+        if run.name == "b-1":
+            raise StopIteration
+        return good(run, drill)
+
+    monkeypatch.setattr(folder, "read_run", fragile)
+    assert cli.main(["analyze", str(bowl), "--out", str(tmp_path / "out")]) == 1
+    assert capsys.readouterr().err.startswith("bowl/b-1: reading itself failed (StopIteration")
+    assert [p.name for p in (tmp_path / "out/bowl").iterdir()] == ["a-1.json"]
+
+
+def test_a_result_cut_in_half_is_measured_again(bowl, tmp_path, calls):
+    arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 0
+    path = tmp_path / "out/bowl/a-1.json"
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+    assert cli.main(arguments) == 0
+    assert path.read_bytes() == whole
+    assert len(calls) == 2
+
+
+@pytest.mark.parametrize("place", ["rows", "runs", "drills"])
+def test_a_cache_that_names_files_elsewhere_harms_none(bowl, tmp_path, calls, place):
+    out, victim = tmp_path / "out", tmp_path / "victim.json"
+    assert cli.main(["analyze", str(bowl), "--out", str(out)]) == 0
+    victim.write_text("precious")
+    cache = json.loads((out / ".searchwake-cache.json").read_bytes())
+    entry = cache["drills"]["bowl"]
+    if place == "rows":
+        entry["rows"].append(entry["rows"][0] | {"run": "../../victim"})
+    elif place == "runs":
+        entry["runs"]["../../victim"] = entry["runs"]["a-1"]
+    else:
+        cache["drills"]["../.."] = entry
+    (out / ".searchwake-cache.json").write_text(json.dumps(cache))
+    (bowl / "runs/a-1/track.csv").write_text(TRACK + "\n")
+    assert cli.main(["analyze", str(bowl), "--out", str(out)]) == 0
+    assert victim.read_text() == "precious"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["bowl", "out", "victim.json"]
 
 
 def test_drills_in_processes_give_the_same_lines(tmp_path, capsys, monkeypatch):

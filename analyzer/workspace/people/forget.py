@@ -17,7 +17,15 @@ from analyzer.model.people import People, name_key
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow
 from analyzer.workspace.drill_key import keep_entry
-from analyzer.workspace.layout import LOG_FILE, MOVED_FILE, ORIGINALS, RESULTS, SUMMARY_FILE
+from analyzer.workspace.layout import (
+    EARLIER_ENDING,
+    EVERY_EARLIER,
+    LOG_FILE,
+    MOVED_FILE,
+    ORIGINALS,
+    RESULTS,
+    SUMMARY_FILE,
+)
 from analyzer.workspace.people.changes import person_named
 from analyzer.workspace.people.people_toml import change_people
 from analyzer.workspace.people.personal_data import PersonalData, find_traces, log_lines
@@ -90,6 +98,11 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
         shutil.rmtree(load)
     for path in personal_data.results:
         path.unlink(missing_ok=True)
+    for path in (workspace / RESULTS).glob(EVERY_EARLIER):
+        if (path.parent.name, path.name.removesuffix(f".json{EARLIER_ENDING}")) in personal_data.places or _names(
+            path, personal_data
+        ):
+            path.unlink(missing_ok=True)
     out = workspace / RESULTS
     for drill in sorted({drill for drill, _ in personal_data.places}):
         keep_entry(out, drill, None)
@@ -100,6 +113,15 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
     _clean_summary(out / SUMMARY_FILE, personal_data.places)
     for run in personal_data.runs:
         shutil.rmtree(run)
+
+
+def _names(path: Path, personal_data: PersonalData) -> bool:
+    """Return whether a result set aside is of the person, or of nobody knows whom."""
+    try:
+        searcher = json.loads(path.read_bytes())["run"]["searcher"]
+        return name_key(searcher) in {name_key(name) for name in personal_data.person.names}
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return True
 
 
 def _unname(results: Path, runs: set[str]) -> None:

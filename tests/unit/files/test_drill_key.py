@@ -53,7 +53,7 @@ def test_other_files_do_not_change_the_key(folder):
 
 
 def test_index_is_current_only_with_its_results(tmp_path):
-    runs = {"a": {"key": "a" * 64, "result": "r" * 64, "failure": ""}}
+    runs = {"a": {"key": "a" * 64, "result": "r" * 64, "failure": "", "size": 117}}
     write_index(tmp_path, {"bowl": {"key": "k" * 64, "rows": [{"run": "a"}], "failures": [], "runs": runs}})
     index = read_index(tmp_path)
     assert not is_current(tmp_path, "bowl", "k" * 64, index)
@@ -61,15 +61,37 @@ def test_index_is_current_only_with_its_results(tmp_path):
     write_atomic(tmp_path / "bowl" / "a.json", head % 1)
     assert not is_current(tmp_path, "bowl", "k" * 64, index)
     write_atomic(tmp_path / "bowl" / "a.json", head % 2)
+    assert len(head % 2) == 117
     assert is_current(tmp_path, "bowl", "k" * 64, index)
     assert not is_current(tmp_path, "bowl", "j" * 64, index)
     assert not is_current(tmp_path, "other", "k" * 64, index)
 
 
-@pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"drills": 5}', b"\xff"])
+@pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"drills": 5}', b"\xff", b"[" * 9000])
 def test_damaged_index_counts_as_none(tmp_path, content):
     (tmp_path / ".searchwake-cache.json").write_bytes(content)
     assert read_index(tmp_path) == {}
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        5,
+        {"key": 5, "rows": [], "failures": []},
+        {"key": "k", "rows": {}, "failures": []},
+        {"key": "k", "rows": [{"run": "../../a"}], "failures": []},
+        {"key": "k", "rows": [{"run": "a\x00"}], "failures": []},
+        {"key": "k", "rows": [{"run": ""}], "failures": []},
+        {"key": "k", "rows": [{}], "failures": []},
+        {"key": "k", "rows": [], "failures": [None]},
+        {"key": "k", "rows": [], "failures": [], "runs": {"..": {"key": "", "result": "", "failure": "", "size": 0}}},
+        {"key": "k", "rows": [], "failures": [], "runs": {"a": {"key": "", "result": "", "failure": ""}}},
+    ],
+)
+def test_an_entry_that_is_not_ours_counts_as_none(tmp_path, entry):
+    sound = {"key": "k", "rows": [], "failures": []}
+    write_index(tmp_path, {"bowl": entry, "ridge": sound, "../out": sound})
+    assert read_index(tmp_path) == {"ridge": sound}
 
 
 def test_atomic_write_leaves_the_old_file_when_it_fails(tmp_path):

@@ -200,6 +200,16 @@ def test_forget_leaves_no_name_of_a_run_in_the_results_of_others(indexed):
     assert b"mara-1" not in other.read_bytes()
 
 
+def test_forget_takes_results_set_aside_and_leaves_those_of_others(indexed):
+    """Also where the run is gone by now, and what nobody can read: it may be theirs."""
+    folder = next(path.parent for path in (indexed / "results").glob("*/*.json"))
+    for name, searcher in (("old-1", "mara zwick"), ("old-2", "Somebody Else")):
+        (folder / f"{name}.json.earlier").write_text(json.dumps({"run": {"id": name, "searcher": searcher}}))
+    (folder / "old-3.json.earlier").write_text("{")
+    forget_person(indexed, "Mara Zwick")
+    assert [path.name for path in (indexed / "results").glob("*/*.earlier")] == ["old-2.json.earlier"]
+
+
 def test_forget_leaves_what_is_not_theirs_alone(indexed):
     """A file that others have byte for byte, a record of an event, a run that cannot be read."""
     place = indexed / "drills/bowl/runs"
