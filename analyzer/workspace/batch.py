@@ -1,9 +1,7 @@
 """Drill folders in, result files out: caching, parallel work and failures, with the pipeline in the middle."""
 
 import dataclasses
-import os
 import sys
-import traceback
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,6 +26,7 @@ from analyzer.workspace.drill_key import (
 )
 from analyzer.workspace.layout import EARLIER_ENDING, SUMMARY_FILE
 from analyzer.workspace.moved import Move, earlier_result, move_of, note_moves
+from analyzer.workspace.unforeseen import fitted, unforeseen_line
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
     from analyzer.model.drill import Drill
@@ -37,8 +36,6 @@ if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does wi
 SECONDS_PER_RUN = 0.1
 """Rough cost of a run, only to decide whether more processes are worth their start."""
 WORTH_PROCESSES_S = 3.0
-LONGEST_ERROR = 200
-"""Characters of an unforeseen error that are told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +165,7 @@ def analyze_folder(job: Job) -> Outcome:
     except AnalyzerError as error:
         return Outcome(job.name, job.keys.whole, [], [_line(job.name, error)])
     except Exception as error:
-        text = _unforeseen(job.name, "the analysis", error)
+        text = unforeseen_line(job.name, "the analysis", error)
         # Results that were there stay: they are not what failed.
         kept = {run: kept for run, kept in job.kept.items() if kept.row is not None}
         return Outcome(job.name, job.keys.whole, _rows(kept), [text], final=False, kept=kept)
@@ -186,13 +183,13 @@ def _analyze_folder(job: Job) -> Outcome:
         except AnalyzerError as error:
             kept.setdefault(run.name, Kept(job.keys.runs[run.name], failure=_line(job.name, error)))
         except Exception as error:
-            unforeseen[run.name] = _unforeseen(f"{job.name}/{run.name}", "reading", error)
+            unforeseen[run.name] = unforeseen_line(f"{job.name}/{run.name}", "reading", error)
         else:
             recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
     new = [recording.run_id for recording in recordings if recording.run_id not in kept]
     for run_id, result in _results(drill_folder.drill, recordings, job.batch, new):
         if isinstance(result, Exception) and not isinstance(result, AnalyzerError):
-            unforeseen[run_id] = _unforeseen(f"{job.name}/{run_id}", "the analysis", result)
+            unforeseen[run_id] = unforeseen_line(f"{job.name}/{run_id}", "the analysis", result)
             continue
         kept[run_id], moved = _written(job, run_id, result)
         moves += [moved] if moved is not None else []
@@ -211,14 +208,6 @@ def _analyze_folder(job: Job) -> Outcome:
     )
 
 
-def _unforeseen(where: str, what: str, error: Exception) -> str:
-    """Return the line about an error that nobody thought of."""
-    if os.environ.get("SEARCHWAKE_TRACEBACK"):
-        traceback.print_exception(error)
-    text = " ".join(str(error).split())[:LONGEST_ERROR]
-    return f"{where}: {what} itself failed ({type(error).__name__}: {text}); please report it with the files"
-
-
 def _rows(kept: dict[str, Kept]) -> list[dict[str, Any]]:
     return [one.row for one in kept.values() if one.row is not None]
 
@@ -229,34 +218,16 @@ def _results(
     """Yield a result or an error for each run of `new`; the other runs have a part in their fit, unless it is alone."""
     if not new:
         return
-    fits = [[one] for one in recordings if one.run_id in new] if batch.alone else [recordings]
-    for fit in fits:
-        for recording, result in zip(fit, _fitted(drill, fit, batch), strict=True):
-            if recording.run_id in new:
-                yield recording.run_id, result
-
-
-def _fitted(drill: "Drill", fit: "list[Recording]", batch: Batch) -> "list[RunResult | Exception]":
-    """Return the results of runs fitted together. Where that fails in a way nobody thought of, the runs that fail alone
-    are left out of the fit, so that one bad run does not take its drill along."""
     from analyzer.engine.pipeline import analyze_drill
 
-    def measured(runs: "list[Recording]") -> "list[RunResult | Exception]":
-        try:
-            return list(analyze_drill(drill, runs, batch.rules, draws=batch.draws, seed=batch.seed))
-        except Exception as error:
-            return [error] * len(runs)
+    def measure(drill: "Drill", runs: "list[Recording]") -> "list[RunResult | AnalyzerError]":
+        return analyze_drill(drill, runs, batch.rules, draws=batch.draws, seed=batch.seed)
 
-    together = measured(fit)
-    if len(fit) == 1 or not all(isinstance(r, Exception) and not isinstance(r, AnalyzerError) for r in together):
-        return together
-    alone = [measured([one])[0] for one in fit]
-    sound = [i for i, r in enumerate(alone) if not isinstance(r, Exception) or isinstance(r, AnalyzerError)]
-    if len(sound) < len(fit):
-        for i, result in zip(sound, _fitted(drill, [fit[i] for i in sound], batch) if sound else [], strict=True):
-            alone[i] = result
-        return alone
-    return together  # none fails alone: it is the fit of all together that does
+    fits = [[one] for one in recordings if one.run_id in new] if batch.alone else [recordings]
+    for fit in fits:
+        for recording, result in zip(fit, fitted(drill, fit, measure), strict=True):
+            if recording.run_id in new:
+                yield recording.run_id, result
 
 
 def _written(job: Job, run_id: str, result: "RunResult | AnalyzerError") -> tuple[Kept, Move | None]:

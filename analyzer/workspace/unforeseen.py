@@ -1,0 +1,48 @@
+"""Errors that nobody thought of: told in one line, and kept to the run that they come from."""
+
+import os
+import traceback
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from analyzer.errors import AnalyzerError
+
+if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
+    from analyzer.model.drill import Drill
+    from analyzer.model.recording import Recording
+    from analyzer.model.result import RunResult
+
+    Measure = Callable[[Drill, list[Recording]], list[RunResult | AnalyzerError]]
+
+LONGEST_ERROR = 200
+"""Characters of an unforeseen error that are told."""
+
+
+def unforeseen_line(where: str, what: str, error: Exception) -> str:
+    """Return the line about an error that nobody thought of."""
+    if os.environ.get("SEARCHWAKE_TRACEBACK"):
+        traceback.print_exception(error)
+    text = " ".join(str(error).split())[:LONGEST_ERROR]
+    return f"{where}: {what} itself failed ({type(error).__name__}: {text}); please report it with the files"
+
+
+def fitted(drill: "Drill", fit: "list[Recording]", measure: "Measure") -> "list[RunResult | Exception]":
+    """Return the results of runs fitted together. Where that fails in a way nobody thought of, the runs that fail alone
+    are left out of the fit, so that one bad run does not take its drill along."""
+
+    def measured(runs: "list[Recording]") -> "list[RunResult | Exception]":
+        try:
+            return list(measure(drill, runs))
+        except Exception as error:
+            return [error] * len(runs)
+
+    together = measured(fit)
+    if len(fit) == 1 or not all(isinstance(r, Exception) and not isinstance(r, AnalyzerError) for r in together):
+        return together
+    alone = [measured([one])[0] for one in fit]
+    sound = [i for i, r in enumerate(alone) if not isinstance(r, Exception) or isinstance(r, AnalyzerError)]
+    if len(sound) < len(fit):
+        for i, result in zip(sound, fitted(drill, [fit[i] for i in sound], measure) if sound else [], strict=True):
+            alone[i] = result
+        return alone
+    return together  # none fails alone: it is the fit of all together that does
