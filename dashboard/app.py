@@ -1,11 +1,12 @@
 """Builds the dashboard; nothing else."""
 
-from dash import Dash, page_container
+from dash import Dash, page_container, page_registry
 
 from dashboard.components.shell import page_frame
 from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.export.routes import add_downloads
 from dashboard.server.compress import add_compression
+from dashboard.server.guard import add_guard
 from dashboard.server.uploads import add_intake
 from dashboard.services.intake import Intake
 from dashboard.services.results import Service
@@ -48,8 +49,14 @@ def create_app(config: Config) -> Dash:
     add_compression(app.server)
     add_downloads(app.server)
     add_intake(app.server)
+    add_guard(app.server, scripts=app.csp_hashes, pages=_addresses(), callbacks=app.callback_map)
     app.layout = page_frame(page_container)
     return app
+
+
+def _addresses() -> list[str]:
+    """Return the addresses of all pages, parts that vary in angle brackets."""
+    return [page.get("path_template") or page["path"] for page in page_registry.values()]
 
 
 def app_to_serve(config: Config) -> Dash:

@@ -1,8 +1,8 @@
-"""The addresses that files and decisions are sent to. Only our own pages may send: host and origin are checked."""
+"""The addresses that files and decisions are sent to. Only our own pages may send: see `guard`."""
 
 import html
 from collections.abc import Callable, Iterator
-from urllib.parse import quote, urlsplit
+from urllib.parse import quote
 
 from flask import Flask, Response, current_app, jsonify, redirect, request
 from werkzeug.wrappers import Response as Answer
@@ -12,8 +12,6 @@ from dashboard.config import INTAKE_KEY
 from dashboard.services.intake import MAX_UPLOAD, Intake
 
 CHUNK = 1 << 20
-OUR_HOSTS = ("127.0.0.1", "localhost", "::1")
-"""Names under which this machine alone is reached: a page elsewhere cannot stand under one of them."""
 PAGE = """<!DOCTYPE html><html lang="en"><title>Load</title><meta name="viewport" content="width=device-width">
 <body style="font: 1.2rem/1.5 system-ui, sans-serif; margin: 2rem auto; max-width: 40rem; padding: 0 1rem">
 <h1>This could not be done</h1><p>{}</p><p><a href="{}">Back to Load</a></p></body></html>"""
@@ -32,8 +30,6 @@ def take_in() -> tuple[Response, int]:
 
     A browser that sees a file too large sends its size alone, so that the refusal is noted with the rest.
     """
-    if foreign():
-        return jsonify(ok=False, line="This was not sent by a page of this dashboard."), 403
     size = max(request.args.get("size", 0, type=int), request.content_length or 0)
     try:
         line = _intake().take(request.args.get("batch", ""), request.args.get("name", ""), size, _chunks())
@@ -58,22 +54,9 @@ def reopen() -> Answer:
     return _then_page(lambda intake, token: intake.reopen(token))
 
 
-def foreign() -> bool:
-    """Return whether a request comes under another name than this machine's own, or from a page elsewhere."""
-    host = urlsplit(f"//{request.host}")
-    if host.hostname not in OUR_HOSTS:
-        return True
-    origin = request.headers.get("Origin")
-    if origin is not None:
-        return origin != f"http://{request.host}"
-    return request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none")
-
-
 def _then_page(do: Callable[[Intake, str], None]) -> Answer:
     token = request.args.get("batch", "")
     back = f"/load?batch={quote(token, safe='')}"
-    if foreign():
-        return Response("This was not sent by a page of this dashboard.\n", 403, content_type="text/plain")
     try:
         do(_intake(), token)
     except AnalyzerError as error:

@@ -50,7 +50,7 @@ def send(client, name, data, token=TOKEN, headers=None, **query):
         headers=headers,
         content_type="application/octet-stream",
     )
-    return answer.status_code, answer.get_json()["line"]
+    return answer.status_code, (answer.get_json(silent=True) or {}).get("line", answer.text)
 
 
 def sample(path):
