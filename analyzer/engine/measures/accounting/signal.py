@@ -8,6 +8,7 @@ covered twice, those beside it outside; the time on other strips while one was l
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.engine.measures.accounting.shares import EDGE_S, Share, Spell, jittered, taken_out
 from analyzer.engine.measures.standing import Stop
@@ -18,9 +19,13 @@ from analyzer.geometry.polyline import cumulative_length, inside_polygon, neares
 from analyzer.model.arrays import FloatArray
 
 MOST_POINTS = 200  # of a path, in judging its ground: a step of 3 m in a usual search
+DRAWN_POINTS = 100  # of a drawn path
+LEAST_TWICE_M = 5.0  # a shorter stretch is a corner, or the end of a way; our choice
 ACROSS = np.linspace(-0.45, 0.45, 7)  # places across a strip, in strip widths
 NEW_SHARE = 0.5
 BESIDE_M = 5.0  # so far out of the area nobody is called outside: the corners are paced off; our choice
+PASSED_M = 1.0  # a place so far behind has been passed: less is the sway of a walk; our choice
+SAME_LINE = np.cos(np.radians(40.0))  # directions closer than this are one line, walked to and fro; our choice
 NEW, WAY, TWICE, OUTSIDE = range(4)
 
 
@@ -52,7 +57,7 @@ def signal_shares(
     if missed is not None:
         ways.append(("missed_strip", jittered(missed[0], EDGE_S, rows), jittered(missed[1], EDGE_S, rows)))
     shares, rest = taken_out(window, ways, stops, holes)
-    kind = ground_kinds(window.time_s, window.path_m[0], window.best, corners_m, strip_width_m)
+    kind = _kinds_of_draws(window, corners_m, strip_width_m)
     known = (kind == NEW) | (kind == WAY)
     own_s = np.where(known, rest.seconds, 0.0).sum(axis=1)
     own_m = np.where(known, rest.metres, 0.0).sum(axis=1)
@@ -64,8 +69,23 @@ def signal_shares(
         seconds = np.where(kind == which, rest.seconds, 0.0).sum(axis=1)
         if seconds[0] > 0.0 or seconds.mean() > 0.0:
             metres = np.where(kind == which, rest.metres, 0.0).sum(axis=1)
-            shares.append(Share(cause, seconds, metres, _spells(window, kind == which)))
+            shares.append(Share(cause, seconds, metres, _spells(window, kind[0] == which)))
     return shares
+
+
+def _kinds_of_draws(window: Window, corners_m: FloatArray | None, width_m: float) -> FloatArray:
+    """Return the kind of ground of each piece in every draw, (S, m - 1); (1, m - 1) where none was covered twice.
+
+    Where ground covered twice begins and ends is as uncertain as the path is. What the best estimate does not show is
+    charged to nobody.
+    """
+    kind = ground_kinds(window.time_s, window.path_m[0], window.best, corners_m, width_m)
+    if not np.any(kind == TWICE):
+        return kind[None]
+    drawn = [
+        ground_kinds(window.time_s, row, window.best, corners_m, width_m, DRAWN_POINTS) for row in window.path_m[1:]
+    ]
+    return np.array([kind, *drawn])
 
 
 def _spells(window: Window, mask: FloatArray) -> tuple[Spell, ...]:
@@ -76,7 +96,12 @@ def _spells(window: Window, mask: FloatArray) -> tuple[Spell, ...]:
 
 
 def ground_kinds(
-    time_s: FloatArray, path_m: FloatArray, best: slice, corners_m: FloatArray | None, width_m: float
+    time_s: FloatArray,
+    path_m: FloatArray,
+    best: slice,
+    corners_m: FloatArray | None,
+    width_m: float,
+    most: int = MOST_POINTS,
 ) -> FloatArray:
     """Return the kind of ground of each piece of a path (m - 1,): NEW, WAY, TWICE or OUTSIDE.
 
@@ -88,13 +113,15 @@ def ground_kinds(
     corners_m : array, shape (c, 2), or None
     width_m : float
         Strip width.
+    most : int
+        Points of the path at which its ground is judged.
     """
     kinds = np.full(len(time_s) - 1, NEW)
     part = path_m[best]
     if corners_m is None or len(part) < 3:
         return kinds
     along = cumulative_length(part)
-    count = int(np.clip(along[-1], 3, MOST_POINTS))
+    count = int(np.clip(along[-1], 3, most))
     at = np.linspace(0.0, along[-1], count)
     found = _kinds_along(point_at(part, at), at, corners_m, width_m)
     middle = np.clip((along[1:] + along[:-1]) / 2.0, 0.0, at[-1])
@@ -110,18 +137,34 @@ def _kinds_along(points: FloatArray, along: FloatArray, corners: FloatArray, wid
     aside = np.column_stack([-way[:, 1], way[:, 0]])
     places = points[:, None, :] + width_m * ACROSS[None, :, None] * aside[:, None, :]
     in_area = inside_polygon(places.reshape(-1, 2), corners).reshape(places.shape[:2])
-    # Only what was walked more than one width of path ago was searched before.
-    earlier = along[:, None] - along[None, :] > width_m
-    square = ((places[:, :, None, :] - points[None, None, :, :]) ** 2).sum(axis=3)
-    seen = np.where(earlier[:, None, :], square, np.inf).min(axis=2) <= (0.5 * width_m) ** 2
-    new = in_area & ~seen
+    new = in_area & ~_seen(places, points, way, along, width_m)
     share = new.sum(axis=1) / np.maximum(in_area.sum(axis=1), 1)
     near = _beside(points, corners) <= BESIDE_M
     old = np.where(in_area.any(axis=1), TWICE, WAY)  # on the edge of the area and just outside it one turns
     kinds = np.where(share > NEW_SHARE, NEW, np.where(near, old, OUTSIDE))
     for lo, hi in runs(kinds == TWICE):
         _grant_way(kinds, points, along, lo, hi, width_m)
+    for lo, hi in runs(kinds == TWICE):
+        if along[min(hi, len(along) - 1)] - along[lo] < LEAST_TWICE_M:
+            kinds[lo:hi] = WAY
     return kinds
+
+
+def _seen(
+    places: FloatArray, points: FloatArray, way: FloatArray, along: FloatArray, width_m: float
+) -> NDArray[np.bool_]:
+    """Return (n, k) whether places (n, k, 2) across a path were within half a width of it before.
+
+    Just behind oneself one has always been: what lies on the way there counts where it was walked more than one width
+    of path ago, or had been passed on the way along the same line. So a turn back counts from its first metres, and the
+    corner to the next strip does not.
+    """
+    off = places[:, :, None, :] - points[None, None, :, :]
+    near = (off**2).sum(axis=3) <= (0.5 * width_m) ** 2
+    ago = along[:, None] - along[None, :]
+    ahead = np.einsum("nkmd,md->nkm", off, way)
+    passed = (ahead < -PASSED_M) & ((np.abs(way @ way.T) > SAME_LINE) & (ago > 0.0))[:, None, :]
+    return np.asarray(np.any(near & (passed | (ago > width_m)[:, None, :]), axis=2), np.bool_)
 
 
 def _grant_way(kinds: FloatArray, points: FloatArray, along: FloatArray, lo: int, hi: int, width_m: float) -> None:

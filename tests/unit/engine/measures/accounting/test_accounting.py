@@ -250,12 +250,12 @@ def test_a_strip_walked_again_is_covered_twice():
 
 
 def test_back_along_the_strip_itself_is_no_way_to_the_next():
-    """60 m back and out again on one strip: all but the first of it, less than one width after the turn, was seen."""
+    """60 m back and out again on one strip were all seen before, from the turn on. By hand."""
     knots = np.array([[0.0, 10.0], [80.0, 10.0], [20.0, 10.0], [80.0, 10.0], [80.0, 50.0], [0.0, 50.0]])
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(knots, axis=0).T))])
     time_s = np.arange(0.0, along[-1] / 1.3, 1.0)
     points = np.column_stack([np.interp(1.3 * time_s, along, knots[:, j]) for j in (0, 1)])
-    assert 80.0 <= metres(time_s, points, TWICE) <= 120.0
+    assert metres(time_s, points, TWICE) == pytest.approx(120.0, abs=8.0)
     assert metres(time_s, points, WAY) <= 45.0
 
 
