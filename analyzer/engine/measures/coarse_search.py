@@ -1,10 +1,12 @@
 """Measures of the coarse search, in every draw."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from analyzer.engine.measures.intervals import POSTERIOR_DOUBT, figure_of
 from analyzer.engine.measures.line import beside_m
-from analyzer.engine.measures.standing import Stop
+from analyzer.engine.measures.standing import Stop, unseen_s
 from analyzer.engine.measures.window import Window, interpolate, walked_draws
 from analyzer.engine.measures.wrong_way import Excursion, runs, seconds_spread, stray_draws
 from analyzer.model.arrays import FloatArray
@@ -21,6 +23,7 @@ START_UNKNOWN = "when the coarse search began is not known: no reading log and n
 SWAY_M = 0.05  # a receiver is not the person: it sways at the end of an arm; our estimate
 EDGE_SPREAD_S = 0.5
 """Standard deviation of a stop's length that stems from where one says that a stop begins; our estimate."""
+BRAKING_SPREAD = 0.35  # one person brakes harder than another, at all stops alike: share of the time it takes; ours
 
 
 def coarse_figures(
@@ -37,9 +40,7 @@ def coarse_figures(
     away_spread = seconds_spread(window, events) if events else 0.0
     figures["wrong_way_s"] = figure_of(out_s, "s", least=0.0, spread=away_spread) if known else no_place
     figures["turnaround_s"] = _turnaround(events) if known else no_place
-    standing = sum((s.seconds for s in stops), np.zeros(len(window.path_m)))
-    spread = EDGE_SPREAD_S * np.sqrt(len(stops)) if stops else EDGE_SPREAD_S
-    figures["standing_s"] = figure_of(standing, "s", least=0.0, spread=spread)
+    figures["standing_s"] = _standing(window, stops)
     for range_m in (10.0, 3.0):
         figures[f"speed_at_{range_m:.0f}_m"] = _speed_at(window, range_m) if known else no_place
     if not np.isfinite(window.span.start_sigma_s):
@@ -48,6 +49,15 @@ def coarse_figures(
         unknown += [] if events else ["wrong_way_m", "wrong_way_s"]
         figures |= dict.fromkeys(unknown, NotAssessable(START_UNKNOWN))
     return figures
+
+
+def _standing(window: Window, stops: tuple[Stop, ...]) -> Measured:
+    """Return the seconds of all stops; stops too short to be seen widen the interval upwards and leave the value."""
+    standing = sum((s.seconds for s in stops), np.zeros(len(window.path_m)))
+    braking = sum(float(s.cost_s[0] - s.seconds[0]) for s in stops)
+    spread = float(np.hypot(EDGE_SPREAD_S * np.sqrt(max(len(stops), 1)), BRAKING_SPREAD * braking))
+    figure = figure_of(standing, "s", least=0.0, spread=spread)
+    return replace(figure, high=figure.high + unseen_s(window, stops)) if isinstance(figure, Figure) else figure
 
 
 def _against_line(window: Window, solution: ReferenceSolution, walked: FloatArray) -> dict[str, Measured]:

@@ -9,6 +9,7 @@ rounded edges alike.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from analyzer.engine.measures.window import Window
 from analyzer.engine.measures.wrong_way import runs
@@ -20,6 +21,10 @@ STOP_SPEED_MPS = 0.2  # our choice: below half of the slowest coarse pace
 FLANK_S = 2.0
 ROUNDING_S = 2.0
 """An edge is rounded over no more than this; a slow walk beside a stop is not part of it."""
+EDGE_ROUNDED_S = 1.5
+"""So far beyond half the pace a person walks as before, in a path that rounds the edges of a stop; our choice."""
+DIP_SHARE, DIP_S = 0.6, 6.0
+"""A stop of a second or two is a dip of the speed to so much of the pace of so many seconds on either side; ours."""
 BRAKING_MPS2 = 1.3  # how hard a walker brakes and sets off, our estimate: braking is not standing
 
 
@@ -66,6 +71,26 @@ def stops(window: Window, *, slowest_mps: float = STOP_SPEED_MPS, least_s: float
     return _apart(found)
 
 
+def unseen_s(window: Window, found: tuple[Stop, ...], *, least_s: float = LEAST_STOP_S) -> float:
+    """Return the seconds that stops may have taken which the path does not show as stops.
+
+    A recorder's noise and a smooth path hide a stop of a second or two: what is left of it is a dip of the speed, which
+    a moment's hesitation leaves as well. So it is no stop; but that there was none is not known either.
+    """
+    t, v = window.time_s, window.speed_mps[0]
+    steps = np.concatenate([np.diff(t), np.diff(t[-2:])]) if len(t) > 1 else np.ones(len(t))
+    around = max(round(DIP_S / max(float(np.median(steps)), 1e-9)), 1)
+    usual = median_filter(v, 2 * around + 1, mode="nearest")
+    taken, total = [(s.from_s - 1.0, s.to_s + 1.0) for s in found], 0.0
+    for lo, hi in runs(v < DIP_SHARE * usual):
+        a, b = max(float(t[lo]), window.span.start_s), min(float(t[hi - 1]), window.span.end_s)
+        if b < a or any(a < z and b > y for y, z in taken):
+            continue
+        one = _measure(window, a, b, STOP_SPEED_MPS)
+        total += float(one.cost_s[0]) if one is not None and one.cost_s[0] >= least_s else 0.0
+    return total
+
+
 def _low_stretches(window: Window, slowest_mps: float) -> list[tuple[float, float]]:
     """Return the bounds, between samples, of stretches slower than the limit in the best estimate."""
     t, v = window.time_s, window.speed_mps[0]
@@ -99,7 +124,7 @@ def _measure(window: Window, a: float, b: float, slowest_mps: float) -> Stop | N
         return Stop(a, b, np.full(len(window.path_m), b - a))
     left, right = _half_speed(t, v, a, b, pace / 2.0)
     # Walking points lie beyond the rounding of the edges.
-    w0, w1 = max(left - 1.0, first), min(right + 1.0, last)
+    w0, w1 = max(left - EDGE_ROUNDED_S, first), min(right + EDGE_ROUNDED_S, last)
     middle = (a + b) / 2.0
     before = _flank(window, w0 - FLANK_S, w0, pace)
     after = _flank(window, w1, w1 + FLANK_S, pace)

@@ -10,7 +10,9 @@ from analyzer.model.arrays import FloatArray
 from analyzer.model.path import UsedReadings
 
 SILENT_S, SILENT_WEIGHT = 5.0, 1.5  # a log silent for so long has ended; what a second of that says for probing
-BEFORE_WEIGHT, SHOWN_WEIGHT = 0.25, 0.05  # a second of readings says that for bracketing, in a log that ends or goes on
+AFTER_S = 1.0  # so long after the last reading it counts as silent
+SOON_S, LATE_S, LATE_SHARE = 3.0, 30.0, 0.15  # after settling a log ends so soon, on average, for some so late
+SHOWN_WEIGHT = 0.05  # what a second of readings says for bracketing in a log that goes on
 NEAR_M, LEAST_NEAR = 3.0, 4  # readings of a bracket: a log with fewer does not tell of it
 SWING_S, LEAST_SHOWN = 2.5, 4  # half a window, and readings in it
 SWING_M, SWING_WEIGHT = 0.45, 0.2  # swing of bracketing; neighbouring windows hold the same readings
@@ -48,8 +50,18 @@ def _silence(readings: UsedReadings, which: int, grid: FloatArray, end_s: float)
         return np.zeros(grid.size)  # a log that ends on the way in was put down for another reason
     if end_s - (times[-1] if times.size else 0.0) <= max(SILENT_S, 4.0 * usual):
         return np.full(grid.size, SHOWN_WEIGHT if times.size else 0.0)
-    after, before = grid > times[-1] + 2.0, grid < times[-1] - 3.0
-    return np.asarray(BEFORE_WEIGHT * before - SILENT_WEIGHT * after, np.float64)
+    ahead = times[-1] - np.stack([grid - 0.5, grid + 0.5])
+    begun, over = _put_away(ahead)
+    return np.asarray(np.where(grid > times[-1] + AFTER_S, -SILENT_WEIGHT, over - begun), np.float64)
+
+
+def _put_away(after_s: FloatArray) -> FloatArray:
+    """Return the log density, up to a constant, of a log that ends so long after the searcher settled."""
+    held = np.maximum(after_s, 0.0)
+    soon, late = (
+        np.log(share / mean) - held / mean for share, mean in ((1.0 - LATE_SHARE, SOON_S), (LATE_SHARE, LATE_S))
+    )
+    return np.asarray(np.logaddexp(soon, late), np.float64)
 
 
 def _swing(readings: UsedReadings, which: int, grid: FloatArray) -> FloatArray:

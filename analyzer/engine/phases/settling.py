@@ -13,8 +13,10 @@ from analyzer.model.path import FusedPath
 STILL_SPEED_MPS, PACE_SPREAD_MPS = 0.04, 0.06  # of one who stands and sways, one axis, and about a steady pace
 ANY_SPEED_MPS, QUICK_PART = 0.5, 0.1  # of a smooth walk of any pace, one axis; the run-in and other haste
 PACES_MPS = (0.12, 0.17, 0.23, 0.32, 0.45)  # of bracketing; the one that fits a run best is taken
-RESTING_PART, SHIFTING_PART = 0.15, 0.25  # rests of one who brackets, steps of one who probes
-SPEED_TEMPER = 0.7  # speeds a second apart are not independent
+HABITS = ((0.15, 0.25), (0.4, 0.25), (0.15, 0.5), (0.4, 0.5))
+"""Rests of one who brackets, steps of one who probes: shares of the time. Some look at the display at every turn, some
+set hole beside hole; neither is known before. Our choice."""
+SPEED_TEMPER = 0.6  # speeds a second apart are not independent
 TRACK_TEMPER = 0.5  # once more, where no reading helps to know the pace
 SHORTEST_S = (1, 2, 2)  # coarse search, fine search, pinpoint
 USUALLY_S = (
@@ -55,10 +57,11 @@ def state_likelihoods(
     for pace in PACES_MPS:
         width = PACE_SPREAD_MPS * max(pace, 0.15) / 0.15
         steady = per_speed * np.exp(-0.5 * ((speed - pace) / width) ** 2) / (2.5 * width)
-        moving = ((1.0 - RESTING_PART) * steady + RESTING_PART * rest + quick * per_speed) / any_speed
-        still = ((1.0 - SHIFTING_PART) * rest + SHIFTING_PART * steady + 0.2 * quick * per_speed) / any_speed
-        brackets.append(temper * np.log(moving.mean(axis=0)))
-        probes.append(temper * np.log(still.mean(axis=0)))
+        for resting, shifting in HABITS:
+            moving = ((1.0 - resting) * steady + resting * rest + quick * per_speed) / any_speed
+            still = ((1.0 - shifting) * rest + shifting * steady + 0.2 * quick * per_speed) / any_speed
+            brackets.append(temper * np.log(moving.mean(axis=0)))
+            probes.append(temper * np.log(still.mean(axis=0)))
     way_in = np.mean(brackets, axis=0)  # the pace of the way in says nothing of that of the bracket
     return [
         np.column_stack([coarse + way_in + readings_say, near + moving + readings_say, near + still])

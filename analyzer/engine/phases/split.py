@@ -286,8 +286,8 @@ def _spans(
                 transmitter=transmitter,
                 start_s=float(start[0]),
                 end_s=float(end[0]),
-                start_sigma_s=float(np.std(start[1:])) if known and len(start) > 2 else (0.0 if known else np.nan),
-                end_sigma_s=float(np.std(end[1:])) if end_known and len(end) > 2 else (0.0 if end_known else np.nan),
+                start_sigma_s=_sigma_s(start) if known else np.nan,
+                end_sigma_s=_sigma_s(end) if end_known else np.nan,
                 start_draws_s=start,
                 end_draws_s=end,
                 note=note if phase in (SIGNAL, COARSE) else "",
@@ -295,3 +295,11 @@ def _spans(
             )
         )
     return out
+
+
+def _sigma_s(moment_s: FloatArray) -> float:
+    """Return how far the draws (S,) of a moment are from the best estimate, root of the mean square.
+
+    Where two moments are as likely the best estimate is one of them, and the other counts as well.
+    """
+    return float(np.sqrt(np.mean((moment_s[1:] - moment_s[0]) ** 2))) if len(moment_s) > 2 else 0.0

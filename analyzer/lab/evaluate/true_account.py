@@ -107,12 +107,14 @@ def true_result(run: KnownRun, drill: Drill, rules: Rules) -> RunResult:
 def account_claims(result: RunResult, true: tuple[AccountRow, ...]) -> tuple[Claim, ...]:
     """Return the account's rows beside those of the true path; a row that either has not counts as 0 s there.
 
-    Where both have none there is no claim: nothing was said, rightly.
+    Where both have none there is no claim: nothing was said, rightly. Nor where the phase is not told apart or not
+    assessed: nothing was said of this cause.
     """
     claims = []
     for cause, phase in CHARGED.items():
         said, meant = (_row(rows, phase, cause) for rows in (result.account, true))
-        if (said is None and meant is None) or _row(result.account, phase, "not_told_apart") is not None:
+        told = _row(result.account, phase, "reference") and not _row(result.account, phase, "not_told_apart")
+        if (said is None and meant is None) or not told:
             continue
         value = 0.0 if meant is None else meant.seconds.value
         low, high = (0.0, 0.0) if said is None else (said.seconds.low, said.seconds.high)

@@ -16,6 +16,7 @@ from analyzer.lab.simulate.truth import KnownRun, TrueSearch, TrueWrongWay, Trut
 from analyzer.lab.simulate.world import Receiver, trace_line
 from analyzer.model.arrays import FloatArray
 
+AFTER_FINE_S = 1.0  # the reading ends the coarse search: the range may fall to 3 m a moment later
 EVENT_LEAST_M = 1.5
 """A smaller rise of the range is the sway of following an arrow: it neither has to be found nor counts as false."""
 
@@ -127,6 +128,20 @@ def _at_hit(w: Walked) -> float:
     return float(np.hypot(*(path_at(truth, w.bounds.hit_s) - place_of(truth, w.true))))
 
 
+def _speed_at(w: Walked, at_m: float) -> float:
+    """Return the mean speed over two seconds about the first fall of the range, NaN where it began nearer.
+
+    The simulators tell the speed of that moment: of one who brakes there it is another.
+    """
+    truth, (coarse_s, fine_s) = w.run.truth, (w.bounds.coarse_s, w.bounds.fine_s)
+    rows = np.flatnonzero((truth.time_s >= coarse_s) & (truth.time_s <= fine_s + AFTER_FINE_S))
+    near = rows[range_m(truth, w.true)[rows] <= at_m]
+    if not near.size or near[0] == rows[0]:
+        return np.nan
+    when = float(truth.time_s[near[0]])
+    return walked_m(truth, when - 1.0, when + 1.0) / 2.0
+
+
 TRUTHS: Mapping[str, Callable[[Walked], float] | str] = {
     "signal.covered_fraction": "covered ground is a count over a grid: its truth would be the engine's own count",
     "signal.overlap_fraction": "covered ground is a count over a grid: its truth would be the engine's own count",
@@ -141,8 +156,8 @@ TRUTHS: Mapping[str, Callable[[Walked], float] | str] = {
     "coarse.wrong_way_s": lambda w: w.out_s,
     "coarse.turnaround_s": "not compared yet; the events that it is taken from are, one by one",
     "coarse.standing_s": lambda w: w.true.standing_s,
-    "coarse.speed_at_10_m": lambda w: w.true.speed_at_10_m,
-    "coarse.speed_at_3_m": lambda w: w.true.speed_at_3_m,
+    "coarse.speed_at_10_m": lambda w: _speed_at(w, 10.0),
+    "coarse.speed_at_3_m": lambda w: _speed_at(w, 3.0),
     "fine.duration_s": lambda w: w.bounds.pinpoint_s - w.bounds.fine_s,
     "fine.crossing_angle_deg": lambda w: w.true.crossing_angle_deg,
     "fine.reach_m": lambda w: w.true.reach_m,

@@ -10,7 +10,7 @@ from analyzer.engine.measures.window import Window
 from analyzer.model.account import CROSS_LINES
 from analyzer.model.arrays import FloatArray
 
-SETTLED_WITHIN_S = 3.0
+SETTLED_WITHIN_S = 5.0
 """Where the moment of settling is known worse than this (one standard deviation) bracketing and probing cannot be told
 apart. Our choice."""
 
