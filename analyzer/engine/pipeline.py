@@ -18,8 +18,10 @@ from analyzer.engine.measures.searches import Ground, measure_searches
 from analyzer.engine.phases.split import run_end_s, split_run
 from analyzer.engine.result import evidence_of, fits_together, result_of, shared_fit
 from analyzer.engine.verdict.account import account
+from analyzer.engine.verdict.findings import remarks
 from analyzer.errors import AnalyzerError, EstimationError
 from analyzer.geometry.slope_plane import SlopePlane
+from analyzer.model.account import MeasuredSearch
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable
@@ -104,28 +106,50 @@ def analyze_fused(
             what=f"the run ends at {duration_s:.1f} s, not after its first fix at {fused.time_s[0]:.1f} s",
             do="check the times of the probe_hit and finish marks against the track",
         )
+    searches, lines = _measured(fused, recording, drill, plane, rules, spans)
+    path_m, told = fused.draws.path_m[0], fits_together(fused, recording.marks)
+    verdict = account(fused.time_s, path_m, spans, searches, rules, duration_s=duration_s, fits_together=told)
+    return result_of(
+        fused,
+        recording,
+        drill,
+        plane,
+        rules,
+        spans=spans,
+        searches=searches,
+        verdict=verdict,
+        lines=lines,
+        evidence=evidence_of(fused, spans, recording.marks),
+        duration_s=duration_s,
+    )
+
+
+def kinds_that_hold(
+    fused: FusedPath,
+    recording: Recording,
+    drill: Drill,
+    plane: SlopePlane,
+    rules: Rules,
+    *,
+    spans: tuple[PhaseSpan, ...],
+) -> frozenset[str]:
+    """Return the kinds of remarks whose limit holds on a path of one draw, large enough to be told or not."""
+    searches, _ = _measured(fused, recording, drill, plane, rules, spans)
+    found = remarks(searches, spans, rules)
+    return frozenset(r.finding.id.split(":")[0] for r in found if r.finding.probability > 0.5)
+
+
+def _measured(
+    fused: FusedPath, recording: Recording, drill: Drill, plane: SlopePlane, rules: Rules, spans: tuple[PhaseSpan, ...]
+) -> tuple[tuple[MeasuredSearch, ...], tuple[PlanLine, ...]]:
+    """Return the measures of every search, and the lines of the plan."""
     solutions, lines = {}, []
     for name in dict.fromkeys(s.transmitter for s in spans if s.transmitter):
         own = {s.phase: s for s in spans if s.transmitter == name}
         solutions[name], drawn = _solution(fused, own, name, drill, plane, rules, recording.info.fine_height_m)
         lines += drawn
-    searches = measure_searches(
-        fused, spans, solutions, rules, marks=recording.marks, ground=_ground(drill, recording, plane)
-    )
-    path_m, told = fused.draws.path_m[0], fits_together(fused, recording.marks)
-    verdict = account(fused.time_s, path_m, spans, searches, rules, duration_s=duration_s, fits_together=told)
-    where = (drill, plane, rules)
-    return result_of(
-        fused,
-        recording,
-        *where,
-        spans=spans,
-        searches=searches,
-        verdict=verdict,
-        lines=tuple(lines),
-        evidence=evidence_of(fused, spans, recording.marks),
-        duration_s=duration_s,
-    )
+    ground = _ground(drill, recording, plane)
+    return measure_searches(fused, spans, solutions, rules, marks=recording.marks, ground=ground), tuple(lines)
 
 
 def _ground(drill: Drill, recording: Recording, plane: SlopePlane) -> Ground:

@@ -1,9 +1,11 @@
 """Remarks on the fine search and the probing."""
 
+import math
+
 from analyzer.engine.verdict.likelihood import NO_SIGN, Likely, above, any_of, below, explained_by
 from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed, was_said
 from analyzer.model.account import CROSS_LINES, OFF_LOWEST_M, SURELY_OFF_LOWEST_M
-from analyzer.model.figure import Figure
+from analyzer.model.figure import Figure, share_above
 from analyzer.model.phases import FINE, PINPOINT
 
 # Pairs of limits, our own choice: a remark is worth making from the first on, and true from the second on, which a run
@@ -18,6 +20,8 @@ FIRST_WALK_M, WANDER_M, WANDER_MPS = 1.0, 4.0, 0.18
 WIDE_SPIRAL_S, WIDE_SPIRAL_M, SETTLED_FOR_SURE_S = 35.0, 0.3, 6.0
 FAR_SHIFT_M, SLIGHTLY_OFF_M = 1.1, 0.15
 UNTOLD_AT_MOST = 0.85  # how likely what rests on an uncertain moment of settling can be: possible, no more; our choice
+SLANTING_SHARE, SLANTING_SINE = 0.1, 0.64  # how many cross at 40 degrees where no crossing line shows; our choice
+HOLE_S, HOLE_M = 2.0, 0.25  # of a spiral of probes: what a quick one takes a hole, and how far holes are apart
 LONG_PROBING_S, LONG_PROBING_SHARE, LONG_FOR_SURE_S = 18.0, 0.75, 5.0
 
 
@@ -59,7 +63,17 @@ def narrow_bracketing(case: Case) -> Remark | None:
     points = max(case.points(FINE, "fine.reach_m"), 1.0)
     saving = saving_of(cost) if cost else untimed()
     window, likely = (span.start_s, span.end_s), below(reach, *(share * arm for share in NARROW))
+    if case.figure("fine", "lines_seen") is None or case.figure("fine", "crossing_bounds_deg") is None:
+        likely = _unless_slanting(reach, likely, NARROW[1] * arm)
     return remark(case, "narrow_bracketing", FINE, window, likely, text, saving, figures, points=points)
+
+
+def _unless_slanting(reach: Figure, likely: Likely, limit_m: float) -> Likely:
+    """Return how likely a bracket was narrow whose crossing line cannot be made out: its reach is then that of the
+    whole path across the first line, and a slanting line goes less far across than it is long."""
+    longer = 1.0 / SLANTING_SINE
+    slanting = Figure(reach.value * longer, reach.low * longer, reach.high * longer, reach.unit)
+    return explained_by(SLANTING_SHARE * share_above(slanting, limit_m), likely)
 
 
 def oblique_bracketing(case: Case) -> Remark | None:
@@ -202,6 +216,17 @@ def long_probing(case: Case) -> Remark | None:
         ("probe_offset_m", case.figure("pinpoint", "probe_offset_m")),
     )
     window, likely = (span.start_s, span.end_s), above(cost, 0.0, LONG_FOR_SURE_S)
+    likely = explained_by(_far_share(case, cost.value - LONG_FOR_SURE_S), likely)
     if beside is not None and beside.worth:
         likely = explained_by(beside.finding.probability, likely)
     return remark(case, "long_probing", PINPOINT, window, likely, text, saving_of(cost), figures)
+
+
+def _far_share(case: Case, seconds: float) -> float:
+    """Return how likely so many seconds are those of a spiral alone, which began far from the transmitter: 0..1.
+
+    Over pi r^2 there are as many holes as squares of HOLE_M. Who began so far off probed no longer than it takes.
+    """
+    offset = case.figure("fine", "final_offset_m")
+    far_m = HOLE_M * math.sqrt(max(seconds, 0.0) / (math.pi * HOLE_S))
+    return 0.0 if offset is None else share_above(offset, far_m)

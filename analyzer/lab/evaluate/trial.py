@@ -11,7 +11,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.blocks import Block, with_noise
 from analyzer.lab.evaluate.claims import Claim, claims_of
 from analyzer.lab.evaluate.examined import examined_run
-from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_result
+from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_kinds, true_result
 from analyzer.lab.evaluate.truths import Bounds, bounds_of, path_at, place_of, true_events, way_out
 from analyzer.lab.simulate import paired_cost_s, simulate_drill, simulate_pair, simulate_run
 from analyzer.lab.simulate.faults import PHASES
@@ -34,7 +34,7 @@ class Trial:
 
     `numbers`: signed errors and sizes by name, NaN where the engine gives no figure. `events`: wrong ways that are
     truly over 4 m, those of them found, those reported, those reported without a true one. `findings`: their kinds,
-    the dearest first; `false`: those of them that were not planted and that the true path does not draw either.
+    the dearest first; `false`: those of them that were not planted and whose limit does not hold on the true path.
     `stated`: kind and probability of everything said or possible, and whether it is true. `whole`: account and findings
     were looked at.
     """
@@ -98,7 +98,7 @@ def judge(key: str, result: RunResult, run: KnownRun, drill: Drill, rules: Rules
         "unexplained": sum(r.seconds for r in result.timeline if r.activity == "unexplained") / result.duration_s,
     }
     findings, faults = kinds_of(result), tuple(dict.fromkeys(f.name for f in truth.faults))
-    right = {*faults, *(kinds_of(meant) if meant else ())}
+    right = {*faults, *(true_kinds(run, drill, rules) if whole else ())}
     return Trial(
         key,
         truth.seed,

@@ -9,7 +9,7 @@ import itertools
 import numpy as np
 
 from analyzer.engine.phases.split import left_s
-from analyzer.engine.pipeline import analyze_fused
+from analyzer.engine.pipeline import analyze_fused, kinds_that_hold
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.claims import Claim
 from analyzer.lab.simulate.truth import KnownRun, Truth
@@ -98,10 +98,17 @@ def true_spans(truth: Truth, path: FusedPath, end_s: float) -> tuple[PhaseSpan, 
 
 
 def true_result(run: KnownRun, drill: Drill, rules: Rules) -> RunResult:
-    """Return the result of the true path of a run: its account, and the findings that hold on it."""
+    """Return the result of the true path of a run: its account, and the findings drawn from it."""
     path = true_path(run, drill)
     spans = true_spans(run.truth, path, float(path.time_s[-1]))
     return analyze_fused(path, run.recording, drill, SlopePlane(drill.slope), rules, spans=spans)
+
+
+def true_kinds(run: KnownRun, drill: Drill, rules: Rules) -> frozenset[str]:
+    """Return the kinds of remarks whose limit holds on the true path of a run, large enough to be told or not."""
+    path = true_path(run, drill)
+    spans = true_spans(run.truth, path, float(path.time_s[-1]))
+    return kinds_that_hold(path, run.recording, drill, SlopePlane(drill.slope), rules, spans=spans)
 
 
 def account_claims(result: RunResult, true: tuple[AccountRow, ...]) -> tuple[Claim, ...]:

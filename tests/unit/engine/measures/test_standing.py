@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from builders import exact_path
 
-from analyzer.engine.measures.standing import BRAKING_MPS2, stops
+from analyzer.engine.measures.standing import BRAKING_MPS2, stops, unseen_s
 from analyzer.engine.measures.window import cut
 from analyzer.model.phases import COARSE, PhaseSpan
 
@@ -48,3 +48,18 @@ def test_two_stops_are_told_apart():
     found = stops(window_of(np.concatenate([with_stop(5.0), with_stop(3.0)])))
     assert [round(float(s.seconds[0])) for s in found] == [5, 3]
     assert found[0].to_s <= found[1].from_s
+
+
+def test_a_dip_of_the_speed_may_hide_a_stop_and_is_none():
+    """A stop of 1.2 s that a path has smoothed over four seconds: slower than half the pace, never still."""
+    dip = 1.2 * (1.0 - 0.6 * np.exp(-0.5 * (np.arange(-40, 41) / 14.0) ** 2))
+    window = window_of(np.concatenate([np.full(150, 1.2), dip, np.full(150, 1.2)]))
+    assert stops(window) == ()
+    # What was lost: 0.6 of the pace over a bell of 1.4 s, 0.6 x 1.4 x sqrt(2 pi) = 2.1 s.
+    assert unseen_s(window, ()) == pytest.approx(2.1, abs=0.4)
+
+
+def test_a_steady_walk_and_a_stop_that_is_seen_hide_nothing():
+    assert unseen_s(window_of(np.full(400, 1.1)), ()) == 0.0
+    window = window_of(with_stop(9.0))
+    assert unseen_s(window, stops(window)) == 0.0

@@ -38,3 +38,11 @@ def test_readings_that_swing_speak_for_bracketing_more_than_those_that_rest():
     resting, swinging = np.full(60, 1.2), 1.2 + 0.5 * np.sin(times)
     said = [np.median(reading_evidence(log(times, shown), 0, GRID, 60.0)) for shown in (swinging, resting)]
     assert said[0] > said[1]
+
+
+def test_a_log_ends_soon_after_settling_and_a_log_that_ended_long_after_says_little():
+    times = np.arange(0.5, 40.0, 1.0)
+    says = reading_evidence(log(times, np.full(times.size, 1.2)), 0, GRID, 60.0)
+    just_before, long_before = says[(GRID > 33.0) & (GRID < 38.0)], says[GRID < 15.0]
+    assert np.all(just_before > 0.2)
+    assert np.all((long_before > 0.0) & (long_before < 0.1))

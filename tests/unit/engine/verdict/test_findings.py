@@ -228,3 +228,20 @@ def test_what_is_likely_and_not_sure_is_possible_in_other_words():
 @pytest.mark.parametrize("look", REMARKS, ids=lambda look: look.__name__)
 def test_every_remark_has_words_for_what_is_possible_only(look):
     assert look.__name__ in POSSIBLY
+
+
+@pytest.mark.parametrize(("offset_m", "said"), [(0.2, True), (1.0, False)])
+def test_a_spiral_that_began_far_off_is_no_long_probing(offset_m, said):
+    """40 s beyond the sheet: at 1.0 m there are 50 holes to the square of 25 cm, 100 s of a quick hand. By hand."""
+    rows = [cost("long_probing", 40.0, 3.0, [(130.0, 150.0)], PINPOINT)]
+    found = run(account=rows, fine=[("final_offset_m", sure(offset_m, half=0.3))])
+    assert names(found) == (["long_probing"] if said else [])
+
+
+def test_a_short_reach_without_a_crossing_line_may_be_that_of_a_slanting_one():
+    """0.6 m across is 0.94 m along at 40 degrees, which is beyond 0.7 of the arm of 1.2 m. By hand."""
+    reach = ("reach_m", sure(0.6, half=0.02))
+    seen = [("lines_seen", sure(2.0, "1")), ("crossing_bounds_deg", sure(88.0, "deg", 2.0))]
+    told, doubted = run(fine=[reach, *seen]), run(fine=[reach])
+    assert told[0].probability == pytest.approx(1.0)
+    assert doubted[0].probability == pytest.approx(0.9, abs=0.01)
