@@ -28,7 +28,7 @@ from analyzer.engine.measures.strips_walked import left_out
 from analyzer.engine.measures.window import MARGIN_S, Window, cut
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
-from analyzer.model.account import AccountRow, Episode, Leg, MeasuredSearch, WrongWay, began_beside_lowest
+from analyzer.model.account import CROSS_LINES, AccountRow, Episode, Leg, MeasuredSearch, WrongWay, began_beside_lowest
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.measures import of_phase
@@ -307,9 +307,16 @@ def _pinpoint(
         rules.pinpoint_reference_s,
         ground.holes,
         beside_lowest=fine is not None and began_beside_lowest(dict(fine.figures).get("ended_on_lowest_m")),
-        told_apart=fine is None or all(row.cause != "not_told_apart" for row in fine.account),
+        told_apart=fine is None or _told_apart(fine),
     )
     if span.marking is not None:
         shares = [*marking_shares(cut(fused, span.marking), rules.marking_s, ground.holes), *shares]
     rows, done = rows_of(whole, shares), pinpoint_activities(whole, ground.holes)
     return Part(tuple(figures.items()), extra=extra, activities=done, account=rows)
+
+
+def _told_apart(fine: Part) -> bool:
+    """Return whether the lines of a bracket were made out: that there may be one more says nothing of the probing."""
+    seen, causes = dict(fine.figures).get("lines_seen"), {row.cause for row in fine.account}
+    crossed = isinstance(seen, Figure) and seen.value >= CROSS_LINES
+    return "not_told_apart" not in causes or (crossed and "not_recorded" not in causes)

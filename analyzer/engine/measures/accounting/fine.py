@@ -13,6 +13,8 @@ from analyzer.model.arrays import FloatArray
 SETTLED_WITHIN_S = 5.0
 """Where the moment of settling is known worse than this (one standard deviation) bracketing and probing cannot be told
 apart. Our choice."""
+MORE_LINES_SHARE = 0.2
+"""Where more of the draws have lines beyond one cross, and the best estimate none, lines are not told apart; ours."""
 
 
 def fine_shares(
@@ -50,7 +52,7 @@ def fine_shares(
         return [*shares, Share("not_told_apart", own_s, own_m, rest.spells)]
     reference_s = reference_m / pace_mps
     shares.append(Share("reference", reference_s, reference_m))
-    if len(lines_s) < CROSS_LINES or not settled or _holed(shares):
+    if len(lines_s) < CROSS_LINES or not settled or _holed(shares) or _may_be_more(beyond_s):
         return [*shares, Share("not_told_apart", own_s - reference_s, own_m - reference_m, rest.spells)]
     each = own_s / np.maximum(own_m, 1e-9)
     longer = np.where(own_m > 1e-6, (own_m - reference_m) * each, 0.0)
@@ -59,6 +61,14 @@ def fine_shares(
         Share("longer_lines", longer, own_m - reference_m, tuple(lines_s[:CROSS_LINES])),
         Share("pace", own_s - reference_s - longer, np.zeros(rows), rest.spells),
     ]
+
+
+def _may_be_more(beyond_s: FloatArray | None) -> bool:
+    """Return whether there may well be lines beyond one cross that the best estimate does not show: a small second
+    cross and a few steps look alike."""
+    if beyond_s is None or len(beyond_s) < 2 or beyond_s[0, 1] > beyond_s[0, 0]:
+        return False
+    return bool(np.mean(beyond_s[1:, 1] > beyond_s[1:, 0]) > MORE_LINES_SHARE)
 
 
 def _extra_ways(beyond_s: FloatArray) -> list[tuple[str, FloatArray, FloatArray]]:

@@ -164,6 +164,16 @@ def test_where_the_settling_is_not_known_nobody_is_blamed():
     assert "long_probing" not in by_cause(rows_of(probing, pinpoint_shares(probing, 20.0, (), beside_lowest=False)))
 
 
+@pytest.mark.parametrize(("drawn", "told"), [(1, True), (6, False)])
+def test_lines_that_some_draws_have_and_the_best_estimate_has_not_are_not_told_apart(drawn, told):
+    """20 draws, of which so many have a line more: one in twenty is told apart, three in ten are not."""
+    time_s = np.arange(0.0, 60.1, 0.5)
+    window = window_of(time_s, np.column_stack([0.2 * time_s, np.zeros(len(time_s))]), FINE)
+    beyond_s = np.array([(60.0, 60.0)] * (21 - drawn) + [(45.0, 60.0)] * drawn)
+    shares = fine_shares(window, one(8.0), 0.2, [(0.0, 20.0), (20.0, 60.0)], (), (), beyond_s=beyond_s)
+    assert ("not_told_apart" not in {s.cause for s in shares}) == told
+
+
 def test_probing_beyond_the_sheet_is_called_by_what_is_certain():
     time_s = np.arange(0.0, 50.1, 0.5)
     window = window_of(time_s, np.zeros((len(time_s), 2)), PINPOINT)
