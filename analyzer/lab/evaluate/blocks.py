@@ -27,6 +27,8 @@ TAPED = DrillSettings(position_error_m=0.0)
 FAR_OFF = DrillSettings(position_sigma_m=2.5)
 WIDE = DrillSettings(area_width_m=120.0, near_strip_m=5.0)
 """A strip is only missed, or walked twice for nothing, where the others do not hear its transmitter."""
+LARGE = DrillSettings(area_width_m=160.0, area_length_m=160.0)
+"""A run of minutes, of which a fix every 11 to 30 s is still a track."""
 
 NOISES: Mapping[str, tuple[NoiseModel | None, float]] = {
     "two-part": (None, 1.0),
@@ -58,8 +60,8 @@ class Block:
 
     `faults`: those that the runs take in turn, () for none. `noises`: real errors that the runs take in turn, () for
     those of the settings. `kind`: where the examiner makes the runs, the kind that it is asked for; drill and run do
-    not count then. `times`: how many runs there are for each run asked for; under 1 where little hangs on it. `whole`:
-    account and findings are looked at as well.
+    not count then. `sparse`: the track is thinned to a fix every 11 to 30 s. `times`: how many runs there are for each
+    run asked for; under 1 where little hangs on it. `whole`: account and findings are looked at as well.
     """
 
     key: str
@@ -71,6 +73,7 @@ class Block:
     kind: str = ""
     times: float = 1.0
     whole: bool = True
+    sparse: bool = False
 
     def runs(self, asked: int) -> int:
         """Return how many runs of this kind there are where so many of each kind are asked for."""
@@ -93,7 +96,7 @@ def blocks_of(*, phones: Mapping[str, Sequence[SeriesNoise]], noises: Sequence[s
         Keys of NOISES, for the rows on noise that the engine does not assume.
     """
     own = (*_by_column(), *_variants(), *_of_phones(phones), *_by_fault(), *_by_noise(noises), *_receivers())
-    return (*own, *_of_examiner())
+    return (*own, *_sparse(), *_of_examiner())
 
 
 def _by_column() -> Iterator[Block]:
@@ -146,6 +149,11 @@ def _receivers() -> Iterator[Block]:
         yield Block(f"{word}/readings", "readings", HONEST, other, times=THIRD)
 
 
+def _sparse() -> Iterator[Block]:
+    for column in COLUMNS[:2]:
+        yield Block(f"sparse/{column}", column, LARGE, RUN_SETTINGS[column], times=HALF, whole=False, sparse=True)
+
+
 def _of_examiner() -> Iterator[Block]:
     """Yield the examiner's runs: its faults take turns."""
     for column in COLUMNS:
@@ -155,6 +163,8 @@ def _of_examiner() -> Iterator[Block]:
     yield _asked("faults", "readings", OTHERS, times=2.0)
     yield _asked("faults", "track", OF_A_TRACK, times=HALF)
     yield _asked("faults", "survey", OTHERS, times=1.0)
+    for column, kind in zip(COLUMNS, ("three", "three_track"), strict=False):  # its runs for one transmitter are short
+        yield replace(_asked("sparse", column, kind=kind, times=HALF, whole=False), sparse=True)
     for kind in ("axis", "by_hand", "three", "two_antennas", "one_antenna"):
         yield _asked(kind, "readings", kind=kind, times=THIRD, whole=kind != "axis")
 

@@ -32,6 +32,7 @@ KINDS: Mapping[str, Choices] = {
     "axis": replace(LOGGED, axis_given=False),
     "by_hand": replace(LOGGED, cadence="film", tick_s=1.0),
     "three": replace(LOGGED, transmitters=3),
+    "three_track": replace(LOGGED, transmitters=3, readings=False),
     "two_antennas": replace(LOGGED, antennas=2),
     "one_antenna": replace(LOGGED, antennas=1),
 }

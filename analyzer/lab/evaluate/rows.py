@@ -1,55 +1,36 @@
 """The rows of the accuracy table, from trials by block."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from analyzer.lab.evaluate.account_rows import account_rows
-from analyzer.lab.evaluate.blocks import COLUMN_TITLES, COLUMNS, EXAMINER, NOISE_WORDS
-from analyzer.lab.evaluate.cells import (
-    LEAST_HELD,
-    NO_RUNS,
-    Cell,
-    Row,
-    Section,
-    absent,
-    between,
-    pair,
-    share,
-    side_by_side,
-    size,
-    values_of,
-)
-from analyzer.lab.evaluate.claims import Claim
-from analyzer.lab.evaluate.finding_rows import false_findings, finding_rows
+from analyzer.lab.evaluate.blocks import COLUMN_TITLES, COLUMNS, EXAMINER
+from analyzer.lab.evaluate.cells import NO_RUNS, Cell, Row, Section, absent, pair, share, side_by_side, size, values_of
+from analyzer.lab.evaluate.finding_rows import finding_rows
+from analyzer.lab.evaluate.interval_rows import Trials, claimed, coverage_rows, held_rows, judged, of, silence_rows
+from analyzer.lab.evaluate.kind_rows import noise_rows, other_rows, sparse_rows
 from analyzer.lab.evaluate.trial import Trial
 from analyzer.model.arrays import FloatArray
 
-Trials = Mapping[str, Sequence[Trial]]
-HELD = {"readings": (0.85, 0.95), "track": (0.85, 0.95), "survey": (0.85, 0.97)}
-CLAIMED, CLAIMED_ELSEWHERE = (0.8, 1.25), (0.6, 1.6)
+CLAIMED = (0.8, 1.25)
 ANGLE_TOLD = {"readings": 0.40, "track": None, "survey": 0.95}
 PHONES_WANTED = {
     "carrier_smoothed": {"readings": (0.19, 0.4), "track": (0.35, 0.5)},
     "single_epoch": {"readings": (0.4, 0.75), "track": (0.6, 0.9)},
 }
 MAKERS = ("project's simulator", "examiner")
-OTHER_KINDS = {
-    "by_hand": "log written by hand, whole seconds",
-    "three": "three transmitters, the first found",
-    "two_antennas": "receiver with two antennas",
-    "one_antenna": "receiver with one antenna",
-}
 NO_PHONES = Cell("no recordings at hand")
 
 
 def sections_of(trials: Trials, noises: Sequence[str]) -> tuple[Section, ...]:
     """Return the whole table: by evidence with both simulators side by side, then what only one of them is asked."""
     titles = tuple(COLUMN_TITLES[c] for c in COLUMNS)
-    tables = [_rows(trials), _rows(of_examiner(trials))]
+    makers = (trials, of_examiner(trials))
+    tables = [_rows(own) for own in makers]
     return (
         *(side_by_side(title, MAKERS, tables, i) for i, title in enumerate(titles)),
-        other_section(trials),
+        Section("Other logs, drills and receivers, with readings", MAKERS, other_rows(makers), together=True),
         Section("Noise other than assumed", titles[:2], noise_rows(trials, noises)),
         Section("90 % intervals that hold the truth, by figure", titles, coverage_rows(trials)),
         Section("The same on the examiner's runs", titles, coverage_rows(of_examiner(trials))),
@@ -71,37 +52,14 @@ def _rows(trials: Trials) -> tuple[Row, ...]:
         *account_rows(trials),
         *finding_rows(trials),
         *held_rows(trials),
+        *sparse_rows(trials),
     )
-
-
-def of(trials: Trials, *keys: str) -> tuple[Trial, ...]:
-    """Return the trials of several blocks."""
-    return tuple(t for key in keys for t in trials.get(key, ()))
 
 
 def middle_of(values: FloatArray) -> float:
     """Return the median of the values there are, NaN without any."""
     good = values[np.isfinite(values)]
     return float(np.median(good)) if len(good) else np.nan
-
-
-def _whole(trials: Trials, column: str) -> tuple[Trial, ...]:
-    return of(trials, f"plain/{column}", f"wrong_way/{column}", f"standing/{column}")
-
-
-def other_section(trials: Trials) -> Section:
-    """Return the main figures on logs written by hand, three transmitters and receivers of fewer antennas."""
-    rows = []
-    for kind, words in OTHER_KINDS.items():
-        pairs = [of(t, f"{kind}/readings") for t in (trials, of_examiner(trials))]
-        rows += [
-            Row(f"{words}: fused error in fine search", tuple(pair(t, "fused_rms_m") for t in pairs)),
-            Row("  start of fine search", tuple(size(t, "fine_start_s", "s", None) for t in pairs)),
-            Row("  walked / field line ratio, absolute", tuple(size(t, "path_ratio", "", None) for t in pairs)),
-            Row("  intervals that hold the truth", tuple(held(_claims(t)) for t in pairs)),
-            Row("  findings that are false, per 100 runs", tuple(false_findings(t, 5.0) for t in pairs)),
-        ]
-    return Section("Other logs, drills and receivers, with readings", MAKERS, tuple(rows), together=True)
 
 
 def position_rows(trials: Trials) -> tuple[Row, ...]:
@@ -161,18 +119,6 @@ def _far_off(trials: Sequence[Trial]) -> Cell:
     return share(int(np.sum(good > 4.0)), len(good), at_most=0.04)
 
 
-def claimed(trials: Sequence[Trial], limits: tuple[float, float]) -> Cell:
-    """Return mean and median over runs of the squared error over the claimed variance; the mean is compared."""
-    values = values_of(trials, "error_over_claim")
-    good = values[np.isfinite(values)]
-    wanted = f"{limits[0]:g} .. {limits[1]:g}"
-    if not len(good):
-        return NO_RUNS
-    mean, middle = float(np.mean(good)), float(np.median(good))
-    numbers = (("mean", mean), ("median", middle), ("p90", float(np.quantile(good, 0.9))))
-    return between(mean, f"mean {mean:.2f}, median {middle:.2f}", limits, wanted, numbers)
-
-
 def figure_rows(trials: Trials) -> tuple[Row, ...]:
     """Return the rows on starts, lengths, times and angles."""
 
@@ -204,7 +150,11 @@ def figure_rows(trials: Trials) -> tuple[Row, ...]:
         row("standing, runs with stops", "standing", "standing_s", "s", 0.7, 1.5, 0.3),
         row("  runs without a planned stop", "plain", "standing_s", "s", None, None, None),
         Row(crossing.figure, angles, "of the runs in which it is assessable"),
-        Row("  assessable", tuple(_angle_told(of(trials, f"plain/{c}"), ANGLE_TOLD[c]) for c in COLUMNS)),
+        Row(
+            "  assessable, or its side of the limit told",
+            tuple(_angle_told(of(trials, f"plain/{c}"), ANGLE_TOLD[c]) for c in COLUMNS),
+            "an angle known poorly is given too where all of its interval lies on one side of what is oblique",
+        ),
         Row(clock.figure, (clock.cells[0], None, clock.cells[2])),
     )
 
@@ -235,7 +185,7 @@ def _event_rows(trials: Trials) -> tuple[Row, ...]:
     limits = {"readings": (0.98, 0.02), "track": (0.90, 0.05), "survey": (1.0, 0.0)}
     found, false = [], []
     for column in COLUMNS:
-        counts = np.array([t.events for t in _whole(trials, column)], int).reshape(-1, 4).sum(axis=0)
+        counts = np.array([t.events for t in judged(trials, column)], int).reshape(-1, 4).sum(axis=0)
         found.append(share(int(counts[1]), int(counts[0]), at_least=limits[column][0]))
         false.append(share(int(counts[3]), int(counts[2]), at_most=limits[column][1]))
     return (
@@ -259,81 +209,3 @@ def wrong_way_length(trials: Sequence[Trial], column: str) -> Cell:
     part, length = float(np.median(shares[good])), float(np.median(off[good]))
     numbers = (("median_share", part), ("median_m", length), ("p90_share", float(np.quantile(shares[good], 0.9))))
     return Cell(f"{100 * part:.1f} %, {length:.2f} m", wanted, part <= limit or length <= metres, numbers)
-
-
-def _claims(trials: Iterable[Trial]) -> tuple[Claim, ...]:
-    return tuple(c for t in trials for c in t.claims)
-
-
-def held_rows(trials: Trials) -> tuple[Row, ...]:
-    """Return the row on all intervals together."""
-    cells = tuple(held(_claims(_whole(trials, c)), HELD[c]) for c in COLUMNS)
-    starts = tuple(held(_claims_on(_whole(trials, c), "start.pinpoint"), HELD[c]) for c in COLUMNS)
-    return (
-        Row("90 % intervals that hold the truth", cells, "all figures with a truth; by figure below"),
-        Row("  of the start of pinpoint", starts),
-    )
-
-
-def _claims_on(trials: Iterable[Trial], figure: str) -> tuple[Claim, ...]:
-    return tuple(c for c in _claims(trials) if c.figure == figure)
-
-
-def held(claims: Sequence[Claim], wanted: tuple[float, float] | None = None) -> Cell:
-    """Return the share of intervals that hold their truth."""
-    made = [c for c in claims if c.made]
-    if not made:
-        return Cell("none given") if claims else NO_RUNS
-    part = sum(c.holds for c in made) / len(made)
-    numbers = (("share", part), ("of", float(len(made))))
-    if wanted is None:
-        return Cell(f"{100 * part:.0f} % of {len(made)}", numbers=numbers)
-    return between(
-        part, f"{100 * part:.1f} % of {len(made)}", wanted, f"{100 * wanted[0]:g} .. {100 * wanted[1]:g} %", numbers
-    )
-
-
-def coverage_rows(trials: Trials) -> tuple[Row, ...]:
-    """Return the share of intervals that hold the truth, figure by figure."""
-    by_column = [_claims(_whole(trials, c)) for c in COLUMNS]
-    names = dict.fromkeys(c.figure for claims in by_column for c in claims)
-    return tuple(
-        Row(name, tuple(_held_by_itself(claims, name, c) for c, claims in zip(COLUMNS, by_column, strict=True)))
-        for name in names
-    )
-
-
-def _held_by_itself(claims: Sequence[Claim], name: str, column: str) -> Cell | None:
-    own = [c for c in claims if c.figure == name]
-    many = sum(c.made for c in own) >= LEAST_HELD
-    cell = held(own, HELD[column] if many else None)
-    return None if cell == NO_RUNS else cell
-
-
-def silence_rows(trials: Trials) -> tuple[Row, ...]:
-    """Return how often figures that have a truth are not assessable, those that ever are."""
-    by_column = [_claims(of(trials, f"plain/{c}")) for c in COLUMNS]
-    names = dict.fromkeys(c.figure for claims in by_column for c in claims if not c.made)
-    return tuple(
-        Row(name, tuple(_silence([c for c in claims if c.figure == name]) for claims in by_column)) for name in names
-    )
-
-
-def _silence(claims: Sequence[Claim]) -> Cell:
-    return share(sum(not c.made for c in claims), len(claims))
-
-
-def noise_rows(trials: Trials, noises: Sequence[str]) -> tuple[Row, ...]:
-    """Return what is left of the accuracy on noise that the engine does not assume. Only claims have limits."""
-    rows = []
-    for name in noises:
-        own = [of(trials, f"noise/{name}/{c}") for c in COLUMNS[:2]]
-        words = NOISE_WORDS[name]
-        rows += [
-            Row(f"{words}: fused error in fine search", tuple(pair(t, "fused_rms_m") for t in own)),
-            Row("  the fixes themselves", tuple(pair(t, "raw_rms_m") for t in own)),
-            Row("  mean squared error over claimed variance", tuple(claimed(t, CLAIMED_ELSEWHERE) for t in own)),
-            Row("  intervals that hold the truth", tuple(held(_claims(t)) for t in own)),
-            Row("  false wrong ways", tuple(Cell(f"{sum(x.events[3] for x in t)} in {len(t)} runs") for t in own)),
-        ]
-    return tuple(rows)

@@ -5,14 +5,23 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from analyzer.engine.pipeline import analyze_drill
+from analyzer.engine.pipeline import analyze_paths, fuse_runs
 from analyzer.errors import AnalyzerError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.blocks import Block, with_noise
 from analyzer.lab.evaluate.claims import Claim, claims_of
 from analyzer.lab.evaluate.examined import examined_run
+from analyzer.lab.evaluate.sparse import fixes_near, thinned
 from analyzer.lab.evaluate.true_account import account_claims, charged_errors, true_kinds, true_result
-from analyzer.lab.evaluate.truths import Bounds, bounds_of, path_at, place_of, true_events, way_out
+from analyzer.lab.evaluate.truths import (
+    Bounds,
+    bounds_of,
+    log_tells_of_settling,
+    path_at,
+    place_of,
+    true_events,
+    way_out,
+)
 from analyzer.lab.simulate import paired_cost_s, simulate_drill, simulate_pair, simulate_run
 from analyzer.lab.simulate.faults import PHASES
 from analyzer.lab.simulate.truth import KnownRun, TrueSearch, TrueWrongWay, Truth
@@ -20,6 +29,7 @@ from analyzer.model.account import Search, WrongWay
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured
+from analyzer.model.path import FusedPath
 from analyzer.model.recording import Recording
 from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
@@ -56,16 +66,23 @@ def trial_of(block: Block, number: int, *, seed: int, rules: Rules, draws: int =
     """Return what the engine makes of run `number` of a block."""
     own, fault = seed + number, block.faults[number % len(block.faults)] if block.faults else None
     run, drill, cost_s = _examined(block, fault, seed, number) if block.kind else _simulated(block, fault, own, number)
-    result = analyze_drill(drill, [run.recording], rules, draws=draws, seed=own)[0]
+    fused = fuse_runs(drill, [run.recording], fine_radius_m=rules.fine_radius_m, draws=draws, seed=own)
+    result = analyze_paths(fused, drill, [run.recording], rules)[0]
     if isinstance(result, AnalyzerError):
         return Trial(block.key, own, error=str(result), faults=() if fault is None else (fault,), whole=block.whole)
     trial = judge(block.key, result, run, drill, rules, whole=block.whole)
-    return replace(trial, numbers={**trial.numbers, **paired_errors(result, run.truth, cost_s)})
+    near = [fixes_near(f, run.recording.track, SlopePlane(drill.slope)) for f in fused if isinstance(f, FusedPath)]
+    return replace(trial, numbers={**trial.numbers, **near[0], **paired_errors(result, run.truth, cost_s)})
 
 
 def _examined(block: Block, fault: str | None, seed: int, number: int) -> tuple[KnownRun, Drill, float]:
     made = examined_run(block.kind, fault, seed=seed, number=number)
-    return made, made.drill, made.cost_s
+    return replace(made, recording=_kept(block, made.recording, seed + number)), made.drill, made.cost_s
+
+
+def _kept(block: Block, recording: Recording, seed: int) -> Recording:
+    """Return what the block leaves of a recording."""
+    return thinned(recording, seed=seed) if block.sparse else recording
 
 
 def _simulated(block: Block, fault: str | None, seed: int, number: int) -> tuple[KnownRun, Drill, float]:
@@ -73,7 +90,8 @@ def _simulated(block: Block, fault: str | None, seed: int, number: int) -> tuple
     if block.noises:
         settings = with_noise(settings, block.noises[number % len(block.noises)])
     if fault is None:
-        return simulate_run(drill, settings, seed=seed), drill.drill, np.nan
+        run = simulate_run(drill, settings, seed=seed)
+        return replace(run, recording=_kept(block, run.recording, seed)), drill.drill, np.nan
     pair = simulate_pair(drill, settings, fault=fault, seed=seed)
     return pair.faulty, drill.drill, paired_cost_s(pair)
 
@@ -92,6 +110,7 @@ def judge(key: str, result: RunResult, run: KnownRun, drill: Drill, rules: Rules
         **path_numbers(result, truth, true, plane),
         "raw_rms_m": raw_rms(run.recording, truth, true, plane),
         **start_errors(result, true.transmitter, bounds),
+        "log_tells_of_settling": float(log_tells_of_settling(run, true, bounds)),
         **_figure_errors(search, result, truth, true, {c.figure: c.truth for c in claims}),
         **_wrong_way_errors(search, way_out(truth, true, events)[0]),
         **(charged_errors(result, meant.account) if meant else {}),
@@ -171,12 +190,13 @@ def _rms(off: FloatArray) -> float:
 
 
 def start_errors(result: RunResult, transmitter: str, bounds: Bounds) -> dict[str, float]:
-    """Return errors of the starts of coarse and fine search in seconds; NaN where missing or not assessable."""
+    """Return errors of the starts of the phases in seconds; NaN where missing or not assessable."""
     own = [p for p in result.phases if p.transmitter == transmitter]
     known = {p.phase: p.start_s for p in own if p.start_sigma_s is not None}
     return {
         "coarse_start_s": known.get("coarse_search", np.nan) - bounds.coarse_s,
         "fine_start_s": known.get("fine_search", np.nan) - bounds.fine_s,
+        "pinpoint_start_s": known.get("pinpoint", np.nan) - bounds.pinpoint_s,
     }
 
 

@@ -17,6 +17,8 @@ from analyzer.lab.simulate.world import Receiver, trace_line
 from analyzer.model.arrays import FloatArray
 
 AFTER_FINE_S = 1.0  # the reading ends the coarse search: the range may fall to 3 m a moment later
+SILENT_S, SWING_S, LEAST_SHOWN, SWINGS_M = 5.0, 5.0, 3, 0.4
+"""A log that ends so long before the hit is silent; a bracket swings so far within so long. Our choice."""
 EVENT_LEAST_M = 1.5
 """A smaller rise of the range is the sway of following an arrow: it neither has to be found nor counts as false."""
 
@@ -39,6 +41,26 @@ def bounds_of(truth: Truth, search: TrueSearch, *, radius_m: float, heard: bool)
         near = np.flatnonzero((range_m(truth, search) <= radius_m) & (truth.time_s >= coarse))
         fine = float(truth.time_s[near[0]]) if len(near) else fine
     return Bounds(coarse, fine, own["fine_search"].end_s, search.probe_hit_s)
+
+
+def log_tells_of_settling(run: KnownRun, search: TrueSearch, bounds: Bounds) -> bool:
+    """Return whether the reading log tells when the searcher settled.
+
+    It falls silent there, long before the hit; or it swings in the SWING_S before and rests in those after.
+    """
+    readings = run.recording.readings
+    if readings is None:
+        return False
+    own = np.array([name in (None, search.transmitter) for name in readings.transmitter], bool)
+    time_s, shown = readings.time_s[own] + run.truth.clock_offset_s, readings.reading_m[own]
+    upto = time_s[time_s <= bounds.hit_s]
+    if upto.size and upto[-1] < min(bounds.hit_s - SILENT_S, bounds.pinpoint_s + SILENT_S):
+        return True
+    before, after = (
+        shown[(time_s > a) & (time_s <= a + SWING_S)] for a in (bounds.pinpoint_s - SWING_S, bounds.pinpoint_s)
+    )
+    few = min(before.size, after.size) < LEAST_SHOWN
+    return not few and bool(np.ptp(before) >= max(SWINGS_M, 2.0 * float(np.ptp(after))))
 
 
 def place_of(truth: Truth, search: TrueSearch) -> FloatArray:

@@ -16,8 +16,8 @@ def test_recording_and_truth_are_of_one_walk(kind):
     run = examined_run(kind, None, seed=61, number=0)
     truth, true = run.truth, run.truth.searches[0]
     assert run.recording.info.antennas == {"two_antennas": 2, "one_antenna": 1}.get(kind, 3)
-    assert (run.recording.readings is None) == (kind == "track")
-    assert len(truth.searches) == len(run.drill.transmitters) == (3 if kind == "three" else 1)
+    assert (run.recording.readings is None) == (kind in ("track", "three_track"))
+    assert len(truth.searches) == len(run.drill.transmitters) == (3 if kind.startswith("three") else 1)
     plane = SlopePlane(run.drill.slope)
     off = raw_rms(run.recording, truth, true, plane)
     assert off < (0.06 if kind == "survey" else 12.0)

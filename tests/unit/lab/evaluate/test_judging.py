@@ -7,7 +7,8 @@ from analyzer.lab.evaluate.account_rows import account_rows
 from analyzer.lab.evaluate.cells import NO_RUNS, Cell, Row, absent, pair, share, side_by_side, size
 from analyzer.lab.evaluate.claims import HALF_90, Claim
 from analyzer.lab.evaluate.finding_rows import false_findings, first_row, reliability
-from analyzer.lab.evaluate.rows import claimed, held, wrong_way_length
+from analyzer.lab.evaluate.interval_rows import claimed, held
+from analyzer.lab.evaluate.rows import wrong_way_length
 from analyzer.lab.evaluate.show import counts
 from analyzer.lab.evaluate.trial import Trial, event_counts
 from analyzer.lab.evaluate.truths import bounds_of, field_line_m, range_m, true_events, way_out

@@ -33,6 +33,10 @@ ROWS = [
     "crossing angle of the bracket",
     "clock offset of up to 30 s",
     "90 % intervals that hold the truth",
+    "of the start of pinpoint",
+    "start of pinpoint, where the log falls silent or swings",
+    "assessable, or its side of the limit told",
+    "used fixes within 2.45 stated sigma of the path",
 ]
 
 
