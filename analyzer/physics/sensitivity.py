@@ -5,24 +5,22 @@ Three antennas: closed form. With c = m.d / r and x = r / 104.4 m
     |B|^2 = (4 c^2 (1 + x^2) + (1 - c^2) (1 - x^2 + x^4)) / r^6
 
 (radial part times |1 + jx|, transverse part times |1 + jx - x^2|; Jackson, section 9.3). Fewer antennas: central
-differences of `receiver.seen_amplitude`.
+differences of the mean over what is not known of how the receiver is held (`holding.seen_log`).
 """
 
 import numpy as np
 
 from analyzer.model.arrays import FloatArray
 from analyzer.physics.constants import NEAR_FIELD_LENGTH_M
-from analyzer.physics.receiver import seen_amplitude
+from analyzer.physics.holding import Held, seen_log
 
 STEP_M = 1e-4
-LEAST_AMPLITUDE = 1e-12
 
 
-def log_amplitude(offset_m: FloatArray, axis: FloatArray, *, antennas: int, heading: FloatArray | None) -> FloatArray:
+def log_amplitude(offset_m: FloatArray, axis: FloatArray, held: Held) -> FloatArray:
     """Return ln of the amplitude (..., m) seen at `offset_m` (..., m, 3) from a unit dipole with `axis` (..., m, 3)."""
-    if antennas != 3:
-        seen = seen_amplitude(offset_m, axis, antennas=antennas, heading=heading)
-        return np.asarray(np.log(np.maximum(seen, LEAST_AMPLITUDE)), np.float64)
+    if held.antennas != 3:
+        return seen_log(offset_m, axis, held)[0]
     r2 = np.einsum("...i,...i->...", offset_m, offset_m)
     c2 = np.einsum("...i,...i->...", offset_m, axis) ** 2 / r2
     x2 = r2 / NEAR_FIELD_LENGTH_M**2
@@ -31,14 +29,14 @@ def log_amplitude(offset_m: FloatArray, axis: FloatArray, *, antennas: int, head
 
 
 def log_amplitude_slopes(
-    offset_m: FloatArray, axis: FloatArray, *, antennas: int, heading: FloatArray | None
+    offset_m: FloatArray, axis: FloatArray, held: Held
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return ln amplitude (..., m), its slope over the plane (..., m, 2) in 1/m and over the axis (..., m, 3).
 
     The slope over the axis is meant for directions at right angles to it.
     """
-    if antennas != 3:
-        return _by_differences(offset_m, axis, antennas, heading)
+    if held.antennas != 3:
+        return _by_differences(offset_m, axis, held)
     r2 = np.einsum("...i,...i->...", offset_m, offset_m)
     r = np.sqrt(r2)
     u = offset_m / r[..., None]
@@ -55,11 +53,9 @@ def log_amplitude_slopes(
     return 0.5 * np.log(power) - 3.0 * np.log(r), plane, by_c[..., None] * u
 
 
-def _by_differences(
-    offset_m: FloatArray, axis: FloatArray, antennas: int, heading: FloatArray | None
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _by_differences(offset_m: FloatArray, axis: FloatArray, held: Held) -> tuple[FloatArray, FloatArray, FloatArray]:
     def value(d: FloatArray, m: FloatArray) -> FloatArray:
-        return log_amplitude(d, m, antennas=antennas, heading=heading)
+        return log_amplitude(d, m, held)
 
     plane, turn = np.empty((*offset_m.shape[:-1], 2)), np.empty(offset_m.shape)
     for j in range(3):

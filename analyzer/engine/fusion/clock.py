@@ -1,10 +1,13 @@
 """First guesses by search: the clock offset between reading log and track, and the antenna axes."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from analyzer.engine.fusion.problem import ReadingRows
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
+from analyzer.physics.holding import Held, seen_log
 from analyzer.physics.receiver import offsets, seen_amplitude
 
 PLACE_DOUBT_M = 2.0  # of a path from fixes alone, while searching
@@ -80,7 +83,7 @@ def axis_misfits(
     transmitter_m: FloatArray,
     depth_m: FloatArray,
     axes: FloatArray,
-    antennas: int,
+    held_at: Callable[[FloatArray], Held],
     *,
     place_doubt_m: float = PLACE_DOUBT_M,
 ) -> FloatArray:
@@ -91,12 +94,14 @@ def axis_misfits(
     t = rows.time_s[pick] + offset_s
     place = place_at(node_s, path_m, t)
     d = offsets(place, rows.height_m[pick], transmitter_m[which], depth_m[which])
-    heading = None
-    if antennas == 1:
-        move = np.gradient(place, axis=0)
-        heading = move / np.maximum(np.linalg.norm(move, axis=1, keepdims=True), 1e-6)
-    seen = seen_amplitude(d[None], axes[:, None, :], antennas=antennas, heading=heading)
-    return misfit(rows.log_reading[pick], np.log(np.maximum(seen, 1e-12)) / -3.0, doubt(rows, place_doubt_m)[pick])
+    held, unsure = held_at(t), doubt(rows, place_doubt_m)[pick]
+    if held.antennas == 3:
+        seen = seen_amplitude(d[None], axes[:, None, :], antennas=3)
+        return misfit(rows.log_reading[pick], np.log(np.maximum(seen, 1e-12)) / -3.0, unsure)
+    mean, variance = seen_log(d[None], axes[:, None, :], held)
+    sigma = np.sqrt(unsure**2 + variance / 9.0)
+    value = misfit(rows.log_reading[pick], mean / -3.0, sigma) + np.sum(np.log(sigma), axis=-1)
+    return np.asarray(value, np.float64)
 
 
 def distinct(axes: FloatArray, value: FloatArray, count: int, apart_deg: float = 40.0) -> list[int]:

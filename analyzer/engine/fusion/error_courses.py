@@ -17,6 +17,7 @@ from analyzer.engine.fusion.rows import STUDENT_DOF
 from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray, IndexArray
+from analyzer.physics.holding import Held, seen_log
 from analyzer.physics.receiver import offsets, seen_amplitude
 from analyzer.physics.recorder_noise import FixNoise
 
@@ -80,15 +81,24 @@ def _fit_of_readings(
     seen_at = place_at(problem.node_s, fixes, r.time_s[pick] + state.offset_s)
     height = r.height_m[pick][:, None]
     d = offsets(seen_at[:, None, :] - cells, height, shared.transmitter_m[k], problem.depth_m[k])
-    heading = None
-    if problem.antennas == 1:
-        move = np.gradient(seen_at, axis=0)
-        heading = (move / np.maximum(np.linalg.norm(move, axis=1, keepdims=True), 1e-6))[:, None, :]
-    seen = seen_amplitude(d, shared.axis[k], antennas=problem.antennas, heading=heading)
-    off = r.log_reading[pick][:, None] - state.log_scale + np.log(np.maximum(seen, 1e-12)) / 3.0
+    seen, unheld = _seen(problem, d, shared.axis[k], r.time_s[pick] + state.offset_s)
+    off = r.log_reading[pick][:, None] - state.log_scale + seen / 3.0
     doubt = DOUBT_M / np.maximum(np.exp(r.log_reading[pick]), 1.0)
-    variance = r.sigma[pick] ** 2 + doubt**2 + (HEIGHT_PART * r.doubt[pick]) ** 2
-    return np.asarray(-0.5 * (STUDENT_DOF + 1.0) * np.log1p(off**2 / (STUDENT_DOF * variance[:, None])), np.float64)
+    variance = (r.sigma[pick] ** 2 + doubt**2 + (HEIGHT_PART * r.doubt[pick]) ** 2)[:, None] + unheld / 9.0
+    fit = -0.5 * (STUDENT_DOF + 1.0) * np.log1p(off**2 / (STUDENT_DOF * variance)) - 0.5 * np.log(variance)
+    return np.asarray(fit, np.float64)
+
+
+def _seen(problem: RunProblem, d: FloatArray, axis: FloatArray, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return mean and variance of ln of the amplitude (m, cells) seen at offsets `d` (m, cells, 3) and times (m,)."""
+    if problem.antennas == 3:
+        seen = np.log(np.maximum(seen_amplitude(d, axis, antennas=3), 1e-12))
+        return np.asarray(seen, np.float64), np.zeros(seen.shape)
+    held = problem.held(time_s)
+    if held.heading is not None and held.heading_sigma is not None:
+        held = Held(1, held.heading[:, None, :], held.heading_sigma[:, None])
+    mean, variance = seen_log(d, axis, held)
+    return mean, problem.alike * variance
 
 
 def _add_hits(

@@ -25,7 +25,7 @@ NOISY_WHITE_M, CALM_READING_M, CALM = 0.3, 3.5, 0.02  # m, m, m^2/s^3: 0.3 m/s a
 FASTEST_MPS = 13.0  # of a reading: a sprint of 10 m/s, times 1.26 from beside to along the antenna
 FIRST_INTENSITY = 0.1  # of a walk of which nothing is known yet, m^2/s^3: loose, so that no turn is smoothed away
 SPIKE_REACH_M = 4.0
-LIFT_RATIO = 1.7  # of the fine-search radius
+STAYS_RATIO, LIFT_RATIO = 1.25, 1.7  # of the fine-search radius
 SHORTEST_LOW_S = 4.0  # who leaves sooner has run through
 SURVEY_SPIKE_REACH_M = 1.5
 
@@ -65,10 +65,13 @@ def reading_sigma(reading_m: FloatArray) -> FloatArray:
 
 
 def crossing_s(time_s: FloatArray, reading_m: FloatArray, radius_m: float) -> float | None:
-    """Return when readings first fall to `radius_m` and stay there, by a robust rule: the reading and the median of it
-    and the next two are at or under it. Linear between readings; None where they never do."""
+    """Return when readings first fall to `radius_m` and stay near it, by a robust rule: one is at or under it, and the
+    median of it and the next two under STAYS_RATIO of it. Linear between readings; None where they never do.
+
+    Over a deep transmitter, and with fewer antennas, the first line leads out of the radius again at once.
+    """
     for i in range(reading_m.size):
-        if reading_m[i] <= radius_m and np.median(reading_m[i : i + 3]) <= radius_m:
+        if reading_m[i] <= radius_m and np.median(reading_m[i : i + 3]) <= STAYS_RATIO * radius_m:
             if i == 0 or reading_m[i - 1] <= radius_m:
                 return float(time_s[i])
             share = crossing_share(reading_m[i - 1], reading_m[i], radius_m, flat=1.0)
@@ -82,6 +85,7 @@ def low_spans(
     """Return (c, 2) spans on the reading clock in which the receiver is held at its fine-search height.
 
     From the fall to the fine-search radius; a searcher who ran out of it by more than LIFT_RATIO carries it high again.
+    One reading alone does not tell of that: it may be wrong, or of a place where two antennas see next to nothing.
     """
     spans = []
     for k in range(count):
@@ -90,7 +94,8 @@ def low_spans(
             start = crossing_s(t, d, radius_m)
             if start is None:
                 break
-            lifted = np.flatnonzero((t > start) & (d > LIFT_RATIO * radius_m))
+            stays = np.array([np.median(d[i : i + 3]) for i in range(d.size)])
+            lifted = np.flatnonzero((t > start) & (np.minimum(d, stays) > LIFT_RATIO * radius_m))
             end = float(t[lifted[0]]) - 1.0 if lifted.size else np.inf
             others = time_s[(transmitter != k) & (time_s > start) & (reading_m > radius_m)]
             near = t[d <= 2.0 * radius_m][-1]

@@ -10,6 +10,7 @@ import numpy as np
 
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.model.recording import longest_step_s
+from analyzer.physics.holding import Held
 from analyzer.physics.recorder_noise import FixNoise
 
 AXIS_STATES = 5
@@ -18,6 +19,7 @@ P, V, F, G, S = range(AXIS_STATES)
 GAP_DAMPING = 0.2  # nobody knows what a searcher does in a gap; a pace lasts about 5 s there
 GAP_PACE_MPS = 1.3  # of a searcher in a gap, over both axes; common practice, no source
 SPIKE_PACE_MPS, SPIKE_STEPS = 1.8, 2.0  # nobody searches faster; so many steps away the running median may lie
+TURNED_S = 8.0  # about one arm of a bracket, after which a receiver may be turned; our estimate
 OWN = 2  # globals of a run's own: ln(reading scale), clock offset
 
 
@@ -45,6 +47,21 @@ class ReadingRows:
     def directions(self) -> IndexArray:
         """Numbers of the readings whose direction is known."""
         return np.flatnonzero(np.isfinite(self.shown_rad)) if self.shown_rad is not None else np.zeros(0, int)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pointing:
+    """Where a receiver points: unit vectors in the slope plane (n, 2) at times (n,) on the track's clock, and the
+    standard deviation of their direction (n,) in radians."""
+
+    time_s: FloatArray
+    way: FloatArray
+    sigma_rad: FloatArray
+
+    def at(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return way and sigma at times (m,): those of the last time before."""
+        i = np.clip(np.searchsorted(self.time_s, time_s, side="right") - 1, 0, self.time_s.size - 1)
+        return self.way[i], self.sigma_rad[i]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +94,20 @@ class RunProblem:
     accuracy_stated: bool = False
     offset_prior_s: float = 60.0
     offset_known: bool = False
+    pointing: Pointing | None = None
+    """Needed for one antenna alone."""
+
+    def held(self, time_s: FloatArray) -> Held:
+        """Return how the receiver is held at times (m,) on the track's clock."""
+        return Held(self.antennas) if self.pointing is None else Held(self.antennas, *self.pointing.at(time_s))
+
+    @property
+    def alike(self) -> float:
+        """Over how many readings the same misjudged heading holds: one antenna is turned now and then, not anew each
+        second."""
+        if self.antennas != 1 or self.readings is None or self.readings.time_s.size < 2:
+            return 1.0
+        return max(TURNED_S / max(float(np.median(np.diff(self.readings.time_s))), 0.2), 1.0)
 
     @property
     def log(self) -> ReadingRows:

@@ -16,6 +16,7 @@ from analyzer.engine.fusion.problem import OWN, RunProblem
 from analyzer.engine.fusion.state import DrillParameters, RunState, at_times, hermite, later, tangents
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.dipole import dipole_field
+from analyzer.physics.holding import Held, seen_log
 from analyzer.physics.sensitivity import log_amplitude, log_amplitude_slopes
 
 DIRECTION_SIGMA_RAD = np.radians(14.0)  # of a direction shown while walking; common practice, no source
@@ -40,24 +41,22 @@ class Rows:
 
 def _places(
     problem: RunProblem, state: RunState, shared: DrillParameters
-) -> tuple[IndexArray, FloatArray, FloatArray, FloatArray, FloatArray | None]:
-    """Return first node, basis, velocity, offset from the transmitter (..., m, 3), and heading (one antenna)."""
+) -> tuple[IndexArray, FloatArray, FloatArray, FloatArray, Held]:
+    """Return first node, basis, velocity, offset from the transmitter (..., m, 3), and how the receiver is held."""
     r = problem.log
     first, basis, rate = hermite(problem.node_s, later(r.time_s, state.offset_s))
     velocity = at_times(state.nodes, first, rate)
     shift = np.empty((*first.shape, 3))
     shift[..., :2] = at_times(state.nodes, first, basis) - shared.transmitter_m[..., r.transmitter, :]
     shift[..., 2] = r.height_m + problem.depth_m[r.transmitter]
-    heading = None
-    if problem.antennas == 1:
-        heading = velocity / np.maximum(np.linalg.norm(velocity, axis=-1, keepdims=True), 1e-3)
-    return first, basis, velocity, shift, heading
+    return first, basis, velocity, shift, problem.held(later(r.time_s, state.offset_s))
 
 
 def _reading_information(
-    problem: RunProblem, state: RunState, shift: FloatArray, axis: FloatArray, heading: FloatArray | None
+    problem: RunProblem, state: RunState, shift: FloatArray, axis: FloatArray, held: Held
 ) -> FloatArray:
-    """Return the information (..., m) of readings: none outside the track, less while the receiver is lowered."""
+    """Return the information (..., m) of readings: none outside the track, less while the receiver is lowered and where
+    what it sees hangs on how it is held."""
     r = problem.log
     at = later(r.time_s, state.offset_s)
     inside = (at >= problem.node_s[0] - 2.0) & (at <= problem.node_s[-1] + 2.0)
@@ -68,18 +67,19 @@ def _reading_information(
         for height in (r.carry_height_m, r.fine_height_m):
             d = np.array(shift[..., moving, :])
             d[..., 2] += height - r.height_m[moving]
-            way = None if heading is None else heading[..., moving, :]
-            ends.append(log_amplitude(d, axis[..., moving, :], antennas=problem.antennas, heading=way))
+            ends.append(log_amplitude(d, axis[..., moving, :], held.of(moving)))
         sigma2[..., moving] += (r.doubt[moving] * (ends[0] - ends[1]) / 3.0) ** 2
+    if problem.antennas != 3:
+        sigma2 += problem.alike * seen_log(shift, axis, held)[1] / 9.0
     return np.asarray(inside / sigma2, np.float64)
 
 
 def reading_residuals(problem: RunProblem, state: RunState, shared: DrillParameters) -> tuple[FloatArray, FloatArray]:
     """Return residual and information (..., m) of all readings."""
-    _, _, _, shift, heading = _places(problem, state, shared)
+    _, _, _, shift, held = _places(problem, state, shared)
     axis = shared.axis[..., problem.log.transmitter, :]
-    seen = log_amplitude(shift, axis, antennas=problem.antennas, heading=heading)
-    information = _reading_information(problem, state, shift, axis, heading)
+    seen = log_amplitude(shift, axis, held)
+    information = _reading_information(problem, state, shift, axis, held)
     return problem.log.log_reading - np.asarray(state.log_scale)[..., None] + seen / 3.0, information
 
 
@@ -87,9 +87,9 @@ def reading_rows(problem: RunProblem, state: RunState, shared: DrillParameters) 
     """Return the linearised rows of all readings: ln D = ln scale - ln |B| / 3."""
     r = problem.log
     k, count = r.transmitter, problem.depth_m.size
-    first, basis, velocity, shift, heading = _places(problem, state, shared)
+    first, basis, velocity, shift, held = _places(problem, state, shared)
     axis = shared.axis[..., k, :]
-    seen, plane, turn = log_amplitude_slopes(shift, axis, antennas=problem.antennas, heading=heading)
+    seen, plane, turn = log_amplitude_slopes(shift, axis, held)
     gradient = plane / -3.0
     jac = np.zeros((*first.shape, OWN + shared.size))
     jac[..., 0] = 1.0
@@ -104,7 +104,7 @@ def reading_rows(problem: RunProblem, state: RunState, shared: DrillParameters) 
         gradient=gradient,
         globals_=jac,
         residual=r.log_reading - np.asarray(state.log_scale)[..., None] + seen / 3.0,
-        information=_reading_information(problem, state, shift, axis, heading),
+        information=_reading_information(problem, state, shift, axis, held),
         robust=np.ones(k.size, bool),
     )
 
@@ -245,6 +245,8 @@ def rows_cost(problem: RunProblem, state: RunState, shared: DrillParameters) -> 
     if problem.readings is not None and problem.readings.time_s.size:
         residual, information = reading_residuals(problem, state, shared)
         total = _tails(residual**2 * information)
+        if problem.antennas != 3:  # what a reading tells changes with the place: a place that silences it gains nothing
+            total = total - 0.5 * np.sum(np.log(np.where(information > 0.0, information, 1.0)), axis=-1)
         pick = problem.readings.directions
         if pick.size:
             total = total + _tails((_turned(problem, state, shared, pick)[2] / DIRECTION_SIGMA_RAD) ** 2)

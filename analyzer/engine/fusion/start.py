@@ -7,6 +7,7 @@ import numpy as np
 from analyzer.engine.fusion.clock import axis_misfits, distinct, guess_offset
 from analyzer.engine.fusion.decimated import decimated_nodes, decimated_problem
 from analyzer.engine.fusion.evidence import choose_motion, choose_noise
+from analyzer.engine.fusion.pointing import pointing_of
 from analyzer.engine.fusion.prepare import (
     MotionSettings,
     around_hits,
@@ -101,6 +102,11 @@ def start_run(
     else:
         problem, offset_s = _with_log(problem, state, recording, readings.time_s, drill, shared, settings)
         state = replace(state, offset_s=offset_s)
+        if problem.antennas == 1:
+            bearing = readings.heading_deg
+            ways = plane.direction(np.nan_to_num(bearing)) + np.where(np.isfinite(bearing), 0.0, np.nan)[:, None]
+            pointing = pointing_of(problem.node_s, state.nodes[:, [V, AXIS_STATES + V]], problem.log, offset_s, ways)
+            problem = replace(problem, pointing=pointing)
         problem = calibrated_near(problem, offset_s)
     keep = decimated_nodes(problem, float(state.offset_s))
     return Start(recording, problem, state, decimated_problem(problem, keep), replace(state, nodes=state.nodes[keep]))
@@ -159,7 +165,7 @@ def axis_starts(starts: list[Start], shared: DrillParameters, given: FloatArray)
                     shared.transmitter_m,
                     s.problem.depth_m,
                     axes,
-                    s.problem.antennas,
+                    s.problem.held,
                     place_doubt_m=place_doubt_m(s.problem),
                 )
         picks.append([axes[i] for i in distinct(axes, value, AXIS_STARTS)] if np.any(value) else [shared.axis[k]])

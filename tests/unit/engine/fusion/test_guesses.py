@@ -12,6 +12,7 @@ from analyzer.engine.fusion.state import DrillParameters, RunState
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.model.drill import Slope
 from analyzer.physics.field_lines import even_axes
+from analyzer.physics.holding import Held
 from analyzer.physics.receiver import offsets, reading_m
 from analyzer.physics.recorder_noise import FixNoise
 
@@ -74,9 +75,9 @@ def test_misfit_does_not_feel_the_scale_of_the_readings():
 @pytest.mark.parametrize("axis", [(40.0, 10.0), (130.0, -35.0), (0.0, 80.0)])
 def test_true_axis_is_among_the_first_guesses(axis, antennas):
     true = PLANE.axis_vector(*axis)
-    axes = even_axes(72)
+    axes, held = even_axes(72), lambda _: Held(antennas)
     value = axis_misfits(
-        rows_of(axis=axis, antennas=antennas), 0, 0.0, TIME_S, POINTS, ORIGIN, DEPTH, axes, antennas, place_doubt_m=0.1
+        rows_of(axis=axis, antennas=antennas), 0, 0.0, TIME_S, POINTS, ORIGIN, DEPTH, axes, held, place_doubt_m=0.1
     )
     picks = distinct(axes, value, 3)
     apart = np.degrees(np.arccos(np.clip(np.abs(axes[picks] @ true), 0.0, 1.0)))
@@ -90,7 +91,7 @@ def test_true_axis_is_among_the_first_guesses(axis, antennas):
         ORIGIN,
         DEPTH,
         true[None],
-        antennas,
+        held,
         place_doubt_m=0.1,
     )
     assert at_truth[0] <= np.min(value)
@@ -98,7 +99,9 @@ def test_true_axis_is_among_the_first_guesses(axis, antennas):
 
 def test_an_axis_without_readings_has_no_misfit():
     axes = even_axes(72)
-    assert np.all(axis_misfits(rows_of(), 1, 0.0, TIME_S, POINTS, np.zeros((2, 2)), np.ones(2), axes, 3) == 0.0)
+    assert np.all(
+        axis_misfits(rows_of(), 1, 0.0, TIME_S, POINTS, np.zeros((2, 2)), np.ones(2), axes, lambda _: Held(3)) == 0.0
+    )
 
 
 def test_distinct_picks_are_apart_and_best_first():

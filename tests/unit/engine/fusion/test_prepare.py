@@ -117,6 +117,18 @@ def test_one_odd_low_reading_is_no_crossing():
     assert crossing_s(time_s, shown, 3.0) == pytest.approx(5.5)
 
 
+def test_a_first_line_that_leads_out_of_the_radius_again_is_a_crossing():
+    """2026-11-26: over a deep transmitter two antennas showed 3.0 once, then 3.4 to 3.9, and nobody was low."""
+    shown = np.array([6.0, 5.4, 4.8, 3.0, 3.3, 3.4, 3.7, 3.9, 3.3])
+    assert crossing_s(np.arange(9.0), shown, 3.0) == pytest.approx(3.0)
+
+
+def test_a_single_high_reading_does_not_lift_the_receiver():
+    spans = spans_of([6.0, 4.0, 2.5, 2.2, 7.9, 2.0, 2.1, 1.9, 2.0, 2.2, 2.1, 2.0])
+    assert len(spans) == 1
+    assert np.isinf(spans[0, 1])
+
+
 def test_readings_that_never_fall_do_not_cross():
     assert crossing_s(np.arange(4.0), np.array([9.0, 8.0, 7.0, 3.5]), 3.0) is None
     assert crossing_s(np.array([]), np.array([]), 3.0) is None
