@@ -14,9 +14,9 @@ from analyzer.commands.arguments import count
 from analyzer.commands.output import OK, SOME_FAILED, complain
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules
-from analyzer.lab.evaluate.blocks import NOISES, blocks_of
+from analyzer.lab.evaluate.blocks import COLUMNS, NOISES, blocks_of
 from analyzer.lab.evaluate.real import FIX_COLUMNS, compare, walks_of
-from analyzer.lab.evaluate.run import all_sections, measured
+from analyzer.lab.evaluate.run import all_sections, bounded, measured
 from analyzer.lab.evaluate.show import as_json, markdown, summary, terminal
 from analyzer.lab.simulate.series import phone_series
 from analyzer.model.settings import DRAWS
@@ -48,6 +48,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=DRAWS,
         help="paths drawn for the 90 %% intervals; %(default)s if left out",
     )
+    _add_kinds(parser)
+    add("--json", metavar="FILE", type=Path, help="write everything measured to this file")
+    add("--markdown", metavar="FILE", type=Path, help="write the table to this file")
+
+
+def _add_kinds(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments on what is measured beside the main rows."""
+    add = parser.add_argument
     add(
         "--noise",
         metavar="MODEL",
@@ -63,8 +71,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=os.environ.get("SEARCHWAKE_REALDATA"),
         help="folder with real recordings beside a reference; SEARCHWAKE_REALDATA if left out",
     )
-    add("--json", metavar="FILE", type=Path, help="write everything measured to this file")
-    add("--markdown", metavar="FILE", type=Path, help="write the table to this file")
+    add(
+        "--bound",
+        metavar="N",
+        type=count,
+        default=0,
+        help="runs of each kind of evidence whose posterior is sampled long and held beside the analysis: half a "
+        "minute a run; none if left out",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -73,7 +87,7 @@ def run(arguments: argparse.Namespace) -> int:
     rules = default_rules()
     phones = {kind: phone_series(text, kind=kind) for kind in FIX_COLUMNS} if text else {}
     blocks = blocks_of(phones=phones, noises=arguments.noise)
-    with _progress(sum(b.runs(arguments.runs) for b in blocks)) as done:
+    with _progress(sum(b.runs(arguments.runs) for b in blocks) + len(COLUMNS) * arguments.bound) as done:
         trials = measured(
             blocks,
             rules,
@@ -83,8 +97,13 @@ def run(arguments: argparse.Namespace) -> int:
             jobs=arguments.jobs,
             done=done,
         )
+        more = (
+            (bounded(rules, runs=arguments.bound, seed=arguments.seed, jobs=arguments.jobs, done=done),)
+            if arguments.bound
+            else ()
+        )
     comparisons = [compare(walk, rules) for kind in FIX_COLUMNS for walk in walks_of(text, kind)] if text else []
-    sections = all_sections(trials, arguments.noise, comparisons)
+    sections = (*all_sections(trials, arguments.noise, comparisons), *more)
     failures = [f"{t.block}, seed {t.seed}: {t.error}" for own in trials.values() for t in own if t.error]
     facts = {"runs": arguments.runs, "seed": arguments.seed, "draws": arguments.draws, "rules": rules.name}
     if arguments.json:

@@ -55,19 +55,16 @@ def fuse_drill(
         except AnalyzerError as error:
             out[i] = error
     if starts:
-        paths = iter(_fused(starts, drill, shared, stated, given, settings))
+        found = fits(starts, shared, stated, given)
+        paths = (_path(start, drill, modes, i, given, settings) for i, (start, modes) in enumerate(found))
         return [item if item is not None else next(paths) for item in out]
     return [item for item in out if item is not None]
 
 
-def _fused(
-    starts: list[Start],
-    drill: Drill,
-    shared: DrillParameters,
-    stated: SharedPrior,
-    given: FloatArray,
-    settings: FusionSettings,
-) -> list[FusedPath]:
+def fits(
+    starts: list[Start], shared: DrillParameters, stated: SharedPrior, given: FloatArray
+) -> list[tuple[Start, list[tuple[float, Solution]]]]:
+    """Return each run with its noise levels set, and its modes with their shares of the posterior, largest first."""
     found = _search(starts, axis_starts(starts, shared, given), shared, stated)
     decimated = tuple(s.decimated for s in starts)
     helds = [without(found.joint, decimated, i, stated) for i in range(len(starts))]
@@ -84,11 +81,11 @@ def _fused(
     problems = tuple(s.problem for s in starts)
     world = weighed[0][0][1].shared if len(starts) == 1 else found.joint.shared
     joint = solve(problems, tuple(prior_of(p) for p in problems), first, world, stated, **_effort(problems))
-    paths = []
+    out = []
     for i, (start, shares) in enumerate(zip(starts, weighed, strict=True)):
-        fits = [view(joint, i), *_alone(start, [m for _, m in shares[1:]], without(joint, problems, i, stated))]
-        paths.append(_path(start, drill, [(s, f) for (s, _), f in zip(shares, fits, strict=True)], i, given, settings))
-    return paths
+        modes = [view(joint, i), *_alone(start, [m for _, m in shares[1:]], without(joint, problems, i, stated))]
+        out.append((start, [(s, f) for (s, _), f in zip(shares, modes, strict=True)]))
+    return out
 
 
 def _effort(problems: tuple[RunProblem, ...]) -> dict[str, Any]:

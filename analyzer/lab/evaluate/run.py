@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 
 import joblib
 
-from analyzer.lab.evaluate.blocks import Block
+from analyzer.lab.evaluate.blocks import COLUMNS, Block
+from analyzer.lab.evaluate.bound import bound_of, bound_section
 from analyzer.lab.evaluate.cells import Section
 from analyzer.lab.evaluate.real import Comparison, real_section
 from analyzer.lab.evaluate.rows import sections_of
@@ -56,6 +57,20 @@ def measured(
             found[trials[0].block] += trials
             done(len(trials))
     return {key: sorted(own, key=lambda t: t.seed) for key, own in found.items()}
+
+
+def bounded(
+    rules: Rules, *, runs: int, seed: int, jobs: int, done: Callable[[int], None] = lambda count: None
+) -> Section:
+    """Return the section on the exact posterior: so many runs of each column, sampled long."""
+    work = [(column, number) for column in COLUMNS for number in range(runs)]
+    calls = [joblib.delayed(bound_of)(column, number, seed=seed, rules=rules) for column, number in work]
+    found: dict[str, list[dict[str, float]]] = {column: [] for column in COLUMNS}
+    with joblib.parallel_config("loky", n_jobs=jobs, inner_max_num_threads=1):
+        for (column, _), one in zip(work, joblib.Parallel(return_as="generator")(calls), strict=True):
+            found[column] += [] if one is None else [one]
+            done(1)
+    return bound_section(found)
 
 
 def _batch(block: Block, numbers: range, seed: int, rules: Rules, draws: int) -> list[Trial]:
