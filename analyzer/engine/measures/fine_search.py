@@ -4,7 +4,7 @@ import numpy as np
 
 from analyzer.engine.measures.intervals import ENOUGH_SAMPLES, POSTERIOR_DOUBT, figure_of
 from analyzer.engine.measures.legs import Lines, axial_difference, lines_of, shape_sigma_m
-from analyzer.engine.measures.low_point import reading_figures, shown_in
+from analyzer.engine.measures.low_point import READING_FIGURES, reading_figures, shown_in
 from analyzer.engine.measures.window import Window, interpolate, walked_draws
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import walked_between
@@ -23,6 +23,8 @@ WIDEST_REACH_M = 0.8
 WIDEST_OFFSET_M = 2.5
 NEAR_SPREAD_S = 0.2
 FIRST_PROBING_S = 10.0  # no probing is over sooner
+TURNED = NotAssessable("one antenna's readings also rise and fall with how it is turned")
+UNSETTLED = NotAssessable("when the searcher settled is not known: one antenna's readings hang on how it is turned")
 
 
 def fine_figures(
@@ -46,7 +48,8 @@ def fine_figures(
     figures |= _cross(fused, window, lines)
     if lines is not None and lines.count:
         figures["lines_seen"] = Figure(float(lines.count), float(lines.count), float(lines.count), "1")
-    figures |= reading_figures(shown_in(fused, window))
+    told = fused.antennas > 1
+    figures |= reading_figures(shown_in(fused, window)) if told else dict.fromkeys(READING_FIGURES, TURNED)
     figures["final_offset_m"] = _final_offset(window)
     figures["final_offset_physics_m"] = _physics(fused, window, solution, fine_height_m)
     walked = walked_draws(window)
@@ -192,6 +195,8 @@ def duration_figure(fused: FusedPath, window: Window) -> Measured:
 
     On positions alone the draws are too sure of when the searcher settled: their spread is doubted there.
     """
+    if not np.isfinite(window.span.start_sigma_s) or not np.isfinite(window.span.end_sigma_s):
+        return UNSETTLED
     doubt = POSTERIOR_DOUBT if fused.readings is None else 0.0
     return figure_of(window.end_s - window.start_s, "s", least=0.0, spread=NEAR_SPREAD_S, doubt=doubt)
 

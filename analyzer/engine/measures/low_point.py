@@ -2,14 +2,12 @@
 
 Single readings carry noise, a step of the display and a second of delay; the lowest of many is too low and the last one
 is luck. So the figures are taken from the reading that each draw of the path, the transmitter and the scale gives
-without noise: the draws already agree with all the readings that were logged. One antenna's reading depends on how it
-was turned; there the logged readings themselves are used, medians of three, and doubted as single readings are.
+without noise: the draws already agree with all the readings that were logged.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import median_filter
 
 from analyzer.engine.measures.intervals import POSTERIOR_DOUBT, figure_of
 from analyzer.engine.measures.window import Window, interpolate
@@ -18,6 +16,7 @@ from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.physics.receiver import offsets, reading_m
 
+READING_FIGURES = ("overshoot_m", "lowest_reading_m", "ended_on_lowest_m")
 LEAST_READINGS = 4
 SPREAD = 0.015
 """Relative standard deviation of the noise-free reading that the draws do not hold (height, tilt of the hand); ours."""
@@ -25,20 +24,16 @@ HAND_DIP_M = 0.06
 """A hand sways by a few centimetres, so the lowest reading seen may be up to this (90 %) under the one at the stated
 height; our estimate. The path cannot tell it: it widens the interval downwards and leaves the value."""
 RISE_NOISE_M = 0.06
-LOGGED_PART, LOGGED_M = 0.06, 0.07
-"""Of one reading that is logged: what share of it, and how many metres, are noise; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shown:
-    """Readings (S, m) of every draw at times (m,), those of the fine search True in `inside` (S, m); `logged`: they are
-    the log's own, in all draws alike."""
+    """Readings (S, m) of every draw at times (m,), those of the fine search True in `inside` (S, m)."""
 
     time_s: FloatArray
     reading_m: FloatArray
     inside: FloatArray
     end_s: FloatArray
-    logged: bool = False
 
 
 def shown_in(fused: FusedPath, window: Window) -> Shown | None:
@@ -51,10 +46,6 @@ def shown_in(fused: FusedPath, window: Window) -> Shown | None:
     own &= (used.time_s >= window.span.start_s - 0.5) & (used.time_s <= window.span.end_s + 0.5)
     if np.count_nonzero(own) < LEAST_READINGS:
         return None
-    if fused.antennas == 1:
-        time, logged = used.time_s[own], median_filter(used.reading_m[own], 3, mode="nearest")
-        rows = len(window.path_m)
-        return Shown(time, np.repeat(logged[None], rows, 0), np.ones((rows, len(time))), window.end_s, logged=True)
     height = np.interp(window.time_s, fused.time_s, fused.height_m)
     d = offsets(window.path_m, height, window.transmitter_m[:, None, :], fused.depth_m[k])
     scale = fused.draws.reading_scale[:, None]
@@ -67,20 +58,15 @@ def shown_in(fused: FusedPath, window: Window) -> Shown | None:
 
 def reading_figures(shown: Shown | None) -> dict[str, Measured]:
     """Return overshoot, lowest and last-minus-lowest reading as figures."""
-    names = ("overshoot_m", "lowest_reading_m", "ended_on_lowest_m")
     if shown is None:
-        return dict.fromkeys(names, NotAssessable("too few readings were logged in the fine search"))
+        return dict.fromkeys(READING_FIGURES, NotAssessable("too few readings were logged in the fine search"))
     lowest = np.where(shown.inside > 0.0, shown.reading_m, np.inf).min(axis=1)
     last = last_reading(shown)
     pairs = zip(shown.reading_m, shown.inside > 0.0, strict=True)
     rise = np.array([first_rise(row[keep], threshold_m=RISE_NOISE_M) for row, keep in pairs])
     spread = SPREAD * float(lowest[0])
-    overshoot = figure_of(rise, "m", least=0.0, spread=2.0 * spread)
-    if shown.logged:
-        spread = LOGGED_PART * float(lowest[0]) + LOGGED_M
-        overshoot = NotAssessable("with one antenna the reading also rises and falls with how it is turned")
     return {
-        "overshoot_m": overshoot,
+        "overshoot_m": figure_of(rise, "m", least=0.0, spread=2.0 * spread),
         "lowest_reading_m": _dipped(figure_of(lowest, "m", least=0.0, spread=spread, doubt=POSTERIOR_DOUBT)),
         "ended_on_lowest_m": figure_of(np.maximum(last - lowest, 0.0), "m", least=0.0, spread=spread),
     }
