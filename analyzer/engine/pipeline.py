@@ -27,7 +27,7 @@ from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
-from analyzer.model.recording import Recording, holes
+from analyzer.model.recording import Recording, holes, on_track_clock
 from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.model.result import PlanLine, RunResult
 from analyzer.model.rules import Rules
@@ -80,8 +80,11 @@ def analyze_paths(
         if isinstance(fused, AnalyzerError):
             out.append(fused)
             continue
+        # A log that does not fit the track tells no clock offset: its marks are not used then.
+        offset_s = None if fused.readings is None else float(fused.draws.clock_offset_s[0])
+        timed = on_track_clock(recording, offset_s)
         try:
-            out.append(replace(analyze_fused(fused, recording, drill, plane, rules), shared=shared))
+            out.append(replace(analyze_fused(fused, timed, drill, plane, rules), shared=shared))
         except AnalyzerError as error:
             out.append(error)
     return out

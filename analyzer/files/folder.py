@@ -13,6 +13,7 @@ from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_times import assemble
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.times import zone_of
 from analyzer.files.tracks.formats import format_named, listed, run_endings, track_endings
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
@@ -159,16 +160,18 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
         As `read_run`.
     """
     track_name = next(name for name in data if Path(name).stem.lower() == "track")
-    fixes = format_named(track_name).read(data[track_name], name=track_name)
-    readings = parse_readings_csv(data[READINGS_FILE]) if READINGS_FILE in data else None
-    marks = parse_marks_csv(data[MARKS_FILE]) if MARKS_FILE in data else ()
     info = parse_run_toml(data[RUN_FILE]) if RUN_FILE in data else RunInfo()
-    parts = assemble(fixes, readings, marks, drill)
+    zone = zone_of(info.zone)
+    fixes = format_named(track_name).read(data[track_name], name=track_name, zone=zone)
+    readings = parse_readings_csv(data[READINGS_FILE], zone=zone) if READINGS_FILE in data else None
+    marks = parse_marks_csv(data[MARKS_FILE], zone=zone) if MARKS_FILE in data else ()
+    parts = assemble(fixes, readings, marks, drill, info)
+    heard = 0 if parts.readings is None else parts.readings.time_s.size
     sources = {"track": track_name, "readings": READINGS_FILE, "marks": MARKS_FILE, "run": RUN_FILE}
     counted = {
         "track": (fixes.rows, len(parts.track.time_s), fixes.dropped + parts.dropped),
-        "readings": (readings.rows, len(readings.readings), readings.dropped) if readings else (0, 0, ()),
-        "marks": (len(marks), len(marks), ()),
+        "readings": (readings.rows, heard, readings.dropped + parts.dropped_readings) if readings else (0, 0, ()),
+        "marks": (len(marks), len(parts.marks), parts.dropped_marks),
         "run": (1, 1, ()),
     }
     inputs = tuple(

@@ -1,5 +1,6 @@
 """marks.csv: moments noted during a run."""
 
+import datetime as dt
 from dataclasses import dataclass
 
 from analyzer.errors import InputError
@@ -7,14 +8,15 @@ from analyzer.files.names import MARKS_FILE
 from analyzer.files.readings_csv import time_of
 from analyzer.files.table import Row, parse_table
 from analyzer.files.toml_table import nearest
-from analyzer.model.recording import MARKS
+from analyzer.model.recording import CLOCKS, MARKS, READINGS_CLOCK
 
-COLUMNS = ("time", "elapsed", "mark", "transmitter", "note")
+COLUMNS = ("time", "elapsed", "mark", "transmitter", "note", "clock")
 
 
 @dataclass(frozen=True, slots=True)
 class MarkRow:
-    """One mark as written. `time_s`: since 1970 UTC, or since the start mark where `elapsed`."""
+    """One mark as written. `time_s`: since 1970 UTC, or since the start mark where `elapsed`. `clock`: "" where the row
+    does not say."""
 
     where: str
     time_s: float
@@ -22,10 +24,13 @@ class MarkRow:
     mark: str
     transmitter: str | None
     note: str
+    clock: str = ""
 
 
-def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE) -> tuple[MarkRow, ...]:
+def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | None = None) -> tuple[MarkRow, ...]:
     """Return the checked marks in the order of the file. `time` and `elapsed` may both be columns: one per row.
+
+    `zone`: of times that bear none.
 
     Raises
     ------
@@ -35,7 +40,7 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE) -> tuple[MarkRow, ..
     table = parse_table(data, name=name)
     table.allow(*COLUMNS)
     table.need("mark")
-    marks = tuple(_mark(row) for row in table.rows)
+    marks = tuple(_mark(row, zone) for row in table.rows)
     for kind in ("start", "finish"):
         of_kind = [m for m in marks if m.mark == kind]
         if len(of_kind) > 1:
@@ -50,7 +55,7 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE) -> tuple[MarkRow, ..
     return marks
 
 
-def _mark(row: Row) -> MarkRow:
+def _mark(row: Row, zone: dt.tzinfo | None) -> MarkRow:
     time, elapsed = row.cells.get("time", ""), row.cells.get("elapsed", "")
     if bool(time) == bool(elapsed):
         what = "the row has both a time and an elapsed time" if time else "the row has no time"
@@ -62,9 +67,23 @@ def _mark(row: Row) -> MarkRow:
         raise InputError(where=row.where, what=f"the mark {mark!r} is not known", do=nearest(mark, MARKS))
     return MarkRow(
         where=row.where,
-        time_s=time_of(row, elapsed=bool(elapsed)),
+        time_s=time_of(row, elapsed=bool(elapsed), zone=zone),
         elapsed=bool(elapsed),
         mark=mark,
         transmitter=row.cells.get("transmitter") or None,
         note=row.cells.get("note", ""),
+        clock=_clock(row, bool(elapsed)),
     )
+
+
+def _clock(row: Row, elapsed: bool) -> str:
+    clock = row.cells.get("clock", "")
+    if clock and clock not in CLOCKS:
+        raise InputError(where=row.where, what=f"the clock {clock!r} is not known", do=nearest(clock, CLOCKS))
+    if clock == READINGS_CLOCK and not elapsed:
+        raise InputError(
+            where=row.where,
+            what="a mark with a time of day is on the track's clock, not on that of the readings",
+            do="write elapsed instead of time, or leave the clock empty",
+        )
+    return clock

@@ -1,5 +1,6 @@
 """readings.csv: the distance figures that the receiver showed."""
 
+import datetime as dt
 import itertools
 import math
 from dataclasses import dataclass
@@ -37,8 +38,8 @@ class ReadingLog:
     dropped: tuple[tuple[str, int], ...] = ()
 
 
-def parse_readings_csv(data: bytes, *, name: str = READINGS_FILE) -> ReadingLog:
-    """Return the checked readings; rows without a figure are set aside and counted.
+def parse_readings_csv(data: bytes, *, name: str = READINGS_FILE, zone: dt.tzinfo | None = None) -> ReadingLog:
+    """Return the checked readings; rows without a figure are set aside and counted. `zone`: of times that bear none.
 
     Raises
     ------
@@ -50,7 +51,7 @@ def parse_readings_csv(data: bytes, *, name: str = READINGS_FILE) -> ReadingLog:
     table.need("reading_m")
     elapsed = time_column(table) == "elapsed"
     with_figure = [row for row in table.rows if row.cells["reading_m"]]
-    readings = tuple(_reading(row, elapsed=elapsed) for row in with_figure)
+    readings = tuple(_reading(row, elapsed=elapsed, zone=zone) for row in with_figure)
     if not readings:
         raise InputError(where=name, what="no row has a reading", do="export it again, or remove it")
     for before, after in itertools.pairwise(readings):
@@ -89,14 +90,14 @@ def time_column(table: Table) -> str:
     return found[0]
 
 
-def time_of(row: Row, *, elapsed: bool) -> float:
+def time_of(row: Row, *, elapsed: bool, zone: dt.tzinfo | None = None) -> float:
     """Return the seconds of a row: since the start mark where `elapsed`, else since 1970 UTC."""
     if elapsed:
         return parse_elapsed(row.cells["elapsed"], where=row.where)
-    return parse_utc(row.cells["time"], where=row.where)
+    return parse_utc(row.cells["time"], where=row.where, zone=zone)
 
 
-def _reading(row: Row, *, elapsed: bool) -> ReadingRow:
+def _reading(row: Row, *, elapsed: bool, zone: dt.tzinfo | None) -> ReadingRow:
     reading = row.number("reading_m")
     if not 0.0 < reading <= MAX_READING_M:
         raise InputError(
@@ -119,7 +120,7 @@ def _reading(row: Row, *, elapsed: bool) -> ReadingRow:
         )
     return ReadingRow(
         where=row.where,
-        time_s=time_of(row, elapsed=elapsed),
+        time_s=time_of(row, elapsed=elapsed, zone=zone),
         reading_m=reading,
         transmitter=row.cells.get("transmitter") or None,
         steer_deg=steer,

@@ -1,6 +1,5 @@
 """Puts track, readings and marks of one run on one time: seconds from the start mark, else from the first fix."""
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,11 +7,12 @@ import numpy as np
 from analyzer.errors import InputError
 from analyzer.files.marks_csv import MarkRow
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
+from analyzer.files.run_window import CLOCK_REACH_S, OUTSIDE, Span, fixes_inside, marks_inside, span_of
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.track import Counts, place, timed, to_track
 from analyzer.model.drill import Drill
-from analyzer.model.recording import Mark, Readings, Track
+from analyzer.model.recording import READINGS_CLOCK, Mark, Readings, RunInfo, Track
 
 MAX_CLOCK_OFFSET_S = 600.0
 """Reading and track clocks may differ by so much; beyond it the log belongs to another run."""
@@ -20,19 +20,24 @@ MAX_CLOCK_OFFSET_S = 600.0
 
 @dataclass(frozen=True, slots=True)
 class RunParts:
-    """A run's parts from time zero. `dropped`: fixes set aside here, by reason."""
+    """A run's parts from time zero. `dropped`: fixes set aside here, by reason; likewise of readings and marks."""
 
     time_zero_s: float
     track: Track
     readings: Readings | None
     marks: tuple[Mark, ...]
     dropped: Counts
+    dropped_readings: Counts = ()
+    dropped_marks: Counts = ()
 
 
-def assemble(fixes: Fixes, log: ReadingLog | None, marks: tuple[MarkRow, ...], drill: Drill) -> RunParts:
-    """Return the parts of a run on one time.
+def assemble(
+    fixes: Fixes, log: ReadingLog | None, marks: tuple[MarkRow, ...], drill: Drill, info: RunInfo | None = None
+) -> RunParts:
+    """Return the parts of a run on one time; of `info`, its window and the clock of marks count here.
 
-    Time zero is the start mark that has a time of day, else the first usable fix. Elapsed times count from that
+    Time zero is the start mark that has a time of day and lies in the window, else the first usable fix there. Elapsed
+    times count from that
     start mark; without one from the drill's start where the track covers it; else from the first fix.
 
     Raises
@@ -40,25 +45,58 @@ def assemble(fixes: Fixes, log: ReadingLog | None, marks: tuple[MarkRow, ...], d
     InputError
         Where the track cannot be used in this drill, or readings or marks do not belong to it.
     """
+    info = info or RunInfo()
     with_time, untimed = timed(fixes)
     placed, strays = place(with_time, drill)
     first, last = float(placed.time_s[0]), float(placed.time_s[-1])
+    span = span_of(info.window, first)
+    placed, outside = fixes_inside(placed, span)
     start = next((m for m in marks if m.mark == "start" and not m.elapsed), None)
-    zero = start.time_s if start is not None else first
+    zero = float(placed.time_s[0])
     if start is not None:
         _check_start(start, first, last)
-    elapsed_zero = zero
+        zero = start.time_s if span is None or span[0] <= start.time_s <= span[1] else zero
+    elapsed_zero = zero if start is None else start.time_s
     if start is None and drill.start is not None and first <= drill.start.timestamp() <= last:
         elapsed_zero = drill.start.timestamp()
     track, early = to_track(placed, time_zero_s=zero, degrees_step=fixes.step if fixes.geographic else 0.0)
     _check_transmitters(log, marks, drill)
+    _check_clock(marks, log, info)
+    whole = (first - zero, last - zero)
+    readings = _readings(log, elapsed_zero - zero, zero, whole, span) if log is not None else None
+    all_marks = _marks(marks, elapsed_zero - zero, zero, whole, info.clock)
+    kept_marks = marks_inside(all_marks, span, zero)
+    unread = 0 if log is None or readings is None else len(log.readings) - readings.time_s.size
     return RunParts(
         time_zero_s=zero,
         track=track,
-        dropped=untimed + strays + early,
-        readings=_readings(log, elapsed_zero - zero, zero, track) if log is not None else None,
-        marks=_marks(marks, elapsed_zero - zero, zero, track),
+        dropped=untimed + strays + _outside(outside) + early,
+        readings=readings,
+        marks=kept_marks,
+        dropped_readings=_outside(unread),
+        dropped_marks=_outside(len(all_marks) - len(kept_marks)),
     )
+
+
+def _outside(count: int) -> Counts:
+    return ((OUTSIDE, count),) if count else ()
+
+
+def _check_clock(marks: tuple[MarkRow, ...], log: ReadingLog | None, info: RunInfo) -> None:
+    """Raise `InputError` where marks share the clock of readings that there are none of, or that have a time of day."""
+    shared = next((m for m in marks if _on_readings_clock(m, info.clock)), None)
+    if shared is None or (log is not None and log.elapsed):
+        return
+    what = "there is no readings.csv" if log is None else f"{log.name} has times of day"
+    raise InputError(
+        where=shared.where,
+        what=f"the mark's elapsed time shares the clock of the readings, and {what}",
+        do="take the clock away: the mark then counts on the track's clock",
+    )
+
+
+def _on_readings_clock(row: MarkRow, clock: str) -> bool:
+    return row.elapsed and row.mark != "start" and (row.clock or clock) == READINGS_CLOCK
 
 
 def _check_start(start: MarkRow, first: float, last: float) -> None:
@@ -87,41 +125,54 @@ def _check_transmitters(log: ReadingLog | None, marks: tuple[MarkRow, ...], dril
             )
 
 
-def _readings(log: ReadingLog, shift_s: float, zero: float, track: Track) -> Readings:
+def _readings(log: ReadingLog, shift_s: float, zero: float, whole: tuple[float, float], span: Span | None) -> Readings:
+    """Return the readings from time zero; `whole`: when the track begins and ends, `span`: the window."""
     times = np.array([r.time_s for r in log.readings]) + (shift_s if log.elapsed else -zero)
-    gap = max(float(track.time_s[0] - times[-1]), float(times[0] - track.time_s[-1]))
+    gap = max(whole[0] - float(times[-1]), float(times[0]) - whole[1])
     if gap > MAX_CLOCK_OFFSET_S:
         raise InputError(
             where=log.name,
             what=f"the readings lie {gap / 60.0:.0f} min from the track",
             do="check the day, the offset from UTC and the run of the log; clocks may differ by 10 min",
         )
+    near = np.ones(times.size, bool)
+    if span is not None:
+        near = (times >= span[0] - zero - CLOCK_REACH_S) & (times <= span[1] - zero + CLOCK_REACH_S)
+    if not near.any():
+        raise InputError(
+            where=log.name,
+            what="no reading lies in the window of run.toml",
+            do="check the window and the times of the log; clocks may differ by 90 s",
+        )
+    rows = [row for row, kept in zip(log.readings, near, strict=True) if kept]
     return Readings(
-        time_s=times,
-        reading_m=np.array([r.reading_m for r in log.readings]),
-        transmitter=tuple(r.transmitter for r in log.readings),
-        steer_deg=np.array([r.steer_deg for r in log.readings]),
-        heading_deg=np.array([r.heading_deg for r in log.readings]),
+        time_s=times[near],
+        reading_m=np.array([r.reading_m for r in rows]),
+        transmitter=tuple(r.transmitter for r in rows),
+        steer_deg=np.array([r.steer_deg for r in rows]),
+        heading_deg=np.array([r.heading_deg for r in rows]),
         by_hand=log.elapsed,
     )
 
 
-def _marks(rows: tuple[MarkRow, ...], shift_s: float, zero: float, track: Track) -> tuple[Mark, ...]:
+def _marks(
+    rows: tuple[MarkRow, ...], shift_s: float, zero: float, whole: tuple[float, float], clock: str
+) -> tuple[Mark, ...]:
     marks = [(row, row.time_s + (shift_s if row.elapsed else -zero)) for row in rows]
     for row, at in marks:
-        if at < -MAX_CLOCK_OFFSET_S or at > track.time_s[-1] + MAX_CLOCK_OFFSET_S:
+        if at < min(whole[0], 0.0) - MAX_CLOCK_OFFSET_S or at > whole[1] + MAX_CLOCK_OFFSET_S:
             raise InputError(
                 where=row.where,
-                what=f"the mark {row.mark!r} lies {_away(at, track):.0f} min from the track",
+                what=f"the mark {row.mark!r} lies {_away(at, whole):.0f} min from the track",
                 do="check its day and its offset from UTC",
             )
     ordered = sorted(marks, key=lambda pair: pair[1])
     _check_holds([row for row, _ in ordered])
-    return tuple(Mark(time_s=at, mark=row.mark, transmitter=row.transmitter, note=row.note) for row, at in ordered)
+    return tuple(Mark(at, row.mark, row.transmitter, row.note, _on_readings_clock(row, clock)) for row, at in ordered)
 
 
-def _away(at: float, track: Track) -> float:
-    return (at - float(track.time_s[-1]) if at > 0.0 else math.fabs(at)) / 60.0
+def _away(at: float, whole: tuple[float, float]) -> float:
+    return (at - whole[1] if at > 0.0 else min(whole[0], 0.0) - at) / 60.0
 
 
 def _check_holds(rows: list[MarkRow]) -> None:

@@ -3,12 +3,26 @@
 import math
 from pathlib import Path
 
-from analyzer.files.names import RUN_FILE
+from analyzer.files.names import RUN_FILE, RUN_WORDS
+from analyzer.files.run_window import window_in
 from analyzer.files.source import read_bytes
-from analyzer.files.toml_table import TomlTable, read_toml
-from analyzer.model.recording import RunInfo
+from analyzer.files.times import zone_of
+from analyzer.files.toml_table import TomlTable, nearest, read_toml
+from analyzer.model.recording import CLOCKS, Decision, RunInfo
 
-KEYS = ("searcher", "bib", "antennas", "carry_height_m", "fine_height_m", "recorder")
+KEYS = (
+    "searcher",
+    "bib",
+    "antennas",
+    "carry_height_m",
+    "fine_height_m",
+    "recorder",
+    "zone",
+    "window",
+    "clock",
+    "receiver",
+    *RUN_WORDS,
+)
 
 
 def read_run_toml(path: Path) -> RunInfo:
@@ -35,6 +49,7 @@ def _run(outer: TomlTable) -> RunInfo:
     if table is not outer:
         table.allow(*KEYS)
     default = RunInfo()
+    zone = _zone(table)
     return RunInfo(
         searcher=table.text("searcher", ""),
         bib=_bib(table),
@@ -42,7 +57,42 @@ def _run(outer: TomlTable) -> RunInfo:
         carry_height_m=table.number("carry_height_m", default.carry_height_m, low=0.0, high=3.0),
         fine_height_m=table.number("fine_height_m", default.fine_height_m, low=0.0, high=3.0),
         recorder=table.text("recorder", ""),
+        zone=zone,
+        window=window_in(table, zone_of(zone)),
+        clock=_clock(table, default.clock),
+        receiver=table.text("receiver", ""),
+        note=table.text("note", ""),
+        praised=_decision(table, "praised"),
+        set_aside=_decision(table, "set_aside"),
     )
+
+
+def _zone(table: TomlTable) -> str:
+    zone = table.text("zone", "")
+    if table.has("zone") and not table.wrong("zone") and zone_of(zone) is None:
+        do = "write a name like Europe/Vienna, or a fixed offset like +01:00"
+        table.report("zone", f"the zone {zone!r} is not known", do)
+        return ""
+    return zone
+
+
+def _clock(table: TomlTable, default: str) -> str:
+    clock = table.text("clock", default)
+    if clock not in CLOCKS and not table.wrong("clock"):
+        table.report("clock", f"the clock {clock!r} is not known", nearest(clock, CLOCKS))
+        return default
+    return clock
+
+
+def _decision(table: TomlTable, key: str) -> Decision:
+    """Return what a coach decided: yes or no, a text, or a list of texts."""
+    value = table.values.get(key, False)
+    if isinstance(value, bool | str):
+        return value
+    if isinstance(value, list) and all(isinstance(item, str) for item in value):
+        return tuple(value)
+    table.report(key, f"{value!r} is no decision", "write true, false, a text, or a list of texts")
+    return False
 
 
 def _antennas(table: TomlTable, default: int) -> int:

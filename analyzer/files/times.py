@@ -3,20 +3,39 @@
 import datetime as dt
 import math
 import re
+import zoneinfo
 
 from analyzer.errors import InputError
 
 _CLOCK = re.compile(r"(?:(\d+):)?(\d{1,3}):(\d{1,2}(?:\.\d+)?)")
+_OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})")
+_FARTHEST = dt.timedelta(hours=14)
 _WITH_DAY = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ]\d{2}")
 
 
-def parse_utc(text: str, *, where: str) -> float:
-    """Return seconds since 1970-01-01T00:00Z of an ISO 8601 time with offset.
+def zone_of(text: str) -> dt.tzinfo | None:
+    """Return a time zone by its IANA name ("Europe/Vienna") or fixed offset ("+01:00", "Z"), None for other texts."""
+    offset = _OFFSET.fullmatch(text)
+    if text in ("Z", "UTC"):
+        return dt.UTC
+    if offset:
+        sign, hours, minutes = offset.groups()
+        away = dt.timedelta(hours=int(hours), minutes=int(minutes))
+        return dt.timezone(-away if sign == "-" else away) if away <= _FARTHEST and int(minutes) < 60 else None
+    try:
+        return zoneinfo.ZoneInfo(text) if "/" in text else None
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        return None
+
+
+def parse_utc(text: str, *, where: str, zone: dt.tzinfo | None = None) -> float:
+    """Return seconds since 1970-01-01T00:00Z of an ISO 8601 time with offset; `zone`: of a time that bears none.
 
     Raises
     ------
     InputError
-        Where the text is no such time, or has no offset.
+        Where the text is no such time, has no offset and no zone is given, or the clocks of the zone show it never or
+        twice.
     """
     stripped = text.strip()
     try:
@@ -29,11 +48,36 @@ def parse_utc(text: str, *, where: str) -> float:
             what=f"the time {text!r} is not an ISO 8601 time",
             do="write it like 2026-01-17T09:30:00Z or 2026-01-17T10:30:00+01:00",
         ) from None
-    if moment.tzinfo is None:
+    return posix_of(moment, where=where, zone=zone)
+
+
+def posix_of(moment: dt.datetime, *, where: str, zone: dt.tzinfo | None = None) -> float:
+    """Return seconds since 1970-01-01T00:00Z of a moment; `zone`: of one that bears none.
+
+    Raises
+    ------
+    InputError
+        As `parse_utc`.
+    """
+    if moment.tzinfo is not None:
+        return moment.timestamp()
+    shown = moment.isoformat()
+    if zone is None:
         raise InputError(
-            where=where, what=f"the time {text!r} has no offset from UTC", do="add Z for UTC or an offset like +01:00"
+            where=where,
+            what=f"the time {shown!r} has no offset from UTC",
+            do="add Z for UTC or an offset like +01:00, or write zone in run.toml",
         )
-    return moment.timestamp()
+    early, late = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if early.utcoffset() != late.utcoffset():
+        gap = early.astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None) != moment
+        what = "is never shown" if gap else "is shown twice"
+        raise InputError(
+            where=where,
+            what=f"the time {shown!r} {what} by the clocks of {zone}, which are changed then",
+            do="write the offset from UTC beside the time, or a fixed offset as zone in run.toml",
+        )
+    return early.timestamp()
 
 
 def parse_elapsed(text: str, *, where: str) -> float:

@@ -126,8 +126,26 @@ def write_run_toml(info: RunInfo) -> bytes:
             f"carry_height_m = {float(info.carry_height_m)!r}\n",
             f"fine_height_m = {float(info.fine_height_m)!r}\n",
             f"recorder = {quoted(info.recorder)}\n",
+            *_stated(info),
         ]
     ).encode()
+
+
+def _stated(info: RunInfo) -> list[str]:
+    """Return the lines of the keys of run.toml that are left out where nothing is said."""
+    lines = [f"{key} = {quoted(getattr(info, key))}\n" for key in ("zone", "receiver", "note") if getattr(info, key)]
+    if info.clock != RunInfo().clock:
+        lines.append(f"clock = {quoted(info.clock)}\n")
+    if info.window is not None:
+        ends = [_exact(b.at_s) if b.elapsed else utc_text(b.at_s) for b in info.window]
+        lines.append(f"window = [{', '.join(ends)}]\n")
+    for key in ("praised", "set_aside"):
+        value = getattr(info, key)
+        if isinstance(value, tuple):
+            lines.append(f"{key} = [{', '.join(quoted(item) for item in value)}]\n")
+        elif value:
+            lines.append(f"{key} = {'true' if value is True else quoted(value)}\n")
+    return lines
 
 
 def write_drill_toml(drill: Drill) -> bytes:

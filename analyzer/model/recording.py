@@ -2,7 +2,7 @@
 (east, north) from the drill's origin."""
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -12,6 +12,13 @@ LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
 """A hole in a recording is longer than both: seconds, and median steps of the file itself. Our choice."""
 
 MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end")
+READINGS_CLOCK = "readings"
+CLOCKS = ("track", READINGS_CLOCK)
+"""Whose clock the marks with elapsed time share."""
+
+
+Decision = bool | str | tuple[str, ...]
+"""What a coach decided of a run: yes or no, or in words, or of which things."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,17 +71,32 @@ class Readings:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A moment noted during the run; `mark` is one of MARKS."""
+    """A moment noted during the run; `mark` is one of MARKS. `on_readings_clock`: its time is that of the readings'
+    clock, whose offset to the track the fit estimates."""
 
     time_s: float
     mark: str
     transmitter: str | None = None
     note: str = ""
+    on_readings_clock: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """An end of a run's window. `at_s`: seconds since 1970 UTC, or since the first fix of the file where `elapsed`."""
+
+    at_s: float
+    elapsed: bool
 
 
 @dataclass(frozen=True, slots=True)
 class RunInfo:
-    """What `run.toml` says of a run; the defaults are those of a run without one."""
+    """What `run.toml` says of a run; the defaults are those of a run without one.
+
+    `zone`: IANA name or fixed offset of times in the run's files that bear none. `window`: which part of the files the
+    run is. `clock`: one of CLOCKS, for marks with elapsed time that do not say. `receiver`: one of the drill's.
+    `note`, `praised`, `set_aside`: the coach's words and decisions, which no figure depends on.
+    """
 
     searcher: str = ""
     bib: str = ""
@@ -82,6 +104,13 @@ class RunInfo:
     carry_height_m: float = 1.0
     fine_height_m: float = 0.1
     recorder: str = ""
+    zone: str = ""
+    window: tuple[Bound, Bound] | None = None
+    clock: str = "track"
+    receiver: str = ""
+    note: str = ""
+    praised: Decision = False
+    set_aside: Decision = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +136,21 @@ class Recording:
     readings: Readings | None
     marks: tuple[Mark, ...]
     inputs: tuple[InputFile, ...] = field(default=())
+
+
+def on_track_clock(recording: Recording, offset_s: float | None) -> Recording:
+    """Return a recording with its marks on the track's clock; `offset_s` is added to those on the readings'
+    clock, which are left out where it is None."""
+    if not any(mark.on_readings_clock for mark in recording.marks):
+        return recording
+    moved = [
+        replace(mark, time_s=mark.time_s + (offset_s or 0.0), on_readings_clock=False)
+        if mark.on_readings_clock
+        else mark
+        for mark in recording.marks
+        if offset_s is not None or not mark.on_readings_clock
+    ]
+    return replace(recording, marks=tuple(sorted(moved, key=lambda mark: mark.time_s)))
 
 
 def longest_step_s(time_s: FloatArray) -> float:

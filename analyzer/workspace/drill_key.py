@@ -5,12 +5,13 @@ Light on purpose: no numerical library is needed to find that nothing changed.
 
 import hashlib
 import json
+import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from analyzer.files.names import DRILL_FILE, RUNS
+from analyzer.files.names import DRILL_FILE, RUN_FILE, RUN_WORDS, RUNS
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.source import MAX_BYTES, write_atomic
 from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
@@ -58,7 +59,11 @@ def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
         own = digest.copy()
         _feed(own, run.name)
         for path in sorted(p for p in run.iterdir() if _is_input(p)):
-            _feed_file(own, path)
+            if path.name == RUN_FILE:
+                _feed(own, path.name)
+                _feed(own, _measured_of(path))
+            else:
+                _feed_file(own, path)
         keys[run.name] = own.hexdigest()
     for key in keys.values():
         _feed(digest, key)
@@ -80,6 +85,34 @@ def result_key(run_key: str, shared: Iterable[tuple[str, str]]) -> str:
 
 def _is_input(path: Path) -> bool:
     return path.suffix.lower() in run_endings() and path.name[0] not in ".~"
+
+
+def _measured_of(path: Path) -> str:
+    """Return what a run.toml holds that a result depends on: all but comments and the coach's words and decisions.
+
+    A word of the wrong kind stays: the run is refused for it, until it is mended.
+    """
+    try:
+        size = path.stat().st_size
+        if size > MAX_BYTES or not path.is_file():
+            return f"{size} bytes"
+        data = path.read_bytes()
+    except OSError as error:
+        return f"unreadable: {error.errno}"
+    try:
+        outer = tomllib.loads(data.decode("utf-8-sig"))
+    except ValueError:
+        return hashlib.sha256(data).hexdigest()
+    table = outer.get("run")
+    for level in (outer, table if isinstance(table, dict) else {}):
+        for key in RUN_WORDS:
+            if _is_word(level.get(key)):
+                del level[key]
+    return json.dumps(outer, sort_keys=True, default=repr)
+
+
+def _is_word(value: object) -> bool:
+    return isinstance(value, bool | str) or (isinstance(value, list) and all(isinstance(v, str) for v in value))
 
 
 def _feed(digest: Any, text: str) -> None:

@@ -143,14 +143,17 @@ def associate(
 
 
 def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: FloatArray) -> Anchors:
-    """Return what marks say of place and pace. A hold may name its surveyed point in its note: "east north", metres."""
+    """Return what marks say of place and pace. A hold may name its surveyed point in its note: "east north", metres.
+
+    Marks on the readings' clock say nothing before they are put on the track's.
+    """
     ids = {t.id: i for i, t in enumerate(drill.transmitters)}
     over: list[tuple[float, int, float]] = []
     at: list[tuple[float, ...]] = []
     still: list[float] = []
     begin = None
     for mark in recording.marks:
-        if not node_s[0] <= mark.time_s <= node_s[-1] + 1.0:
+        if mark.on_readings_clock or not node_s[0] <= mark.time_s <= node_s[-1] + 1.0:
             continue
         known = ids.get(mark.transmitter) if mark.transmitter else (0 if len(ids) == 1 else None)
         if mark.mark == "probe_hit" and known is not None:

@@ -10,6 +10,7 @@ from analyzer.engine.fusion.evidence import choose_motion, choose_noise
 from analyzer.engine.fusion.pointing import pointing_of
 from analyzer.engine.fusion.prepare import (
     MotionSettings,
+    anchors_of,
     around_hits,
     calibrated_near,
     first_problem,
@@ -25,7 +26,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
-from analyzer.model.recording import Recording
+from analyzer.model.recording import Recording, on_track_clock
 from analyzer.model.settings import DRAWS, SEED
 from analyzer.physics.field_lines import even_axes
 
@@ -101,6 +102,9 @@ def start_run(
         problem = around_hits(problem, state.nodes[:, [V, AXIS_STATES + V]])
     else:
         problem, offset_s = _with_log(problem, state, recording, readings.time_s, drill, shared, settings)
+        if any(mark.on_readings_clock for mark in recording.marks):
+            marked = on_track_clock(recording, offset_s)
+            problem = replace(problem, anchors=anchors_of(marked, drill, plane, problem.node_s))
         state = replace(state, offset_s=offset_s)
         if problem.antennas == 1:
             bearing = readings.heading_deg

@@ -4,6 +4,7 @@ A format is added here and in its own reader; folders, cache keys, recognition a
 Light on purpose: a reader and its library are imported when a file is read.
 """
 
+import datetime as dt
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -23,7 +24,8 @@ _NMEA_SENTENCE = re.compile(rb"\$[A-Z]{2}[A-Z]{3},[ -)+-~]*\*[0-9A-Fa-f]{2}")
 class TrackFormat:
     """One format. A file is of it where any of `in_bytes`, `xml_root` and `columns` says so.
 
-    `endings`: lower case with the dot; a run's track is stored under the first. `read`: bytes and `name` -> fixes.
+    `endings`: lower case with the dot; a run's track is stored under the first. `read`: bytes, `name`
+    and `zone`, of times that bear none, None for none -> fixes.
     `title`: bytes -> name of the track in the file, "" without. `xml_root`: local name of the outermost element.
     `columns`: sets of column names, lower case, of which a table has all of one.
     """
@@ -37,10 +39,10 @@ class TrackFormat:
     title: Callable[[bytes], str] | None = None
 
 
-def _gpx(data: bytes, *, name: str) -> "Fixes":
+def _gpx(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
     from analyzer.files.tracks.gpx import parse_gpx
 
-    return parse_gpx(data, name=name)
+    return parse_gpx(data, name=name, zone=zone)
 
 
 def _gpx_title(data: bytes) -> str:
@@ -49,28 +51,30 @@ def _gpx_title(data: bytes) -> str:
     return track_title(data)
 
 
-def _csv(data: bytes, *, name: str) -> "Fixes":
+def _csv(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
     from analyzer.files.tracks.track_csv import parse_track_csv
 
-    return parse_track_csv(data, name=name)
+    return parse_track_csv(data, name=name, zone=zone)
 
 
-def _nmea(data: bytes, *, name: str) -> "Fixes":
+def _nmea(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
     from analyzer.files.tracks.nmea import parse_nmea
 
+    del zone  # its times are UTC by the standard
     return parse_nmea(data, name=name)
 
 
-def _fit(data: bytes, *, name: str) -> "Fixes":
+def _fit(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
     from analyzer.files.tracks.fit import parse_fit
 
+    del zone  # its times are UTC by the standard
     return parse_fit(data, name=name)
 
 
-def _tcx(data: bytes, *, name: str) -> "Fixes":
+def _tcx(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
     from analyzer.files.tracks.tcx import parse_tcx
 
-    return parse_tcx(data, name=name)
+    return parse_tcx(data, name=name, zone=zone)
 
 
 FORMATS: tuple[TrackFormat, ...] = (

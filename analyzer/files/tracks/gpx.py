@@ -4,6 +4,7 @@ gpxpy turns a time that does not parse into None, leaves times without zone naiv
 track in a file with prefixed namespaces; each of these is caught here.
 """
 
+import datetime as dt
 import html
 import math
 import re
@@ -35,8 +36,8 @@ def track_title(data: bytes) -> str:
     return html.unescape(found.group(1)).strip() if found else ""
 
 
-def parse_gpx(data: bytes, *, name: str = "track.gpx") -> Fixes:
-    """Return the fixes of the one track in a GPX file, in the order of the file.
+def parse_gpx(data: bytes, *, name: str = "track.gpx", zone: dt.tzinfo | None = None) -> Fixes:
+    """Return the fixes of the one track in a GPX file, in the order of the file; `zone`: of times that bear none.
 
     Raises
     ------
@@ -62,7 +63,7 @@ def parse_gpx(data: bytes, *, name: str = "track.gpx") -> Fixes:
     points = [p for track in _gpxpy(data, scan, name).tracks for segment in track.segments for p in segment.points]
     if len(points) != len(scan.points):
         raise InputError(where=name, what="some points lie outside a track segment", do="export the file again")
-    return _fixes(points, scan.points, wheres, name)
+    return _fixes(points, scan.points, wheres, name, zone)
 
 
 def parse_waypoints(data: bytes, *, name: str = "waypoints.gpx") -> dict[str, tuple[float, float]]:
@@ -150,14 +151,14 @@ def _plain_text(data: bytes, scan: Scan) -> str:
     return ET.tostring(root, encoding="unicode")
 
 
-def _fixes(points: list[Any], texts: list[PointText], wheres: list[str], name: str) -> Fixes:
+def _fixes(points: list[Any], texts: list[PointText], wheres: list[str], name: str, zone: dt.tzinfo | None) -> Fixes:
     latitude = np.array([p.latitude for p in points], float)
     longitude = np.array([p.longitude for p in points], float)
     return Fixes(
         name=name,
         unit="point",
         geographic=True,
-        time_s=np.array([_time(p, t, w) for p, t, w in zip(points, texts, wheres, strict=True)]),
+        time_s=np.array([_time(p, t, w, zone) for p, t, w in zip(points, texts, wheres, strict=True)]),
         first=latitude,
         second=longitude,
         elevation_m=_or_nan([p.elevation for p in points]),
@@ -173,11 +174,11 @@ def _or_nan(values: list[float | None]) -> Any:
     return np.array([np.nan if v is None else v for v in values], float)
 
 
-def _time(point: Any, text: PointText, where: str) -> float:
+def _time(point: Any, text: PointText, where: str, zone: dt.tzinfo | None) -> float:
     written = text.fields.get("time", "")
     if point.time is None or point.time.tzinfo is None:
         # Absent is a matter of the whole track; present and not read, or without zone, is this point's fault.
-        return parse_utc(written, where=where) if written else float("nan")
+        return parse_utc(written, where=where, zone=zone) if written else float("nan")
     return float(point.time.timestamp())
 
 

@@ -1,5 +1,7 @@
 """TCX activities, read from the safe pass over the XML."""
 
+import datetime as dt
+
 import numpy as np
 
 from analyzer.errors import InputError
@@ -10,8 +12,10 @@ from analyzer.files.tracks.gpx import sigma_of
 from analyzer.files.tracks.xml_points import PointText, number_of, scan_points
 
 
-def parse_tcx(data: bytes, *, name: str = "track.tcx") -> Fixes:
+def parse_tcx(data: bytes, *, name: str = "track.tcx", zone: dt.tzinfo | None = None) -> Fixes:
     """Return the fixes of the one activity in a TCX file; points without position are set aside and counted.
+
+    `zone`: of times that bear none.
 
     Raises
     ------
@@ -35,11 +39,11 @@ def parse_tcx(data: bytes, *, name: str = "track.tcx") -> Fixes:
             what=f"the file holds {len({p.group for _, p in placed})} tracks, one run has one",
             do="keep the activity of this run and remove the others",
         )
-    return _fixes(placed, rows=len(scan.points), name=name)
+    return _fixes(placed, rows=len(scan.points), name=name, zone=zone)
 
 
-def _fixes(placed: list[tuple[int, PointText]], *, rows: int, name: str) -> Fixes:
-    table = [_row(point, number, f"{name}, point {number} (line {point.line})") for number, point in placed]
+def _fixes(placed: list[tuple[int, PointText]], *, rows: int, name: str, zone: dt.tzinfo | None) -> Fixes:
+    table = [_row(point, number, f"{name}, point {number} (line {point.line})", zone) for number, point in placed]
     time_s, latitudes, longitudes, elevation, sigma, numbers = np.array(table, float).T
     without = rows - len(placed)
     return Fixes(
@@ -59,7 +63,7 @@ def _fixes(placed: list[tuple[int, PointText]], *, rows: int, name: str) -> Fixe
     )
 
 
-def _row(point: PointText, number: int, where: str) -> tuple[float, ...]:
+def _row(point: PointText, number: int, where: str, zone: dt.tzinfo | None) -> tuple[float, ...]:
     """Return time, latitude, longitude, elevation, sigma and number of a point."""
     latitude = number_of(point.deep["LatitudeDegrees"], where=where, what="latitude")
     longitude = number_of(point.deep.get("LongitudeDegrees"), where=where, what="longitude")
@@ -67,7 +71,7 @@ def _row(point: PointText, number: int, where: str) -> tuple[float, ...]:
         raise InputError(where=where, what="the position is incomplete", do="mend or remove the point")
     time = point.fields.get("Time", "")
     return (
-        parse_utc(time, where=where) if time else np.nan,
+        parse_utc(time, where=where, zone=zone) if time else np.nan,
         latitude,
         longitude,
         number_of(point.fields.get("AltitudeMeters"), where=where, what="elevation"),

@@ -1,5 +1,7 @@
 """track.csv: positions in degrees or in metres, for recorders of any kind."""
 
+import datetime as dt
+
 import numpy as np
 
 from analyzer.errors import InputError
@@ -11,10 +13,11 @@ from analyzer.model.arrays import FloatArray
 OPTIONAL = ("elevation_m", "sigma_m", "hdop")
 
 
-def parse_track_csv(data: bytes, *, name: str = "track.csv") -> Fixes:
+def parse_track_csv(data: bytes, *, name: str = "track.csv", zone: dt.tzinfo | None = None) -> Fixes:
     """Return the fixes of a table with `time` and `latitude`, `longitude` (degrees) or `east_m`, `north_m` (metres).
 
     `elevation_m`, `sigma_m` (one-axis standard deviation) and `hdop` are optional; other columns are left unread.
+    `zone`: of times that bear none.
 
     Raises
     ------
@@ -36,7 +39,7 @@ def parse_track_csv(data: bytes, *, name: str = "track.csv") -> Fixes:
         unit="line",
         geographic=geographic,
         time_s=np.array(
-            [parse_utc(row.cells["time"], where=row.where) if row.cells["time"] else np.nan for row in rows]
+            [parse_utc(row.cells["time"], where=row.where, zone=zone) if row.cells["time"] else np.nan for row in rows]
         ),
         first=firsts,
         second=seconds,

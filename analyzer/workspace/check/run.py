@@ -13,10 +13,11 @@ from analyzer.files.names import MARKS_FILE, READINGS_FILE, RUN_FILE, TRUTH_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow, parse_readings_csv
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes
+from analyzer.files.times import zone_of
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.formats import format_named, run_endings, track_endings
 from analyzer.model.drill import Drill
-from analyzer.model.recording import Recording
+from analyzer.model.recording import Recording, RunInfo
 from analyzer.workspace.check.report import Found, Report, SetAside, inside, joined, problems_of
 
 CLOCK_REACH_S = 90.0
@@ -57,11 +58,14 @@ def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
         READINGS_FILE: parse_readings_csv, MARKS_FILE: parse_marks_csv, RUN_FILE: parse_run_toml
     }  # fmt: skip
     parsed, bad = Parsed({}, {}), list[Found]()
-    for path in sorted(p for p in folder.iterdir() if p.name in readers or _is_track(p)):
+    paths = [p for p in folder.iterdir() if p.name in readers or _is_track(p)]
+    for path in sorted(paths, key=lambda p: (p.name != RUN_FILE, p.name)):  # the zone of the other files is in run.toml
         read = readers.get(path.name) or format_named(path.name).read
+        info: RunInfo = parsed.values.get(RUN_FILE, RunInfo())
+        zone = {} if path.name == RUN_FILE else {"zone": zone_of(info.zone)}
         try:
             parsed.data[path.name] = read_bytes(path)
-            parsed.values[path.name] = read(parsed.data[path.name], name=path.name)
+            parsed.values[path.name] = read(parsed.data[path.name], name=path.name, **zone)
         except AnalyzerError as error:
             bad += problems_of(error, folder, shown)
     return parsed, bad

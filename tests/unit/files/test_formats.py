@@ -28,7 +28,7 @@ depth_m = 1.0
 STEPS = b"STEPS\n" + b"\n".join(b"%d %d" % (n, 2 * n) for n in range(12))
 
 
-def read_steps(data, *, name):
+def read_steps(data, *, name, zone=None):
     """Read the made-up format: a line that says STEPS, then east and north in metres, one line a second."""
     east, north = np.array([line.split() for line in data.decode().splitlines()[1:]], float).T
     n = len(east)
