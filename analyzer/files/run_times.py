@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.errors import InputError
 from analyzer.files.marks_csv import MarkRow
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
-from analyzer.files.run_window import CLOCK_REACH_S, OUTSIDE, Span, fixes_inside, marks_inside, span_of
+from analyzer.files.run_window import CLOCK_REACH_S, OUTSIDE, Span, fixes_inside, marks_inside, moments_of, span_of
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.track import Counts, place, timed, to_track
@@ -37,8 +37,8 @@ def assemble(
     """Return the parts of a run on one time; of `info`, its window and the clock of marks count here.
 
     Time zero is the start mark that has a time of day and lies in the window, else the first usable fix there. Elapsed
-    times count from that
-    start mark; without one from the drill's start where the track covers it; else from the first fix.
+    times count from that start mark, be it in the window or not; without one from the drill's start where the track
+    covers it; else from the first fix of the window.
 
     Raises
     ------
@@ -46,7 +46,7 @@ def assemble(
         Where the track cannot be used in this drill, or readings or marks do not belong to it.
     """
     info = info or RunInfo()
-    with_time, untimed = timed(fixes)
+    with_time, untimed = timed(fixes, [m.time_s for m in marks if not m.elapsed] + moments_of(info.window))
     placed, strays = place(with_time, drill)
     first, last = float(placed.time_s[0]), float(placed.time_s[-1])
     span = span_of(info.window, first)

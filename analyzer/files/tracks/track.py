@@ -1,6 +1,7 @@
 """From the fixes of a file to the track of a run: checked against the drill, in its frame, from its time zero."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pyproj
@@ -17,6 +18,11 @@ MAX_STRAY_SHARE = 0.2
 MAX_UNTIMED_SHARE = 0.2
 MAX_CONFLICT_SHARE = 0.05
 SAME_PLACE_M = 1.0
+APART_S = 3600.0
+"""Fixes farther from the others are another recording, or have a wrong date."""
+MARK_REACH_S = 600.0
+"""A mark speaks for a part of the track up to so far before and after it."""
+FAR_IN_TIME = "more than an hour from the rest"
 MIN_FIXES = 10
 SURVEY_COARSEST_SIGMA_M = 0.3
 """A track is survey-grade where more than half of its fixes state no more than this; our choice: between what survey
@@ -26,8 +32,11 @@ FINEST_STEP_M = 1e-3
 Counts = tuple[tuple[str, int], ...]
 
 
-def timed(fixes: Fixes) -> tuple[Fixes, Counts]:
+def timed(fixes: Fixes, moments_s: Sequence[float] = ()) -> tuple[Fixes, Counts]:
     """Return the fixes that have a time, checked to run forwards, one per time, and what was set aside.
+
+    Of parts more than an hour apart, the one with most of `moments_s` (times of day in which the run was) is kept, else
+    the one with most fixes: a wrong date, or a recorder left running, makes no run of hours.
 
     Raises
     ------
@@ -48,7 +57,7 @@ def timed(fixes: Fixes) -> tuple[Fixes, Counts]:
             what=f"{without} of {len(has_time)} points have no time, this is the first",
             do="export the recorded track with all times",
         )
-    kept = subset(fixes, has_time)
+    kept, apart = _one_part(subset(fixes, has_time), np.asarray(moments_s, np.float64))
     step = np.diff(kept.time_s)
     if np.any(step < 0.0):
         at = int(np.argmax(step < 0.0)) + 1
@@ -59,8 +68,28 @@ def timed(fixes: Fixes) -> tuple[Fixes, Counts]:
         )
     distinct, same, conflicting = _without_doubles(kept)
     return distinct, _counts(
-        {"no time": without, "the same point again": same, "a second place at the same time": conflicting}
+        {
+            "no time": without,
+            FAR_IN_TIME: apart,
+            "the same point again": same,
+            "a second place at the same time": conflicting,
+        }
     )
+
+
+def _one_part(fixes: Fixes, moments_s: FloatArray) -> tuple[Fixes, int]:
+    """Return the part of the fixes that is the run, and how many lie in others, wherever in the file they stand."""
+    ordered = np.sort(fixes.time_s)
+    edges = np.flatnonzero(np.diff(ordered) > APART_S) + 1
+    if not len(edges):
+        return fixes, 0
+    parts = np.split(ordered, edges)
+    spoken = [
+        int(np.count_nonzero((moments_s >= p[0] - MARK_REACH_S) & (moments_s <= p[-1] + MARK_REACH_S))) for p in parts
+    ]
+    best = max(range(len(parts)), key=lambda i: (spoken[i], len(parts[i])))
+    kept = (fixes.time_s >= parts[best][0]) & (fixes.time_s <= parts[best][-1])
+    return subset(fixes, kept), len(ordered) - len(parts[best])
 
 
 def _without_doubles(fixes: Fixes) -> tuple[Fixes, int, int]:
