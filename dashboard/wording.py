@@ -21,6 +21,12 @@ PHASES = {
     "pinpoint": "Pinpoint",
     "overall": "Overall",
 }
+SPLITS = {
+    "probe": "Probed, no hit",
+    "marking_end": "Marked",
+    "dig_begin": "Digging began",
+    "airway_free": "Airway free",
+}
 PHASES_SHORT = {"signal_search": "signal", "coarse_search": "coarse", "fine_search": "fine", "pinpoint": "probe"}
 
 ACTIVITIES = {

@@ -14,7 +14,7 @@ from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.measures import GROUPS, measure_of
 from analyzer.model.path import USABLE_WEIGHT, Evidence, FixUse, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
-from analyzer.model.recording import InputFile, Mark, Recording
+from analyzer.model.recording import SPLIT_MARKS, InputFile, Mark, Recording
 from analyzer.model.result import (
     AXES,
     PLACES,
@@ -25,6 +25,7 @@ from analyzer.model.result import (
     RunResult,
     SharedFit,
     SharedRun,
+    Split,
     files_sha256,
 )
 from analyzer.model.rules import Rules
@@ -246,6 +247,20 @@ def _hits(recording: Recording, drill: Drill) -> tuple[tuple[str, float], ...]:
     return tuple((m.transmitter or first, m.time_s) for m in recording.marks if m.mark == "probe_hit")
 
 
+def splits_of(marks: Sequence[Mark]) -> tuple[Split, ...]:
+    """Return the marks that bound no phase, each with the time since the hit that it follows."""
+    hits = [m for m in marks if m.mark == "probe_hit"]
+    out = []
+    for mark in marks:
+        if mark.mark not in SPLIT_MARKS:
+            continue
+        before = [h for h in hits if h.time_s <= mark.time_s]
+        own = [h for h in before if mark.transmitter in (None, h.transmitter) or len(hits) == 1]
+        name = mark.transmitter or (own[-1].transmitter if own else None)
+        out.append(Split(mark.mark, name, mark.time_s, mark.time_s - own[-1].time_s if own else None))
+    return tuple(out)
+
+
 def result_of(
     fused: FusedPath,
     recording: Recording,
@@ -285,4 +300,5 @@ def result_of(
         probe_hits_s=_hits(recording, drill),
         timeline=verdict.timeline,
         account=verdict.account,
+        splits=splits_of(recording.marks),
     )

@@ -11,7 +11,9 @@ from analyzer.model.arrays import FloatArray, freeze_fields
 LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
 """A hole in a recording is longer than both: seconds, and median steps of the file itself. Our choice."""
 
-MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end")
+SPLIT_MARKS = ("probe", "marking_end", "dig_begin", "airway_free")
+"""Moments that bound no phase: a probing without a hit, and what follows a hit."""
+MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end", *SPLIT_MARKS)
 READINGS_CLOCK = "readings"
 CLOCKS = ("track", READINGS_CLOCK)
 """Whose clock the marks with elapsed time share."""

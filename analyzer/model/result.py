@@ -60,6 +60,17 @@ class Phase:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A noted moment that bounds no phase, one of SPLIT_MARKS; it may lie after the run's end. `since_hit_s`: since
+    the hit on its transmitter, without one since the last hit; None where there was none before it."""
+
+    mark: str
+    transmitter: str | None
+    at_s: float
+    since_hit_s: float | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PlanLine:
     """An ideal line for the plan view, (p, 2) east, north metres. `kind`: strips | field_line | bracket | lowest."""
@@ -131,3 +142,5 @@ class RunResult:
     probe_hits_s: tuple[tuple[str, float], ...] = ()
     possible: tuple[Finding, ...] = ()
     """What may have been so: less sure than a finding, never scored."""
+    splits: tuple[Split, ...] = ()
+    """In the order of time."""

@@ -12,7 +12,7 @@ from dashboard.components.evidence_panel import evidence_panel
 from dashboard.components.finding_list import finding_list, headline, scores_row
 from dashboard.components.measure_table import measure_table
 from dashboard.components.shell import notice, panel
-from dashboard.components.timeline_table import activity_key, timeline_table
+from dashboard.components.timeline_table import activity_key, split_list, timeline_table
 from dashboard.figures.fine_closeup import closeup_figure
 from dashboard.figures.over_time import over_time_figure
 from dashboard.figures.plan import plan_figure
@@ -75,6 +75,7 @@ def debrief_page(
                 _timeline(result, window),
                 activity_key(result),
                 timeline_table(result, window),
+                split_list(result),
                 note="What was done, in the order of time. Choose a piece to see it in all views.",
             ),
             html.Div(

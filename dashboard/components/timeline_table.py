@@ -7,7 +7,7 @@ from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.view_models.order import activity_totals
 from dashboard.view_models.selection import Window, widened
-from dashboard.wording import ACTIVITIES, PHASES, clock, number, span
+from dashboard.wording import ACTIVITIES, PHASES, SPLITS, clock, number, span
 
 
 def activity_key(result: RunResult) -> html.Ul:
@@ -48,6 +48,16 @@ def timeline_table(result: RunResult, window: Window | None) -> html.Details:
         className="table timeline-table",
     )
     return html.Details([html.Summary("The timeline as a table"), table], className="more")
+
+
+def split_list(result: RunResult) -> html.Ul | None:
+    """Return the marks that bound no phase, with the time since the hit where there was one; None without any."""
+    lines = []
+    for split in result.splits:
+        after = "" if split.since_hit_s is None else f", {clock(split.since_hit_s)} after the hit"
+        of = f", transmitter {split.transmitter}" if split.transmitter else ""
+        lines.append(html.Li([html.Strong(SPLITS[split.mark]), f" at {clock(split.at_s)}{of}{after}"]))
+    return html.Ul(lines, className="splits") if lines else None
 
 
 def window_button(place: str, index: int, from_s: float, to_s: float, window: Window | None) -> html.Button:

@@ -23,7 +23,7 @@ from analyzer.model.rules import PaceKnot, ReferenceRules
 RESULT = (
     "engine drill_key run_id=run.id searcher=run.searcher drill=run.drill time_zero=run.time_zero "
     "duration_s=run.duration_s inputs evidence path transmitters phases searches timeline account findings possible "
-    "scores=scores.* rules=scores.rules shared slope corners_m=area lines readings probe_hits_s=probe_hits"
+    "scores=scores.* rules=scores.rules shared slope corners_m=area lines readings probe_hits_s=probe_hits splits"
 )
 """`engine` and `drill_key` stand first so that a head of the file holds them."""
 
@@ -127,6 +127,7 @@ def _tell_result(made: Codec) -> None:
         ),
         readings=override(unstruct_hook=lambda _: None),  # their place; what stands there is of ResultFile
         probe_hits_s=named(made, tuple[tuple[str, float], ...], "transmitter", "at_s", digits=6),
+        splits=override(omit_if_default=True),
     )
     layout(made, ReadingColumns, transmitter=override(omit_if_default=True))
     layout(made, ResultFile, "format result=* readings")

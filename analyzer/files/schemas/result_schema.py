@@ -24,8 +24,8 @@ from analyzer.model.account import (
 )
 from analyzer.model.path import Evidence
 from analyzer.model.phases import PHASES
-from analyzer.model.recording import InputFile
-from analyzer.model.result import AXES, PLACES, Phase, PlanLine, RunResult, SharedFit, SharedRun
+from analyzer.model.recording import SPLIT_MARKS, InputFile
+from analyzer.model.result import AXES, PLACES, Phase, PlanLine, RunResult, SharedFit, SharedRun, Split
 from analyzer.model.rules import ReferenceRules
 
 TEXT: Json = {"type": "string"}
@@ -59,6 +59,7 @@ def _told() -> dict[tuple[type, str], Json]:
         (InputFile, "dropped"): _rows(reason=TEXT, count={"type": "integer"}),
         (Evidence, "axis_source"): _one_of(("given", "estimated", "unknown")),
         (Evidence, "tier"): _one_of(("track", "track+readings", "survey", "survey+readings")),
+        (Split, "mark"): _one_of(SPLIT_MARKS),
         (TimelineRow, "activity"): _one_of(ACTIVITIES),
         (AccountRow, "cause"): causes,
         (PointLoss, "phase"): _one_of(PHASE_KEYS),
