@@ -27,12 +27,13 @@ from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
-from analyzer.model.recording import Recording, holes, on_track_clock
+from analyzer.model.recording import Mark, Recording, holes, on_track_clock
 from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.model.result import PlanLine, RunResult
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
 
+SEVERAL = "several searchers shared the area: who had to search what is not known"
 COVERAGE_ROWS = 5  # draws in which the covered area is counted; it changes little between draws
 
 
@@ -83,11 +84,32 @@ def analyze_paths(
         # A log that does not fit the track tells no clock offset: its marks are not used then.
         offset_s = None if fused.readings is None else float(fused.draws.clock_offset_s[0])
         timed = on_track_clock(recording, offset_s)
+        timed = ended_with_own_hit(timed) if drill.team else timed
+        own = with_receiver(drill, recording.info.receiver)
         try:
-            out.append(replace(analyze_fused(fused, timed, drill, plane, rules), shared=shared))
+            out.append(replace(analyze_fused(fused, timed, own, plane, rules), shared=shared, team=drill.team))
         except AnalyzerError as error:
             out.append(error)
     return out
+
+
+def with_receiver(drill: Drill, name: str) -> Drill:
+    """Return the drill for a run with a receiver: its strip width, where the receiver's range check gave one."""
+    receiver = drill.receiver(name)
+    if receiver is None or receiver.strip_width_m is None:
+        return drill
+    return replace(drill, strip_width_m=receiver.strip_width_m)
+
+
+def ended_with_own_hit(recording: Recording) -> Recording:
+    """Return the run of one of several searchers: without a finish mark it ends with its own last hit.
+
+    What a searcher does after it, while others still search, is told by nothing: digging, helping, searching on.
+    """
+    hits = [mark.time_s for mark in recording.marks if mark.mark == "probe_hit"]
+    if not hits or any(mark.mark == "finish" for mark in recording.marks):
+        return recording
+    return replace(recording, marks=(*recording.marks, Mark(max(hits), "finish")))
 
 
 def analyze_fused(
@@ -102,16 +124,16 @@ def analyze_fused(
     """Return the result of one run from its fused path; `spans`: its phases, where they are known without it."""
     if spans is None:
         spans = split_run(fused, recording.marks, fine_radius_m=rules.fine_radius_m, guess_m=0.5 * drill.strip_width_m)
-    duration_s = run_end_s(fused, recording.marks)
+    end_s = run_end_s(fused, recording.marks)
     if not spans:
         raise EstimationError(
             where=f"{recording.run_id}, marks.csv",
-            what=f"the run ends at {duration_s:.1f} s, not after its first fix at {fused.time_s[0]:.1f} s",
+            what=f"the run ends at {end_s:.1f} s, not after its first fix at {fused.time_s[0]:.1f} s",
             do="check the times of the probe_hit and finish marks against the track",
         )
     searches, lines = _measured(fused, recording, drill, plane, rules, spans)
     path_m, told = fused.draws.path_m[0], fits_together(fused, recording.marks)
-    verdict = account(fused.time_s, path_m, spans, searches, rules, duration_s=duration_s, fits_together=told)
+    verdict = account(fused.time_s, path_m, spans, searches, rules, duration_s=end_s, fits_together=told, team=drill.team)
     return result_of(
         fused,
         recording,
@@ -123,7 +145,7 @@ def analyze_fused(
         verdict=verdict,
         lines=lines,
         evidence=evidence_of(fused, spans, recording.marks),
-        duration_s=duration_s,
+        duration_s=end_s,
     )
 
 
@@ -162,6 +184,7 @@ def _ground(drill: Drill, recording: Recording, plane: SlopePlane) -> Ground:
         fine_height_m=recording.info.fine_height_m,
         corners_m=None if drill.corners_m is None else plane.to_plane(drill.corners_m),
         holes=holes(recording.track.time_s),
+        team=drill.team,
     )
 
 
@@ -207,6 +230,8 @@ def _zigzags_s(
 
     The mean over the zigzags with fewest strips; the range is that at which this searcher heard it.
     """
+    if drill.team:
+        return NotAssessable(SEVERAL)
     if drill.corners_m is None or COARSE not in own:
         return NotAssessable("the signal was not found")
     if own[SIGNAL].start_s > 0.0:
@@ -244,6 +269,8 @@ def _ground_covered(
     found = [coverage(row, corners, strip_width_m=drill.strip_width_m) for row in rows]
     shares = ([c.covered_fraction for c in found], [c.overlap_fraction for c in found])
     figures = [Figure(values[0], min(values), max(values), "1") for values in shares]
+    if drill.team:
+        return figures[0], figures[1], None, None
     strips = ideal_strips(corners, rows[0, 0], strip_width_m=drill.strip_width_m)
     heard_m = float(np.linalg.norm(rows[0, -1] - place)) if coarse is not None else 0.5 * drill.strip_width_m
     return figures[0], figures[1], length_to_range(strips, place, heard_m), strips

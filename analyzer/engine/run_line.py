@@ -27,6 +27,7 @@ LEAST_REFERENCE_S = 5.0
 """A shorter reference makes a share of it mean nothing: a search that began on top of the transmitter."""
 LEAST_LINE_M = 3.0
 NO_REFERENCE = "there is no reference searcher's time for it"
+OF_A_TEAM = "several searchers looked for the same burials, and this one did not end every search"
 NOT_ALL_FOUND = "not all transmitters were found"
 REFERENCE = "reference"
 
@@ -112,7 +113,7 @@ def _ratio(timed: list[_Timed], phase: str) -> Measured:
 def _whole(result: RunResult, timed: list[_Timed]) -> Measured:
     """Return the time from the signal on over the reference searcher's, where all was found."""
     if not all(s.found for s in result.searches):
-        return NotAssessable(NOT_ALL_FOUND)
+        return NotAssessable(OF_A_TEAM if result.team else NOT_ALL_FOUND)
     counted = [t for t in timed if t.phase != SIGNAL]
     figures = [f for t in counted for f in (t.spent, t.reference)]
     if len(usable(figures)) < len(figures):

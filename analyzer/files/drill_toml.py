@@ -14,9 +14,12 @@ from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.geometry.polyline import first_crossing
 from analyzer.geometry.slope_plane import LocalFrame
-from analyzer.model.drill import Drill, Origin, Slope, Transmitter
+from analyzer.model.drill import Drill, Origin, Receiver, Slope, Transmitter
 
-DRILL_KEYS = ("name", "date", "origin", "slope", "start", "time_limit_s", "strip_width_m", "waypoints")
+DRILL_KEYS = ("name", "date", "origin", "slope", "start", "time_limit_s", "strip_width_m", "waypoints", "team")
+RECEIVER_KEYS = ("name", "scale", "scale_sigma", "strip_width_m")
+SCALE_LOW, SCALE_HIGH = 0.5, 2.0
+"""Our own limits: a receiver that shows half or twice the distance is not to be searched with."""
 TRANSMITTER_KEYS = (
     "id",
     "east_m",
@@ -98,7 +101,7 @@ def parse_drill_toml(
 
 
 def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) -> Drill:
-    outer.allow("drill", "area", "transmitter", "waypoints")
+    outer.allow("drill", "area", "transmitter", "waypoints", "receiver")
     table = outer.table("drill", needed=True)
     table.allow(*DRILL_KEYS)
     origin, known = _origin(table.table("origin", needed=True))
@@ -113,7 +116,37 @@ def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) ->
         strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0),
         corners_m=_corners(outer.table("area")),
         transmitters=_transmitters(outer, LocalFrame(origin) if known else None, waypoints),
+        team=_team(table),
+        receivers=_receivers(outer),
     )
+
+
+def _team(table: TomlTable) -> bool:
+    value = table.values.get("team", False)
+    if not isinstance(value, bool):
+        table.report("team", f"{value!r} is neither true nor false", "write team = true without quotation marks")
+        return False
+    return value
+
+
+def _receivers(outer: TomlTable) -> tuple[Receiver, ...]:
+    found: list[Receiver] = []
+    for table in outer.tables("receiver"):
+        table.allow(*RECEIVER_KEYS)
+        name = table.text("name")
+        if not name.strip() and not table.wrong("name"):
+            table.report("name", "the name is empty", "give the receiver a name, as runs write it")
+        if name.strip() and name in {item.name for item in found}:
+            table.report("name", f"two receivers have the name {name!r}", "give each its own")
+        if table.has("scale") != table.has("scale_sigma"):
+            key = "scale_sigma" if table.has("scale") else "scale"
+            table.missing(key, "a scale needs how sure it is: add scale and scale_sigma, or leave both out")
+        if not table.has("scale") and not table.has("scale_sigma") and not table.has("strip_width_m"):
+            table.report("", "nothing is said of the receiver", "add scale with scale_sigma, or strip_width_m")
+        scale = table.optional_number("scale", low=SCALE_LOW, high=SCALE_HIGH)
+        sigma = table.optional_number("scale_sigma", above=0.0, high=0.5)
+        found.append(Receiver(name, scale, sigma, table.optional_number("strip_width_m", low=1.0, high=200.0)))
+    return tuple(found)
 
 
 def _waypoints(table: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) -> Waypoints | None:

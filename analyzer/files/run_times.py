@@ -6,6 +6,7 @@ import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.files.marks_csv import MarkRow
+from analyzer.files.names import RUN_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
 from analyzer.files.run_window import CLOCK_REACH_S, OUTSIDE, Span, fixes_inside, marks_inside, moments_of, span_of
 from analyzer.files.toml_table import nearest
@@ -62,6 +63,7 @@ def assemble(
     track, early = to_track(placed, time_zero_s=zero, degrees_step=fixes.step if fixes.geographic else 0.0)
     _check_transmitters(log, marks, drill)
     _check_clock(marks, log, info)
+    check_receiver(info, drill)
     whole = (first - zero, last - zero)
     readings = _readings(log, elapsed_zero - zero, zero, whole, span) if log is not None else None
     all_marks = _marks(marks, elapsed_zero - zero, zero, whole, info.clock)
@@ -80,6 +82,18 @@ def assemble(
 
 def _outside(count: int) -> Counts:
     return ((OUTSIDE, count),) if count else ()
+
+
+def check_receiver(info: RunInfo, drill: Drill) -> None:
+    """Raise `InputError` where a run names a receiver that the drill does not have."""
+    if info.receiver and drill.receiver(info.receiver) is None:
+        raise InputError(
+            where=f"{RUN_FILE}, receiver",
+            what=f"the receiver {info.receiver!r} is not in drill.toml",
+            do=nearest(info.receiver, [item.name for item in drill.receivers])
+            if drill.receivers
+            else "add it to drill.toml as [[receiver]], or take the key away",
+        )
 
 
 def _check_clock(marks: tuple[MarkRow, ...], log: ReadingLog | None, info: RunInfo) -> None:

@@ -164,10 +164,16 @@ def write_drill_toml(drill: Drill) -> bytes:
     if drill.time_limit_s is not None:
         lines.append(f"time_limit_s = {float(drill.time_limit_s)!r}")
     lines.append(f"strip_width_m = {float(drill.strip_width_m)!r}")
+    if drill.team:
+        lines.append("team = true")
     if drill.corners_m is not None:
         lines += ["", "[area]", f"corners_m = {drill.corners_m.tolist()!r}"]
     for transmitter in drill.transmitters:
         lines += ["", *_transmitter_lines(transmitter)]
+    for receiver in drill.receivers:
+        lines += ["", "[[receiver]]", f"name = {quoted(receiver.name)}"]
+        stated = {key: getattr(receiver, key) for key in ("scale", "scale_sigma", "strip_width_m")}
+        lines += [f"{key} = {_exact(value)}" for key, value in stated.items() if value is not None]
     return ("\n".join(lines) + "\n").encode()
 
 

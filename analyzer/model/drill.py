@@ -41,9 +41,26 @@ class Transmitter:
     position_sigma_m: float = 0.2
 
 
+@dataclass(frozen=True, slots=True)
+class Receiver:
+    """A receiver that runs may name, after a range check; None where that did not tell.
+
+    `scale`: reading shown over the true distance, square to the axis of the antenna that sends (along it a reading is
+    1.26 times that); `scale_sigma`: standard deviation of that figure. `strip_width_m`: of its signal search.
+    """
+
+    name: str
+    scale: float | None = None
+    scale_sigma: float | None = None
+    strip_width_m: float | None = None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Drill:
-    """Everything known of a drill before the first searcher starts. `corners_m`: (n, 2) east, north or None."""
+    """Everything known of a drill before the first searcher starts. `corners_m`: (n, 2) east, north or None.
+
+    `team`: several searchers look for one burial at once.
+    """
 
     name: str
     date: dt.date | None
@@ -54,7 +71,13 @@ class Drill:
     start: dt.datetime | None = None
     time_limit_s: float | None = None
     strip_width_m: float = 40.0
+    team: bool = False
+    receivers: tuple[Receiver, ...] = ()
 
     def __post_init__(self) -> None:
         """Check and freeze the corners."""
         freeze_fields(self, corners_m=(None, 2))
+
+    def receiver(self, name: str) -> Receiver | None:
+        """Return the receiver of a name, None where there is none of it."""
+        return next((item for item in self.receivers if item.name == name), None)

@@ -142,5 +142,7 @@ class RunResult:
     probe_hits_s: tuple[tuple[str, float], ...] = ()
     possible: tuple[Finding, ...] = ()
     """What may have been so: less sure than a finding, never scored."""
+    team: bool = False
+    """Several searchers looked for the same burials."""
     splits: tuple[Split, ...] = ()
     """In the order of time."""

@@ -84,7 +84,7 @@ def debrief_page(
             panel("Account", account_table(result, window), note=ACCOUNT_NOTE),
             panel(
                 "Measures",
-                *[html.Div(measure_table(search), className="scroll") for search in result.searches],
+                *[html.Div(measure_table(search, team=result.team), className="scroll") for search in result.searches],
                 note="An interval holds the true figure in nine cases of ten.",
             ),
             panel("Score", scores_row(result), note=f"Rule sheet {result.rules.name}, version {result.rules.version}."),

@@ -7,13 +7,14 @@ from analyzer.model.figure import Measured, NotAssessable
 from dashboard.wording import GROUPS, as_shown, figure_text, has_no_spread, interval_text, measure_name
 
 
-def measure_table(search: Search) -> html.Table:
-    """Return the table of all measures of the search for one transmitter."""
+def measure_table(search: Search, *, team: bool = False) -> html.Table:
+    """Return the table of all measures of one search; of a team, nobody is said to have missed a transmitter."""
     head = html.Thead(
         html.Tr([html.Th("Measure", scope="col"), html.Th("Value", scope="col"), html.Th("90 % interval", scope="col")])
     )
     bodies = [_group(group, name, getattr(search, group)) for group, name in GROUPS.items()]
-    caption = f"Transmitter {search.transmitter}: {'found' if search.found else 'not found'}"
+    outcome = ": found" if search.found else "" if team else ": not found"
+    caption = f"Transmitter {search.transmitter}{outcome}"
     return html.Table(
         [html.Caption(caption), head, *[body for body in bodies if body is not None]], className="table measures"
     )

@@ -173,7 +173,7 @@ def _measures(paper: Paper, result: RunResult, y_mm: float) -> None:
     column_mm = (INNER_MM - name_mm) / max(len(shown), 1)
     for number, search in enumerate(shown):
         x = MARGIN_MM + name_mm + column_mm * number
-        head = f"Transmitter {search.transmitter}{'' if search.found else ', not found'}"
+        head = f"Transmitter {search.transmitter}{'' if search.found or result.team else ', not found'}"
         paper.lines(x, y_mm + 4.8, head, width_mm=column_mm - 2.0, size=8, bold=True, most=1)
     row_mm = min(ROW_MM, (LAST_ROW_MM - y_mm - 9.0) / max(len(PRINTED) - 1, 1))
     for row, measure in enumerate(PRINTED):

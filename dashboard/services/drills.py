@@ -7,7 +7,7 @@ import shutil
 import tempfile
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
@@ -98,9 +98,8 @@ class Drills:
         """
         if self.workspace is None:
             raise InputError(where="drill", what="no workspace is open to save in", do="download the file instead")
-        data = write_drill_toml(drill)
         if not opened.key:
-            return self._save_new(drill.name, data)
+            return self._save_new(drill.name, write_drill_toml(drill))
         folder = drill_paths(self.workspace).get(opened.key)
         if folder is None:
             raise InputError(
@@ -115,6 +114,7 @@ class Drills:
                 what="the drill was changed by someone else since this page opened it",
                 do="save yours as a new drill under another name, or reload the page to see theirs",
             )
+        data = write_drill_toml(with_unasked(drill, read_drill_toml(folder / DRILL_FILE)))
         runs = _runs(folder)
         if runs and not sure and before != data:
             count = "a run" if runs == 1 else f"{runs} runs"
@@ -139,6 +139,11 @@ class Drills:
             )
         _written(lambda: _new_folder(drills, key, data), key)
         return Saved(key, sha256_hex(data))
+
+
+def with_unasked(drill: Drill, before: Drill) -> Drill:
+    """Return a drill out of a form with what its file holds and no field of the form asks for."""
+    return replace(drill, team=before.team, receivers=before.receivers)
 
 
 def folder_name(name: str) -> str:

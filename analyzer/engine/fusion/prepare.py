@@ -4,12 +4,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.engine.fusion.problem import Anchors, ReadingRows, RunProblem, gap_damping, node_times, spike_weights
+from analyzer.engine.fusion.problem import (
+    SCALE_PRIOR,
+    Anchors,
+    ReadingRows,
+    RunProblem,
+    gap_damping,
+    node_times,
+    spike_weights,
+)
 from analyzer.errors import EstimationError
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
-from analyzer.model.drill import Drill
+from analyzer.model.drill import Drill, Receiver
 from analyzer.model.recording import Readings, Recording
 from analyzer.physics.receiver import offsets
 from analyzer.physics.recorder_noise import fix_noise, is_survey, stated_sigma_m
@@ -261,7 +269,15 @@ def first_problem(recording: Recording, drill: Drill, plane: SlopePlane) -> RunP
         anchors=anchors_of(recording, drill, plane, node_s),
         antennas=recording.info.antennas,
         depth_m=np.array([t.depth_m for t in drill.transmitters]),
+        scale_prior=scale_prior(drill.receiver(recording.info.receiver)),
     )
+
+
+def scale_prior(receiver: Receiver | None) -> tuple[float, float]:
+    """Return mean and sigma of ln(reading scale): of a receiver's range check, else of receivers at large."""
+    if receiver is None or receiver.scale is None or receiver.scale_sigma is None:
+        return SCALE_PRIOR
+    return float(np.log(receiver.scale)), receiver.scale_sigma / receiver.scale
 
 
 def on_foot(readings: Readings) -> bool:

@@ -75,6 +75,11 @@ class Anchors:
     still_sigma_mps: float = 0.03
 
 
+SCALE_PRIOR = (0.08, 0.15)
+"""Mean and sigma of ln(reading scale): between a receiver calibrated broadside (0) and coaxial (0.23), k known within
+15 %."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class RunProblem:
     """All that the fit of one run needs. `node_s` (n,), `fix_node` (m,) node index of each fix, `fix_m` (m, 2)."""
@@ -94,6 +99,7 @@ class RunProblem:
     accuracy_stated: bool = False
     offset_prior_s: float = 60.0
     offset_known: bool = False
+    scale_prior: tuple[float, float] = SCALE_PRIOR
     pointing: Pointing | None = None
     """Needed for one antenna alone."""
 

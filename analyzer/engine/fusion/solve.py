@@ -21,8 +21,6 @@ _Step = tuple[list[FloatArray], FloatArray, FloatArray, list[FloatArray]]
 """Moves of each run's globals, the move of the shared ones, the information on them, and on each run's own."""
 STACK_NODES = 4000  # at once, so that a stack stays in the cache and a long run in memory
 SHARES = (1.0, 0.5, 0.2, 0.05)  # of a step that are tried
-SCALE_MEAN, SCALE_SIGMA = 0.08, 0.15
-"""Prior of ln(reading scale): between a receiver calibrated broadside (0) and coaxial (0.23), k known within 15 %."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,14 +40,16 @@ class Solution:
 def own_prior(problem: RunProblem, state: RunState) -> tuple[FloatArray, FloatArray]:
     """Return information (2, 2) and vector (..., 2) of scale and clock offset at `state`."""
     offset_sigma = 1e-3 if problem.offset_known else problem.offset_prior_s
-    info = np.array([1.0 / SCALE_SIGMA**2, 1.0 / offset_sigma**2])
-    return np.diag(info), info * np.stack([SCALE_MEAN - np.asarray(state.log_scale), -np.asarray(state.offset_s)], -1)
+    info = np.array([1.0 / problem.scale_prior[1] ** 2, 1.0 / offset_sigma**2])
+    return np.diag(info), info * np.stack(
+        [problem.scale_prior[0] - np.asarray(state.log_scale), -np.asarray(state.offset_s)], -1
+    )
 
 
 def own_cost(problem: RunProblem, state: RunState) -> FloatArray:
     """Return the negative log prior (...) of scale and clock offset."""
     info, _ = own_prior(problem, state)
-    away, offset_s = np.asarray(state.log_scale) - SCALE_MEAN, np.asarray(state.offset_s)
+    away, offset_s = np.asarray(state.log_scale) - problem.scale_prior[0], np.asarray(state.offset_s)
     return np.asarray(0.5 * (info[0, 0] * away**2 + info[1, 1] * offset_s**2), np.float64)
 
 

@@ -62,6 +62,8 @@ class Ground:
     fine_height_m: float
     corners_m: FloatArray | None = None
     holes: tuple[tuple[float, float], ...] = ()
+    team: bool = False
+    """Several searchers share area and burials: a strip left out, or a transmitter not searched, may be another's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ def measure_searches(
     Returns
     -------
     tuple of MeasuredSearch
-        Those searched, in order, then the drill's other transmitters with `found` False.
+        Those searched, in order, then, but for a team, the drill's other transmitters with `found` False.
     """
     spans = contiguous(spans)
     order = list(dict.fromkeys(s.transmitter for s in spans if s.transmitter))
@@ -114,7 +116,8 @@ def measure_searches(
         own = {s.phase: s for s in spans if s.transmitter == name}
         hit_s = _hit(marks, name, own, alone=alone)
         searches.append(_search(fused, own, solutions.get(name, ReferenceSolution(name)), rules, ground, hit_s))
-    missing = [name for name in fused.transmitter_ids if name not in order]
+    # What others of a team looked for is not held against anybody.
+    missing = [] if ground.team else [name for name in fused.transmitter_ids if name not in order]
     return (*searches, *(_never(name) for name in missing))
 
 
@@ -188,7 +191,7 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
 
 def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
     missed = left_out(window, ground.strip_width_m)
-    if missed is not None and not recorded(*missed, ground.holes):
+    if missed is not None and (ground.team or not recorded(*missed, ground.holes)):
         missed = None
     halts = _recorded_stops(window, ground)
     shares = signal_shares(

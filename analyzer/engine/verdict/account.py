@@ -21,6 +21,7 @@ def account(
     *,
     duration_s: float,
     fits_together: bool = True,
+    team: bool = False,
 ) -> Verdict:
     """Return the verdict on a run.
 
@@ -37,6 +38,8 @@ def account(
         End of the run.
     fits_together : bool
         Whether the files of the run agree. Where they do not nothing is said of it, and it has no score.
+    team : bool
+        Several searchers looked for the same burials.
     """
     told = findings(searches, spans, rules) if fits_together else Findings((), ())
     rows = tuple(row for s in searches for row in (s.account if fits_together else untold(s.account)))
@@ -45,7 +48,7 @@ def account(
         rows,
         told.said,
         told.possible,
-        score(searches, rows, rules),
+        score(searches, rows, rules, team=team),
     )
 
 

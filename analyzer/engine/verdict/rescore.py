@@ -12,4 +12,4 @@ def rescore(result: RunResult, rules: Rules) -> Scores:
     The account and the measures stay those of the result: where `rules` has another reference searcher (paces, radius,
     arms), the run has to be measured again instead.
     """
-    return score(result.searches, result.account, rules)
+    return score(result.searches, result.account, rules, team=result.team)

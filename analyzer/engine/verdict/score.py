@@ -55,7 +55,7 @@ class _Part:
         return sum(f.value for _, f in self.losses)
 
 
-def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rules) -> Scores:
+def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rules, *, team: bool = False) -> Scores:
     """Return the scores of a run.
 
     Parameters
@@ -65,8 +65,10 @@ def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rule
     account : sequence of AccountRow
         Of the whole run.
     rules : Rules
+    team : bool
+        Several searchers looked for the same burials: what one did not find is not held against them.
     """
-    parts = {p: _part(p, searches, account, rules) for p in PHASES if any(r.phase == p for r in account)}
+    parts = {p: _part(p, searches, account, rules, team) for p in PHASES if any(r.phase == p for r in account)}
     for row in account:
         if row.cause == "not_assessed":
             parts |= {p: _Part(why=UNKNOWN_BORDER) for p in (row.phase, COARSE)}
@@ -75,7 +77,7 @@ def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rule
     for search in searches if account else ():
         if search.found and not any(r.phase == PINPOINT and r.transmitter == search.transmitter for r in account):
             parts |= {PINPOINT: _Part(why=HIT_UNSEEN)}  # found, so nothing is missed; how, nobody knows
-    missed_s = rules.missed_s * sum(not s.found for s in searches)
+    missed_s = 0.0 if team else rules.missed_s * sum(not s.found for s in searches)
     phases: dict[str, Measured] = {p: _of_phase(parts.get(p)) for p in PHASES}
     losses = [lost for p in parts if isinstance(phases[p], Figure) for lost in _points(p, parts[p])]
     overall = _overall(parts, missed_s)
@@ -85,7 +87,7 @@ def score(searches: Sequence[Search], account: Sequence[AccountRow], rules: Rule
     return Scores((("overall", overall), *phases.items()), tuple(losses))
 
 
-def _part(phase: str, searches: Sequence[Search], account: Sequence[AccountRow], rules: Rules) -> _Part:
+def _part(phase: str, searches: Sequence[Search], account: Sequence[AccountRow], rules: Rules, team: bool) -> _Part:
     rows = [r for r in account if r.phase == phase]
     names = {r.transmitter for r in rows}
     reference = {r.transmitter: r for r in rows if r.cause == "reference"}
@@ -95,7 +97,7 @@ def _part(phase: str, searches: Sequence[Search], account: Sequence[AccountRow],
     if len(reference) < len(names):
         return _Part(why=NO_REFERENCE)
     asked = [(d, s) for d in rules.deductions if d.phase == phase for s in searches if s.transmitter in names]
-    taken = [(d.measure, _deducted(d, search)) for d, search in asked]
+    taken = [(d.measure, _deducted(d, search, held=not search.found and not team)) for d, search in asked]
     untold = [f"{_title(measure)}: {f.why}" for measure, f in taken if isinstance(f, NotAssessable)]
     if untold:
         return _Part(why=untold[0])
@@ -118,15 +120,16 @@ def _lost(row: AccountRow, reference: AccountRow) -> Figure:
     return _through(count, row.seconds)
 
 
-def _deducted(rule: Deduction, search: Search) -> Measured:
-    """Return the points that a deduction takes from one search, or why that cannot be said."""
+def _deducted(rule: Deduction, search: Search, *, held: bool) -> Measured:
+    """Return the points that a deduction takes from one search, or why that cannot be said; `held`: that it did not end
+    with the transmitter counts against the searcher."""
     group, key = rule.measure.split(".", 1)
     figure = search.figure(group, key) or NotAssessable("it was not measured in this run")
     if isinstance(figure, NotAssessable):
         if rule.measure == "coarse.turnaround_s" and isinstance(search.figure("coarse", "wrong_way_m"), Figure):
             return exact(0.0, "points")  # no wrong way to turn round from
         # Who did not find it may never have come so far: nothing good was shown, and nothing is left open.
-        return figure if search.found else exact(rule.at_most, "points")
+        return exact(rule.at_most, "points") if held else figure
     return _through(lambda value: min(max((value - rule.free) * rule.points_per_unit, 0.0), rule.at_most), figure)
 
 

@@ -23,7 +23,7 @@ from analyzer.model.rules import PaceKnot, ReferenceRules
 RESULT = (
     "engine drill_key run_id=run.id searcher=run.searcher drill=run.drill time_zero=run.time_zero "
     "duration_s=run.duration_s inputs evidence path transmitters phases searches timeline account findings possible "
-    "scores=scores.* rules=scores.rules shared slope corners_m=area lines readings probe_hits_s=probe_hits splits"
+    "scores=scores.* rules=scores.rules shared slope corners_m=area lines readings probe_hits_s=probe_hits team splits"
 )
 """`engine` and `drill_key` stand first so that a head of the file holds them."""
 
@@ -62,6 +62,7 @@ def _codec() -> Codec:
     """Return the converter of format 2; 6 decimals where nothing else is said, 3 for arrays."""
     made = codec(digits=6, array_digits=3, figure_digits=4)
     _tell_values(made)
+    _tell_rules(made)
     _tell_result(made)
     return made
 
@@ -99,17 +100,6 @@ def _tell_result(made: Codec) -> None:
         "pinpoint",
     )
     layout(made, Scores, "by_phase=* losses")
-    knots = tuple[tuple[float, float], ...]
-    layout(
-        made,
-        ReferenceRules,
-        "name version sha256 signal_pace_mps fine_radius_m bracket_arm_m bracket_pace_mps pinpoint_reference_s "
-        "marking_s missed_s pace",
-        pace=override(
-            unstruct_hook=lambda pace: [[knot.range_m, knot.pace_mps] for knot in pace],
-            struct_hook=lambda values, _: tuple(PaceKnot(*pair) for pair in made.structure(values, knots)),
-        ),
-    )
     read_path = made.get_structure_hook(PathTable)
     made.register_structure_hook(PathTable, lambda values, kind: read_path(_with_range(values), kind))
     layout(
@@ -127,10 +117,25 @@ def _tell_result(made: Codec) -> None:
         ),
         readings=override(unstruct_hook=lambda _: None),  # their place; what stands there is of ResultFile
         probe_hits_s=named(made, tuple[tuple[str, float], ...], "transmitter", "at_s", digits=6),
+        team=override(omit_if_default=True),
         splits=override(omit_if_default=True),
     )
     layout(made, ReadingColumns, transmitter=override(omit_if_default=True))
     layout(made, ResultFile, "format result=* readings")
+
+
+def _tell_rules(made: Codec) -> None:
+    knots = tuple[tuple[float, float], ...]
+    layout(
+        made,
+        ReferenceRules,
+        "name version sha256 signal_pace_mps fine_radius_m bracket_arm_m bracket_pace_mps pinpoint_reference_s "
+        "marking_s missed_s pace",
+        pace=override(
+            unstruct_hook=lambda pace: [[knot.range_m, knot.pace_mps] for knot in pace],
+            struct_hook=lambda values, _: tuple(PaceKnot(*pair) for pair in made.structure(values, knots)),
+        ),
+    )
 
 
 def _with_range(values: Any) -> Any:

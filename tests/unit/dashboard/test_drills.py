@@ -407,3 +407,17 @@ def test_without_a_workspace_the_page_plans_and_downloads(ask):
     plain = json.dumps(json.loads(text))
     assert "No workspace is open" in plain
     assert "data:application/toml" in plain
+
+
+def test_what_no_field_asks_for_survives_saving(workspace):
+    path = workspace / "drills" / "bowl" / "drill.toml"
+    receiver = '[[receiver]]\nname = "club 3"\nscale = 1.1\nscale_sigma = 0.03\nstrip_width_m = 32.0\n'
+    path.write_text(path.read_text().replace("[drill]\n", "[drill]\nteam = true\n") + receiver)
+    before = read_drill_toml(path)
+    service = Drills(workspace=workspace)
+    opened, form = service.opened("bowl")
+    service.save(checked(form | {"name": "Upper bowl"}).drill, opened, sure=True)
+    after = read_drill_toml(path)
+    assert after.name == "Upper bowl"
+    assert (after.team, after.receivers) == (True, before.receivers)
+    assert after.transmitters == before.transmitters

@@ -231,6 +231,8 @@ TOML_CASES = [
     ("drill", parse_drill_toml, DRILL, "depth_m = ", "depth_m = 1"),
     ("drill", parse_drill_toml, DRILL, "east_m = ", "latitude = "),
     ("drill", parse_drill_toml, DRILL, "latitude = ", "latitude = 1"),
+    ("drill", parse_drill_toml, DRILL, "[drill]\n", "[drill]\nteam = 1\n"),
+    ("drill", parse_drill_toml, DRILL, "[[transmitter]]\n", '[[receiver]]\nname = "x"\nscale = 1\n[[transmitter]]\n'),
     ("run", parse_run_toml, "antennas = 3\n", "3", "4"),
     ("run", parse_run_toml, "carry_height_m = 1.0\n", "1.0", '"1.0"'),
     ("run", parse_run_toml, 'searcher = "Mara"\n', "searcher", "seacher"),
