@@ -35,12 +35,13 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | No
     Raises
     ------
     InputError
-        Where a mark is not known, a row has no time or two, or there are two start or finish marks.
+        Where a mark is not known, a row has no time or two (every such line is named), or there are two start or finish
+        marks.
     """
     table = parse_table(data, name=name)
     table.allow(*COLUMNS)
     table.need("mark")
-    marks = tuple(_mark(row, zone) for row in table.rows)
+    marks = tuple(table.read(lambda row: _mark(row, zone)))
     for kind in ("start", "finish"):
         of_kind = [m for m in marks if m.mark == kind]
         if len(of_kind) > 1:

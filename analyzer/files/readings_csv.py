@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from analyzer.errors import InputError
 from analyzer.files.names import READINGS_FILE
-from analyzer.files.table import Row, Table, parse_table
+from analyzer.files.table import Row, Table, parse_table, raise_all
 from analyzer.files.times import parse_elapsed, parse_utc
 
 COLUMNS = ("time", "elapsed", "reading_m", "transmitter", "steer_deg", "heading_deg")
@@ -44,23 +44,26 @@ def parse_readings_csv(data: bytes, *, name: str = READINGS_FILE, zone: dt.tzinf
     Raises
     ------
     InputError
-        Where a column is missing or unknown, a figure is absurd, or times run backwards; the line is named.
+        Where a column is missing or unknown, a figure is absurd, or times run backwards; every such line is named.
     """
     table = parse_table(data, name=name)
     table.allow(*COLUMNS)
     table.need("reading_m")
     elapsed = time_column(table) == "elapsed"
-    with_figure = [row for row in table.rows if row.cells["reading_m"]]
-    readings = tuple(_reading(row, elapsed=elapsed, zone=zone) for row in with_figure)
+    rows = table.read(lambda row: _reading(row, elapsed=elapsed, zone=zone) if row.cells["reading_m"] else None)
+    readings = tuple(row for row in rows if row is not None)
     if not readings:
         raise InputError(where=name, what="no row has a reading", do="export it again, or remove it")
-    for before, after in itertools.pairwise(readings):
-        if after.time_s < before.time_s:
-            raise InputError(
-                where=after.where,
-                what=f"the time runs back by {before.time_s - after.time_s:g} s",
-                do="put the rows in the order in which they happened",
-            )
+    back = [
+        InputError(
+            where=after.where,
+            what=f"the time runs back by {before.time_s - after.time_s:g} s",
+            do="put the rows in the order in which they happened",
+        )
+        for before, after in itertools.pairwise(readings)
+        if after.time_s < before.time_s
+    ]
+    raise_all(name, back)
     without = len(table.rows) - len(readings)
     return ReadingLog(
         name=name,

@@ -3,14 +3,20 @@
 import csv
 import io
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
-from analyzer.errors import InputError
+from analyzer.errors import FileError, InputError, Problem
 from analyzer.files.source import decode_text
 from analyzer.files.tracks.fixes import too_many_points
 
 MAX_ROWS = 500_000
+MOST_TOLD = 50
+"""So many wrong lines of a table are told; who sees fifty knows."""
+FEW = 3
+"""Where all lines of a longer table are wrong, the first stands for all."""
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +64,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table's columns (lower case) and rows. Blank lines and lines that begin with # are comments."""
+    """A table's columns (lower case) and rows. Blank lines and lines that begin with # are comments.
+
+    `faults`: of rows that could not be split into the cells of the header; `read` raises them with its own.
+    """
 
     name: str
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
+    faults: tuple[InputError, ...] = ()
 
     def need(self, *columns: str) -> None:
         """Raise `InputError` that names the first of `columns` that is missing."""
@@ -75,14 +85,54 @@ class Table:
                 )
 
     def allow(self, *columns: str) -> None:
-        """Raise `InputError` on a column that is not among `columns`."""
-        for column in self.columns:
-            if column not in columns:
-                raise InputError(
-                    where=f"{self.name}, line 1",
-                    what=f"the column {column!r} is not known",
-                    do=f"remove it or name it one of {', '.join(columns)}",
-                )
+        """Raise `FileError` with every column that is not among `columns`."""
+        faults = [
+            InputError(
+                where=f"{self.name}, line 1",
+                what=f"the column {column!r} is not known",
+                do=f"remove it or name it one of {', '.join(columns)}",
+            )
+            for column in self.columns
+            if column not in columns
+        ]
+        raise_all(self.name, faults)
+
+    def read(self, read_row: Callable[[Row], T]) -> list[T]:
+        """Return what `read_row` makes of every row, in order.
+
+        Raises
+        ------
+        FileError
+            With the first thing that is wrong with each row, in the order of the file.
+        """
+        made: list[T] = []
+        faults: dict[int, InputError] = {_line(fault): fault for fault in self.faults}
+        for row in self.rows:
+            try:
+                made.append(read_row(row))
+            except InputError as error:
+                faults[row.line] = error
+        wrong = [faults[line] for line in sorted(faults)]
+        if not made and len(wrong) > FEW:  # one fault of the whole file, not many of its lines
+            first = wrong[0]
+            raise InputError(where=first.where, what=f"{first.what}, and no other line can be used", do=first.do)
+        raise_all(self.name, wrong)
+        return made
+
+
+def raise_all(name: str, faults: Sequence[InputError]) -> None:
+    """Raise what is wrong with a table as one error, if anything is; of very many lines the first are told."""
+    problems = [Problem("", fault.where, fault.what, fault.do) for fault in faults[:MOST_TOLD]]
+    more = len(faults) - MOST_TOLD
+    if more > 0:
+        what = f"{more} more line{'s are' if more > 1 else ' is'} wrong"
+        problems.append(Problem("", name, what, "mend those above and read the file again"))
+    if problems:
+        raise FileError(name, problems)
+
+
+def _line(fault: InputError) -> int:
+    return int(fault.where.rpartition(" ")[2])
 
 
 def parse_table(data: bytes, *, name: str) -> Table:
@@ -91,7 +141,8 @@ def parse_table(data: bytes, *, name: str) -> Table:
     Raises
     ------
     InputError
-        Where it is not text, has no rows, repeats a column, or a row has more or fewer cells than the header.
+        Where it is not text, has no rows, or repeats a column. Rows with more or fewer cells than the header are left
+        to `Table.read`.
     """
     text = decode_text(data, name=name)
     lines = _content_lines(text)
@@ -105,21 +156,20 @@ def parse_table(data: bytes, *, name: str) -> Table:
             where=f"{name}, line {header_line}", what=f"the column {repeated!r} appears twice", do="keep one of them"
         )
     rows: list[Row] = []
+    faults: list[InputError] = []
     for line, content in lines:
         where = f"{name}, line {line}"
-        cells = _cells(content, separator, where)
-        if len(cells) != len(columns):
-            raise InputError(
-                where=where,
-                what=f"the row has {len(cells)} cells, the header {len(columns)}",
-                do="complete the row; write decimals with a point, not a comma",
-            )
+        try:
+            cells = _cells(content, separator, where, len(columns))
+        except InputError as fault:
+            faults.append(fault)
+            continue
         if len(rows) >= MAX_ROWS:
             raise too_many_points(name, MAX_ROWS)
         rows.append(Row(where=where, line=line, cells=dict(zip(columns, (c.strip() for c in cells), strict=True))))
-    if not rows:
+    if not rows and not faults:
         raise InputError(where=name, what="the table has a header and no rows", do="export it again, or remove it")
-    return Table(name=name, columns=columns, rows=tuple(rows))
+    return Table(name=name, columns=columns, rows=tuple(rows), faults=tuple(faults))
 
 
 def _content_lines(text: str) -> Iterator[tuple[int, str]]:
@@ -128,10 +178,18 @@ def _content_lines(text: str) -> Iterator[tuple[int, str]]:
             yield number, line
 
 
-def _cells(line: str, separator: str, where: str) -> list[str]:
+def _cells(line: str, separator: str, where: str, count: int | None = None) -> list[str]:
+    """Return the cells of a line, `count` of them where it is given."""
     try:
-        return next(csv.reader(io.StringIO(line), delimiter=separator, strict=True))
+        cells = next(csv.reader(io.StringIO(line), delimiter=separator, strict=True))
     except csv.Error as error:
         raise InputError(
             where=where, what=f"the row cannot be split into cells ({error})", do="check the quotation marks"
         ) from None
+    if count is not None and len(cells) != count:
+        raise InputError(
+            where=where,
+            what=f"the row has {len(cells)} cells, the header {count}",
+            do="complete the row; write decimals with a point, not a comma",
+        )
+    return cells

@@ -5,10 +5,9 @@ import datetime as dt
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.table import Table, parse_table
+from analyzer.files.table import Row, Table, parse_table
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, decimal_step
-from analyzer.model.arrays import FloatArray
 
 OPTIONAL = ("elevation_m", "sigma_m", "hdop")
 
@@ -22,44 +21,44 @@ def parse_track_csv(data: bytes, *, name: str = "track.csv", zone: dt.tzinfo | N
     Raises
     ------
     InputError
-        Where a column is missing, or a cell is not a number or a time; the line is named.
+        Where a column is missing, or cells are not a number or a time; every such line is named.
     """
     table = parse_table(data, name=name)
     table.need("time")
     geographic = _geographic(table)
     first, second = ("latitude", "longitude") if geographic else ("east_m", "north_m")
     table.need(first, second)
-    rows = table.rows
-    firsts = np.array([row.number(first) for row in rows])
-    seconds = np.array([row.number(second) for row in rows])
-    optional = {c: np.array([row.number(c, needed=False) for row in rows]) for c in OPTIONAL}
-    _check_sigmas(table, optional["sigma_m"])
+    values = np.array(table.read(lambda row: _row(row, first, second, zone)), float).reshape(-1, 7)
+    time_s, firsts, seconds, elevation_m, sigma_m, hdop, number = values.T
     return Fixes(
         name=name,
         unit="line",
         geographic=geographic,
-        time_s=np.array(
-            [parse_utc(row.cells["time"], where=row.where, zone=zone) if row.cells["time"] else np.nan for row in rows]
-        ),
+        time_s=time_s,
         first=firsts,
         second=seconds,
-        number=np.array([row.line for row in rows], float),
+        number=number,
         step=decimal_step(firsts, seconds, finest=8 if geographic else 3),
-        rows=len(rows),
-        elevation_m=optional["elevation_m"],
-        sigma_m=optional["sigma_m"],
-        hdop=optional["hdop"],
+        rows=len(values),
+        elevation_m=elevation_m,
+        sigma_m=sigma_m,
+        hdop=hdop,
     )
 
 
-def _check_sigmas(table: Table, sigmas: FloatArray) -> None:
-    for row, sigma in zip(table.rows, sigmas, strict=True):
-        if sigma <= 0.0:
-            raise InputError(
-                where=row.where,
-                what=f"sigma_m {sigma:g} is not above 0",
-                do="leave the cell empty where the accuracy is not known",
-            )
+def _row(row: Row, first: str, second: str, zone: dt.tzinfo | None) -> tuple[float, ...]:
+    """Return time, both coordinates, what is optional, and the line of a row."""
+    place = row.number(first), row.number(second)
+    optional = [row.number(column, needed=False) for column in OPTIONAL]
+    sigma = optional[OPTIONAL.index("sigma_m")]
+    if sigma <= 0.0:
+        raise InputError(
+            where=row.where,
+            what=f"sigma_m {sigma:g} is not above 0",
+            do="leave the cell empty where the accuracy is not known",
+        )
+    text = row.cells["time"]
+    return (parse_utc(text, where=row.where, zone=zone) if text else np.nan, *place, *optional, row.line)
 
 
 def _geographic(table: Table) -> bool:

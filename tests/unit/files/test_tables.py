@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from analyzer.errors import InputError
+from analyzer.errors import FileError, InputError
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.tracks.track_csv import parse_track_csv
@@ -148,3 +148,62 @@ def test_bad_marks_say_where_and_what(lines, pieces):
         parse_marks_csv(table(*lines))
     for piece in pieces:
         assert piece in str(caught.value)
+
+
+def told(parse, *lines):
+    """Return line -> what is wrong there."""
+    with pytest.raises(FileError) as caught:
+        parse(table(*lines))
+    return {p.where.rpartition("line ")[2]: p.what for p in caught.value.problems}
+
+
+def test_every_wrong_row_of_a_table_is_told_at_once():
+    assert told(parse_readings_csv, "elapsed,reading_m", "1,40", "soon,30", "3", "4,-1", "5,20", "6,x") == {
+        "3": "the elapsed time 'soon' is neither seconds nor mm:ss.s",
+        "4": "the row has 1 cells, the header 2",
+        "5": "the reading -1 m is not between 0 and 150 m",
+        "7": "reading_m 'x' is not a number",
+    }
+    assert told(parse_readings_csv, "elapsed,reading_m", "5,40", "4,30", "6,20", "1,10") == {
+        "3": "the time runs back by 1 s", "5": "the time runs back by 5 s",
+    }  # fmt: skip
+    assert told(parse_marks_csv, "elapsed,mark", "0,start", "1,begin", ",finish") == {
+        "3": "the mark 'begin' is not known", "4": "the row has no time",
+    }  # fmt: skip
+    assert told(
+        parse_track_csv,
+        "time,east_m,north_m,sigma_m",
+        f"{T}0Z,1,2,0",
+        f"{T}1Z,x,2,",
+        f"{T}2,1,2,",
+        f"{T}3Z,1,2",
+        f"{T}4Z,1,2,",
+    ) == {
+        "2": "sigma_m 0 is not above 0",
+        "3": "east_m 'x' is not a number",
+        "4": f"the time '{T}2' has no offset from UTC",
+        "5": "the row has 3 cells, the header 4",
+    }
+
+
+def test_every_unknown_column_is_told_at_once():
+    with pytest.raises(FileError) as caught:
+        parse_readings_csv(table("elapsed,reading_m,mood,colour", "1,2,3,4"))
+    assert [p.what for p in caught.value.problems] == [
+        "the column 'mood' is not known",
+        "the column 'colour' is not known",
+    ]
+
+
+def test_of_very_many_wrong_rows_the_first_are_told_and_the_rest_counted():
+    found = told(parse_readings_csv, "elapsed,reading_m", *["soon,30"] * 90, "1,30")
+    assert len(found) == 51
+    assert "40 more lines are wrong" in found.values()
+
+
+def test_where_no_line_can_be_used_the_first_stands_for_all():
+    with pytest.raises(InputError) as caught:
+        parse_readings_csv(table("elapsed,reading_m", *["soon,30"] * 9))
+    assert str(caught.value).startswith("readings.csv, line 2: the elapsed time 'soon'")
+    assert "no other line can be used" in str(caught.value)
+    assert "\n" not in str(caught.value)
