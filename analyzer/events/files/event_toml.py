@@ -7,7 +7,7 @@ from analyzer.errors import InputError
 from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules, rules_of_table
 from analyzer.events.model import FASTEST, OVERALL, STATUSES, Entry, EventClass, EventRules, JudgeEntry
 from analyzer.files.source import sha256_hex
-from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+from analyzer.files.toml_table import TomlTable, nearest, read_toml
 
 AMOUNTS = ("penalty_s", "bonus_s", "penalty_points", "bonus_points")
 WITHOUT_REASON = ("waiting", "started", "finished", "absent", "stopped")
@@ -49,28 +49,29 @@ def parse_event_toml(data: bytes, *, name: str = "event.toml") -> EventDraft:
 
     Raises
     ------
+    FileError
+        With every unknown key, bib, class, field or status, bib given twice, entry in two classes, class without
+        entries, penalty that is not above 0 and decision without reason: all at once, each with its place.
     InputError
-        With the place in the file: an unknown key, bib, class, field or status, a bib given twice, an entry in two
-        classes, a class without entries, a penalty that is not above 0, a decision without reason.
+        Where the file is no TOML.
     """
-    outer = parse_toml(data, name=name)
+    return read_toml(lambda outer: _event(outer, sha256_hex(data)), data, name=name)
+
+
+def _event(outer: TomlTable, sha256: str) -> EventDraft:
     outer.allow("event", "event_rules", "class", "field", "entry", "judge")
     head = outer.table("event", needed=True)
     head.allow("name", "date", "rules", "measuring_rules")
-    rules, rules_file = _rules(outer, head, sha256_hex(data))
+    rules, rules_file = _rules(outer, head, sha256)
     classes, fields = _classes(outer), _fields(outer)
     drills = tuple(field.drill for field in fields)
-    entries, where = _entries(outer, tuple(c.id for c in classes), drills)
-    for number, one in enumerate(classes, start=1):
-        if not any(entry.class_id == one.id for entry in entries):
-            where_ = f"{outer.where}, [[class]] {number}, id"
-            raise InputError(
-                where=where_,
-                what=f"the class {one.id!r} has no entries",
-                do="enter somebody in it, or remove the class",
-            )
+    known = None if outer.wrong("field") else drills
+    entries, where = _entries(outer, tuple(c.id for c in classes), known)
+    for one, table in zip(classes, outer.tables("class"), strict=True) if entries and not outer.wrong("entry") else ():
+        if not any(entry.class_id == one.id for entry in entries) and not table.wrong("id"):
+            table.report("id", f"the class {one.id!r} has no entries", "enter somebody in it, or remove the class")
     judge = tuple(
-        d for i, table in enumerate(outer.tables("judge"), start=1) for d in _decisions(table, i, tuple(where), drills)
+        d for i, table in enumerate(outer.tables("judge"), start=1) for d in _decisions(table, i, tuple(where), known)
     )
     return EventDraft(
         head.text("name"),
@@ -90,32 +91,30 @@ def _rules(outer: TomlTable, head: TomlTable, sha256: str) -> tuple[EventRules |
     word = head.text("rules", "")
     if outer.has("event_rules"):
         if word:
-            raise head.fault("rules", "the file holds a table [event_rules] as well", "keep one of the two")
+            head.report("rules", "the file holds a table [event_rules] as well", "keep one of the two")
         return rules_of_table(outer.table("event_rules"), sha256=sha256), ""
     if word.endswith(".toml"):
         return None, word
     if word not in BUILT_IN:
         what = f"the rule sheet {word!r} is not known" if word else "there is no rule sheet"
-        raise head.fault(
-            "rules",
-            what,
-            f"write one of {', '.join(BUILT_IN)}, the name of a .toml file beside the "
-            "event file, or a table [event_rules]",
-        )
+        do = f"write one of {', '.join(BUILT_IN)}, the name of a .toml file beside the event file, or [event_rules]"
+        if not head.wrong("rules") and not outer.wrong("event"):
+            head.report("rules", what, do)
+        return None, ""
     return built_in_rules(word), ""
 
 
 def _classes(outer: TomlTable) -> tuple[EventClass, ...]:
-    found: dict[str, EventClass] = {}
+    found: list[EventClass] = []
     for table in outer.tables("class"):
         table.allow("id", "name")
         key = _filled(table, "id")
-        if key in found:
-            raise table.fault("id", f"the class {key!r} is there twice", "keep one")
-        found[key] = EventClass(key, table.text("name", key))
-    if not found:
-        raise InputError(where=outer.where, what="there is no class", do='add [[class]] with id = "open"')
-    return tuple(found.values())
+        if key and key in {one.id for one in found}:
+            table.report("id", f"the class {key!r} is there twice", "keep one")
+        found.append(EventClass(key, table.text("name", key)))
+    if not found and not outer.wrong("class"):
+        outer.report("class", "there is no class", 'add [[class]] with id = "open"', where=outer.where)
+    return tuple(found)
 
 
 def _fields(outer: TomlTable) -> tuple[FieldDraft, ...]:
@@ -123,43 +122,39 @@ def _fields(outer: TomlTable) -> tuple[FieldDraft, ...]:
     for table in outer.tables("field"):
         table.allow("drill", "name", "time_limit_s")
         drill = _filled(table, "drill")
-        if drill in found:
-            raise table.fault("drill", f"the drill {drill!r} is a field twice", "keep one")
+        if drill and drill in found:
+            table.report("drill", f"the drill {drill!r} is a field twice", "keep one")
         if drill == OVERALL or drill in (".", "..") or "/" in drill or "\\" in drill:
             do = "write the name of a folder in drills/"
-            raise table.fault("drill", f"{drill!r} is no name of a drill folder", do)
+            table.report("drill", f"{drill!r} is no name of a drill folder", do)
         limit = table.optional_number("time_limit_s", above=0.0, high=86400.0)
         found[drill] = FieldDraft(drill, table.text("name", drill), limit, table.where)
-    if not found:
-        raise InputError(where=outer.where, what="there is no field", do='add [[field]] with drill = "FOLDER"')
+    if not found and not outer.wrong("field"):
+        outer.report("field", "there is no field", 'add [[field]] with drill = "FOLDER"', where=outer.where)
     return tuple(found.values())
 
 
 def _entries(
-    outer: TomlTable, classes: tuple[str, ...], drills: tuple[str, ...]
+    outer: TomlTable, classes: tuple[str, ...], drills: tuple[str, ...] | None
 ) -> tuple[tuple[Entry, ...], dict[str, str]]:
     entries: list[Entry] = []
     where: dict[str, str] = {}
     for table in outer.tables("entry"):
         table.allow("bib", "name", "class", "runs", "status")
-        bib, class_id = bib_of(table), _class(table, classes)
-        if bib in where:
-            first = next(entry for entry in entries if entry.bib == bib)
+        bib, class_id = bib_of(table), _class(table, None if outer.wrong("class") else classes)
+        if bib and bib in where:
+            first, at = next(entry for entry in entries if entry.bib == bib), f"first in {_short(where[bib])}"
+            what, do = f"bib {bib} is there twice ({at})", "give every entry a bib of its own"
             if first.class_id != class_id:
-                raise table.fault(
-                    "bib",
-                    f"bib {bib} is in two classes, {first.class_id!r} and {class_id!r} (first in {_short(where[bib])})",
-                    "keep the entry in one class",
-                )
-            raise table.fault(
-                "bib", f"bib {bib} is there twice (first in {_short(where[bib])})", "give every entry a bib of its own"
-            )
-        where[bib] = table.where
+                what = f"bib {bib} is in two classes, {first.class_id!r} and {class_id!r} ({at})"
+                do = "keep the entry in one class"
+            table.report("bib", what, do)
+        where.setdefault(bib, table.where)
         entries.append(
             Entry(bib, _filled(table, "name"), class_id, _by_drill(table, "runs", drills), _statuses(table, drills))
         )
-    if not entries:
-        raise InputError(where=outer.where, what="there is no entry", do="add [[entry]] with bib, name and class")
+    if not entries and not outer.wrong("entry"):
+        outer.report("entry", "there is no entry", "add [[entry]] with bib, name and class", where=outer.where)
     return tuple(entries), where
 
 
@@ -167,77 +162,83 @@ def _short(where: str) -> str:
     return where.partition(", ")[2]
 
 
-def _class(table: TomlTable, classes: tuple[str, ...]) -> str:
+def _class(table: TomlTable, classes: tuple[str, ...] | None) -> str:
+    """Return the class of an entry; `classes`: None where they are not known for their own faults."""
     if isinstance(table.values.get("class"), list):
-        raise table.fault("class", "the entry is in two classes or more", "write one class; ranks would not be fair")
+        table.report("class", "the entry is in two classes or more", "write one class; ranks would not be fair")
+        return ""
     word = _filled(table, "class")
-    if word not in classes:
-        raise table.fault("class", f"the class {word!r} is not known", nearest(word, classes))
+    if classes is not None and word and word not in classes and not table.wrong("class"):
+        table.report("class", f"the class {word!r} is not known", nearest(word, classes))
     return word
 
 
-def _by_drill(table: TomlTable, key: str, drills: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+def _by_drill(table: TomlTable, key: str, drills: tuple[str, ...] | None) -> tuple[tuple[str, str], ...]:
     inner = table.table(key)
     for drill in inner.values:
-        if drill not in drills:
-            raise table.fault(key, f"the drill {drill!r} is no field of the event", nearest(drill, drills))
+        if drills is not None and drill not in drills:
+            table.report(key, f"the drill {drill!r} is no field of the event", nearest(drill, drills))
     return tuple((drill, _filled(inner, drill)) for drill in inner.values)
 
 
-def _statuses(table: TomlTable, drills: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+def _statuses(table: TomlTable, drills: tuple[str, ...] | None) -> tuple[tuple[str, str], ...]:
     if isinstance(table.values.get("status"), str):
-        found = tuple((drill, table.text("status")) for drill in drills)
+        found = tuple((drill, table.text("status")) for drill in drills or ("",))
     else:
         found = _by_drill(table, "status", drills)
     for _, word in found:
+        if table.wrong("status"):
+            break
         if word == "excluded":
-            raise table.fault(
-                "status",
-                "a disqualification needs a reason",
-                'write it as [[judge]] with status = "excluded", reason and by',
-            )
-        if word not in STATUSES:
-            raise table.fault("status", f"the status {word!r} is not known", nearest(word, WITHOUT_REASON))
+            do = 'write it as [[judge]] with status = "excluded", reason and by'
+            table.report("status", "a disqualification needs a reason", do)
+        elif word not in STATUSES:
+            table.report("status", f"the status {word!r} is not known", nearest(word, WITHOUT_REASON))
     return found
 
 
-def _decisions(table: TomlTable, number: int, bibs: tuple[str, ...], drills: tuple[str, ...]) -> list[JudgeEntry]:
-    """Return a judge's decision; a status without field holds for every field."""
+def _decisions(
+    table: TomlTable, number: int, bibs: tuple[str, ...] | None, drills: tuple[str, ...] | None
+) -> list[JudgeEntry]:
+    """Return a judge's decision; a status without field holds for every field.
+
+    `bibs`, `drills`: None where they are not known for faults of their own.
+    """
     table.allow("bib", "field", "reason", "by", "at", "status", *AMOUNTS)
     bib = bib_of(table)
-    if bib not in bibs:
-        raise table.fault("bib", f"no entry has the bib {bib}", nearest(bib, bibs))
+    if bibs is not None and bib and bib not in bibs and not table.wrong("bib"):
+        table.report("bib", f"no entry has the bib {bib}", nearest(bib, bibs))
     given = [key for key in (*AMOUNTS, "status") if table.has(key)]
     if len(given) != 1:
         what = f"{' and '.join(given)} in one decision" if given else "the decision decides nothing"
-        raise InputError(where=table.where, what=what, do=f"write one of {', '.join((*AMOUNTS, 'status'))}")
-    kind, status = given[0], ""
+        table.report("", what, f"write one of {', '.join((*AMOUNTS, 'status'))}")
+    kind, status = given[0] if given else AMOUNTS[0], ""
     if kind == "status":
         status = table.text("status")
-        if status not in STATUSES:
-            raise table.fault("status", f"the status {status!r} is not known", nearest(status, STATUSES))
-    amount = 0.0 if status else _amount(table, kind)
+        if status not in STATUSES and not table.wrong("status"):
+            table.report("status", f"the status {status!r} is not known", nearest(status, STATUSES))
+    amount = 0.0 if kind == "status" or not given else _amount(table, kind)
     reason, by = _filled(table, "reason"), _filled(table, "by")
     at = table.moment("at")
-    if at is None:
-        raise InputError(where=table.where, what="at is missing", do="write when: at = 2026-02-14T10:12:00+01:00")
+    if at is None and not table.wrong("at"):
+        table.missing("at", "write when: at = 2026-02-14T10:12:00+01:00")
     field = table.text("field", "")
-    if field and field not in drills:
-        raise table.fault("field", f"the drill {field!r} is no field of the event", nearest(field, drills))
-    if not field and not status:
-        raise InputError(where=table.where, what="field is missing", do="write the drill that the decision is about")
-    stamp = at.isoformat().replace("+00:00", "Z")
+    if field and drills is not None and field not in drills:
+        table.report("field", f"the drill {field!r} is no field of the event", nearest(field, drills))
+    if not field and kind != "status" and not table.wrong("field"):
+        table.missing("field", "write the drill that the decision is about")
+    stamp = "" if at is None else at.isoformat().replace("+00:00", "Z")
     return [
         JudgeEntry(number, bib, drill, kind, amount, status, reason, by, stamp)
-        for drill in ((field,) if field else drills)
+        for drill in ((field,) if field else drills or ())
     ]
 
 
 def _amount(table: TomlTable, kind: str) -> float:
     amount = table.number(kind)
-    if amount <= 0.0:
+    if amount <= 0.0:  # not so of NaN, which is reported already
         word = "negative" if amount < 0.0 else "nothing"
-        raise table.fault(
+        table.report(
             kind,
             f"a {kind.split('_', maxsplit=1)[0]} of {amount:g} is {word}",
             "write it above 0; a bonus has keys of its own, bonus_s and bonus_points",
@@ -247,15 +248,17 @@ def _amount(table: TomlTable, kind: str) -> float:
 
 def _filled(table: TomlTable, key: str) -> str:
     text = table.text(key).strip()
-    if not text:
-        raise table.fault(key, "it is empty", "write it")
+    if not text and table.has(key) and not table.wrong(key):
+        table.report(key, "it is empty", "write it")
     return text
 
 
 def bib_of(table: TomlTable) -> str:
     """Return a bib as text; it may be written as a number."""
     value = table.need("bib", "add it")
-    return str(value) if isinstance(value, int) and not isinstance(value, bool) else _filled(table, "bib")
+    if isinstance(value, int) and not isinstance(value, bool):
+        return str(value)
+    return "" if table.wrong("bib") else _filled(table, "bib")
 
 
 def checked_points(draft: EventDraft, rules: EventRules) -> None:

@@ -1,12 +1,12 @@
 """Rule sheets of events: a table [event_rules] in the event file, in a file of its own, or one that is built in."""
 
+import math
 from importlib import resources
 
-from analyzer.errors import InputError
 from analyzer.events.model import FASTEST, KINDS, EventRules, FaultPenalty
 from analyzer.files.rules_toml import MEASURES
 from analyzer.files.source import sha256_hex
-from analyzer.files.toml_table import TomlTable, nearest, parse_toml
+from analyzer.files.toml_table import TomlTable, nearest, read_toml
 from analyzer.model.account import FINDINGS
 
 BUILT_IN = ("fastest", "targets_3_in_7_min", "targets_4_in_8_min")
@@ -40,27 +40,32 @@ def parse_event_rules(data: bytes, *, name: str) -> EventRules:
 
     Raises
     ------
+    FileError
+        With every key, finding or measure that is not known and every number out of its range.
     InputError
-        Where a key, finding or measure is not known, or a number is out of its range.
+        Where the file is no TOML.
     """
-    outer = parse_toml(data, name=name)
-    outer.allow("event_rules")
-    return rules_of_table(outer.table("event_rules", needed=True), sha256=sha256_hex(data))
+
+    def read(outer: TomlTable) -> EventRules:
+        outer.allow("event_rules")
+        return rules_of_table(outer.table("event_rules", needed=True), sha256=sha256_hex(data))
+
+    return read_toml(read, data, name=name)
 
 
 def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
     """Return the rules of a table; `sha256` of the bytes it was read from."""
     table.allow(*KEYS)
     kind = table.text("kind")
-    if kind not in KINDS:
-        raise table.fault("kind", f"the kind {kind!r} is not known", nearest(kind, KINDS))
+    if kind not in KINDS and not table.wrong("kind"):
+        table.report("kind", f"the kind {kind!r} is not known", nearest(kind, KINDS))
     wrong = ("targets",) if kind == FASTEST else ("missed_transmitter_s", "penalty", "without_result_s")
-    for key in wrong:
+    for key in wrong if kind in KINDS else ():
         if table.has(key):
-            raise table.fault(key, f"a sheet of the kind {kind} has no {key}", "remove it, or use the other kind")
+            table.report(key, f"a sheet of the kind {kind} has no {key}", "remove it, or use the other kind")
     targets = table.optional_number("targets", low=1.0, high=50.0)
-    if targets is not None and targets != int(targets):
-        raise table.fault("targets", f"{targets:g} is no whole number", "write how many transmitters are wanted")
+    if targets is not None and not table.wrong("targets") and targets != int(targets):
+        table.report("targets", f"{targets:g} is no whole number", "write how many transmitters are wanted")
     return EventRules(
         name=table.text("name"),
         version=table.text("version"),
@@ -70,7 +75,7 @@ def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
         mark_sigma_s=table.number("mark_sigma_s", 0.5, low=0.0, high=60.0),
         missed_transmitter_s=table.number("missed_transmitter_s", low=0.0, high=86400.0) if kind == FASTEST else 0.0,
         penalties=tuple(_penalty(item) for item in table.tables("penalty")),
-        targets=None if targets is None else int(targets),
+        targets=None if targets is None or math.isnan(targets) else int(targets),
         time_limit_s=table.optional_number("time_limit_s", above=0.0, high=86400.0),
         without_result_s=table.optional_number("without_result_s", above=0.0, high=86400.0),
         source=table.text("source", ""),
@@ -80,11 +85,9 @@ def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
 def _penalty(table: TomlTable) -> FaultPenalty:
     by_finding = table.has("finding")
     if by_finding == table.has("measure"):
-        raise InputError(
-            where=table.where,
-            what="a penalty is for a finding or for a measure",
-            do='write finding = "off_lowest", or measure = "pinpoint.probe_offset_m"',
-        )
+        do = 'write finding = "off_lowest", or measure = "pinpoint.probe_offset_m"'
+        table.report("", "a penalty is for a finding or for a measure", do)
+        return FaultPenalty("", "", 0.0)
     known: tuple[str, ...]
     if by_finding:
         table.allow("finding", "seconds")
@@ -92,8 +95,8 @@ def _penalty(table: TomlTable) -> FaultPenalty:
     else:
         table.allow("measure", "free", "seconds_per_unit", "at_most_s")
         word, known, key = table.text("measure"), MEASURES, "measure"
-    if word not in known:
-        raise table.fault(key, f"the {key} {word!r} is not known", nearest(word, known))
+    if word not in known and not table.wrong(key):
+        table.report(key, f"the {key} {word!r} is not known", nearest(word, known))
     if by_finding:
         return FaultPenalty(word, "", table.number("seconds", above=0.0, high=86400.0))
     return FaultPenalty(

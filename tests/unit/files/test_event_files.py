@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from analyzer.engine.verdict.findings import POSSIBLY, REMARKS
-from analyzer.errors import InputError
+from analyzer.errors import FileError, InputError
 from analyzer.events.decisions_log import append_log, last_log, log_faults
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.folder import read_event_folder
@@ -460,3 +460,69 @@ def test_the_log_is_a_chain(tmp_path):
     assert "log.jsonl, line 1: it cannot be read" in log_faults(tmp_path)
     log.unlink()
     assert log_faults(tmp_path) == ["log.jsonl: it is missing"]
+
+
+def test_all_that_is_wrong_with_an_event_file_is_told_at_once():
+    text = """
+[event]
+name = 5
+rules = "fastst"
+[[class]]
+id = "open"
+[[class]]
+id = ""
+[[field]]
+drill = "bowl"
+time_limit_s = -1
+[[entry]]
+bib = 1
+name = ""
+class = "opn"
+[[entry]]
+bib = 1
+name = "Runa"
+class = "open"
+runs = {bowl = ""}
+mood = "good"
+[[entry]]
+name = "Mara"
+class = "open"
+status = "asleep"
+[[judge]]
+bib = 9
+field = "bowl"
+penalty_s = -10
+reason = ""
+by = "R. Amsel"
+"""
+    with pytest.raises(FileError) as caught:
+        parse_event_toml(text.encode())
+    told = {p.place: p.what for p in caught.value.problems}
+    assert told == {
+        "event.name": "5 is not a text",
+        "event.rules": "the rule sheet 'fastst' is not known",
+        "class[2].id": "it is empty",
+        "field[1].time_limit_s": "-1 is out of range",
+        "entry[1].name": "it is empty",
+        "entry[2].mood": "the key 'mood' is not known",
+        "entry[2].bib": "bib 1 is in two classes, 'opn' and 'open' (first in [[entry]] 1)",
+        "entry[2].runs.bowl": "it is empty",
+        "entry[3].bib": "bib is missing",
+        "entry[3].status": "the status 'asleep' is not known",
+        "judge[1].bib": "no entry has the bib 9",
+        "judge[1].penalty_s": "a penalty of -10 is negative",
+        "judge[1].reason": "it is empty",
+        "judge[1].at": "at is missing",
+    }
+
+
+def test_all_that_is_wrong_with_an_event_sheet_is_told_at_once():
+    text = (
+        '[event_rules]\nname = "x"\nversion = 1\nkind = "targets"\ntargets = 2.5\npenalty = [{seconds = 3}]\nmood = 1\n'
+    )
+    with pytest.raises(FileError) as caught:
+        parse_event_rules(text.encode(), name="x.toml")
+    assert {p.place for p in caught.value.problems} == {
+        "event_rules.mood", "event_rules.version", "event_rules.penalty", "event_rules.targets",
+        "event_rules.penalty[1]",
+    }  # fmt: skip

@@ -31,6 +31,7 @@ from analyzer.files.tracks.track_csv import parse_track_csv
 from analyzer.model.account import FINDINGS
 from analyzer.model.recording import MARKS
 from analyzer.model.result import AXES, PLACES, RunResult, SharedFit, SharedRun
+from analyzer.workspace.people.people_toml import parse_people
 
 _spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).with_name("result_builder.py"))
 builder = importlib.util.module_from_spec(_spec)
@@ -89,7 +90,7 @@ def test_every_schema_is_one(name):
 
 def test_every_file_of_the_folder_is_listed():
     with pytest.raises(KeyError):
-        schema("people")
+        schema("weather")
     assert {p.stem for p in (ROOT / "analyzer/files/schemas").glob("*.json")} == set(NAMES)
 
 
@@ -225,6 +226,7 @@ at = 2026-02-14T10:12:00+01:00
 """
 RULES = default_rules_bytes().decode()
 TARGETS = built_in_rules_bytes("targets_3_in_7_min").decode()
+PERSON = '[[person]]\nname = "Mara"\nconsent = true\nconsent_date = 2026-01-17\nspellings = ["mk"]\n'
 TOML_CASES = [
     ("drill", parse_drill_toml, DRILL, "[drill]\n", "[drill]\nnme = 1\n"),
     ("drill", parse_drill_toml, DRILL, "[[transmitter]]\n", "[[transmitter]]\ndepth = 1\n"),
@@ -245,6 +247,10 @@ TOML_CASES = [
     ("rules", parse_rules_toml, RULES, 'measure = "fine.reach_m"', 'measure = "fine.reech_m"'),
     ("rules", parse_rules_toml, RULES, "points_per_unit = 20.0", "points_per_unit = 0.0"),
     ("rules", parse_rules_toml, RULES, "[rules]", "[weights]\nfine_search = 1\n[rules]"),
+    ("people", parse_people, '[[person]]\nname = "Mara"\n', "name", "nam"),
+    ("people", parse_people, '[[person]]\nname = "Mara"\n', '"Mara"', '" "'),
+    ("people", parse_people, PERSON, "consent_date = 2026-01-17\n", ""),
+    ("people", parse_people, PERSON, '["mk"]', '"mk"'),
     ("event_rules", lambda d: parse_event_rules(d, name="x.toml"), TARGETS, '"targets"', '"fastest"'),
     ("event", parse_event_toml, EVENT, "penalty_s = 10", "penalty_s = -10"),
     ("event", parse_event_toml, EVENT, "penalty_s = 10", "penalty_s = 10\nbonus_s = 3"),
