@@ -133,7 +133,9 @@ def analyze_fused(
         )
     searches, lines = _measured(fused, recording, drill, plane, rules, spans)
     path_m, told = fused.draws.path_m[0], fits_together(fused, recording.marks)
-    verdict = account(fused.time_s, path_m, spans, searches, rules, duration_s=end_s, fits_together=told, team=drill.team)
+    verdict = account(
+        fused.time_s, path_m, spans, searches, rules, duration_s=end_s, fits_together=told, team=drill.team
+    )
     return result_of(
         fused,
         recording,

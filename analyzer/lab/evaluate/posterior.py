@@ -13,7 +13,6 @@ import numpy as np
 
 from analyzer.engine.fusion.problem import AXIS_STATES, RunProblem
 from analyzer.engine.fusion.shared_prior import SharedPrior
-from analyzer.engine.fusion.solve import SCALE_MEAN, SCALE_SIGMA
 from analyzer.engine.fusion.system import START_PLACE_M, START_SPEED_MPS
 from analyzer.model.arrays import FloatArray, IndexArray
 from analyzer.physics.holding import Held
@@ -52,8 +51,9 @@ class Posterior:
         for part in (self._fixes(nodes, by_node), self._hits(nodes, place, by_node, by_d)):
             total += part
         total += self._readings(nodes, d, by_node, by_d)
-        sigma = np.array([SCALE_SIGMA, self.problem.offset_prior_s])
-        away = d[:2] - (SCALE_MEAN, 0.0)
+        mean, spread = self.problem.scale_prior
+        sigma = np.array([spread, self.problem.offset_prior_s])
+        away = d[:2] - (mean, 0.0)
         total -= 0.5 * float(np.sum((away / sigma) ** 2))
         by_d[:2] -= away / sigma**2
         off = place - self.stated.transmitter_m
