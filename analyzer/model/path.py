@@ -41,6 +41,8 @@ class Draws:
         )
 
 
+LINE_STEP_S = 5.0
+"""An arm of a bracket takes 5 to 10 s: a recorder that stores a fix less often than this shows none. Our choice."""
 FAR_SIGMAS = 3.0
 USABLE_WEIGHT = 0.02
 """A reading that the robust fit trusted less than this had next to no part in it. Our choice."""
@@ -81,11 +83,12 @@ class Evidence:
 @dataclass(frozen=True, slots=True)
 class FixUse:
     """How many fixes there are, when those with next to no weight in the fit were, and how many lie over FAR_SIGMAS of
-    their stated (else assumed) standard deviation off the path."""
+    their stated (else assumed) standard deviation off the path. `step_s`: median time from fix to fix."""
 
     count: int = 0
     without_weight_s: tuple[float, ...] = ()
     far: int = 0
+    step_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,6 +111,24 @@ class FusedPath:
     survey_grade: bool
     dropped: tuple[tuple[str, int], ...] = ()
     fixes: FixUse = FixUse()
+
+    @property
+    def lines_hidden(self) -> str:
+        """Return why no path shows the lines of a bracket, "" where it may."""
+        if self.fixes.step_s > LINE_STEP_S:
+            return f"a fix every {self.fixes.step_s:.0f} s does not show lines of a few seconds each"
+        if self.survey_grade:
+            return ""
+        if self.readings is None:
+            return "positions alone are too coarse for the fine search; log readings"
+        return (
+            "one antenna's readings hang on how it is turned and tell too little of place" if self.antennas == 1 else ""
+        )
+
+    @property
+    def settling_hidden(self) -> bool:
+        """Return whether nothing tells when the searcher settled: fixes too seldom without a log, or one antenna."""
+        return self.antennas == 1 or (self.readings is None and self.fixes.step_s > LINE_STEP_S)
 
     def __post_init__(self) -> None:
         """Check and freeze the arrays."""

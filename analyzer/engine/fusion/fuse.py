@@ -208,7 +208,8 @@ def _fix_use(problem: RunProblem, solution: Solution, track: Track) -> FixUse:
     sigma = np.where(np.isnan(stated), fix_noise(track, survey_grade=problem.survey_grade).total_m, stated)
     off = np.linalg.norm(problem.fix_m - nodes[problem.fix_node][:, [P, AXIS_STATES + P]], axis=1)
     without_s = track.time_s[fix_weights(problem, nodes) <= USABLE_WEIGHT]
-    return FixUse(len(off), tuple(without_s.tolist()), int(np.count_nonzero(off > FAR_SIGMAS * sigma)))
+    step_s = float(np.median(np.diff(track.time_s)))
+    return FixUse(len(off), tuple(without_s.tolist()), int(np.count_nonzero(off > FAR_SIGMAS * sigma)), step_s)
 
 
 def _used(problem: RunProblem, solution: Solution, carry_m: float) -> tuple[UsedReadings | None, FloatArray]:

@@ -11,7 +11,7 @@ from analyzer.geometry.timed_path import walked_between
 from analyzer.model.account import Leg
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable, bounds
-from analyzer.model.path import FusedPath
+from analyzer.model.path import LINE_STEP_S, FusedPath
 from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.physics.lowest_reading import lowest_reading
 
@@ -23,8 +23,9 @@ WIDEST_REACH_M = 0.8
 WIDEST_OFFSET_M = 2.5
 NEAR_SPREAD_S = 0.2
 FIRST_PROBING_S = 10.0  # no probing is over sooner
+SELDOM = NotAssessable("fixes so far apart do not show the pace of lines of a few seconds each")
 TURNED = NotAssessable("one antenna's readings also rise and fall with how it is turned")
-UNSETTLED = NotAssessable("when the searcher settled is not known: one antenna's readings hang on how it is turned")
+UNSETTLED = NotAssessable("neither fixes nor readings tell when the searcher settled")
 
 
 def fine_figures(
@@ -41,7 +42,7 @@ def fine_figures(
     `probed_s`: end of the pinpoint; the window reaches that far. When the searcher settled is the least certain bound
     of all: a crossing line that is missing before it is looked for after it.
     """
-    lines = lines_of(window) if fused.readings is not None or fused.survey_grade else None
+    lines = None if fused.lines_hidden else lines_of(window)
     if lines is not None and lines.crossing_axis is None and probed_s is not None:
         lines = lines_of(window, until_s=probed_s) or lines
     figures: dict[str, Measured] = {"duration_s": duration_figure(fused, window)}
@@ -54,7 +55,8 @@ def fine_figures(
     figures["final_offset_physics_m"] = _physics(fused, window, solution, fine_height_m)
     walked = walked_draws(window)
     figures["walked_m"] = figure_of(walked, "m", rough=True, least=0.0)
-    figures["pace_mps"] = figure_of(_pace(window), "m/s", rough=True, least=0.0)
+    seldom = fused.fixes.step_s > LINE_STEP_S
+    figures["pace_mps"] = SELDOM if seldom else figure_of(_pace(window), "m/s", rough=True, least=0.0)
     legs = () if lines is None else tuple(_leg(window, plane, a, b) for a, b in lines.legs)
     return figures, legs, lines
 
@@ -129,8 +131,8 @@ def acute(angle_deg: float) -> float:
 
 
 def _why_no_legs(fused: FusedPath, window: Window) -> str:
-    if fused.readings is None and not fused.survey_grade:
-        return "positions alone are too coarse for the fine search; log readings"
+    if fused.lines_hidden:
+        return fused.lines_hidden
     sigma = shape_sigma_m(window)
     return f"the shape of the path is known to {sigma:.1f} m only, too coarse for legs of a metre or two"
 

@@ -282,8 +282,7 @@ def split_run(
         bounds += [(FINE, np.minimum(fine, target.end_s), True)] if fine is not None else []
         stop = np.full(count, target.end_s)
         if pinpoint is not None:
-            # One antenna's readings hang on how it is turned: neither they nor the path then tell of settling.
-            bounds.append((PINPOINT, np.minimum(pinpoint, stop), fused.antennas > 1))
+            bounds.append((PINPOINT, np.minimum(pinpoint, stop), not fused.settling_hidden))
             stop = np.maximum(_left(fused, target, after, end_s), from_draws)
         spans += _spans(bounds, stop, fused.transmitter_ids[target.index], note, hit_s=target.hit_s)
         from_draws = stop
