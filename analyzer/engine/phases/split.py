@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.engine.phases.decode import spread_draws
+from analyzer.engine.phases.lowered import LOWERED_S, entered
 from analyzer.engine.phases.reading_evidence import reading_evidence
 from analyzer.engine.phases.settling import SHORTEST_S, decoded, state_likelihoods
 from analyzer.geometry.timed_path import crossing_share, place_at
@@ -15,11 +16,9 @@ from analyzer.model.recording import Mark
 from analyzer.physics.receiver import offsets, reading_m
 
 AT_ONCE_S = 4.0  # a further transmitter heard so soon after a hit needed no signal search
-LOWERED_S = 4.0  # so long after the bound the receiver counts as still carried
 LATE_LOG_S, LATE_LOG_SHARE = 10.0, 0.5
 """A log that begins later than so, at less than so much of half the strip width, was begun after the first signal:
 strips are as wide as the signal is heard. Our choice."""
-LOWERING_S, LOWERING_SPREAD_S = 1.0, 1.0  # from deciding to lower the receiver to a log that shows it; our estimate
 LEFT_M = 2.0  # so far from where a hit was the spot is left, and the next search begins
 LEAST_SEARCH_S = float(sum(SHORTEST_S))
 MARK_LATE_S = 1.0  # a moment is marked up to so much late, seldom early; common practice, no source
@@ -53,31 +52,6 @@ def shown_or_range(fused: FusedPath, which: int) -> FloatArray:
     return reading_m(
         shift, d.axis[:, which, None, :], scale=d.reading_scale[:, None], antennas=fused.antennas, heading=heading
     )
-
-
-def entered(fused: FusedPath, metric: FloatArray, radius_m: float) -> FloatArray:
-    """Return `metric` (S, n) at most `radius_m` while the receiver is held low, as the log has fallen to the radius.
-
-    Over a deep transmitter, and with fewer antennas, the reading of a carried receiver may never fall so far: the
-    searcher then lowers it where it falls no further, and the log falls to the radius because of that. A draw that has
-    not come to the radius LOWERED_S after is taken to have done so, LOWERING_S before the log shows it.
-    """
-    t, low = fused.time_s, fused.height_m < np.max(fused.height_m)
-    edges = np.flatnonzero(np.diff(low.astype(int), prepend=0, append=0)).reshape(-1, 2)
-    if not len(edges):
-        return metric
-    steps = np.linspace(-1.5, 1.5, 16)
-    moved = spread_draws(np.exp(-0.5 * steps**2) / np.sum(np.exp(-0.5 * steps**2)), steps, len(metric), seed=2)
-    out = np.array(metric)
-    for first, last in edges:
-        shown_s, end_s = float(t[first]), float(t[last - 1])
-        late_s = min(shown_s + LOWERED_S, end_s)
-        near = (t >= shown_s - LOWERED_S) & (t <= shown_s + 0.5 * LOWERED_S)  # the carried receiver's reading
-        came = np.any(metric[:, near] <= radius_m, axis=1)
-        begin_s = np.where(came, late_s, shown_s - LOWERING_S + LOWERING_SPREAD_S * np.append(0.0, moved[1:]))
-        held = (t >= begin_s[:, None]) & (t <= end_s)
-        out[held] = np.minimum(out[held], radius_m)
-    return out
 
 
 def run_end_s(fused: FusedPath, marks: tuple[Mark, ...]) -> float:

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from analyzer.engine.phases.split import LOWERED_S, entered
+from analyzer.engine.phases.lowered import LOWERED_S, entered
 
 TIME_S = np.arange(0.0, 60.0)
 
