@@ -21,7 +21,7 @@ STOP_SPEED_MPS = 0.2  # our choice: below half of the slowest coarse pace
 FLANK_S = 2.0
 ROUNDING_S = 2.0
 """An edge is rounded over no more than this; a slow walk beside a stop is not part of it."""
-EDGE_ROUNDED_S = 1.5
+EDGE_ROUNDED_S = 1.0
 """So far beyond half the pace a person walks as before, in a path that rounds the edges of a stop; our choice."""
 DIP_SHARE, DIP_S = 0.6, 6.0
 """A stop of a second or two is a dip of the speed to so much of the pace of so many seconds on either side; ours."""
