@@ -52,7 +52,9 @@ def narrow_bracketing(case: Case) -> Remark | None:
     if reach is None or span is None:
         return None
     hurried = reach.value > HURRIED_REACH_M and was_said(rushed_bracketing(case))
-    cost = probing_cost(case) if probing_was_long(case) and not hurried else None
+    # Where the log tells that the probing began beside the lowest, its seconds are that remark's, and counted once.
+    beside = case.figure("fine", "ended_on_lowest_m") is not None and was_said(off_lowest(case))
+    cost = probing_cost(case) if probing_was_long(case) and not hurried and not beside else None
     then = f" The probing then took {cost.value:.0f} s longer than it needs." if cost else ""
     text = (
         f"Your brackets went {reach.value:.1f} m to either side. The reading has not clearly risen by then, so the "

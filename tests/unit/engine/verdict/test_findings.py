@@ -196,6 +196,14 @@ def test_probing_is_not_blamed_where_it_cannot_be_told_from_bracketing():
     assert (found.id, found.saving_s.value) == ("long_probing:A", 40.0)
 
 
+def test_the_seconds_of_one_probing_are_claimed_once():
+    seen = [("lines_seen", sure(2.0, "1")), ("crossing_bounds_deg", sure(88.0, "deg", 2.0))]
+    rows = [cost("off_lowest", 40.0, 3.0, [(130.0, 150.0)], PINPOINT)]
+    found = run(account=rows, fine=[("reach_m", sure(0.3)), ("ended_on_lowest_m", sure(0.6)), *seen])
+    assert sorted(names(found)) == ["narrow_bracketing", "off_lowest"]
+    assert [f.saving_s.value for f in found if isinstance(f.saving_s, Figure)] == [40.0]
+
+
 def test_ids_are_unique():
     found = run(**WRONG, fine=[("reach_m", sure(0.3))])
     assert len({f.id for f in found}) == len(found) == 2
