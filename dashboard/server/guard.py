@@ -26,7 +26,7 @@ MALFORMED = "This is no request that a page of this dashboard makes.\n"
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",  # without any, browsers send the forms of our own pages with Origin "null"
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
@@ -61,7 +61,7 @@ def add_guard(
     def told(response: Response) -> Response:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
-        response.headers["Content-Security-Policy"] = content_policy(scripts())
+        response.headers.setdefault("Content-Security-Policy", content_policy(scripts()))  # a file's own is stricter
         if not request.path.startswith(LASTING):
             response.headers["Cache-Control"] = "no-store"
         any_page = response.status_code == 200 and request.endpoint in ANY_PAGE
@@ -110,8 +110,8 @@ def content_policy(scripts: Iterable[str]) -> str:
 
 
 def _pattern(page: str) -> str:
-    """Return the regular expression of a page's address."""
-    return "".join("[^/]+" if part.startswith("<") else re.escape(part) for part in re.split(r"(<[^<>]*>)", page))
+    """Return the regular expression of a page's address; a name in it may hold anything, slashes too."""
+    return "".join(".+" if part.startswith("<") else re.escape(part) for part in re.split(r"(<[^<>]*>)", page))
 
 
 def _body() -> Any:

@@ -160,7 +160,10 @@ def test_errors_are_one_line_and_cross_process_borders(kind):
 def test_words_are_those_agreed():
     assert PHASES == ("signal_search", "coarse_search", "fine_search", "pinpoint")
     assert set(PHASE_KEYS) == {"overall", *PHASES}
-    assert set(MARKS) == {"start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end"}
+    assert set(MARKS) == {
+        *("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end"),
+        *("probe", "marking_end", "dig_begin", "airway_free"),
+    }
     assert set(FAULT_CAUSES) | set(OTHER_CAUSES) == {
         *(
             "wrong_way",

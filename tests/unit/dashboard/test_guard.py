@@ -80,7 +80,7 @@ def test_every_answer_carries_its_headers(client, address):
         headers = answer.headers
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["X-Frame-Options"] == "DENY"
-    assert headers["Referrer-Policy"] == "no-referrer"
+    assert headers["Referrer-Policy"] == "same-origin"
     policy = dict(part.split(" ", 1) for part in headers["Content-Security-Policy"].split("; "))
     assert policy["default-src"] == "'self'"
     assert policy["frame-ancestors"] == policy["object-src"] == policy["base-uri"] == "'none'"
@@ -100,7 +100,7 @@ def test_the_policy_lets_the_scripts_of_the_page_run_and_no_others(client):
     assert inline
 
 
-@pytest.mark.parametrize("address", ["/no-such-page", "/debrief/only-one", "/replay/a/b/c", "/.git/config", "/take"])
+@pytest.mark.parametrize("address", ["/no-such-page", "/run/only-one", "/replay", "/.git/config", "/take"])
 def test_an_unknown_page_is_not_found(client, address):
     assert client.get(address, headers=OWN).status_code == 404
 

@@ -39,7 +39,8 @@ def test_events_are_listed_and_one_that_is_wrong_says_why(club):
     cup = found["cup"]
     assert (cup.name, cup.entries, cup.fields, cup.scored) == ("Invented cup", 5, 2, True)
     assert found["later"].scored is False
-    assert found["wrong"].problem.startswith("event.toml, [event]")
+    assert found["wrong"].problem.startswith("event.toml: ")
+    assert "[event]" in found["wrong"].problem
     assert Events(None).entries() == ()
 
 

@@ -86,4 +86,5 @@ def test_names_are_those_that_workspaces_of_users_have():
         "drills", "runs", "results", "rules", "events", "originals", "incoming", "drill.toml", "run.toml", "marks.csv",
         "readings.csv", "event.toml", "people.toml", "searchwake.db", "basket.json", "log.jsonl", "summary.csv",
         ".searchwake-cache.json", ".searchwake-lock", ".searchwake-workspace", "truth.json", "moved.jsonl",
+        ".earlier",
     } == KNOWN  # fmt: skip
