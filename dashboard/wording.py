@@ -43,7 +43,7 @@ ACTIVITIES = {
     "bracketing": ("K", "Close in", "fine search whose lines cannot be told apart"),
     "probing": ("P", "Probing", "from settling on the spot"),
     "marking": ("M", "Marking", "after the probe hit"),
-    "not_recorded": ("N", "Not recorded", "no position for too long; nobody's fault"),
+    "not_recorded": ("N", "Not recorded or held", "no position for too long, or held by a mark; nobody's fault"),
     "unexplained": ("?", "Unexplained", "the evidence does not show what was done"),
 }
 """Letter, name and meaning of what a searcher does, in the order of the key."""
@@ -61,7 +61,7 @@ CAUSES = {
     "long_probing": "from settling until the probe hit, beyond the sheet's time",
     "pace": "the reference's metres at a slower pace than the rule sheet's",
     "marking": "after the probe hit, beyond the sheet's time",
-    "not_recorded": "nobody's fault: the recorder gave no position for too long to say what was done",
+    "not_recorded": "nobody's fault: no position for too long to say what was done, or a mark says that you were held",
     "not_told_apart": "nobody's fault: the lines, or the moment of settling, are not known well enough to name a cause",
     "not_assessed": "nobody's fault: without readings it is not known where one ended and the other began",
 }

@@ -27,7 +27,7 @@ from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured, NotAssessable
 from analyzer.model.path import FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL, PhaseSpan
-from analyzer.model.recording import Mark, Recording, holes, on_track_clock
+from analyzer.model.recording import Mark, Recording, off_the_record, on_track_clock
 from analyzer.model.reference_solution import ReferenceSolution
 from analyzer.model.result import PlanLine, RunResult
 from analyzer.model.rules import Rules
@@ -185,7 +185,7 @@ def _ground(drill: Drill, recording: Recording, plane: SlopePlane) -> Ground:
         strip_width_m=drill.strip_width_m,
         fine_height_m=recording.info.fine_height_m,
         corners_m=None if drill.corners_m is None else plane.to_plane(drill.corners_m),
-        holes=holes(recording.track.time_s),
+        holes=off_the_record(recording),
         team=drill.team,
     )
 

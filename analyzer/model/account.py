@@ -79,7 +79,7 @@ CAUSE_TITLES = {
     "long_probing": "Probing longer than the sheet allows",
     "pace": "Slower than the sheet's pace",
     "marking": "Marking longer than the sheet allows",
-    "not_recorded": "Not recorded",
+    "not_recorded": "Not recorded or held",
     "not_told_apart": "Cannot be told apart",
     "not_assessed": "Signal and coarse search together",
 }

@@ -2,6 +2,7 @@
 (east, north) from the drill's origin."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from analyzer.model.arrays import FloatArray, freeze_fields
 LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
 """A hole in a recording is longer than both: seconds, and median steps of the file itself. Our choice."""
 
+HELD_S = 2.0  # before and after a hold, in which a searcher slows down and sets off again; our estimate
 SPLIT_MARKS = ("probe", "marking_end", "dig_begin", "airway_free")
 """Moments that bound no phase: a probing without a hit, and what follows a hit."""
 MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end", *SPLIT_MARKS)
@@ -165,3 +167,27 @@ def holes(time_s: FloatArray) -> tuple[tuple[float, float], ...]:
     """Return from when to when a recording with fixes at times (n,) has a hole, in order."""
     wide = np.flatnonzero(np.diff(time_s) > longest_step_s(time_s))
     return tuple((float(time_s[i]), float(time_s[i + 1])) for i in wide)
+
+
+def holds(marks: Sequence[Mark]) -> tuple[tuple[float, float], ...]:
+    """Return from when to when marks say that the searcher was held, in order; those on the readings' clock are not."""
+    out, begin = [], None
+    for mark in sorted((m for m in marks if not m.on_readings_clock), key=lambda m: m.time_s):
+        if mark.mark == "hold_begin":
+            begin = mark.time_s
+        elif mark.mark == "hold_end" and begin is not None:
+            out.append((begin, mark.time_s))
+            begin = None
+    return tuple(out)
+
+
+def off_the_record(recording: Recording) -> tuple[tuple[float, float], ...]:
+    """Return from when to when nothing is judged: holes of the recording and holds, in order and apart."""
+    out: list[tuple[float, float]] = []
+    held = ((begin - HELD_S, end + HELD_S) for begin, end in holds(recording.marks))
+    for begin, end in sorted((*holes(recording.track.time_s), *held)):
+        if out and begin <= out[-1][1]:
+            out[-1] = (out[-1][0], max(out[-1][1], end))
+        else:
+            out.append((begin, end))
+    return tuple(out)

@@ -11,6 +11,7 @@ from analyzer.engine.result import NOT_TOGETHER
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate import simulate_drill, simulate_run
 from analyzer.model.figure import NotAssessable
+from analyzer.model.recording import Mark
 from analyzer.model.result import RunResult
 
 RULES = default_rules()
@@ -114,3 +115,40 @@ def test_a_hit_after_the_end_of_the_track_is_a_hit_and_no_score(seed):
     found = measured(drill, with_log(shorter, recording.readings.time_s <= end_s))
     assert all(search.found for search in found.searches)
     assert isinstance(dict(found.scores.by_phase)["overall"], NotAssessable)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_who_is_held_by_a_mark_did_not_stand_still(seed):
+    """The instructor stops the searcher half way in for a minute: nobody's time, and no finding."""
+    drill = simulate_drill(seed=seed)
+    run = simulate_run(drill, seed=seed)
+    drill, recording, pause_s = drill.drill, run.recording, 60.0
+    coarse = next(p for p in run.truth.phases if p.phase == "coarse_search")
+    at_s = 0.5 * (coarse.start_s + coarse.end_s)
+    logged_s = recording.readings.time_s + run.truth.clock_offset_s
+
+    def later(time_s):
+        return time_s + np.where(time_s > at_s, pause_s, 0.0)
+
+    track = recording.track
+    i = int(np.searchsorted(track.time_s, at_s))
+    order = np.concatenate([np.arange(i), np.full(int(pause_s) - 1, i - 1), np.arange(i, track.time_s.size)])
+    stayed = cut(track, np.ones(track.time_s.size, bool))
+    columns = {
+        n: getattr(stayed, n)[order]
+        for n in type(stayed).__dataclass_fields__
+        if isinstance(getattr(stayed, n), np.ndarray) and len(getattr(stayed, n)) == track.time_s.size
+    }
+    times = np.sort(np.concatenate([later(track.time_s), track.time_s[i - 1] + np.arange(1.0, pause_s)]))
+    marks = [replace(m, time_s=float(later(np.array([m.time_s]))[0])) for m in recording.marks]
+    marks += [Mark(at_s, "hold_begin"), Mark(at_s + pause_s - 1.0, "hold_end")]
+    held = replace(
+        recording,
+        track=replace(stayed, **(columns | {"time_s": times})),
+        readings=replace(recording.readings, time_s=recording.readings.time_s + later(logged_s) - logged_s),
+        marks=tuple(sorted(marks, key=lambda m: m.time_s)),
+    )
+    found = measured(drill, held)
+    assert not ids(found) & {"standing", "pace"}
+    assert sum(r.seconds.value for r in found.account if r.cause == "not_recorded") == pytest.approx(pause_s, abs=6.0)
+    assert sum(r.seconds.value for r in found.account if r.cause == "standing") < 3.0

@@ -93,7 +93,7 @@ def _part(phase: str, searches: Sequence[Search], account: Sequence[AccountRow],
     reference = {r.transmitter: r for r in rows if r.cause == "reference"}
     unrecorded_s = sum(r.seconds.value for r in rows if r.cause == "not_recorded")
     if unrecorded_s > UNRECORDED_S:
-        return _Part(why=f"{unrecorded_s:.0f} s of it were not recorded")
+        return _Part(why=f"{unrecorded_s:.0f} s of it were not recorded or held")
     if len(reference) < len(names):
         return _Part(why=NO_REFERENCE)
     asked = [(d, s) for d in rules.deductions if d.phase == phase for s in searches if s.transmitter in names]

@@ -87,8 +87,8 @@ def test_what_was_not_recorded_is_nobodys_loss_and_too_much_of_it_leaves_no_scor
     short = scored(row(COARSE, "not_recorded", 14.0))
     assert value(short, COARSE) == value(short) == 100.0
     long = scored(row(COARSE, "not_recorded", 16.0))
-    assert why(long, COARSE) == "16 s of it were not recorded"
-    assert "coarse search (16 s of it were not recorded)" in why(long)
+    assert why(long, COARSE) == "16 s of it were not recorded or held"
+    assert "coarse search (16 s of it were not recorded or held)" in why(long)
     assert value(long, FINE) == 100.0
 
 
