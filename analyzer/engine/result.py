@@ -14,7 +14,7 @@ from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.measures import GROUPS, measure_of
 from analyzer.model.path import USABLE_WEIGHT, Evidence, FixUse, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
-from analyzer.model.recording import SPLIT_MARKS, InputFile, Mark, Recording
+from analyzer.model.recording import MARK_STEP_S, SPLIT_MARKS, InputFile, Mark, Recording
 from analyzer.model.result import (
     AXES,
     PLACES,
@@ -41,7 +41,6 @@ NOT_TOGETHER = (
 )
 FIXES_WITHOUT_WEIGHT = "fixes that do not fit the rest"
 AFTER_END = "after the end of the run"
-MARK_STEP_S = 5e-4  # marks are written to milliseconds
 
 
 def spread_figure(draws: FloatArray, unit: str) -> Figure:

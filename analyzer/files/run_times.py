@@ -8,12 +8,13 @@ from analyzer.errors import InputError
 from analyzer.files.marks_csv import MarkRow
 from analyzer.files.names import RUN_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
-from analyzer.files.run_window import CLOCK_REACH_S, OUTSIDE, Span, fixes_inside, marks_inside, moments_of, span_of
+from analyzer.files.run_window import OUTSIDE, Span, fixes_inside, marks_inside, moments_of, span_of
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.track import Counts, place, timed, to_track
 from analyzer.model.drill import Drill
 from analyzer.model.recording import READINGS_CLOCK, Mark, Readings, RunInfo, Track
+from analyzer.model.settings import CLOCK_REACH_S
 
 MAX_CLOCK_OFFSET_S = 600.0
 """Reading and track clocks may differ by so much; beyond it the log belongs to another run."""
@@ -151,6 +152,7 @@ def _readings(log: ReadingLog, shift_s: float, zero: float, whole: tuple[float, 
         )
     near = np.ones(times.size, bool)
     if span is not None:
+        # The clock offset that is searched for may bring them into the window.
         near = (times >= span[0] - zero - CLOCK_REACH_S) & (times <= span[1] - zero + CLOCK_REACH_S)
     if not near.any():
         raise InputError(

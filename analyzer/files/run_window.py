@@ -13,12 +13,10 @@ from analyzer.files.times import parse_elapsed, posix_of
 from analyzer.files.toml_table import TomlTable
 from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.track import MIN_FIXES, subset
-from analyzer.model.recording import Bound, Mark
+from analyzer.model.recording import MARK_STEP_S, Bound, Mark
+from analyzer.model.settings import CLOCK_REACH_S
 
-CLOCK_REACH_S = 90.0
-"""Readings are kept so far outside a window: the clock offset that is searched for may bring them into it."""
 OUTSIDE = "outside the window"
-MARK_STEP_S = 5e-4  # marks are written to milliseconds
 
 Span = tuple[float, float]
 _DAY = re.compile(r"\d{4}-")

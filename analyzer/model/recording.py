@@ -12,6 +12,7 @@ from analyzer.model.arrays import FloatArray, freeze_fields
 LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
 """A hole in a recording is longer than both: seconds, and median steps of the file itself. Our choice."""
 
+MARK_STEP_S = 5e-4  # marks are written to milliseconds
 HELD_S = 2.0  # before and after a hold, in which a searcher slows down and sets off again; our estimate
 SPLIT_MARKS = ("probe", "marking_end", "dig_begin", "airway_free")
 """Moments that bound no phase: a probing without a hit, and what follows a hit."""
@@ -169,14 +170,14 @@ def holes(time_s: FloatArray) -> tuple[tuple[float, float], ...]:
     return tuple((float(time_s[i]), float(time_s[i + 1])) for i in wide)
 
 
-def holds(marks: Sequence[Mark]) -> tuple[tuple[float, float], ...]:
-    """Return from when to when marks say that the searcher was held, in order; those on the readings' clock are not."""
+def holds(marks: Sequence[Mark]) -> tuple[tuple[Mark, Mark], ...]:
+    """Return the marks between which the searcher was held, in order; those on the readings' clock are left out."""
     out, begin = [], None
     for mark in sorted((m for m in marks if not m.on_readings_clock), key=lambda m: m.time_s):
         if mark.mark == "hold_begin":
-            begin = mark.time_s
+            begin = mark
         elif mark.mark == "hold_end" and begin is not None:
-            out.append((begin, mark.time_s))
+            out.append((begin, mark))
             begin = None
     return tuple(out)
 
@@ -184,7 +185,7 @@ def holds(marks: Sequence[Mark]) -> tuple[tuple[float, float], ...]:
 def off_the_record(recording: Recording) -> tuple[tuple[float, float], ...]:
     """Return from when to when nothing is judged: holes of the recording and holds, in order and apart."""
     out: list[tuple[float, float]] = []
-    held = ((begin - HELD_S, end + HELD_S) for begin, end in holds(recording.marks))
+    held = ((begin.time_s - HELD_S, end.time_s + HELD_S) for begin, end in holds(recording.marks))
     for begin, end in sorted((*holes(recording.track.time_s), *held)):
         if out and begin <= out[-1][1]:
             out[-1] = (out[-1][0], max(out[-1][1], end))

@@ -8,10 +8,10 @@ import gzip
 
 from flask import Flask, Response, request
 
+from dashboard.server.guard import LASTING
+
 LEAST_BYTES = 1_000
 KINDS = ("text/", "application/json", "application/javascript", "image/svg+xml")
-FILES = ("/_dash-component-suites/", "/assets/")
-"""Addresses under which the same bytes are asked for again and again."""
 ONCE_LEVEL, ALWAYS_LEVEL = 9, 5
 KEPT_FILES = 64
 
@@ -32,7 +32,7 @@ def packed_answer(response: Response) -> Response:
     data = response.get_data()
     if len(data) < LEAST_BYTES:
         return response
-    response.set_data(packed_once(data) if request.path.startswith(FILES) else packed(data, ALWAYS_LEVEL))
+    response.set_data(packed_once(data) if request.path.startswith(LASTING) else packed(data, ALWAYS_LEVEL))
     response.headers["Content-Encoding"] = "gzip"
     tag, _ = response.get_etag()
     if tag:

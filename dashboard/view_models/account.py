@@ -136,8 +136,10 @@ def unremarked_loss(result: RunResult) -> str:
 
 def without_remark(result: RunResult) -> str:
     """Return what is said of a run without a finding and without a sure loss: praise only of a whole, well-told run."""
-    untold = sum(x.seconds for x in account_view(result).lines if x.cause in NOBODYS_CAUSES and x.seconds > 0)
+    view = account_view(result)
+    untold = sum(x.seconds for x in view.lines if x.cause in NOBODYS_CAUSES and x.seconds > 0)
     if untold:
+        untold = view.nobody if view.nobody > 0 else untold  # the number that stands above it, where there is one
         return f"No remark can be made: the evidence does not tell what {clock(untold)} of this run went into."
     if not_found(result):
         return "No remark can be made on what was recorded before."

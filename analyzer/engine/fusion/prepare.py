@@ -18,7 +18,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill, Receiver
-from analyzer.model.recording import Readings, Recording
+from analyzer.model.recording import Readings, Recording, holds
 from analyzer.physics.receiver import offsets
 from analyzer.physics.recorder_noise import fix_noise, is_survey, stated_sigma_m
 
@@ -159,22 +159,17 @@ def anchors_of(recording: Recording, drill: Drill, plane: SlopePlane, node_s: Fl
     over: list[tuple[float, int, float]] = []
     at: list[tuple[float, ...]] = []
     still: list[float] = []
-    begin = None
-    for mark in recording.marks:
-        if mark.on_readings_clock or not node_s[0] <= mark.time_s <= node_s[-1] + 1.0:
-            continue
+    marks = [m for m in recording.marks if not m.on_readings_clock and node_s[0] <= m.time_s <= node_s[-1] + 1.0]
+    for mark in marks:
         known = ids.get(mark.transmitter) if mark.transmitter else (0 if len(ids) == 1 else None)
         if mark.mark == "probe_hit" and known is not None:
             over.append((mark.time_s, known, PROBE_SIGMA_M))
-        elif mark.mark == "hold_begin":
-            begin = mark
-        elif mark.mark == "hold_end" and begin is not None:
-            times = np.arange(begin.time_s + 0.5, mark.time_s - 0.4, 1.0)
-            still.extend(times)
-            place = _surveyed(begin.note or mark.note, plane)
-            if place is not None:
-                at.extend((t, *place, 0.1) for t in times[:: max(1, times.size // 5)])
-            begin = None
+    for begin, end in holds(marks):
+        times = np.arange(begin.time_s + 0.5, end.time_s - 0.4, 1.0)
+        still.extend(times)
+        place = _surveyed(begin.note or end.note, plane)
+        if place is not None:
+            at.extend((t, *place, 0.1) for t in times[:: max(1, times.size // 5)])
     return Anchors(
         over=np.array(over).reshape(-1, 3), at=np.array(at).reshape(-1, 4), still=np.array(still).reshape(-1)
     )

@@ -27,7 +27,7 @@ from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording, on_track_clock
-from analyzer.model.settings import DRAWS, SEED
+from analyzer.model.settings import CLOCK_REACH_S, DRAWS, SEED
 from analyzer.physics.field_lines import even_axes
 
 AXIS_GIVEN_SIGMA_RAD = np.radians(4.0)  # a bearing read off a compass; our own choice
@@ -43,7 +43,7 @@ class FusionSettings:
     """Settings of the fit. `clock_reach_s`: largest clock offset that is searched for."""
 
     fine_radius_m: float = 3.0
-    clock_reach_s: float = 90.0
+    clock_reach_s: float = CLOCK_REACH_S
     motion: MotionSettings = MotionSettings()  # noqa: RUF009 - a frozen value
     draws: int = DRAWS
     seed: int = SEED

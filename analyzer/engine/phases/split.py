@@ -139,13 +139,13 @@ def _acquired(
             if begin_s > 0.0 and first <= begin_s + AT_ONCE_S:
                 return from_draws, True, ""  # shown at once: nothing to search
             if begin_s == 0.0 and first > LATE_LOG_S and metres < LATE_LOG_SHARE * guess_m:
-                return _heard_by_mark_or_guess(fused, target, marks, metric, guess_m, from_draws, late_log(metres))
+                return _heard_by_mark_or_guess(fused, target, marks, metric, guess_m, from_draws, _late_log(metres))
             return first + shift if first > begin_s else np.full(count, begin_s), True, ""
     why = "no reading log and no first_reading mark: the start of the coarse search is a guess"
     return _heard_by_mark_or_guess(fused, target, marks, metric, guess_m, from_draws, why)
 
 
-def late_log(metres: float) -> str:
+def _late_log(metres: float) -> str:
     """Return why the start of a log is not the first signal."""
     return (
         f"the log begins at {metres:.1f} m, where the signal must have been heard before: the start of the coarse "

@@ -30,8 +30,8 @@ def wrong_way(case: Case) -> Remark | None:
     out = sum(e.metres for e in events)
     aside = metres.value - out
     longest = max(events, key=lambda e: e.metres)
-    spent = sum(e.to_s - e.from_s for e in events)
     cost = case.cost(COARSE, "wrong_way") if len(events) == len(case.search.wrong_way_events) else None
+    spent = sum(e.to_s - e.from_s for e in events) if cost is None else cost.value
     often = "" if len(events) == 1 else f", in {len(events)} places"
     text = (
         f"From {clock(longest.from_s)} you walked {out:.0f} m with the distance growing{often}, and turned at "
@@ -124,7 +124,8 @@ def standing(case: Case) -> Remark | None:
     longest = max(stops, key=lambda w: w[1] - w[0])
     cost = case.cost(COARSE, "standing")
     spent = standing.value if cost is None else cost.value
-    when = f"{len(stops)} times on the way in, {spent:.0f} s in all, the longest at {clock(longest[0])}"
+    often = "twice" if len(stops) == 2 else f"{len(stops)} times"
+    when = f"{often} on the way in, {spent:.0f} s in all, the longest at {clock(longest[0])}"
     if len(stops) == 1:
         when = f"once on the way in, for {spent:.0f} s at {clock(longest[0])}"
     text = (

@@ -18,10 +18,8 @@ from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.formats import format_named, run_endings, track_endings
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording, RunInfo
+from analyzer.model.settings import CLOCK_REACH_S
 from analyzer.workspace.check.report import Found, Report, SetAside, inside, joined, problems_of
-
-CLOCK_REACH_S = 90.0
-"""A clock offset is searched for within so much (docs/file_formats.md): readings farther off cannot be placed."""
 
 
 @dataclass(frozen=True, slots=True)
