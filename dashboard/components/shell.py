@@ -9,7 +9,8 @@ from dashboard.wording import NAME, SAFETY
 
 PAGES = (
     ("Runs", "/"),
-    ("Lay out a drill", "/lay-out"),
+    ("Lay out", "/lay-out"),
+    ("Recording", "/recording"),
     ("Load", "/load"),
     ("Standings", "/standings"),
     ("Season", "/season"),

@@ -21,6 +21,7 @@ PAGES = {
     "/standings": "return document.querySelectorAll('a.run').length === 2",
     "/standings/cup": "return document.querySelectorAll('.standings tbody').length === 5",
     "/standings/cup?field=lower_bowl&class=young": "return document.querySelectorAll('.standings tbody').length === 3",
+    "/recording": "return document.querySelectorAll('.recording .steps').length === 6",
     "/load": "return document.querySelector('#drop-zone #pick-files') !== null",
     "/load?batch=to-decide-on": "return document.querySelector('.load-undecided select') !== null",
     "/load?batch=already-done": "return document.querySelector('a.load-done') !== null",
