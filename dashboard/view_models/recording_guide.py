@@ -1,7 +1,7 @@
 """How to record a run: the one home of the words of the page and of docs/recording.md.
 
-What is said of practice is common practice without a source; what each piece of evidence lets the analysis tell is held by
-tests/laws/test_recording_guide.py against the sample day.
+What is said of practice is common practice without a source; what each piece of evidence lets the analysis tell is held
+by tests/laws/test_recording_guide.py against the sample day.
 """
 
 from dataclasses import dataclass
@@ -28,7 +28,10 @@ class Rung:
     opens: tuple[str, ...]
 
 
-LEAD = "One recorder per searcher that writes a fix a second is enough to begin with. Everything else is optional, and each piece lets more be told."
+LEAD = (
+    "One recorder per searcher that writes a fix a second is enough to begin with. Everything else is optional, and "
+    "each piece lets more be told."
+)
 PARTS = (
     GuidePart(
         "The recorder",

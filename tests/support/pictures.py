@@ -11,6 +11,7 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
+import matplotlib as mpl
 import waitress
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service as Driver
@@ -88,7 +89,8 @@ def make(out: Path) -> None:
     with tempfile.TemporaryDirectory() as name:
         results = Path(name) / "results"
         measured(results)
-        sheet_figure(read_result(results / f"{RUN}.json")).savefig(out / "sheet.png", dpi=SHEET_DPI)
+        with mpl.rc_context({"text.hinting": "none"}):  # letters as wide as on paper
+            sheet_figure(read_result(results / f"{RUN}.json")).savefig(out / "sheet.png", dpi=SHEET_DPI)
         socket = free_socket(18800)
         config = Config(results, note="Invented runs.", workspace=Path(name))
         server = waitress.create_server(app_to_serve(config).server, sockets=[socket], threads=4)
