@@ -49,6 +49,12 @@ def _index() -> tuple[Add, Run]:
     return index.add_arguments, index.run
 
 
+def _pack() -> tuple[Add, Run]:
+    from analyzer.commands import pack
+
+    return pack.add_pack_arguments, pack.run_pack
+
+
 def _people() -> tuple[Add, Run]:
     from analyzer.commands import people
 
@@ -85,6 +91,12 @@ def _standings() -> tuple[Add, Run]:
     return standings.add_arguments, standings.run
 
 
+def _unpack() -> tuple[Add, Run]:
+    from analyzer.commands import pack
+
+    return pack.add_unpack_arguments, pack.run_unpack
+
+
 def _verify() -> tuple[Add, Run]:
     from analyzer.commands import verify
 
@@ -112,6 +124,8 @@ COMMANDS = {
     "season": Command("how a person or a group did over a season", "club", _season),
     "check": Command("list all that is wrong with the files of a workspace, a drill or a run", "club", _check),
     "rules": Command("check rule sheets, or write old ones anew", "--renew club/rules/cup.toml", _rules),
+    "pack": Command("write a workspace into one file", "club club.zip", _pack),
+    "unpack": Command("put such a file into a new workspace, or join it with one", "club.zip club", _unpack),
     "people": Command("who searches in a workspace: list, merge, export, forget", "club list", _people),
 }
 

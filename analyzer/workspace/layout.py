@@ -8,6 +8,7 @@ WORKSPACE/
   events/<event>/event.toml, scored.json, log.jsonl, results/...
   originals/<sha256>, log.jsonl
   incoming/<token>/basket.json
+  bin/<pack>/...
   people.toml, searchwake.db, .searchwake-workspace
 """
 
@@ -20,6 +21,8 @@ RULE_SHEETS = "rules"
 EVENTS = "events"
 ORIGINALS = "originals"
 INCOMING = "incoming"
+BIN = "bin"
+"""What was taken out of use and is not lost: here files of a pack that differ from those of the workspace."""
 
 PEOPLE_FILE = "people.toml"
 DATABASE_FILE = "searchwake.db"
@@ -37,7 +40,7 @@ LOG_FILE = "log.jsonl"
 UPLOAD_FILE = "basket.json"
 EVENT_FILE = "event.toml"
 
-SHOWN_NAMES = frozenset({DRILLS, RESULTS, RULE_SHEETS, EVENTS, ORIGINALS, INCOMING, PEOPLE_FILE, DATABASE_FILE})
+SHOWN_NAMES = frozenset({DRILLS, RESULTS, RULE_SHEETS, EVENTS, ORIGINALS, INCOMING, BIN, PEOPLE_FILE, DATABASE_FILE})
 """What a workspace shows of itself; a folder with none of these is none yet."""
 
 EVERY_DRILL = f"{DRILLS}/*/{DRILL_FILE}"

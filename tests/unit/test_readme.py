@@ -36,6 +36,8 @@ def test_commands_of_the_table_exist():
         "rules",
         "check",
         "season",
+        "pack",
+        "unpack",
     }
     words = [sys.executable, "-m", "analyzer.cli", "--help"]
     help_text = subprocess.run(words, capture_output=True, text=True, cwd=ROOT, check=True).stdout

@@ -83,7 +83,8 @@ def test_no_module_writes_a_name_of_the_layout_again():
 def test_names_are_those_that_workspaces_of_users_have():
     """Renaming one would leave the files of every workspace behind."""
     assert {
-        "drills", "runs", "results", "rules", "events", "originals", "incoming", "drill.toml", "run.toml", "marks.csv",
+        "drills", "runs", "results", "rules", "events", "originals", "incoming", "bin", "drill.toml", "run.toml",
+        "marks.csv",
         "readings.csv", "event.toml", "people.toml", "searchwake.db", "basket.json", "log.jsonl", "summary.csv",
         ".searchwake-cache.json", ".searchwake-lock", ".searchwake-workspace", "truth.json", "moved.jsonl",
         ".earlier",
