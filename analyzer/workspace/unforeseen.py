@@ -5,7 +5,7 @@ import traceback
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, InputError
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
     from analyzer.model.drill import Drill
@@ -14,16 +14,24 @@ if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does wi
 
     Measure = Callable[[Drill, list[Recording]], list[RunResult | AnalyzerError]]
 
+FAILED = "itself failed"
+"""Words by which an error that nobody thought of is known."""
 LONGEST_ERROR = 200
 """Characters of an unforeseen error that are told."""
 
 
 def unforeseen_line(where: str, what: str, error: Exception) -> str:
     """Return the line about an error that nobody thought of."""
+    return str(unforeseen_error(where, what, error))
+
+
+def unforeseen_error(where: str, what: str, error: Exception) -> InputError:
+    """Return an error that nobody thought of as one that is told in one line."""
     if os.environ.get("SEARCHWAKE_TRACEBACK"):
         traceback.print_exception(error)
     text = " ".join(str(error).split())[:LONGEST_ERROR]
-    return f"{where}: {what} itself failed ({type(error).__name__}: {text}); please report it with the files"
+    said = f"{what} {FAILED} ({type(error).__name__}{': ' if text else ''}{text})"
+    return InputError(where=where, what=said, do="please report it with the files")
 
 
 def fitted(drill: "Drill", fit: "list[Recording]", measure: "Measure") -> "list[RunResult | Exception]":

@@ -25,6 +25,7 @@ from analyzer.workspace.intake.originals import too_large
 from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, put, put_sheets
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 from analyzer.workspace.moved import move_words
+from analyzer.workspace.unforeseen import unforeseen_error, unforeseen_line
 
 OPEN, WORKING, DONE = "open", "working", "done"
 
@@ -87,10 +88,11 @@ class Intake:
             if size > MAX_UPLOAD:
                 raise too_large(name, size, MAX_UPLOAD)
             files, lines = take_in(workspace, name, chunks)
-        except InputError as error:
+        except Exception as found:
+            error = found if isinstance(found, InputError) else unforeseen_error(name, "taking it in", found)
             with contextlib.suppress(InputError):
                 self._add(token, (), (str(error),))
-            raise
+            raise error from None
         self._add(token, files, lines)
         problems = [f.problem for f in files if f.problem]
         return "; ".join([*lines, *problems[:1]]) if len(files) <= 1 else f"{name}: {len(files)} files"
@@ -149,7 +151,7 @@ class Intake:
         except AnalyzerError as error:
             outcome = Outcome(placed.drill, (), (*placed.failures, str(error)))
         except Exception as error:
-            line = f"loading itself failed ({type(error).__name__}: {error}); please report it with the files"
+            line = unforeseen_line("this load", "loading", error)
             outcome = Outcome(placed.drill, (), (*placed.failures, line))
         finally:
             with self._turn, contextlib.suppress(InputError):

@@ -1,6 +1,8 @@
 """Zip archives opened safely: no path outside, bounded in entries and bytes, one level deep, nothing run or linked."""
 
+import lzma
 import stat
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -9,6 +11,7 @@ from pathlib import Path, PurePosixPath
 
 from analyzer.errors import InputError
 from analyzer.files.source import MAX_BYTES
+from analyzer.workspace.unforeseen import unforeseen_error
 
 MAX_ENTRIES = 2000
 MAX_UNPACKED = 200_000_000
@@ -56,9 +59,9 @@ def members(path: Path, *, name: str) -> Iterator[Member]:
                 inside = _inside(entry, name)
                 if not _of_the_system(inside):
                     yield _member(archive, entry, inside, name)
-    except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
+    except InputError:
+        raise
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, struct.error):
         raise _damaged(name) from None
 
 
@@ -119,11 +122,23 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
         return Member(inside, problem=InputError(where=where, what=what, do="cut the recording to this run"))
     try:
         data = archive.read(entry)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError):
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        lzma.LZMAError,
+        struct.error,
+        EOFError,
+        NotImplementedError,
+        RuntimeError,
+        OSError,
+        ValueError,
+    ):
         return Member(
             inside,
             problem=InputError(where=where, what="the file is damaged inside the zip", do="zip the folder again"),
         )
+    except Exception as error:
+        return Member(inside, problem=unforeseen_error(where, "unpacking", error))
     if is_zip(data):
         return Member(
             inside,

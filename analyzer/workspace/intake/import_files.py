@@ -90,8 +90,8 @@ def _unpacked(
             inside = clean_path(member.path)
             kept = keep(workspace, inside, (member.data,), most=MAX_BYTES, source=archive.sha256)
             files.append(_recognised(kept, member.data))
-    except InputError as error:
-        return (), (str(error),)
+    except InputError as error:  # what came out before it is kept: it is not what is wrong
+        return tuple(files), (*lines, str(error))
     if not files and not lines:
         lines.append(f"{name}: the zip holds no file; zip the folder of the drill or of the runs")
     return tuple(files), tuple(lines)

@@ -25,6 +25,7 @@ from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
+from analyzer.workspace.unforeseen import unforeseen_line
 
 TOML_LINE = re.compile(r"\s*(\[|[A-Za-z_][\w-]*\s*=)")
 
@@ -45,7 +46,10 @@ class Recognised:
 
 
 def recognise(data: bytes, *, name: str) -> Recognised:
-    """Return what a file is. A file that cannot be used has the reader's one line in `problem`; nothing is raised."""
+    """Return what a file is. A file that cannot be used has the reader's one line in `problem`; nothing is raised.
+
+    An error that nobody thought of is that file's too: what is loaded with it goes on.
+    """
     kind = OTHER
     try:
         if len(data) > MAX_BYTES:
@@ -59,6 +63,8 @@ def recognise(data: bytes, *, name: str) -> Recognised:
         return reader(data, name)
     except InputError as error:
         return Recognised(kind, problem=str(error))
+    except Exception as error:
+        return Recognised(kind, problem=unforeseen_line(name, "reading", error))
 
 
 Reader = Callable[[bytes, str], Recognised]

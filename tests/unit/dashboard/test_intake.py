@@ -1,13 +1,18 @@
 """The Load page and the addresses that it sends to, asked without a browser."""
 
 import errno
+import io
 import json
 import os
 import time
+import zipfile
 from pathlib import Path
 
 import pytest
 
+from analyzer.workspace.intake import import_files
+from analyzer.workspace.intake import recognise as recognise_module
+from analyzer.workspace.intake.originals import storage_error
 from dashboard.config import INTAKE_KEY, Config
 from dashboard.services.intake import Intake
 
@@ -229,6 +234,69 @@ def test_without_a_workspace_nothing_is_taken_in(results_folder, tmp_path):
     assert (intake.places(), intake.folders(), intake.basket(TOKEN)) == ((), (), None)
     with pytest.raises(ValueError, match="it has no workspace to load into"):
         intake.take(TOKEN, "a.gpx", 1, [b"x"])
+
+
+def zipped(**content):
+    data = io.BytesIO()
+    with zipfile.ZipFile(data, "w") as archive:
+        for name, inner in content.items():
+            archive.writestr(name, inner)
+    return data.getvalue()
+
+
+def odd_reader(data, name):
+    if b"odd" in data:
+        raise RecursionError("too deep")
+    return usual_reader(data, name)
+
+
+usual_reader = recognise_module._reader
+
+
+def test_a_file_whose_reading_fails_unforeseen_has_its_line_and_the_rest_goes_on(app, client, monkeypatch):
+    """2026-11-27: it was answered 500, and the page that sent it gave up on the rest of the drop."""
+    monkeypatch.setattr(recognise_module, "_reader", odd_reader)
+    status, line = send(client, "a.csv", b"odd")
+    assert (status, "a.csv: reading itself failed (RecursionError: too deep)" in line) == (200, True)
+
+
+def test_a_bad_member_does_not_take_its_zip_along(app, client, monkeypatch):
+    monkeypatch.setattr(recognise_module, "_reader", odd_reader)
+    inner = {"runs/a/track.gpx": sample("runs/mara-1/track.gpx"), "runs/b/readings.csv": b"odd"}
+    status, _ = send(client, "drill.zip", zipped(**inner))
+    basket = app.server.config[INTAKE_KEY].basket(TOKEN)
+    kinds = [(f.path, f.kind, bool(f.problem)) for f in basket.files]
+    assert status == 200
+    assert kinds == [("runs/a/track.gpx", "track", False), ("runs/b/readings.csv", "other", True)]
+    assert "runs/b/readings.csv: reading itself failed" in basket.files[1].problem
+
+
+def test_a_disk_that_fills_up_half_way_keeps_what_came_out_of_the_zip(app, client, monkeypatch):
+    def full(workspace, name, chunks, **settings):
+        if name.endswith("b.csv"):
+            raise storage_error(name, OSError(errno.ENOSPC, "full"))
+        return keep(workspace, name, chunks, **settings)
+
+    keep = import_files.keep
+    monkeypatch.setattr(import_files, "keep", full)
+    assert send(client, "x.zip", zipped(**{"a.gpx": sample("runs/mara-1/track.gpx"), "b.csv": b"x"}))[0] == 200
+    basket = app.server.config[INTAKE_KEY].basket(TOKEN)
+    assert [f.path for f in basket.files] == ["a.gpx"]
+    assert "b.csv" in basket.refused[0]
+
+
+def test_any_error_while_a_file_is_taken_in_is_its_line(client, ask, monkeypatch):
+    def fail(*_, **__):
+        raise RuntimeError("odd")
+
+    monkeypatch.setattr(import_files, "keep", fail)
+    status, line = send(client, "a.gpx", b"x")
+    monkeypatch.undo()
+    assert (status, line) == (
+        422,
+        "a.gpx: taking it in itself failed (RuntimeError: odd); please report it with the files",
+    )
+    assert "taking it in itself failed" in ask("/load", f"?batch={TOKEN}")[1]
 
 
 def test_a_failure_nobody_thought_of_ends_the_work_with_a_line(app, client, monkeypatch):

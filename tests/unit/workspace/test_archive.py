@@ -117,6 +117,20 @@ def test_a_zip_inside_and_a_damaged_file_are_told_and_the_rest_comes(tmp_path):
     assert found["good"] == (b"1", "None")
 
 
+@pytest.mark.parametrize("compression", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+@pytest.mark.parametrize("damage", range(0, 60, 7))
+def test_damage_in_any_compression_is_that_files_alone(tmp_path, compression, damage):
+    """2026-11-27: LZMA's own error was caught nowhere, and the whole zip was lost."""
+    path = zipped(tmp_path, {"bad": bytes(range(256)) * 8, "good": b"2" * 99}, compression=compression)
+    data = bytearray(path.read_bytes())
+    first = 30 + len("bad") + damage
+    data[first : first + 4] = b"\xff\x00\xff\x77"
+    path.write_bytes(data)
+    bad, good = members(path, name="x")
+    assert (good.path, good.data, good.problem) == ("good", b"2" * 99, None)
+    assert "damaged inside the zip" in str(bad.problem)
+
+
 def test_a_file_above_what_is_read_is_told(tmp_path, monkeypatch):
     monkeypatch.setattr(archive, "MAX_BYTES", 10)
     found = list(members(zipped(tmp_path, {"big": b"0" * 11, "small": b"1"}), name="z"))
