@@ -10,6 +10,7 @@ import sys
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from analyzer.commands.analyze import analyze
 from analyzer.commands.output import OK, say
@@ -23,6 +24,13 @@ from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 
 PORTS_TRIED = 20
 THREADS = 6
+MOST_CONNECTIONS = 600
+"""Our choice: twice the 256 that a browser opens at once, whatever pages it shows (the limit of Chromium's socket pool),
+and what the usual 1024 open files of a process leave room for. Clients that never finish what they ask wait in them and
+take no thread; above this number, further ones wait until some are closed."""
+IDLE_S = 60
+"""Seconds without a byte after which a connection is closed; our choice: longer than a laptop's network holds its breath.
+"""
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
 SAMPLE_MARK = ".sample"
 """File in a copied sample drill: the key of what it was copied from."""
@@ -197,17 +205,12 @@ def _measure(drills: Sequence[Path], out: Path) -> int:
 
 def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     """Serve until stopped; the exit code of the measuring is kept, so that a failure is not forgotten."""
-    import waitress
-
     from dashboard.app import app_to_serve
 
     # A browser asks for more files at once than there are threads: that some wait is no news for the terminal.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = free_socket(arguments.port)
-    app = app_to_serve(config)
-    server = waitress.create_server(
-        app.server, sockets=[listening], threads=THREADS, ident=None, max_request_body_size=MAX_UPLOAD + FORM_BYTES
-    )
+    server = server_of(app_to_serve(config).server, listening)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
     say(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.")
     sys.stdout.flush()
@@ -215,6 +218,22 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
         webbrowser.open(address)
     server.run()
     return code
+
+
+def server_of(application: Any, listening: socket.socket) -> Any:
+    """Return the server of a WSGI application on a socket that listens; `run()` serves, `close()` ends it."""
+    import waitress
+
+    return waitress.create_server(
+        application,
+        sockets=[listening],
+        threads=THREADS,
+        ident=None,
+        max_request_body_size=MAX_UPLOAD + FORM_BYTES,
+        connection_limit=MOST_CONNECTIONS,
+        channel_timeout=IDLE_S,
+        asyncore_use_poll=True,  # select() knows no more than 1024 open files, and fewer elsewhere
+    )
 
 
 def free_socket(first: int) -> socket.socket:
