@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyzer.commands.output import OK, say
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.lab.simulate.faults import FAULTS, PHASES, fault_names
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel
 from analyzer.lab.simulate.recorder import KINDS as RECORDERS
@@ -196,6 +196,8 @@ def _noise(word: str) -> NoiseModel | None:
     path = Path(word)
     if not path.is_file():
         raise InputError(
-            where="--noise", what=f"{word!r} is neither a model nor a file", do="use two-part, markov or a CSV file"
+            where="--noise",
+            what=f"{quoted(word)} is neither a model nor a file",
+            do="use two-part, markov or a CSV file",
         )
     return series_from_csv(path.read_text(encoding="utf-8"), name=path.name)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from analyzer.commands.arguments import add_event
 from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
 from analyzer.events.files.standings_csv import standings_csv
@@ -71,7 +71,7 @@ def _table(scored: Scored, scope: str, class_id: str) -> Standings:
         fields, classes = ", ".join(key for key, _ in scored.fields), ", ".join(key for key, _ in scored.classes)
         raise InputError(
             where="standings",
-            what=f"there is no table of field {scope!r} and class {class_id!r}",
+            what=f"there is no table of field {quoted(scope)} and class {quoted(class_id)}",
             do=f"fields: {fields}, {OVERALL}; classes: {classes}",
         )
     return table
@@ -105,7 +105,9 @@ def _show_entry(table: Standings, bib: str) -> None:
 
     place = next((p for p in table.places if p.score.bib == bib), None)
     if place is None:
-        raise InputError(where="--bib", what=f"no entry of this table has the bib {bib!r}", do="give one of the table")
+        raise InputError(
+            where="--bib", what=f"no entry of this table has the bib {quoted(bib)}", do="give one of the table"
+        )
     shown = Table(title=Text(f"bib {bib}, {place.name}: {place.score.why or 'line by line'}"), title_justify="left")
     for name in ("what", "figure (90 %)", "rule", "adds", "evidence"):
         shown.add_column(name, justify="right" if name == "adds" else "left", overflow="fold")

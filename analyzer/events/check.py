@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from pathlib import Path
 
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, quoted
 from analyzer.events.files.event_toml import EventDraft, parse_event_toml
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.rules_toml import parse_event_rules
@@ -43,14 +43,16 @@ def _event(path: Path, runs: Mapping[str, list[str]]) -> Report:
 def missing_runs(draft: EventDraft, runs: Mapping[str, list[str]]) -> list[Found]:
     """Return a line for each drill and run that an event names and that is not there; `runs`: drill -> its runs."""
     found = [
-        Found(f"{field.where}, drill", f"there is no drill {field.drill!r} in drills/", nearest(field.drill, runs))
+        Found(
+            f"{field.where}, drill", f"there is no drill {quoted(field.drill)} in drills/", nearest(field.drill, runs)
+        )
         for field in draft.fields
         if field.drill not in runs
     ]
     for entry in draft.entries:
         for drill, run in entry.runs:
             if drill in runs and run not in runs[drill]:
-                what = f"there is no run {run!r} in {drill}/{RUNS}"
+                what = f"there is no run {quoted(run)} in {drill}/{RUNS}"
                 found.append(Found(f"{draft.where[entry.bib]}, runs", what, nearest(run, runs[drill])))
     return found
 

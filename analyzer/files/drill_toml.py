@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.names import DRILL_FILE
 from analyzer.files.source import read_bytes
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
@@ -69,7 +69,7 @@ def _waypoint_name(table: TomlTable) -> str | None:
     if not file or Path(file).name != file or file.startswith("."):
         table.report(
             "waypoints",
-            f"{file!r} is not the name of a file beside drill.toml",
+            f"{quoted(file)} is not the name of a file beside drill.toml",
             "copy the file into the drill's folder and write its name alone",
         )
         return None
@@ -124,7 +124,7 @@ def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) ->
 def _team(table: TomlTable) -> bool:
     value = table.values.get("team", False)
     if not isinstance(value, bool):
-        table.report("team", f"{value!r} is neither true nor false", "write team = true without quotation marks")
+        table.report("team", f"{quoted(value)} is neither true nor false", "write team = true without quotation marks")
         return False
     return value
 
@@ -137,7 +137,7 @@ def _receivers(outer: TomlTable) -> tuple[Receiver, ...]:
         if not name.strip() and not table.wrong("name"):
             table.report("name", "the name is empty", "give the receiver a name, as runs write it")
         if name.strip() and name in {item.name for item in found}:
-            table.report("name", f"two receivers have the name {name!r}", "give each its own")
+            table.report("name", f"two receivers have the name {quoted(name)}", "give each its own")
         if table.has("scale") != table.has("scale_sigma"):
             key = "scale_sigma" if table.has("scale") else "scale"
             table.missing(key, "a scale needs how sure it is: add scale and scale_sigma, or leave both out")
@@ -217,7 +217,7 @@ def _transmitters(outer: TomlTable, frame: LocalFrame | None, waypoints: Waypoin
     for table in tables:
         made = _transmitter(table, frame, waypoints)
         if made.id and made.id in {t.id for t in found}:
-            what = f"two transmitters have the id {made.id!r}"
+            what = f"two transmitters have the id {quoted(made.id)}"
             table.report("id", what, "give each its own", where=outer.where)
         found.append(made)
     if not tables and not outer.wrong("transmitter"):
@@ -230,7 +230,7 @@ def _transmitter(table: TomlTable, frame: LocalFrame | None, waypoints: Waypoint
     label = table.text("id")
     if not label.strip() and not table.wrong("id"):
         table.report("id", "the id is empty", "give the transmitter a name")
-    named = replace(table, where=f"{table.where} {label!r}" if label.strip() else table.where)
+    named = replace(table, where=f"{table.where} {quoted(label)}" if label.strip() else table.where)
     east, north, sigma = _position(named, label, frame, waypoints)
     bearing = named.optional_number("axis_bearing_deg", low=-360.0, high=360.0)
     tilt = named.optional_number("axis_tilt_deg", low=-90.0, high=90.0)

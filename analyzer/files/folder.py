@@ -146,9 +146,7 @@ def read_run(run_dir: Path | str, drill: Drill) -> Recording:
         data = {role: read_bytes(path) for role, path in files.items()}
         return parse_run(folder.name, {files[role].name: content for role, content in data.items()}, drill)
     except InputError as error:
-        raise InputError(
-            where=f"{folder.name}/{error.where.removeprefix(str(folder) + '/')}", what=error.what, do=error.do
-        ) from None
+        raise (error if error.where.startswith(f"{folder}/") else error.under(folder.name)) from None
 
 
 def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:

@@ -31,7 +31,7 @@ from cattrs import (
 )
 from cattrs.gen import make_dict_structure_fn
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import decode_text
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
@@ -172,9 +172,9 @@ def _fault(made: Codec, error: Exception, place: str, noun: str) -> tuple[str, s
             return _fault(made, KeyError(key), _inside(place, part), noun)
         return _fault(made, first, _inside(place, step), noun)
     if isinstance(error, KeyError):
-        return place, f"{'this part' if place else noun} has no {error.args[0]!r}"
+        return place, f"{'this part' if place else noun} has no {quoted(error.args[0])}"
     if isinstance(error, ForbiddenExtraKeysError):
-        return place, f"the key {min(error.extra_fields)!r} is not known"
+        return place, f"the key {quoted(min(error.extra_fields))} is not known"
     return place, f"{noun} is damaged ({error})"
 
 

@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.names import MARKS_FILE
 from analyzer.files.readings_csv import time_of
 from analyzer.files.table import Row, parse_table
@@ -45,7 +45,7 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | No
     for kind in ("start", "finish"):
         of_kind = [m for m in marks if m.mark == kind]
         if len(of_kind) > 1:
-            raise InputError(where=of_kind[1].where, what=f"a second {kind!r} mark", do="keep one; a run has one")
+            raise InputError(where=of_kind[1].where, what=f"a second {quoted(kind)} mark", do="keep one; a run has one")
     if any(m.mark == "start" and m.elapsed and m.time_s != 0.0 for m in marks):
         where = next(m.where for m in marks if m.mark == "start")
         raise InputError(
@@ -65,7 +65,7 @@ def _mark(row: Row, zone: dt.tzinfo | None) -> MarkRow:
         )
     mark = row.cells["mark"]
     if mark not in MARKS:
-        raise InputError(where=row.where, what=f"the mark {mark!r} is not known", do=nearest(mark, MARKS))
+        raise InputError(where=row.where, what=f"the mark {quoted(mark)} is not known", do=nearest(mark, MARKS))
     return MarkRow(
         where=row.where,
         time_s=time_of(row, elapsed=bool(elapsed), zone=zone),
@@ -80,7 +80,7 @@ def _mark(row: Row, zone: dt.tzinfo | None) -> MarkRow:
 def _clock(row: Row, elapsed: bool) -> str:
     clock = row.cells.get("clock", "")
     if clock and clock not in CLOCKS:
-        raise InputError(where=row.where, what=f"the clock {clock!r} is not known", do=nearest(clock, CLOCKS))
+        raise InputError(where=row.where, what=f"the clock {quoted(clock)} is not known", do=nearest(clock, CLOCKS))
     if clock == READINGS_CLOCK and not elapsed:
         raise InputError(
             where=row.where,

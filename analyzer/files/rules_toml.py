@@ -5,7 +5,7 @@ import re
 from importlib import resources
 from pathlib import Path
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import decode_text, read_bytes, sha256_hex
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.model.measures import SCORABLE
@@ -132,5 +132,5 @@ def _deduction(table: TomlTable) -> Deduction:
 def _known(table: TomlTable, key: str, known: tuple[str, ...]) -> str:
     word = table.text(key)
     if word not in known and not table.wrong(key):
-        table.report(key, f"the {key} {word!r} is not known", nearest(word, known))
+        table.report(key, f"the {key} {quoted(word)} is not known", nearest(word, known))
     return word

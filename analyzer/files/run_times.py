@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.marks_csv import MarkRow
 from analyzer.files.names import RUN_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
@@ -90,7 +90,7 @@ def check_receiver(info: RunInfo, drill: Drill) -> None:
     if info.receiver and drill.receiver(info.receiver) is None:
         raise InputError(
             where=f"{RUN_FILE}, receiver",
-            what=f"the receiver {info.receiver!r} is not in drill.toml",
+            what=f"the receiver {quoted(info.receiver)} is not in drill.toml",
             do=nearest(info.receiver, [item.name for item in drill.receivers])
             if drill.receivers
             else "add it to drill.toml as [[receiver]], or take the key away",
@@ -135,7 +135,7 @@ def _check_transmitters(log: ReadingLog | None, marks: tuple[MarkRow, ...], dril
         if row.transmitter is not None and row.transmitter not in ids:
             raise InputError(
                 where=row.where,
-                what=f"the transmitter {row.transmitter!r} is not in drill.toml",
+                what=f"the transmitter {quoted(row.transmitter)} is not in drill.toml",
                 do=nearest(row.transmitter, ids),
             )
 
@@ -179,7 +179,7 @@ def _marks(
         if at < min(whole[0], 0.0) - MAX_CLOCK_OFFSET_S or at > whole[1] + MAX_CLOCK_OFFSET_S:
             raise InputError(
                 where=row.where,
-                what=f"the mark {row.mark!r} lies {_away(at, whole):.0f} min from the track",
+                what=f"the mark {quoted(row.mark)} lies {_away(at, whole):.0f} min from the track",
                 do="check its day and its offset from UTC",
             )
     ordered = sorted(marks, key=lambda pair: pair[1])

@@ -3,6 +3,7 @@
 import math
 from pathlib import Path
 
+from analyzer.errors import quoted
 from analyzer.files.names import RUN_FILE, RUN_WORDS
 from analyzer.files.run_window import window_in
 from analyzer.files.source import read_bytes
@@ -71,7 +72,7 @@ def _zone(table: TomlTable) -> str:
     zone = table.text("zone", "")
     if table.has("zone") and not table.wrong("zone") and zone_of(zone) is None:
         do = "write a name like Europe/Vienna, or a fixed offset like +01:00"
-        table.report("zone", f"the zone {zone!r} is not known", do)
+        table.report("zone", f"the zone {quoted(zone)} is not known", do)
         return ""
     return zone
 
@@ -79,7 +80,7 @@ def _zone(table: TomlTable) -> str:
 def _clock(table: TomlTable, default: str) -> str:
     clock = table.text("clock", default)
     if clock not in CLOCKS and not table.wrong("clock"):
-        table.report("clock", f"the clock {clock!r} is not known", nearest(clock, CLOCKS))
+        table.report("clock", f"the clock {quoted(clock)} is not known", nearest(clock, CLOCKS))
         return default
     return clock
 
@@ -91,14 +92,14 @@ def _decision(table: TomlTable, key: str) -> Decision:
         return value
     if isinstance(value, list) and all(isinstance(item, str) for item in value):
         return tuple(value)
-    table.report(key, f"{value!r} is no decision", "write true, false, a text, or a list of texts")
+    table.report(key, f"{quoted(value)} is no decision", "write true, false, a text, or a list of texts")
     return False
 
 
 def _antennas(table: TomlTable, default: int) -> int:
     antennas = table.number("antennas", default)
     if antennas not in (1.0, 2.0, 3.0) and not table.wrong("antennas"):
-        table.report("antennas", f"{table.values['antennas']!r} antennas", "write 1, 2 or 3")
+        table.report("antennas", f"{quoted(table.values['antennas'])} antennas", "write 1, 2 or 3")
     return default if math.isnan(antennas) else int(antennas)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.names import RUN_FILE
 from analyzer.files.times import parse_elapsed, posix_of
 from analyzer.files.toml_table import TomlTable
@@ -29,7 +29,7 @@ def window_in(table: TomlTable, zone: dt.tzinfo | None) -> tuple[Bound, Bound] |
     value = table.values["window"]
     do = "write [from, to]: ISO 8601 times, or seconds or mm:ss since the first fix of the track"
     if not isinstance(value, list) or len(value) != 2:
-        table.report("window", f"{value!r} is not a pair of times", do)
+        table.report("window", f"{quoted(value)} is not a pair of times", do)
         return None
     try:
         begin, end = (_bound(item, f"{table.where}, window", zone) for item in value)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from analyzer.errors import FileError, InputError, Problem
+from analyzer.errors import FileError, InputError, Problem, quoted
 from analyzer.files.source import decode_text
 from analyzer.files.tracks.fixes import too_many_points
 
@@ -49,14 +49,14 @@ class Row:
                 if comma
                 else "write a number, or remove the row"
             )
-            what = f"{column} {text!r} is not a number" if text else f"{column} is empty"
+            what = f"{column} {quoted(text)} is not a number" if text else f"{column} is empty"
             raise InputError(where=self.where, what=what, do=do) from None
         if not math.isfinite(value):
             if not needed and math.isnan(value):
                 return math.nan
             raise InputError(
                 where=self.where,
-                what=f"{column} {text!r} is not a finite number",
+                what=f"{column} {quoted(text)} is not a finite number",
                 do="write a number, or remove the row",
             )
         return value
@@ -80,7 +80,7 @@ class Table:
             if column not in self.columns:
                 raise InputError(
                     where=f"{self.name}, line 1",
-                    what=f"the column {column!r} is missing",
+                    what=f"the column {quoted(column)} is missing",
                     do=f"add it; the columns found are {', '.join(self.columns)}",
                 )
 
@@ -89,7 +89,7 @@ class Table:
         faults = [
             InputError(
                 where=f"{self.name}, line 1",
-                what=f"the column {column!r} is not known",
+                what=f"the column {quoted(column)} is not known",
                 do=f"remove it or name it one of {', '.join(columns)}",
             )
             for column in self.columns
@@ -153,7 +153,9 @@ def parse_table(data: bytes, *, name: str) -> Table:
     repeated = next((c for c in columns if columns.count(c) > 1), None)
     if repeated is not None:
         raise InputError(
-            where=f"{name}, line {header_line}", what=f"the column {repeated!r} appears twice", do="keep one of them"
+            where=f"{name}, line {header_line}",
+            what=f"the column {quoted(repeated)} appears twice",
+            do="keep one of them",
         )
     rows: list[Row] = []
     faults: list[InputError] = []

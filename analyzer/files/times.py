@@ -5,7 +5,7 @@ import math
 import re
 import zoneinfo
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 
 _CLOCK = re.compile(r"(?:(\d+):)?(\d{1,3}):(\d{1,2}(?:\.\d+)?)")
 _OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})")
@@ -45,7 +45,7 @@ def parse_utc(text: str, *, where: str, zone: dt.tzinfo | None = None) -> float:
     except ValueError:
         raise InputError(
             where=where,
-            what=f"the time {text!r} is not an ISO 8601 time",
+            what=f"the time {quoted(text)} is not an ISO 8601 time",
             do="write it like 2026-01-17T09:30:00Z or 2026-01-17T10:30:00+01:00",
         ) from None
     return posix_of(moment, where=where, zone=zone)
@@ -65,7 +65,7 @@ def posix_of(moment: dt.datetime, *, where: str, zone: dt.tzinfo | None = None) 
     if zone is None:
         raise InputError(
             where=where,
-            what=f"the time {shown!r} has no offset from UTC",
+            what=f"the time {quoted(shown)} has no offset from UTC",
             do="add Z for UTC or an offset like +01:00, or write zone in run.toml",
         )
     early, late = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
@@ -74,7 +74,7 @@ def posix_of(moment: dt.datetime, *, where: str, zone: dt.tzinfo | None = None) 
         what = "is never shown" if gap else "is shown twice"
         raise InputError(
             where=where,
-            what=f"the time {shown!r} {what} by the clocks of {zone}, which are changed then",
+            what=f"the time {quoted(shown)} {what} by the clocks of {zone}, which are changed then",
             do="write the offset from UTC beside the time, or a fixed offset as zone in run.toml",
         )
     return early.timestamp()
@@ -103,7 +103,7 @@ def parse_elapsed(text: str, *, where: str) -> float:
             return value
     raise InputError(
         where=where,
-        what=f"the elapsed time {text!r} is neither seconds nor mm:ss.s",
+        what=f"the elapsed time {quoted(text)} is neither seconds nor mm:ss.s",
         do="write seconds since the start mark like 83.5, or 1:23.5",
     )
 

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from analyzer.errors import FileError, InputError, Problem
+from analyzer.errors import FileError, InputError, Problem, quoted
 from analyzer.files.source import decode_text
 
 T = TypeVar("T")
@@ -29,7 +29,7 @@ def nearest(word: str, allowed: Iterable[str]) -> str:
 
 
 def _meant(word: str) -> str:
-    return f"did you mean {word!r}?"
+    return f"did you mean {quoted(word)}?"
 
 
 def parse_toml(data: bytes, *, name: str) -> "TomlTable":
@@ -78,7 +78,7 @@ class TomlTable:
         """Report every key that is not among `keys`."""
         for key in self.values:
             if key not in keys:
-                self.report(key, f"the key {key!r} is not known", nearest(key, keys), where=self.where)
+                self.report(key, f"the key {quoted(key)} is not known", nearest(key, keys), where=self.where)
 
     def fault(self, key: str, what: str, do: str) -> InputError:
         """Return an error about one key, to be raised."""
@@ -133,7 +133,7 @@ class TomlTable:
             return math.nan if default is None else default
         value = self.values[key]
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            self.report(key, f"{value!r} is not a number", "write a number without quotation marks")
+            self.report(key, f"{quoted(value)} is not a number", "write a number without quotation marks")
             return math.nan
         if not (low <= value <= high and value > above):
             self.report(key, f"{value:g} is out of range", _range_words(low, high, above))
@@ -154,7 +154,7 @@ class TomlTable:
             return default or ""
         value = self.values[key]
         if not isinstance(value, str):
-            self.report(key, f"{value!r} is not a text", "write it in quotation marks")
+            self.report(key, f"{quoted(value)} is not a text", "write it in quotation marks")
             return ""
         return value
 
@@ -166,7 +166,7 @@ class TomlTable:
         value = self.need(key, f"add a table [{key}]") if needed else self.values.get(key, {})
         there = isinstance(value, dict)
         if not there and (key in self.values):
-            self.report(key, f"{value!r} is not a table", f"write it as a table [{key}]")
+            self.report(key, f"{quoted(value)} is not a table", f"write it as a table [{key}]")
         own = self.found if there else []
         return TomlTable(f"{self.where}, [{key}]", value if there else {}, f"{self.place}.{key}".strip("."), own)
 
@@ -210,7 +210,7 @@ class TomlTable:
         if isinstance(value, dt.datetime):
             return value.date()
         if value is not None and not isinstance(value, dt.date):
-            self.report(key, f"{value!r} is not a date", "write it like 2026-01-17")
+            self.report(key, f"{quoted(value)} is not a date", "write it like 2026-01-17")
             return None
         return value
 

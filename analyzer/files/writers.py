@@ -120,12 +120,12 @@ def write_run_toml(info: RunInfo) -> bytes:
     """Return run.toml."""
     return "".join(
         [
-            f"searcher = {quoted(info.searcher)}\n",
-            f"bib = {quoted(info.bib)}\n",
+            f"searcher = {toml_text(info.searcher)}\n",
+            f"bib = {toml_text(info.bib)}\n",
             f"antennas = {info.antennas}\n",
             f"carry_height_m = {float(info.carry_height_m)!r}\n",
             f"fine_height_m = {float(info.fine_height_m)!r}\n",
-            f"recorder = {quoted(info.recorder)}\n",
+            f"recorder = {toml_text(info.recorder)}\n",
             *_stated(info),
         ]
     ).encode()
@@ -133,25 +133,25 @@ def write_run_toml(info: RunInfo) -> bytes:
 
 def _stated(info: RunInfo) -> list[str]:
     """Return the lines of the keys of run.toml that are left out where nothing is said."""
-    lines = [f"{key} = {quoted(getattr(info, key))}\n" for key in ("zone", "receiver", "note") if getattr(info, key)]
+    lines = [f"{key} = {toml_text(getattr(info, key))}\n" for key in ("zone", "receiver", "note") if getattr(info, key)]
     if info.clock != RunInfo().clock:
-        lines.append(f"clock = {quoted(info.clock)}\n")
+        lines.append(f"clock = {toml_text(info.clock)}\n")
     if info.window is not None:
         ends = [_exact(b.at_s) if b.elapsed else utc_text(b.at_s) for b in info.window]
         lines.append(f"window = [{', '.join(ends)}]\n")
     for key in ("praised", "set_aside"):
         value = getattr(info, key)
         if isinstance(value, tuple):
-            lines.append(f"{key} = [{', '.join(quoted(item) for item in value)}]\n")
+            lines.append(f"{key} = [{', '.join(toml_text(item) for item in value)}]\n")
         elif value:
-            lines.append(f"{key} = {'true' if value is True else quoted(value)}\n")
+            lines.append(f"{key} = {'true' if value is True else toml_text(value)}\n")
     return lines
 
 
 def write_drill_toml(drill: Drill) -> bytes:
     """Return drill.toml with positions in metres."""
     origin, slope = drill.origin, drill.slope
-    lines = ["[drill]", f"name = {quoted(drill.name)}"]
+    lines = ["[drill]", f"name = {toml_text(drill.name)}"]
     if drill.date is not None:
         lines.append(f"date = {drill.date.isoformat()}")
     lines += [
@@ -171,7 +171,7 @@ def write_drill_toml(drill: Drill) -> bytes:
     for transmitter in drill.transmitters:
         lines += ["", *_transmitter_lines(transmitter)]
     for receiver in drill.receivers:
-        lines += ["", "[[receiver]]", f"name = {quoted(receiver.name)}"]
+        lines += ["", "[[receiver]]", f"name = {toml_text(receiver.name)}"]
         stated = {key: getattr(receiver, key) for key in ("scale", "scale_sigma", "strip_width_m")}
         lines += [f"{key} = {_exact(value)}" for key, value in stated.items() if value is not None]
     return ("\n".join(lines) + "\n").encode()
@@ -179,12 +179,12 @@ def write_drill_toml(drill: Drill) -> bytes:
 
 def write_rules_toml(rules: Rules) -> bytes:
     """Return a rule sheet; read back it gives the same rules, but for the hash, which is of these bytes."""
-    lines = ["[rules]", f"name = {quoted(rules.name)}", f"version = {quoted(rules.version)}", "", "[reference]"]
+    lines = ["[rules]", f"name = {toml_text(rules.name)}", f"version = {toml_text(rules.version)}", "", "[reference]"]
     lines += [f"{key} = {_exact(getattr(rules, key))}" for key in RULE_NUMBERS]
     knots = [f"    {{ range_m = {_exact(k.range_m)}, pace_mps = {_exact(k.pace_mps)} }}," for k in rules.pace]
     lines += ["pace = [", *knots, "]"]
     for item in rules.deductions:
-        lines += ["", "[[deduction]]", f"phase = {quoted(item.phase)}", f"measure = {quoted(item.measure)}"]
+        lines += ["", "[[deduction]]", f"phase = {toml_text(item.phase)}", f"measure = {toml_text(item.measure)}"]
         lines += [f"{key} = {_exact(getattr(item, key))}" for key in ("free", "points_per_unit", "at_most")]
     return ("\n".join(lines) + "\n").encode()
 
@@ -195,7 +195,7 @@ def _exact(value: float) -> str:
 
 
 def _transmitter_lines(item: Transmitter) -> list[str]:
-    lines = ["[[transmitter]]", f"id = {quoted(item.id)}"]
+    lines = ["[[transmitter]]", f"id = {toml_text(item.id)}"]
     for key in ("east_m", "north_m", "depth_m", "axis_bearing_deg", "axis_tilt_deg", "position_sigma_m"):
         value = getattr(item, key)
         if value is not None:
@@ -203,7 +203,7 @@ def _transmitter_lines(item: Transmitter) -> list[str]:
     return lines
 
 
-def quoted(text: str) -> str:
+def toml_text(text: str) -> str:
     """Return a TOML basic string: quotation marks, backslashes and control characters escaped."""
     escaped = "".join(
         f"\\u{ord(c):04x}" if ord(c) < 32 or ord(c) == 127 else {"\\": "\\\\", '"': '\\"'}.get(c, c) for c in text

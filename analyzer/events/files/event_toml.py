@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules, rules_of_table
 from analyzer.events.model import FASTEST, OVERALL, STATUSES, Entry, EventClass, EventRules, JudgeEntry
 from analyzer.files.source import sha256_hex
@@ -69,7 +69,9 @@ def _event(outer: TomlTable, sha256: str) -> EventDraft:
     entries, where = _entries(outer, tuple(c.id for c in classes), known)
     for one, table in zip(classes, outer.tables("class"), strict=True) if entries and not outer.wrong("entry") else ():
         if not any(entry.class_id == one.id for entry in entries) and not table.wrong("id"):
-            table.report("id", f"the class {one.id!r} has no entries", "enter somebody in it, or remove the class")
+            table.report(
+                "id", f"the class {quoted(one.id)} has no entries", "enter somebody in it, or remove the class"
+            )
     judge = tuple(
         d for i, table in enumerate(outer.tables("judge"), start=1) for d in _decisions(table, i, tuple(where), known)
     )
@@ -96,7 +98,7 @@ def _rules(outer: TomlTable, head: TomlTable, sha256: str) -> tuple[EventRules |
     if word.endswith(".toml"):
         return None, word
     if word not in BUILT_IN:
-        what = f"the rule sheet {word!r} is not known" if word else "there is no rule sheet"
+        what = f"the rule sheet {quoted(word)} is not known" if word else "there is no rule sheet"
         do = f"write one of {', '.join(BUILT_IN)}, the name of a .toml file beside the event file, or [event_rules]"
         if not head.wrong("rules") and not outer.wrong("event"):
             head.report("rules", what, do)
@@ -110,7 +112,7 @@ def _classes(outer: TomlTable) -> tuple[EventClass, ...]:
         table.allow("id", "name")
         key = _filled(table, "id")
         if key and key in {one.id for one in found}:
-            table.report("id", f"the class {key!r} is there twice", "keep one")
+            table.report("id", f"the class {quoted(key)} is there twice", "keep one")
         found.append(EventClass(key, table.text("name", key)))
     if not found and not outer.wrong("class"):
         outer.report("class", "there is no class", 'add [[class]] with id = "open"', where=outer.where)
@@ -123,10 +125,10 @@ def _fields(outer: TomlTable) -> tuple[FieldDraft, ...]:
         table.allow("drill", "name", "time_limit_s")
         drill = _filled(table, "drill")
         if drill and drill in found:
-            table.report("drill", f"the drill {drill!r} is a field twice", "keep one")
+            table.report("drill", f"the drill {quoted(drill)} is a field twice", "keep one")
         if drill == OVERALL or drill in (".", "..") or "/" in drill or "\\" in drill:
             do = "write the name of a folder in drills/"
-            table.report("drill", f"{drill!r} is no name of a drill folder", do)
+            table.report("drill", f"{quoted(drill)} is no name of a drill folder", do)
         limit = table.optional_number("time_limit_s", above=0.0, high=86400.0)
         found[drill] = FieldDraft(drill, table.text("name", drill), limit, table.where)
     if not found and not outer.wrong("field"):
@@ -146,7 +148,7 @@ def _entries(
             first, at = next(entry for entry in entries if entry.bib == bib), f"first in {_short(where[bib])}"
             what, do = f"bib {bib} is there twice ({at})", "give every entry a bib of its own"
             if first.class_id != class_id:
-                what = f"bib {bib} is in two classes, {first.class_id!r} and {class_id!r} ({at})"
+                what = f"bib {bib} is in two classes, {quoted(first.class_id)} and {quoted(class_id)} ({at})"
                 do = "keep the entry in one class"
             table.report("bib", what, do)
         where.setdefault(bib, table.where)
@@ -169,7 +171,7 @@ def _class(table: TomlTable, classes: tuple[str, ...] | None) -> str:
         return ""
     word = _filled(table, "class")
     if classes is not None and word and word not in classes and not table.wrong("class"):
-        table.report("class", f"the class {word!r} is not known", nearest(word, classes))
+        table.report("class", f"the class {quoted(word)} is not known", nearest(word, classes))
     return word
 
 
@@ -177,7 +179,7 @@ def _by_drill(table: TomlTable, key: str, drills: tuple[str, ...] | None) -> tup
     inner = table.table(key)
     for drill in inner.values:
         if drills is not None and drill not in drills:
-            table.report(key, f"the drill {drill!r} is no field of the event", nearest(drill, drills))
+            table.report(key, f"the drill {quoted(drill)} is no field of the event", nearest(drill, drills))
     return tuple((drill, _filled(inner, drill)) for drill in inner.values)
 
 
@@ -193,7 +195,7 @@ def _statuses(table: TomlTable, drills: tuple[str, ...] | None) -> tuple[tuple[s
             do = 'write it as [[judge]] with status = "excluded", reason and by'
             table.report("status", "a disqualification needs a reason", do)
         elif word not in STATUSES:
-            table.report("status", f"the status {word!r} is not known", nearest(word, WITHOUT_REASON))
+            table.report("status", f"the status {quoted(word)} is not known", nearest(word, WITHOUT_REASON))
     return found
 
 
@@ -216,7 +218,7 @@ def _decisions(
     if kind == "status":
         status = table.text("status")
         if status not in STATUSES and not table.wrong("status"):
-            table.report("status", f"the status {status!r} is not known", nearest(status, STATUSES))
+            table.report("status", f"the status {quoted(status)} is not known", nearest(status, STATUSES))
     amount = 0.0 if kind == "status" or not given else _amount(table, kind)
     reason, by = _filled(table, "reason"), _filled(table, "by")
     at = table.moment("at")
@@ -224,7 +226,7 @@ def _decisions(
         table.missing("at", "write when: at = 2026-02-14T10:12:00+01:00")
     field = table.text("field", "")
     if field and drills is not None and field not in drills:
-        table.report("field", f"the drill {field!r} is no field of the event", nearest(field, drills))
+        table.report("field", f"the drill {quoted(field)} is no field of the event", nearest(field, drills))
     if not field and kind != "status" and not table.wrong("field"):
         table.missing("field", "write the drill that the decision is about")
     stamp = "" if at is None else at.isoformat().replace("+00:00", "Z")
@@ -267,6 +269,6 @@ def checked_points(draft: EventDraft, rules: EventRules) -> None:
         if rules.kind == FASTEST and decision.kind.endswith("_points"):
             raise InputError(
                 where=f"event.toml, [[judge]] {decision.number}, {decision.kind}",
-                what=f"the rule sheet {rules.name!r} counts seconds, not points",
+                what=f"the rule sheet {quoted(rules.name)} counts seconds, not points",
                 do=f"write {decision.kind.removesuffix('points')}s",
             )

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from analyzer.errors import AnalyzerError, InputError
+from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.files.event_toml import EventDraft, checked_points, parse_event_toml
 from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.events.model import Event, EventField, EventRules
@@ -103,14 +103,14 @@ def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:
     if Path(name).name != name:
         raise InputError(
             where=where,
-            what=f"{name!r} is no plain name of a file",
+            what=f"{quoted(name)} is no plain name of a file",
             do="put the sheet beside event.toml or into WORKSPACE/rules, and write its name",
         )
     found = next((p for p in (folder / name, workspace / RULE_SHEETS / name) if p.is_file()), None)
     if found is None:
         raise InputError(
             where=where,
-            what=f"there is no file {name!r} beside event.toml or in rules/",
+            what=f"there is no file {quoted(name)} beside event.toml or in rules/",
             do="put it there, or name another sheet",
         )
     return found
@@ -123,7 +123,7 @@ def _field(workspace: Path, draft: EventDraft, number: int, rules: EventRules) -
         known = sorted(p.parent.name for p in workspace.glob(EVERY_DRILL))
         raise InputError(
             where=f"{written.where}, drill",
-            what=f"there is no drill {written.drill!r} in drills/",
+            what=f"there is no drill {quoted(written.drill)} in drills/",
             do=nearest(written.drill, known),
         )
     drill = _drill(folder)
@@ -146,7 +146,7 @@ def _drill(folder: Path) -> Drill:
     try:
         return parse_drill_toml(data, waypoints_of=lambda _: points)
     except InputError as error:
-        raise InputError(where=f"{folder.name}/{error.where}", what=error.what, do=error.do) from None
+        raise error.under(folder.name) from None
 
 
 def _run_names(drill: Path) -> tuple[str, ...]:
@@ -191,9 +191,7 @@ def _bib(run: Path) -> str:
     try:
         return read_run_toml(run / RUN_FILE).bib
     except InputError as error:
-        raise InputError(
-            where=f"{run.parent.parent.name}/runs/{run.name}/{error.where}", what=error.what, do=error.do
-        ) from None
+        raise error.under(f"{run.parent.parent.name}/runs/{run.name}") from None
 
 
 def _owners(
@@ -207,18 +205,18 @@ def _owners(
             continue
         where = f"{draft.where[entry.bib]}, runs"
         if run not in runs:
-            raise InputError(where=where, what=f"there is no run {run!r} in {drill}", do=nearest(run, runs))
+            raise InputError(where=where, what=f"there is no run {quoted(run)} in {drill}", do=nearest(run, runs))
         owner = next((bib for bib, theirs in own.items() if theirs == run), None)
         if owner is not None:
             raise InputError(
                 where=where,
-                what=f"the run {run!r} of {drill} is bib {owner}'s already",
+                what=f"the run {quoted(run)} of {drill} is bib {owner}'s already",
                 do="a recording counts for one entry; name the right run",
             )
         if bibs[run] not in ("", entry.bib):
             raise InputError(
                 where=where,
-                what=f"the run {run!r} of {drill} states the bib {bibs[run]} in its run.toml",
+                what=f"the run {quoted(run)} of {drill} states the bib {bibs[run]} in its run.toml",
                 do=f"name the run of bib {entry.bib}, or mend the bib",
             )
         own[entry.bib] = run
@@ -232,7 +230,7 @@ def _owners(
             if twin is not None:
                 raise InputError(
                     where=place,
-                    what=f"the runs {run!r} and {twin!r} both state the bib {bib}",
+                    what=f"the runs {quoted(run)} and {quoted(twin)} both state the bib {bib}",
                     do="name the one that counts under runs of the entry",
                 )
             own[bib] = run

@@ -3,6 +3,7 @@
 import math
 from importlib import resources
 
+from analyzer.errors import quoted
 from analyzer.events.model import FASTEST, KINDS, EventRules, FaultPenalty
 from analyzer.files.rules_toml import MEASURES
 from analyzer.files.source import sha256_hex
@@ -58,7 +59,7 @@ def rules_of_table(table: TomlTable, *, sha256: str) -> EventRules:
     table.allow(*KEYS)
     kind = table.text("kind")
     if kind not in KINDS and not table.wrong("kind"):
-        table.report("kind", f"the kind {kind!r} is not known", nearest(kind, KINDS))
+        table.report("kind", f"the kind {quoted(kind)} is not known", nearest(kind, KINDS))
     wrong = ("targets",) if kind == FASTEST else ("missed_transmitter_s", "penalty", "without_result_s")
     for key in wrong if kind in KINDS else ():
         if table.has(key):
@@ -96,7 +97,7 @@ def _penalty(table: TomlTable) -> FaultPenalty:
         table.allow("measure", "free", "seconds_per_unit", "at_most_s")
         word, known, key = table.text("measure"), MEASURES, "measure"
     if word not in known and not table.wrong(key):
-        table.report(key, f"the {key} {word!r} is not known", nearest(word, known))
+        table.report(key, f"the {key} {quoted(word)} is not known", nearest(word, known))
     if by_finding:
         return FaultPenalty(word, "", table.number("seconds", above=0.0, high=86400.0))
     return FaultPenalty(

@@ -4,7 +4,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.events.model import EventRules, FieldScore, Place, ScoreLine, Standings, Unclear
 from analyzer.files.json_codec import Codec, Json, codec, parse_json, structured
 from analyzer.files.json_layout import layout
@@ -182,7 +182,7 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
     try:
         tables = tuple(_table(file, part) for part in file.tables)
     except KeyError as error:
-        raise InputError(where=f"{name}, tables", what=f"nothing stands under {error.args[0]!r}", do=DO) from None
+        raise InputError(where=f"{name}, tables", what=f"nothing stands under {quoted(error.args[0])}", do=DO) from None
     return Scored(
         name=file.event.name,
         date=file.event.date,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.json_codec import Json, parse_json, structured
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.format_2 import CODEC, ResultFile, file_values, result_of
@@ -115,7 +115,7 @@ def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
     for part, spans in rows.items():
         for number, (phase, from_s, to_s) in enumerate(spans):
             if phase not in PHASES:
-                yield f"{part}[{number}].phase", f"the result is damaged (unknown phase {phase!r})"
+                yield f"{part}[{number}].phase", f"the result is damaged (unknown phase {quoted(phase)})"
             if not (math.isfinite(from_s) and math.isfinite(to_s)):
                 yield f"{part}[{number}]", "the result is damaged (it has no times)"
     names = (
@@ -125,7 +125,7 @@ def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
     for part, key, said, known in names:
         for number, name in enumerate(said):
             if name not in known:
-                yield f"{part}[{number}].{key}", f"the result is damaged (unknown {key} {name!r})"
+                yield f"{part}[{number}].{key}", f"the result is damaged (unknown {key} {quoted(name)})"
     for number, item in enumerate(result.transmitters):
         if not all(map(math.isfinite, (item.east_m, item.north_m, item.sigma_m))):
             yield f"transmitters[{number}]", "the result is damaged (it has no place)"

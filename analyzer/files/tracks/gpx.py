@@ -16,7 +16,7 @@ import gpxpy
 import gpxpy.gpx
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
@@ -89,7 +89,9 @@ def parse_waypoints(data: bytes, *, name: str = "waypoints.gpx") -> dict[str, tu
             )
         label = point.fields.get("name", "")
         if label and label in found:
-            raise InputError(where=where, what=f"a second waypoint is named {label!r}", do="give each its own name")
+            raise InputError(
+                where=where, what=f"a second waypoint is named {quoted(label)}", do="give each its own name"
+            )
         found[label] = (latitude, longitude)
     return found
 
@@ -112,7 +114,7 @@ def _degrees(point: PointText, where: str) -> tuple[float, float]:
     if not (math.isfinite(numbers[0]) and math.isfinite(numbers[1])):
         raise InputError(
             where=where,
-            what=f"the position {point.attributes['lat']!r}, {point.attributes['lon']!r} is not finite",
+            what=f"the position {quoted(point.attributes['lat'])}, {quoted(point.attributes['lon'])} is not finite",
             do="mend or remove the point",
         )
     return numbers[0], numbers[1]

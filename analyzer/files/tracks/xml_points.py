@@ -7,7 +7,7 @@ or TCX writer needs one, so it is refused before any other parser sees the bytes
 from dataclasses import dataclass, field
 from xml.parsers import expat
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.tracks.fixes import too_many_points
 
 MAX_POINTS = 500_000
@@ -142,5 +142,5 @@ def number_of(text: str | None, *, where: str, what: str) -> float:
         return float(text)
     except ValueError:
         raise InputError(
-            where=where, what=f"{what} {text[:40]!r} is not a number", do="mend or remove the point"
+            where=where, what=f"{what} {quoted(text)} is not a number", do="mend or remove the point"
         ) from None

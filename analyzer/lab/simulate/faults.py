@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ def fault_names(fault: str | Iterable[str] | None) -> tuple[str, ...]:
     names = () if fault is None else (fault,) if isinstance(fault, str) else tuple(fault)
     for name in names:
         if name not in FAULTS:
-            raise InputError(where="fault", what=f"{name!r} is not known", do=f"use one of {', '.join(FAULTS)}")
+            raise InputError(where="fault", what=f"{quoted(name)} is not known", do=f"use one of {', '.join(FAULTS)}")
     return names
 
 

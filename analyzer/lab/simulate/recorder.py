@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.geometry.slope_plane import LocalFrame, SlopePlane
 from analyzer.geometry.timed_path import place_at
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel, WhiteNoise, drawn_two_part, errors_at
@@ -67,7 +67,9 @@ def record_fixes(
 ) -> Fixes:
     """Return what the recorder stores, from some seconds before the start to the end of the walk."""
     if settings.kind not in KINDS:
-        raise InputError(where="recorder", what=f"{settings.kind!r} is not known", do=f"use one of {', '.join(KINDS)}")
+        raise InputError(
+            where="recorder", what=f"{quoted(settings.kind)} is not known", do=f"use one of {', '.join(KINDS)}"
+        )
     survey = settings.kind == "survey"
     times, wrong, thrown, high, gaps = rng.spawn(5)
     time_s = _fix_times(walk, settings, time_zero, times)

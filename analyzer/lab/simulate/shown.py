@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import lfilter
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.simulate.motion import STEP_S
 from analyzer.lab.simulate.searcher import Found, Walk
@@ -150,7 +150,9 @@ def as_logged(
     By hand: the first two of each transmitter, then one every few seconds, times to a tenth or a second, a little off.
     """
     if settings.kind not in KINDS:
-        raise InputError(where="readings", what=f"{settings.kind!r} is not known", do=f"use one of {', '.join(KINDS)}")
+        raise InputError(
+            where="readings", what=f"{quoted(settings.kind)} is not known", do=f"use one of {', '.join(KINDS)}"
+        )
     if settings.kind == "none":
         return None
     rows = np.arange(len(shown.time_s))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, quoted
 from analyzer.files.folder import parse_run, run_folder_faults
 from analyzer.files.marks_csv import MarkRow, parse_marks_csv
 from analyzer.files.names import MARKS_FILE, READINGS_FILE, RUN_FILE, TRUTH_FILE
@@ -85,7 +85,7 @@ def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> 
         for name, times in count.items():
             first = next(row for row in named if row.transmitter == name)
             more = f" ({times} rows)" if times > 1 else ""
-            what = f"the transmitter {name!r} is not in drill.toml{more}"
+            what = f"the transmitter {quoted(name)} is not in drill.toml{more}"
             found.append(Found(inside(shown, first.where), what, nearest(str(name), ids)))
     return found
 

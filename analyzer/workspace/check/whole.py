@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from analyzer import __version__
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, quoted
 from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.run_toml import read_run_toml
@@ -81,9 +81,9 @@ def unknown_searchers(searchers: Mapping[str, str], people: People) -> tuple[tup
         if not name or people.find(name) is not None:
             continue
         close = difflib.get_close_matches(name_key(name), known, n=1, cutoff=0.8)
-        what = f"the searcher {name!r} is not in {PEOPLE_FILE}"
+        what = f"the searcher {quoted(name)} is not in {PEOPLE_FILE}"
         if close:
-            do = f"did you mean {known[close[0]]!r}? mend the name, or add it there as a spelling"
+            do = f"did you mean {quoted(known[close[0]])}? mend the name, or add it there as a spelling"
             slips.append(Found(f"{place}/{RUN_FILE}", what, do))
         else:
             guests.append(Found(f"{place}/{RUN_FILE}", what, "add them there, or leave it: they count as not asked"))

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import MAX_BYTES
 from analyzer.workspace.unforeseen import unforeseen_error
 
@@ -104,7 +104,7 @@ def _inside(entry: zipfile.ZipInfo, name: str) -> str:
         what = "a link" if linked else "a path that leads out of it"
         raise InputError(
             where=name,
-            what=f"the zip holds {what} ({text[:80]!r})",
+            what=f"the zip holds {what} ({quoted(text)})",
             do="do not trust this zip; zip the folder yourself. Nothing was unpacked",
         )
     return str(path)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from analyzer.errors import quoted
 from analyzer.workspace.intake.model import NEW, NO, RULES, UNDECIDED, WAYPOINTS, DrillPlace, IncomingFile, Plan
 from analyzer.workspace.intake.names import free_name, safe_name
 
@@ -64,7 +65,7 @@ def _name_faults(name: str, where: str) -> list[str]:
     if name and safe_name(name) == name:
         return []
     do = f"for example {safe_name(name)}" if safe_name(name) else "for example mara-1"
-    return [f"{where}: the name {name!r} cannot be a folder; use letters, digits, dots and dashes, {do}."]
+    return [f"{where}: the name {quoted(name)} cannot be a folder; use letters, digits, dots and dashes, {do}."]
 
 
 def _logs(plan: Plan) -> list[str]:

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE
@@ -122,7 +122,7 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     nearly = by_name.get(PurePosixPath(name).name.lower())
     if nearly is not None:
         return nearly
-    raise _unknown(name, f"the text, which begins with {first[:40]!r}, is of no kind that is read")
+    raise _unknown(name, f"the text, which begins with {quoted(first)}, is of no kind that is read")
 
 
 def _toml_kind(text: str) -> str:

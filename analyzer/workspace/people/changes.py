@@ -5,7 +5,7 @@ import datetime as dt
 from pathlib import Path
 from typing import Any
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.model.people import People, Person, name_key
 from analyzer.workspace.database.connection import opened
 from analyzer.workspace.layout import PEOPLE_FILE
@@ -25,7 +25,7 @@ def add_person(workspace: Path, person: Person) -> Person:
     def add(people: People) -> People:
         taken = next((name for name in person.names if people.find(name) is not None), None)
         if taken is not None:
-            raise _wrong(f"{taken!r} stands for somebody already", "choose another name, or merge the two")
+            raise _wrong(f"{quoted(taken)} stands for somebody already", "choose another name, or merge the two")
         return People((*people.persons, person))
 
     _apply(workspace, add, "a person was added")
@@ -63,7 +63,9 @@ def merge_people(workspace: Path, name: str, other: str) -> Person:
     def merge(people: People) -> People:
         first, second = _found(people, name), people.find(other)
         if second is first:
-            raise _wrong(f"{other!r} stands for {first.name!r} already", "give two names of different people")
+            raise _wrong(
+                f"{quoted(other)} stands for {quoted(first.name)} already", "give two names of different people"
+            )
         if second is None:
             joined = dataclasses.replace(first, spellings=(*first.spellings, other))
             return _with(people, first, joined)
@@ -104,7 +106,7 @@ def _answer(first: Person, second: Person) -> tuple[bool, dt.date | None]:
 def _found(people: People, name: str) -> Person:
     person = people.find(name)
     if person is None:
-        raise _wrong(f"nobody is named {name!r}", "add them first, or look at searchwake people WORKSPACE list")
+        raise _wrong(f"nobody is named {quoted(name)}", "add them first, or look at searchwake people WORKSPACE list")
     return person
 
 

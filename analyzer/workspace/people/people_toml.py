@@ -4,10 +4,10 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import decode_text, read_bytes, write_atomic
 from analyzer.files.toml_table import TomlTable, read_toml
-from analyzer.files.writers import quoted
+from analyzer.files.writers import toml_text
 from analyzer.model.people import People, Person, name_key
 from analyzer.workspace.layout import PEOPLE_FILE
 from analyzer.workspace.lock import locked
@@ -51,7 +51,7 @@ def _people(outer: TomlTable) -> People:
             if other != number:
                 table.report(
                     "name" if spelling == person.name else "spellings",
-                    f"{spelling!r} already stands for {persons[other].name!r}",
+                    f"{quoted(spelling)} already stands for {quoted(persons[other].name)}",
                     "keep it with one person (capitals and spaces make no difference)",
                 )
         persons.append(person)
@@ -62,7 +62,7 @@ def _person(table: TomlTable) -> Person:
     table.allow(*KEYS)
     consent = table.values.get("consent", False)
     if not isinstance(consent, bool):
-        table.report("consent", f"{consent!r} is neither true nor false", "write true or false")
+        table.report("consent", f"{quoted(consent)} is neither true nor false", "write true or false")
     date = table.day("consent_date")
     if consent is True and date is None and not table.wrong("consent_date"):
         table.report("consent_date", "a consent without its date", "write the day, like 2026-01-17")
@@ -83,7 +83,7 @@ def _person(table: TomlTable) -> Person:
 
 def _name(table: TomlTable, key: str, text: str) -> str:
     if not name_key(text) or any(ord(c) < 32 for c in text):
-        table.report(key, f"{text!r} is no name", "write a name of at least one letter, on one line")
+        table.report(key, f"{quoted(text)} is no name", "write a name of at least one letter, on one line")
     return text
 
 
@@ -94,16 +94,16 @@ def people_bytes(people: People, *, head: str = HEAD) -> bytes:
 
 def person_text(person: Person) -> str:
     """Return one person's table."""
-    lines = ["[[person]]", f"name = {quoted(person.name)}"]
+    lines = ["[[person]]", f"name = {toml_text(person.name)}"]
     if person.group:
-        lines.append(f"group = {quoted(person.group)}")
+        lines.append(f"group = {toml_text(person.group)}")
     lines.append(f"consent = {str(person.consent).lower()}")
     if person.consent_date is not None:
         lines.append(f"consent_date = {person.consent_date.isoformat()}")
     if person.spellings:
-        lines.append(f"spellings = [{', '.join(map(quoted, person.spellings))}]")
+        lines.append(f"spellings = [{', '.join(map(toml_text, person.spellings))}]")
     if person.note:
-        lines.append(f"note = {quoted(person.note)}")
+        lines.append(f"note = {toml_text(person.note)}")
     return "\n".join(lines) + "\n"
 
 
