@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyzer import __version__
-from analyzer.commands.arguments import UNITS
+from analyzer.commands.arguments import UNITS, OneLineParser
 from analyzer.commands.output import OK, STOPPED, WRONG_USAGE, complain
 from analyzer.errors import AnalyzerError
 
@@ -159,7 +159,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def build_parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
     """Return the parser; the module of a command is loaded only where `arguments` name the command."""
-    parser = argparse.ArgumentParser(
+    parser = OneLineParser(
         prog="searchwake",
         description="Post-drill analysis of avalanche-transceiver searches.",
         epilog=f"{UNITS} Example: searchwake analyze lower_bowl --out results",

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from analyzer.commands.arguments import UNITS, add_jobs, count
+from analyzer.commands.arguments import UNITS, add_jobs
+from analyzer.commands.arguments import draws as draws_type
+from analyzer.commands.arguments import seed as seed_type
 from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
@@ -27,13 +29,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rules", metavar="FILE", type=Path, help="a rule sheet; the built-in one if left out")
     parser.add_argument(
         "--draws",
-        type=count,
+        type=draws_type,
         default=DRAWS,
         metavar="N",
         help="paths drawn for the 90 %% intervals; %(default)s if left out",
     )
     parser.add_argument(
-        "--seed", type=int, default=SEED, metavar="N", help="seed of those draws; %(default)s if left out"
+        "--seed", type=seed_type, default=SEED, metavar="N", help="seed of those draws; %(default)s if left out"
     )
     add_jobs(parser)
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")

@@ -1,26 +1,75 @@
 """What arguments of commands have in common."""
 
 import argparse
+import math
 import os
+import re
+from collections.abc import Callable
 from pathlib import Path
+from typing import NoReturn
+
+from analyzer.commands.output import WRONG_USAGE, complain
+from analyzer.errors import WHAT_CHARS, one_line, quoted
 
 UNITS = "Units: metres, seconds, degrees; angles of direction are true bearings; scores run from 0 to 100."
 
 
-def count(text: str) -> int:
-    """Return a whole number of 1 or more, as an argument's type."""
-    value = int(text)
-    if value < 1:
-        raise argparse.ArgumentTypeError(f"{text} is below 1")
-    return value
+MOST_RUNS, MOST_JOBS, MOST_DRAWS, LAST_SEED = 10_000, 256, 2_000, 2**32 - 1
+"""Our own choices: a folder that can still be listed; more processes than any machine here has processors; draws that
+fit into memory for a recording of hours, and tell an interval to a percent; a seed that every generator takes."""
+
+
+def whole(low: int, high: int) -> Callable[[str], int]:
+    """Return an argument's type: whole numbers from `low` to `high`."""
+
+    def read(text: str) -> int:
+        if re.fullmatch(r"-?[0-9]{1,18}", text.strip()) and low <= int(text) <= high:
+            return int(text)
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is no whole number from {low} to {high}")
+
+    return read
+
+
+def number(low: float, high: float) -> Callable[[str], float]:
+    """Return an argument's type: numbers from `low` to `high`."""
+
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if low <= value <= high:
+            return value
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is no number from {low:g} to {high:g}")
+
+    return read
+
+
+seed = whole(0, LAST_SEED)
+"""The type of seeds."""
+draws = whole(1, MOST_DRAWS)
+"""The type of how many paths are drawn."""
+runs = whole(1, MOST_RUNS)
+"""The type of how many runs are made."""
+jobs = whole(1, MOST_JOBS)
+"""The type of how many processes work at the same time."""
+
+
+class OneLineParser(argparse.ArgumentParser):
+    """A parser that tells what is wrong with its arguments in one line, and ends with the exit code of wrong usage."""
+
+    def error(self, message: str) -> NoReturn:
+        """Tell it and end."""
+        complain(f"{self.prog}: {one_line(message, 2 * WHAT_CHARS)}; see {self.prog} --help")
+        raise SystemExit(WRONG_USAGE)
 
 
 def add_jobs(parser: argparse.ArgumentParser) -> None:
     """Add `--jobs`, how many drills are measured at the same time."""
     parser.add_argument(
         "--jobs",
-        type=count,
-        default=os.cpu_count() or 1,
+        type=jobs,
+        default=min(os.cpu_count() or 1, MOST_JOBS),
         metavar="N",
         help="drills measured at the same time; one per processor if left out",
     )

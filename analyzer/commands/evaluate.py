@@ -10,7 +10,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
-from analyzer.commands.arguments import count
+from analyzer.commands import arguments as kinds
 from analyzer.commands.output import OK, SOME_FAILED, complain
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules
@@ -35,16 +35,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add(
         "--runs",
         metavar="N",
-        type=count,
+        type=kinds.runs,
         default=40,
         help="runs of each main kind, of the others a half or a third; 40 if left out",
     )
-    add("--seed", metavar="S", type=int, default=0, help="seed of the first run of each kind; 0 if left out")
-    add("--jobs", metavar="N", type=count, default=2, help="processes at the same time; 2 if left out")
+    add("--seed", metavar="S", type=kinds.seed, default=0, help="seed of the first run of each kind; 0 if left out")
+    add("--jobs", metavar="N", type=kinds.jobs, default=2, help="processes at the same time; 2 if left out")
     add(
         "--draws",
         metavar="N",
-        type=count,
+        type=kinds.draws,
         default=DRAWS,
         help="paths drawn for the 90 %% intervals; %(default)s if left out",
     )
@@ -74,7 +74,7 @@ def _add_kinds(parser: argparse.ArgumentParser) -> None:
     add(
         "--bound",
         metavar="N",
-        type=count,
+        type=kinds.runs,
         default=0,
         help="runs of each kind of evidence whose posterior is sampled long and held beside the analysis: half a "
         "minute a run; none if left out",

@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+from analyzer.commands import arguments as kinds
 from analyzer.commands.output import OK, say
 from analyzer.errors import InputError, quoted
+from analyzer.files.source import decode_text, read_bytes
 from analyzer.lab.simulate.faults import FAULTS, PHASES, fault_names
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel
 from analyzer.lab.simulate.recorder import KINDS as RECORDERS
@@ -29,6 +31,8 @@ from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVENTS, PEOPLE_FILE
 from analyzer.workspace.people.people_toml import people_bytes
 
 PROGRESS_FROM_RUNS = 20
+MOST_TRANSMITTERS = 20
+"""Our own choice, because drills bury one to ten."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add = parser.add_argument
     add("out", metavar="OUT", type=Path, help="folder of the new drill (or of the sample day's drills)")
-    add("--runs", metavar="N", type=int, default=1, help="number of runs")
+    add("--runs", metavar="N", type=kinds.runs, default=1, help="number of runs")
     add(
         "--fault",
         metavar="NAME",
@@ -48,9 +52,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=["none"],
         help=f"faults, taken in turn by the runs; join several in one run with +: none, {', '.join(FAULTS)}",
     )
-    add("--transmitters", metavar="K", type=int, default=1, help="number of transmitters")
-    add("--slope", metavar="DEG", type=float, help="slope in degrees from level; drawn from 0 to 35 where left out")
-    add("--aspect", metavar="DEG", type=float, help="true bearing of the downhill direction; drawn where left out")
+    add("--transmitters", metavar="K", type=kinds.whole(1, MOST_TRANSMITTERS), default=1, help="number of transmitters")
+    add(
+        "--slope",
+        metavar="DEG",
+        type=kinds.number(0.0, 60.0),
+        help="slope in degrees from level; drawn from 0 to 35 where left out",
+    )
+    add(
+        "--aspect",
+        metavar="DEG",
+        type=kinds.number(0.0, 360.0),
+        help="true bearing of the downhill direction; drawn where left out",
+    )
     add("--antennas", type=int, choices=(1, 2, 3), default=3, help="antennas of the receiver")
     _add_recording(parser)
 
@@ -70,18 +84,18 @@ def _add_recording(parser: argparse.ArgumentParser) -> None:
         help="position error: two-part (smooth fast part 0.9 m over 16 s, slow part 1 to 3 m), markov (2.5 m over "
         "120 s), or a CSV file with time_s, east_m, north_m of errors really made",
     )
-    add("--noise-scale", metavar="F", type=float, default=1.0, help="factor on the position error")
+    add("--noise-scale", metavar="F", type=kinds.number(0.0, 100.0), default=1.0, help="factor on the position error")
     add("--readings", choices=READINGS, default="logged", help="how readings are logged")
-    add("--lag", metavar="S", type=float, default=0.0, help="lag of the reading shown, seconds")
+    add("--lag", metavar="S", type=kinds.number(0.0, 60.0), default=0.0, help="lag of the reading shown, seconds")
     add("--axis-withheld", action="store_true", help="leave the antenna axes out of drill.toml")
     add(
         "--stated-off",
         metavar="M",
-        type=float,
+        type=kinds.number(0.001, 50.0),
         default=0.2,
         help="standard deviation per axis of the stated transmitter positions, metres",
     )
-    add("--seed", metavar="S", type=int, default=0, help="the same seed gives the same files")
+    add("--seed", metavar="S", type=kinds.seed, default=0, help="the same seed gives the same files")
     add(
         "--season",
         action="store_true",
@@ -103,8 +117,6 @@ def run(args: argparse.Namespace) -> int:
             say(f"{args.out / sample.folder}: {len(sample.runs)} runs of the invented sample day")
         return OK
     faults = _fault_turns(args.fault)
-    if args.runs < 1 or args.transmitters < 1:
-        raise InputError(where="simulate", what="--runs or --transmitters is below 1", do="give 1 or more")
     drill = simulate_drill(
         _drill_settings(args, wide=any(PHASES[name] == ("signal_search",) for f in faults for name in f)),
         seed=args.seed,
@@ -200,4 +212,4 @@ def _noise(word: str) -> NoiseModel | None:
             what=f"{quoted(word)} is neither a model nor a file",
             do="use two-part, markov or a CSV file",
         )
-    return series_from_csv(path.read_text(encoding="utf-8"), name=path.name)
+    return series_from_csv(decode_text(read_bytes(path), name=path.name), name=path.name)

@@ -40,7 +40,7 @@ def log_faults(folder: Path) -> list[str]:
     for number, line in enumerate(path.read_bytes().splitlines(), start=1):
         try:
             stated = json.loads(line)["before"]
-        except (ValueError, KeyError, TypeError):
+        except (ValueError, KeyError, TypeError, RecursionError):
             faults.append(f"{LOG_FILE}, line {number}: it cannot be read")
         else:
             if stated != before:
@@ -55,7 +55,7 @@ def last_log(folder: Path) -> dict[str, Any]:
     for line in reversed(path.read_bytes().splitlines() if path.is_file() else []):
         try:
             found = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             continue
         if isinstance(found, dict):
             return found

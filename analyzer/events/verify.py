@@ -95,7 +95,7 @@ def _compared(name: str, stored: Path, anew: Path) -> list[str]:
         return _lines_differing(name, old, new)
     try:
         a, b = json.loads(old), json.loads(new)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         return [f"{name}: what is stored cannot be read ({error})"]
     found = [f"{name}, {key}: stored {_shown(x)}, computed anew {_shown(y)}" for key, x, y in differences(a, b)]
     if not found:

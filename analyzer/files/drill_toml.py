@@ -14,7 +14,7 @@ from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.geometry.polyline import first_crossing
 from analyzer.geometry.slope_plane import LocalFrame
-from analyzer.model.drill import Drill, Origin, Receiver, Slope, Transmitter
+from analyzer.model.drill import MAX_DISTANCE_M, Drill, Origin, Receiver, Slope, Transmitter
 
 DRILL_KEYS = ("name", "date", "origin", "slope", "start", "time_limit_s", "strip_width_m", "waypoints", "team")
 RECEIVER_KEYS = ("name", "scale", "scale_sigma", "strip_width_m")
@@ -34,7 +34,8 @@ TRANSMITTER_KEYS = (
 TAPED_SIGMA_M = 0.2
 PHONE_SIGMA_M = 2.5
 MAX_DEPTH_M = 10.0
-MAX_DISTANCE_M = 2000.0
+MAX_TIME_LIMIT_S = 86_400.0
+"""A day, as in rule sheets of events."""
 
 Waypoints = dict[str, tuple[float, float]]
 
@@ -112,7 +113,7 @@ def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) ->
         origin=origin,
         slope=_slope(table.table("slope")),
         start=table.moment("start"),
-        time_limit_s=table.optional_number("time_limit_s", above=0.0),
+        time_limit_s=table.optional_number("time_limit_s", above=0.0, high=MAX_TIME_LIMIT_S),
         strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0),
         corners_m=_corners(outer.table("area")),
         transmitters=_transmitters(outer, LocalFrame(origin) if known else None, waypoints),
@@ -188,7 +189,7 @@ def _corners(table: TomlTable) -> np.ndarray | None:
         return None
     try:
         corners = np.array(table.values["corners_m"], dtype=float)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         corners = np.empty(0)
     if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3 or not np.all(np.isfinite(corners)):
         table.report("corners_m", "these are not three or more corners", "write [[east, north], ...] in metres")

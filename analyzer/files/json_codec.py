@@ -17,7 +17,7 @@ import itertools
 import json
 import math
 import types
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, Literal, TypeVar, get_args, get_origin
 
 import numpy as np
@@ -32,13 +32,14 @@ from cattrs import (
 from cattrs.gen import make_dict_structure_fn
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.source import decode_text
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure, Measured, NotAssessable
 
 Json = dict[str, Any]
 Read = Callable[[Any, Any], Any]
 NO_FIGURE = NotAssessable("this run gives no figure for it")
+LARGEST_WHOLE = 2**53
+"""The largest whole number that a float holds with all those below it."""
 T = TypeVar("T")
 
 
@@ -120,23 +121,6 @@ def rounded_array(digits: int) -> Callable[[FloatArray], list[Any]]:
     return write
 
 
-def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str) -> Json:
-    """Return the values of a JSON file whose key `format` is `format_line`.
-
-    Raises
-    ------
-    InputError
-        Where it is not JSON or not `wanted`.
-    """
-    try:
-        values = json.loads(decode_text(data, name=name))
-    except json.JSONDecodeError as error:
-        raise InputError(where=f"{name}, line {error.lineno}", what=f"this is not JSON ({error.msg})", do=do) from None
-    if not isinstance(values, dict) or values.get("format") != format_line:
-        raise InputError(where=name, what=f"this is not {wanted} {format_line}", do=do)
-    return values
-
-
 def structured(made: Codec, values: Any, kind: type[T], *, name: str, noun: str, do: str) -> T:
     """Return the value of a type that JSON values describe.
 
@@ -152,7 +136,7 @@ def structured(made: Codec, values: Any, kind: type[T], *, name: str, noun: str,
     """
     try:
         return made.structure(values, kind)
-    except (BaseValidationError, TypeError, ValueError) as error:
+    except (BaseValidationError, TypeError, ValueError, OverflowError, RecursionError) as error:
         place, what = _fault(made, error, "", noun)
         raise InputError(where=f"{name}, {place}" if place else name, what=what, do=do) from None
 
@@ -198,7 +182,11 @@ def reader(made: Codec, kind: Any, **changed: Any) -> Read:
 
 def unfit(wanted: str, found: Any) -> TypeError:
     """Return the error of a value that is not what is needed."""
-    return TypeError(f"{wanted} is needed, {json.dumps(found, default=str)[:40]} was found")
+    try:
+        shown = json.dumps(found, default=str)
+    except (ValueError, RecursionError):
+        shown = "another value"
+    return TypeError(f"{wanted} is needed, {shown[:40]} was found")
 
 
 def _only(kind: type, words: str) -> Read:
@@ -215,7 +203,7 @@ def _number(value: Any, _: Any) -> float:
         return value
     if value is None:
         return math.nan
-    if value.__class__ is int:
+    if value.__class__ is int and abs(value) <= LARGEST_WHOLE:
         return float(value)
     raise unfit("a number", value)
 
@@ -252,15 +240,29 @@ def _many(made: Codec, kind: Any) -> Read:
     item = get_args(kind)[0]
     kinds = set(get_args(item)) if isinstance(item, types.UnionType) else {item}
     plain = kinds <= {str, int, type(None)}
-    read = made.get_structure_hook(list[item])  # type: ignore[valid-type]
+    read = made.get_structure_hook(item)
 
     def structure(values: Any, _: Any) -> Any:
         if not isinstance(values, list | tuple):
             raise unfit("a list", values)
         # One look at all texts or whole numbers at once: there are as many of them as readings.
-        return tuple(values if plain and set(map(type, values)) <= kinds else read(values, kind))
+        if plain and set(map(type, values)) <= kinds:
+            return tuple(values)
+        return tuple(_each(enumerate(values), read, item))
 
     return structure
+
+
+def _each(items: Iterable[tuple[int | str, Any]], read: Read, kind: Any) -> list[Any]:
+    """Return what is read of each item. The first that is wrong is raised alone: a file may hold millions of them."""
+    found = []
+    for place, value in items:
+        try:
+            found.append(read(value, kind))
+        except (BaseValidationError, TypeError, ValueError, LookupError, OverflowError) as error:
+            error.add_note(IterableValidationNote("", place, kind))
+            raise IterableValidationError("", [error], kind) from None
+    return found
 
 
 def _is_pairs(kind: Any) -> bool:
@@ -271,12 +273,12 @@ def _is_pairs(kind: Any) -> bool:
 
 def _pairs(made: Codec, kind: Any) -> Read:
     item = get_args(get_args(kind)[0])[1]
-    read = made.get_structure_hook(dict[str, item])  # type: ignore[valid-type]
+    read = made.get_structure_hook(item)
 
     def structure(values: Any, _: Any) -> Any:
         if not isinstance(values, dict):
             raise unfit("an object", values)
-        return tuple(read(values, kind).items())
+        return tuple(zip(values, _each(values.items(), read, item), strict=True))
 
     return structure
 

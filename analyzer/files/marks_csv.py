@@ -8,8 +8,10 @@ from analyzer.files.names import MARKS_FILE
 from analyzer.files.readings_csv import time_of
 from analyzer.files.table import Row, parse_table
 from analyzer.files.toml_table import nearest
-from analyzer.model.recording import CLOCKS, MARKS, READINGS_CLOCK
+from analyzer.model.drill import MAX_DISTANCE_M
+from analyzer.model.recording import CLOCKS, MARKS, READINGS_CLOCK, surveyed_point
 
+HOLDS = ("hold_begin", "hold_end")
 COLUMNS = ("time", "elapsed", "mark", "transmitter", "note", "clock")
 
 
@@ -35,8 +37,8 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | No
     Raises
     ------
     InputError
-        Where a mark is not known, a row has no time or two (every such line is named), or there are two start or finish
-        marks.
+        Where a mark is not known, a hold names a point far from the drill, a row has no time or two (every such line is
+        named), or there are two start or finish marks.
     """
     table = parse_table(data, name=name)
     table.allow(*COLUMNS)
@@ -66,15 +68,28 @@ def _mark(row: Row, zone: dt.tzinfo | None) -> MarkRow:
     mark = row.cells["mark"]
     if mark not in MARKS:
         raise InputError(where=row.where, what=f"the mark {quoted(mark)} is not known", do=nearest(mark, MARKS))
+    note = row.cells.get("note", "")
+    _check_place(row, mark, note)
     return MarkRow(
         where=row.where,
         time_s=time_of(row, elapsed=bool(elapsed), zone=zone),
         elapsed=bool(elapsed),
         mark=mark,
         transmitter=row.cells.get("transmitter") or None,
-        note=row.cells.get("note", ""),
+        note=note,
         clock=_clock(row, bool(elapsed)),
     )
+
+
+def _check_place(row: Row, mark: str, note: str) -> None:
+    """Raise `InputError` where a hold names a surveyed point that lies nowhere near the drill."""
+    place = surveyed_point(note) if mark in HOLDS else None
+    if place is not None and not all(abs(metres) <= MAX_DISTANCE_M for metres in place):
+        raise InputError(
+            where=row.where,
+            what=f"the note {quoted(note)} is no point within {MAX_DISTANCE_M:g} m of the drill's origin",
+            do="write horizontal metres from the origin, east first, or words",
+        )
 
 
 def _clock(row: Row, elapsed: bool) -> str:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from analyzer.errors import quoted
 from analyzer.files.names import RUN_FILE, RUN_WORDS
+from analyzer.files.numbers import LARGEST
 from analyzer.files.run_window import window_in
 from analyzer.files.source import read_bytes
 from analyzer.files.times import zone_of
@@ -105,4 +106,9 @@ def _antennas(table: TomlTable, default: int) -> int:
 
 def _bib(table: TomlTable) -> str:
     value = table.values.get("bib", "")
-    return str(value) if isinstance(value, int) and not isinstance(value, bool) else table.text("bib", "")
+    if not isinstance(value, int) or isinstance(value, bool):
+        return table.text("bib", "")
+    if abs(value) > LARGEST:
+        table.report("bib", f"{quoted(value)} is no number of a bib", "write the number on the bib, or a text")
+        return ""
+    return str(value)

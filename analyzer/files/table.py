@@ -8,12 +8,21 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from analyzer.errors import FileError, InputError, Problem, quoted
+from analyzer.files.numbers import number_in
 from analyzer.files.source import decode_text
 from analyzer.files.tracks.fixes import too_many_points
 
 MAX_ROWS = 500_000
+MAX_COLUMNS = 200
+"""Our own choice, because sensor tables have some dozens."""
+MAX_CELLS = 4_000_000
+"""Our own choice: `MAX_ROWS` rows of the eight columns that are read; each cell takes a hundred bytes of memory."""
+MAX_LINE = 65_536
+"""Characters of a line; our own choice, because a row has a dozen cells and a note."""
 MOST_TOLD = 50
 """So many wrong lines of a table are told; who sees fifty knows."""
+MOST_FAULTS = 1000
+"""After so many wrong lines no more are looked for; our own choice, because a file of another kind has millions."""
 FEW = 3
 """Where all lines of a longer table are wrong, the first stands for all."""
 T = TypeVar("T")
@@ -39,13 +48,11 @@ class Row:
         if not text and not needed:
             return math.nan
         try:
-            if "_" in text:  # Python reads 1_000 as a number; nobody means it
-                raise ValueError(text)
-            value = float(text)
+            value = number_in(text)
         except ValueError:
             comma = "," in text and text.count(",") == 1
             do = (
-                f"write a decimal point, {text.replace(',', '.')}, and separate columns by ; or ,"
+                f"write a decimal point, {quoted(text.replace(',', '.'))}, and separate columns by ; or ,"
                 if comma
                 else "write a number, or remove the row"
             )
@@ -112,6 +119,8 @@ class Table:
                 made.append(read_row(row))
             except InputError as error:
                 faults[row.line] = error
+                if len(faults) >= MOST_FAULTS:
+                    break
         wrong = [faults[line] for line in sorted(faults)]
         if not made and len(wrong) > FEW:  # one fault of the whole file, not many of its lines
             first = wrong[0]
@@ -125,7 +134,8 @@ def raise_all(name: str, faults: Sequence[InputError]) -> None:
     problems = [Problem("", fault.where, fault.what, fault.do) for fault in faults[:MOST_TOLD]]
     more = len(faults) - MOST_TOLD
     if more > 0:
-        what = f"{more} more line{'s are' if more > 1 else ' is'} wrong"
+        least = "at least " if len(faults) >= MOST_FAULTS else ""
+        what = f"{least}{more} more line{'s are' if more > 1 else ' is'} wrong"
         problems.append(Problem("", name, what, "mend those above and read the file again"))
     if problems:
         raise FileError(name, problems)
@@ -145,9 +155,41 @@ def parse_table(data: bytes, *, name: str) -> Table:
         to `Table.read`.
     """
     text = decode_text(data, name=name)
-    lines = _content_lines(text)
+    lines = content_lines(text)
+    columns, separator = _header(lines, name)
+    rows: list[Row] = []
+    faults: list[InputError] = []
+    for line, content in lines:
+        where = f"{name}, line {line}"
+        try:
+            cells = _cells(content, separator, where, len(columns))
+        except InputError as fault:
+            faults.append(fault)
+            if len(faults) >= MOST_FAULTS:
+                break
+            continue
+        if len(rows) >= min(MAX_ROWS, MAX_CELLS // len(columns)):
+            raise too_many_points(name, len(rows))
+        rows.append(Row(where=where, line=line, cells=dict(zip(columns, (c.strip() for c in cells), strict=True))))
+    if not rows and not faults:
+        raise InputError(where=name, what="the table has a header and no rows", do="export it again, or remove it")
+    return Table(name=name, columns=columns, rows=tuple(rows), faults=tuple(faults))
+
+
+def _header(lines: Iterator[tuple[int, str]], name: str) -> tuple[tuple[str, ...], str]:
+    """Return the columns, lower case, and the separator of a table from its first line."""
     header_line, header = next(lines, (0, ""))
+    if not header_line:
+        raise InputError(
+            where=name, what="no line of the table has a cell with anything in it", do="export it again, or remove it"
+        )
     separator = max(",;\t", key=header.count)
+    if header.count(separator) >= MAX_COLUMNS:
+        raise InputError(
+            where=f"{name}, line {header_line}",
+            what=f"the table has more than {MAX_COLUMNS} columns",
+            do="keep those that are read, and export it again",
+        )
     reader = _cells(header, separator, f"{name}, line {header_line}")
     columns = tuple(cell.strip().lower() for cell in reader)
     repeated = next((c for c in columns if columns.count(c) > 1), None)
@@ -157,34 +199,24 @@ def parse_table(data: bytes, *, name: str) -> Table:
             what=f"the column {quoted(repeated)} appears twice",
             do="keep one of them",
         )
-    rows: list[Row] = []
-    faults: list[InputError] = []
-    for line, content in lines:
-        where = f"{name}, line {line}"
-        try:
-            cells = _cells(content, separator, where, len(columns))
-        except InputError as fault:
-            faults.append(fault)
-            continue
-        if len(rows) >= MAX_ROWS:
-            raise too_many_points(name, MAX_ROWS)
-        rows.append(Row(where=where, line=line, cells=dict(zip(columns, (c.strip() for c in cells), strict=True))))
-    if not rows and not faults:
-        raise InputError(where=name, what="the table has a header and no rows", do="export it again, or remove it")
-    return Table(name=name, columns=columns, rows=tuple(rows), faults=tuple(faults))
+    return columns, separator
 
 
-def _content_lines(text: str) -> Iterator[tuple[int, str]]:
-    for number, line in enumerate(text.splitlines(), start=1):
-        if line.strip(" \t,;") and not line.lstrip().startswith("#"):
-            yield number, line
+def content_lines(text: str) -> Iterator[tuple[int, str]]:
+    """Yield number and text of the lines of a table that are neither blank nor a comment, one after another."""
+    for number, line in enumerate(io.StringIO(text), start=1):
+        if line.strip(" \t\r\n,;") and not line.lstrip().startswith("#"):
+            yield number, line.rstrip("\r\n")
 
 
 def _cells(line: str, separator: str, where: str, count: int | None = None) -> list[str]:
     """Return the cells of a line, `count` of them where it is given."""
+    if len(line) > MAX_LINE:
+        what = f"the line has {len(line)} characters; at most {MAX_LINE} are read"
+        raise InputError(where=where, what=what, do="check that it is the right file, or shorten the line")
     try:
-        cells = next(csv.reader(io.StringIO(line), delimiter=separator, strict=True))
-    except csv.Error as error:
+        cells = next(csv.reader([line], delimiter=separator, strict=True))
+    except (csv.Error, StopIteration) as error:
         raise InputError(
             where=where, what=f"the row cannot be split into cells ({error})", do="check the quotation marks"
         ) from None

@@ -6,8 +6,14 @@ import re
 import zoneinfo
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.numbers import number_in
 
-_CLOCK = re.compile(r"(?:(\d+):)?(\d{1,3}):(\d{1,2}(?:\.\d+)?)")
+FIRST_YEAR, LAST_YEAR = 1970, 2199
+"""Years in which a time of a file may lie; our own choice: recorders without a clock begin in 1970, and all zones can
+be computed up to the end."""
+MAX_ELAPSED_S = 864_000.0
+"""Ten days; our own choice, because a search lasts minutes and a recorder left running a day."""
+_CLOCK = re.compile(r"(?:(\d{1,4}):)?(\d{1,3}):(\d{1,2}(?:\.\d{1,9})?)", re.ASCII)
 _OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})")
 _FARTHEST = dt.timedelta(hours=14)
 _WITH_DAY = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ]\d{2}")
@@ -34,8 +40,8 @@ def parse_utc(text: str, *, where: str, zone: dt.tzinfo | None = None) -> float:
     Raises
     ------
     InputError
-        Where the text is no such time, has no offset and no zone is given, or the clocks of the zone show it never or
-        twice.
+        Where the text is no such time, its year or its offset is none of a recording, it has no offset and no zone is
+        given, or the clocks of the zone show it never or twice.
     """
     stripped = text.strip()
     try:
@@ -59,8 +65,14 @@ def posix_of(moment: dt.datetime, *, where: str, zone: dt.tzinfo | None = None) 
     InputError
         As `parse_utc`.
     """
+    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+        raise InputError(
+            where=where,
+            what=f"the year {moment.year} is not between {FIRST_YEAR} and {LAST_YEAR}",
+            do="check the date and the clock of the recorder",
+        )
     if moment.tzinfo is not None:
-        return moment.timestamp()
+        return _with_offset(moment, where)
     shown = moment.isoformat()
     if zone is None:
         raise InputError(
@@ -80,32 +92,57 @@ def posix_of(moment: dt.datetime, *, where: str, zone: dt.tzinfo | None = None) 
     return early.timestamp()
 
 
+def _with_offset(moment: dt.datetime, where: str) -> float:
+    try:
+        offset = moment.utcoffset()
+    except ValueError:  # of a day and more
+        offset = None
+    if offset is None or abs(offset) > _FARTHEST:
+        raise InputError(
+            where=where,
+            what="the time's offset from UTC is over 14 hours",
+            do="write the offset of the place, like +01:00, or Z for UTC",
+        )
+    return moment.timestamp()
+
+
 def parse_elapsed(text: str, *, where: str) -> float:
     """Return seconds of "83.5", "1:23.5" (mm:ss.s) or "1:01:23" (h:mm:ss).
 
     Raises
     ------
     InputError
-        Where the text is none of these, is negative, or has 60 and more seconds (or minutes beside hours).
+        Where the text is none of these, is negative, over ten days, or has 60 and more seconds (or minutes beside
+        hours).
     """
     stripped = text.strip()
     match = _CLOCK.fullmatch(stripped)
     if match:
         hours, minutes, seconds = match.groups()
         if float(seconds) < 60.0 and (hours is None or int(minutes) < 60):
-            return int(hours or 0) * 3600.0 + int(minutes) * 60.0 + float(seconds)
+            return _elapsed(int(hours or 0) * 3600.0 + int(minutes) * 60.0 + float(seconds), where)
     else:
         try:
-            value = float(stripped)
+            value = number_in(stripped)
         except ValueError:
             value = math.nan
         if math.isfinite(value) and value >= 0.0:
-            return value
+            return _elapsed(value, where)
     raise InputError(
         where=where,
         what=f"the elapsed time {quoted(text)} is neither seconds nor mm:ss.s",
         do="write seconds since the start mark like 83.5, or 1:23.5",
     )
+
+
+def _elapsed(value_s: float, where: str) -> float:
+    if value_s > MAX_ELAPSED_S:
+        raise InputError(
+            where=where,
+            what=f"the elapsed time {value_s:g} s is over {MAX_ELAPSED_S / 86_400.0:g} days",
+            do="write seconds since the start mark like 83.5, or 1:23.5",
+        )
+    return value_s
 
 
 def utc_text(posix_s: float) -> str:

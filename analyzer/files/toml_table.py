@@ -8,14 +8,21 @@ stand-ins goes no further: `read_toml` raises one error that lists the problems.
 import datetime as dt
 import difflib
 import math
-import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from analyzer.errors import FileError, InputError, Problem, quoted
+from analyzer.files.numbers import LARGEST
 from analyzer.files.source import decode_text
+from analyzer.files.times import posix_of
+from analyzer.files.toml_source import toml_values
 
+MOST_TOLD = 50
+"""So many problems of a file are told; who sees fifty knows."""
+LEAST_ABOVE = 1e-6
+"""What has to be above a bound is so much above it: our own choice, because a millionth of a metre, second or degree is
+no measure of anything here, and what is divided by less overflows."""
 T = TypeVar("T")
 
 
@@ -38,13 +45,9 @@ def parse_toml(data: bytes, *, name: str) -> "TomlTable":
     Raises
     ------
     InputError
-        Where the bytes are not UTF-8 or not TOML; the line is in the text.
+        Where the bytes are not UTF-8 or not TOML, and as `toml_values`.
     """
-    text = decode_text(data, name=name)
-    try:
-        return TomlTable(name, tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(where=name, what=f"this is not TOML ({error})", do="mend the line") from None
+    return TomlTable(name, toml_values(decode_text(data, name=name), name=name))
 
 
 def read_toml(read: Callable[["TomlTable"], T], data: bytes, *, name: str) -> T:
@@ -58,10 +61,18 @@ def read_toml(read: Callable[["TomlTable"], T], data: bytes, *, name: str) -> T:
         Where the bytes are not UTF-8 or not TOML.
     """
     found: list[Problem] = []
-    made = read(TomlTable(name, parse_toml(data, name=name).values, found=found))
+    try:
+        made = read(TomlTable(name, parse_toml(data, name=name).values, found=found))
+    except _Enough:
+        more = Problem("", name, f"more than {MOST_TOLD} things are wrong", "mend these and read the file again")
+        raise FileError(name, [*found[:MOST_TOLD], more]) from None
     if found:
         raise FileError(name, found)
     return made
+
+
+class _Enough(Exception):  # noqa: N818 - it ends the reading, and is seen here alone
+    """More is wrong with a file than anybody wants to be told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +103,8 @@ class TomlTable:
         if self.found is None:
             raise InputError(where=problem.where, what=what, do=do)
         self.found.append(problem)
+        if len(self.found) > MOST_TOLD:
+            raise _Enough
 
     def missing(self, key: str, do: str) -> None:
         """Report that a key is missing, unless it is there in another spelling, which is reported already."""
@@ -132,11 +145,11 @@ class TomlTable:
                 self.missing(key, "add it")
             return math.nan if default is None else default
         value = self.values[key]
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not _is_finite(value):
             self.report(key, f"{quoted(value)} is not a number", "write a number without quotation marks")
             return math.nan
-        if not (low <= value <= high and value > above):
-            self.report(key, f"{value:g} is out of range", _range_words(low, high, above))
+        if not (low <= value <= high and (value - above) >= LEAST_ABOVE and abs(value) <= LARGEST):
+            self.report(key, f"{value:g} is out of range", _range_words(low, min(high, LARGEST), above))
             return math.nan
         return float(value)
 
@@ -194,8 +207,13 @@ class TomlTable:
             except ValueError:
                 value = None
         if not isinstance(value, dt.datetime) or value.tzinfo is None:
-            what = f"{self.values[key]!s} is not a time with an offset"
+            what = f"{quoted(self.values[key])} is not a time with an offset"
             self.report(key, what, "write it like 2026-01-17T09:30:00+01:00")
+            return None
+        try:
+            posix_of(value, where="")
+        except InputError as error:
+            self.report(key, error.what, error.do)
             return None
         return value.astimezone(dt.UTC)
 
@@ -215,12 +233,19 @@ class TomlTable:
         return value
 
 
+def _is_finite(value: float) -> bool:
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number beyond what a float holds
+        return False
+
+
 def _range_words(low: float, high: float, above: float) -> str:
     parts = []
     if math.isfinite(above):
-        parts.append(f"above {above:g}")
+        parts.append(f"above {above:g} (by {LEAST_ABOVE:g} or more)")
     if math.isfinite(low):
         parts.append(f"at least {low:g}")
-    if math.isfinite(high):
+    if math.isfinite(high) and not (high == LARGEST and parts):
         parts.append(f"at most {high:g}")
     return "write a number " + " and ".join(parts)

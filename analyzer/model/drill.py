@@ -5,6 +5,9 @@ from dataclasses import dataclass
 
 from analyzer.model.arrays import FloatArray, freeze_fields
 
+MAX_DISTANCE_M = 2000.0
+"""So far from the origin transmitters, corners and surveyed points may lie; our own choice: wider than any drill."""
+
 
 @dataclass(frozen=True, slots=True)
 class Origin:

@@ -170,6 +170,17 @@ def holes(time_s: FloatArray) -> tuple[tuple[float, float], ...]:
     return tuple((float(time_s[i]), float(time_s[i + 1])) for i in wide)
 
 
+def surveyed_point(note: str) -> tuple[float, float] | None:
+    """Return the surveyed point, horizontal east and north in metres, that the note of a hold names; None where it is
+    other words. The numbers are as written, whatever they are."""
+    parts = note.replace(",", " ").split()
+    try:
+        east_m, north_m = map(float, parts)
+    except ValueError:
+        return None
+    return east_m, north_m
+
+
 def holds(marks: Sequence[Mark]) -> tuple[tuple[Mark, Mark], ...]:
     """Return the marks between which the searcher was held, in order; those on the readings' clock are left out."""
     out, begin = [], None

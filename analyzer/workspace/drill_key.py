@@ -5,7 +5,6 @@ Light on purpose: no numerical library is needed to find that nothing changed.
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import Any
 from analyzer.files.names import DRILL_FILE, RUN_FILE, RUN_WORDS, RUNS
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.source import MAX_BYTES, write_atomic
+from analyzer.files.toml_source import toml_values
 from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
 from analyzer.workspace.layout import CACHE_FILE, LOCK_FILE
 from analyzer.workspace.lock import locked
@@ -100,8 +100,8 @@ def _measured_of(path: Path) -> str:
     except OSError as error:
         return f"unreadable: {error.errno}"
     try:
-        outer = tomllib.loads(data.decode("utf-8-sig"))
-    except ValueError:
+        outer = toml_values(data.decode("utf-8-sig"), name=path.name)
+    except ValueError:  # an InputError as well: the run is refused for it, until it is mended
         return hashlib.sha256(data).hexdigest()
     table = outer.get("run")
     for level in (outer, table if isinstance(table, dict) else {}):

@@ -272,7 +272,10 @@ def test_drills_in_processes_give_the_same_lines(tmp_path, capsys, monkeypatch):
             "have this name",
         ),
         (lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "bowl/drill.toml")], "this is a file"),
-        (lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "out"), "--draws", "0"], "0 is below 1"),
+        (
+            lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "out"), "--draws", "0"],
+            "'0' is no whole number from 1 to 2000",
+        ),
         (
             lambda t: ["analyze", str(t / "bowl"), "--out", str(t / "out"), "--rules", str(t / "no.toml")],
             "no such file",

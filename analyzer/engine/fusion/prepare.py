@@ -18,7 +18,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.geometry.timed_path import crossing_share
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill, Receiver
-from analyzer.model.recording import Readings, Recording, holds
+from analyzer.model.recording import Readings, Recording, holds, surveyed_point
 from analyzer.physics.receiver import offsets
 from analyzer.physics.recorder_noise import fix_noise, is_survey, stated_sigma_m
 
@@ -212,12 +212,8 @@ def calibrated_near(problem: RunProblem, offset_s: float) -> RunProblem:
 
 
 def _surveyed(note: str, plane: SlopePlane) -> FloatArray | None:
-    parts = note.replace(",", " ").split()
-    try:
-        east, north = (float(part) for part in parts)
-    except ValueError:
-        return None
-    return plane.to_plane([east, north])
+    point = surveyed_point(note)
+    return None if point is None else plane.to_plane(point)
 
 
 def intensity_of(node_s: FloatArray, velocity_mps: FloatArray, settings: MotionSettings) -> FloatArray:

@@ -6,8 +6,9 @@ from pathlib import Path
 
 from analyzer.errors import InputError, quoted
 from analyzer.events.model import EventRules, FieldScore, Place, ScoreLine, Standings, Unclear
-from analyzer.files.json_codec import Codec, Json, codec, parse_json, structured
+from analyzer.files.json_codec import Codec, Json, codec, structured
 from analyzer.files.json_layout import layout
+from analyzer.files.json_source import parse_json
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.rules import SheetId
 

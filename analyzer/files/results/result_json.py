@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.json_codec import Json, parse_json, structured
+from analyzer.files.json_codec import Json, structured
+from analyzer.files.json_source import parse_json
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.format_2 import CODEC, ResultFile, file_values, result_of
 from analyzer.files.source import read_bytes, write_atomic

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import io
-import struct
 from typing import Any
 
 import fitdecode
@@ -13,6 +12,10 @@ from analyzer.files.source import check_not_empty
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, too_many_points
 from analyzer.files.tracks.xml_points import MAX_POINTS
 
+MAX_FIT_BYTES = 8_000_000
+"""Our own choice, because a day's recording with all sensors of a watch is about 3 MB."""
+MAX_FRAMES = 200_000
+"""Messages of any kind; our own choice, because a day at 1 Hz has half of them."""
 DEGREES_PER_SEMICIRCLE = 180.0 / 2**31
 """The unit of positions in FIT: half a turn is 2^31."""
 
@@ -28,13 +31,16 @@ def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:
         Where the file is no FIT file, is damaged (checksum) or cut off, or holds no position.
     """
     check_not_empty(data, name=name)
+    if len(data) > MAX_FIT_BYTES:
+        what = f"the file has {len(data) / 1e6:.0f} MB; at most {MAX_FIT_BYTES / 1e6:.0f} MB are read of a FIT file"
+        raise InputError(where=name, what=what, do="cut the recording to this run and export it again")
     if data[8:12] != b".FIT":
         raise InputError(where=name, what="this is not a FIT file", do="export the activity as FIT, GPX or TCX")
     try:
         rows, seen = _records(data, name)
     except InputError:
         raise  # a ValueError itself
-    except (fitdecode.FitError, struct.error, ValueError, KeyError, IndexError, TypeError, EOFError) as error:
+    except Exception as error:  # of another's library: it asserts, and what else it may raise is not listed
         raise InputError(
             where=name,
             what=f"the FIT file is damaged or cut off ({type(error).__name__})",
@@ -70,7 +76,9 @@ def _records(data: bytes, name: str) -> tuple[list[tuple[float, ...]], int]:
     with fitdecode.FitReader(
         io.BytesIO(data), check_crc=fitdecode.CrcCheck.RAISE, error_handling=fitdecode.ErrorHandling.RAISE
     ) as frames:
-        for frame in frames:
+        for number, frame in enumerate(frames):
+            if number >= MAX_FRAMES:
+                raise too_many_points(name, MAX_FRAMES)
             if frame.frame_type != fitdecode.FIT_FRAME_DATA or frame.name != "record":
                 continue
             seen += 1

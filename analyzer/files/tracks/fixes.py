@@ -5,11 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.errors import InputError
+from analyzer.files.numbers import LARGEST
 from analyzer.model.arrays import FloatArray, freeze_fields
 
 R68_PER_SIGMA = 1.5158
 """Radius holding 68.3 % of a circular Gaussian, in one-axis standard deviations: sqrt(-2 ln(1 - 0.683))."""
 
+LEAST_SIGMA_M = 1e-4
+"""A tenth of a millimetre; our own choice, because survey equipment states a few millimetres at best."""
 METRES_PER_DEGREE = 111_195.0
 """One degree of a great circle on the mean sphere, radius 6 371 008.8 m."""
 
@@ -43,6 +46,25 @@ class Fixes:
         n = len(self.time_s)
         names = ("time_s", "first", "second", "elevation_m", "sigma_m", "hdop", "number")
         freeze_fields(self, **dict.fromkeys(names, (n,)))
+        self._check_ranges()
+
+    def _check_ranges(self) -> None:
+        """Raise `InputError` where a number is none that a recorder means: a power of one overflows in what follows."""
+        checks = (
+            ("the position", np.fmax(np.abs(self.first), np.abs(self.second)), 0.0, LARGEST),
+            ("the elevation", np.abs(self.elevation_m), 0.0, LARGEST),
+            ("the accuracy", self.sigma_m, LEAST_SIGMA_M, LARGEST),
+            ("the hdop", np.abs(self.hdop), 0.0, LARGEST),
+        )
+        for what, values, low, high in checks:
+            wrong = (values < low) | (values > high)
+            if np.any(wrong):
+                at = int(np.argmax(wrong))
+                raise InputError(
+                    where=self.where(at),
+                    what=f"{what} {values[at]:g} is out of range",
+                    do=f"mend or remove the {self.unit}; numbers from {low:g} to {high:g} are read",
+                )
 
     def where(self, index: int) -> str:
         """Return "track.gpx, point 12" for the fix at `index`."""
@@ -51,7 +73,7 @@ class Fixes:
 
 def decimal_step(*coordinates: FloatArray, finest: int = 8) -> float:
     """Return 10^-k for the fewest decimals k <= `finest` that write every coordinate, 0 where there are more."""
-    values = np.concatenate([c[np.isfinite(c)] for c in coordinates])
+    values = np.concatenate([c[np.isfinite(c) & (np.abs(c) <= LARGEST)] for c in coordinates])
     if not len(values):
         return 0.0
     for decimals in range(finest + 1):

@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 TOML_ENDING = ".toml"
 WAYPOINT_ENDINGS = (".gpx",)
 """Endings of the files beside drill.toml that a drill may take its positions from."""
-_NMEA_SENTENCE = re.compile(rb"\$[A-Z]{2}[A-Z]{3},[ -)+-~]*\*[0-9A-Fa-f]{2}")
+SENTENCE_BODY = rb"[ -#%-)+-~]{0,250}+"
+"""What stands between name and checksum of an NMEA sentence: no $ and no *, which begin and end one. The standard has
+82 characters at most; 250 is our own choice, because some receivers write more digits."""
+_NMEA_SENTENCE = re.compile(rb"\$[A-Z]{2}[A-Z]{3}," + SENTENCE_BODY + rb"\*[0-9A-Fa-f]{2}")
 
 
 @dataclass(frozen=True, slots=True)

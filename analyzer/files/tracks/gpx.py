@@ -18,7 +18,7 @@ import numpy as np
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import check_not_empty
-from analyzer.files.times import parse_utc
+from analyzer.files.times import parse_utc, posix_of
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
 from analyzer.files.tracks.xml_points import PointText, Scan, number_of, scan_points
 
@@ -130,7 +130,7 @@ def _check_texts(points: list[PointText], wheres: list[str]) -> None:
 def _gpxpy(data: bytes, scan: Scan, name: str) -> gpxpy.gpx.GPX:
     try:
         return gpxpy.parse(_plain_text(data, scan))
-    except (gpxpy.gpx.GPXException, ValueError, TypeError) as error:
+    except Exception as error:  # of others' libraries: what they may raise is not listed
         raise InputError(
             where=name, what=f"the GPX is not valid ({str(error)[:80]})", do="export the file again"
         ) from None
@@ -181,7 +181,7 @@ def _time(point: Any, text: PointText, where: str, zone: dt.tzinfo | None) -> fl
     if point.time is None or point.time.tzinfo is None:
         # Absent is a matter of the whole track; present and not read, or without zone, is this point's fault.
         return parse_utc(written, where=where, zone=zone) if written else float("nan")
-    return float(point.time.timestamp())
+    return posix_of(point.time, where=where)
 
 
 def sigma_of(point: PointText, *, where: str) -> float:

@@ -5,17 +5,21 @@ in many logs and are passed over.
 """
 
 import calendar
+import math
 import re
 from dataclasses import dataclass
 
 import numpy as np
 
 from analyzer.errors import InputError
+from analyzer.files.numbers import number_in
 from analyzer.files.source import check_not_empty
+from analyzer.files.times import LAST_YEAR
 from analyzer.files.tracks.fixes import Fixes, too_many_points
+from analyzer.files.tracks.formats import SENTENCE_BODY
 from analyzer.files.tracks.xml_points import MAX_POINTS
 
-_SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC|ZDA|GST),([ -)+-~]*)\*([0-9A-Fa-f]{2})")
+_SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC|ZDA|GST),(" + SENTENCE_BODY + rb")\*([0-9A-Fa-f]{2})")
 DAY_S = 86_400.0
 
 
@@ -97,7 +101,7 @@ def _take(
         dated.append((order, day_s, _date_s(int(fields[3]), int(fields[2]), int(fields[1]))))
     elif kind == "GST":
         # One number per axis from the two standard deviations: their root mean square.
-        sigmas[day_s] = float(np.sqrt((float(fields[5]) ** 2 + float(fields[6]) ** 2) / 2.0))
+        sigmas[day_s] = math.hypot(number_in(fields[5]), number_in(fields[6])) / math.sqrt(2.0)
     elif kind == "RMC":
         if len(fields[8]) == 6:
             # Two digits of the year: receivers with positioning did not exist before 1980.
@@ -135,21 +139,27 @@ def _epoch(place: list[str], order: int, day_s: float, line: int, elevation_m: f
 
 
 def _degrees(text: str, whole: int) -> float:
-    return int(text[:whole]) + float(text[whole:]) / 60.0
+    degrees = int(text[:whole]) + number_in(text[whole:]) / 60.0
+    if not math.isfinite(degrees):
+        raise ValueError(text)
+    return degrees
 
 
 def _or_nan(text: str) -> float:
-    return float(text) if text else float("nan")
+    return number_in(text) if text else float("nan")
 
 
 def _day_seconds(text: str) -> float:
     if len(text.partition(".")[0]) != 6:
         raise ValueError(text)
-    return int(text[:2]) * 3600.0 + int(text[2:4]) * 60.0 + float(text[4:])
+    hours, minutes, seconds = int(text[:2]), int(text[2:4]), number_in(text[4:])
+    if not (0 <= hours < 24 and 0 <= minutes < 60 and 0.0 <= seconds < 61.0):  # a leap second has 60
+        raise ValueError(text)
+    return hours * 3600.0 + minutes * 60.0 + seconds
 
 
 def _date_s(year: int, month: int, day: int) -> float:
-    if not (1 <= month <= 12 and 1 <= day <= 31 and year >= 1980):
+    if not (1 <= month <= 12 and 1 <= day <= 31 and 1980 <= year <= LAST_YEAR):
         raise ValueError((year, month, day))
     return float(calendar.timegm((year, month, day, 0, 0, 0)))
 
@@ -165,11 +175,13 @@ def _fixes(
 ) -> Fixes:
     orders = np.array([d[0] for d in dated])
     moments = np.array([d[1] + d[2] for d in dated])
-    times = []
-    for epoch in used:
-        at = moments[int(np.argmin(np.abs(orders - epoch.order)))]
-        # The day that brings the fix nearest to the dated sentence beside it: right across midnight.
-        times.append(epoch.day_s + DAY_S * round((at - epoch.day_s) / DAY_S))
+    own = np.array([e.order for e in used])
+    after = np.clip(np.searchsorted(orders, own), 0, len(orders) - 1)
+    before = np.maximum(after - 1, 0)
+    beside = moments[np.where(own - orders[before] <= orders[after] - own, before, after)]
+    day_s = np.array([e.day_s for e in used])
+    # The day that brings the fix nearest to the dated sentence beside it: right across midnight.
+    times = day_s + DAY_S * np.round((beside - day_s) / DAY_S)
     digits = max(e.digits for e in used)
     rows = len(used) + sum(counts.values())
     del kind, data
@@ -177,7 +189,7 @@ def _fixes(
         name=name,
         unit="line",
         geographic=True,
-        time_s=np.array(times),
+        time_s=times,
         first=np.array([e.latitude for e in used]),
         second=np.array([e.longitude for e in used]),
         elevation_m=np.array([e.elevation_m for e in used]),

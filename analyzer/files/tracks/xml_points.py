@@ -8,15 +8,28 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.numbers import number_in
 from analyzer.files.tracks.fixes import too_many_points
 
 MAX_POINTS = 500_000
 MAX_DEPTH = 64
+MAX_PART_BYTES = 65_536
+"""From one < to the next: a tag with its attributes, or a text; our own choice, because notes are a few lines. The
+parser keeps a tag whole, with all attributes, before anybody can look at it."""
+MAX_NAMES = 10_000
+"""Different names of elements and attributes, each kept by the parser; our own choice: real files have dozens."""
+MAX_ELEMENTS = 3_000_000
+"""Our own choice, because a point has six elements; the tree that is built of them takes 200 bytes for each."""
+MAX_FIELDS = 64
+"""Elements in a point; our own choice, because sensors write a dozen."""
+NEW_LINE = b"\n"
+_POSITION = ("lat", "lon")
 
 
 @dataclass(slots=True)
 class PointText:
-    """One point as text. `fields`: child elements by local name; `deep`: elements further down likewise."""
+    """One point as text. `attributes`: its position. `fields`: child elements by local name; `deep`: elements further
+    down likewise."""
 
     line: int
     group: int
@@ -41,15 +54,20 @@ def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
     Raises
     ------
     InputError
-        Where the XML is broken, declares a document type or entities, nests too deep, or has too many points.
+        Where the XML is broken, declares a document type or entities, nests too deep, or has too many points, names or
+        elements, or too much in one.
     """
+    _check_parts(data, name)
     handler = _Handler(name=name, point=point, group=group)
     parser = expat.ParserCreate()
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = handler.refuse
     parser.EntityDeclHandler = handler.refuse
     parser.ExternalEntityRefHandler = handler.refuse
-    parser.StartElementHandler = lambda tag, attributes: handler.start(tag, attributes, parser.CurrentLineNumber)
+    names = parser.intern  # every name that the parser has met
+    parser.StartElementHandler = lambda tag, attributes: handler.start(
+        tag, attributes, parser.CurrentLineNumber, len(names)
+    )
     parser.EndElementHandler = handler.end
     parser.CharacterDataHandler = handler.text
     try:
@@ -69,6 +87,20 @@ def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
     return handler.scan
 
 
+def _check_parts(data: bytes, name: str) -> None:
+    """Raise `InputError` where a tag or text is too long. In steps from the last < within reach to the next."""
+    at = 0
+    while at + MAX_PART_BYTES < len(data):
+        found = data.rfind(b"<", at + 1, at + MAX_PART_BYTES)
+        if found < 0:
+            raise InputError(
+                where=f"{name}, line {data.count(NEW_LINE, 0, at) + 1}",
+                what=f"one element or text is longer than {MAX_PART_BYTES} bytes",
+                do="export the file again; no recorder writes such a one",
+            )
+        at = found
+
+
 class _Handler:
     """Expat call-backs; the one changeable object of this module, never seen outside it."""
 
@@ -79,6 +111,7 @@ class _Handler:
         self._open: PointText | None = None
         self._open_depth = 0
         self._parts: list[str] = []
+        self._elements = 0
 
     def refuse(self, *_: object) -> int:
         raise InputError(
@@ -87,14 +120,20 @@ class _Handler:
             do="export the file again; no recorder needs a DOCTYPE",
         )
 
-    def start(self, tag: str, attributes: dict[str, str], line: int) -> None:
+    def start(self, tag: str, attributes: dict[str, str], line: int, names: int) -> None:
         self._depth += 1
-        if self._depth > MAX_DEPTH:
-            raise InputError(
-                where=f"{self._name}, line {line}",
-                what=f"elements are nested over {MAX_DEPTH} deep",
-                do="export the file again",
-            )
+        self._elements += 1
+        for what, count, most in (
+            ("elements nested in one another", self._depth, MAX_DEPTH),
+            ("different names", names, MAX_NAMES),
+            ("elements", self._elements, MAX_ELEMENTS),
+        ):
+            if count > most:
+                raise InputError(
+                    where=f"{self._name}, line {line}",
+                    what=f"there are more than {most} {what}",
+                    do="cut the recording to this run and export it again",
+                )
         local = tag.rpartition(":")[2]
         self._parts = []
         if not self.scan.root:
@@ -107,7 +146,11 @@ class _Handler:
         elif local == self._point:
             if len(self.scan.points) >= MAX_POINTS:
                 raise too_many_points(self._name, MAX_POINTS)
-            self._open = PointText(line=line, group=self.scan.groups, attributes=dict(attributes))
+            self._open = PointText(
+                line=line,
+                group=self.scan.groups,
+                attributes={key: attributes[key] for key in _POSITION if key in attributes},
+            )
             self._open_depth = self._depth
 
     def text(self, characters: str) -> None:
@@ -121,6 +164,12 @@ class _Handler:
                 self._open = None
             else:
                 kept = self._open.fields if self._depth == self._open_depth + 1 else self._open.deep
+                if len(kept) >= MAX_FIELDS:
+                    raise InputError(
+                        where=f"{self._name}, line {self._open.line}",
+                        what=f"the point has more than {MAX_FIELDS} elements",
+                        do="export the file again",
+                    )
                 kept.setdefault(tag.rpartition(":")[2], "".join(self._parts).strip())
         self._parts = []
         self._depth -= 1
@@ -137,9 +186,7 @@ def number_of(text: str | None, *, where: str, what: str) -> float:
     if text is None or not text:
         return float("nan")
     try:
-        if "_" in text:  # Python reads 1_000 as a number; no recorder writes it
-            raise ValueError(text)
-        return float(text)
+        return number_in(text)
     except ValueError:
         raise InputError(
             where=where, what=f"{what} {quoted(text)} is not a number", do="mend or remove the point"

@@ -8,6 +8,7 @@ Every draw comes from the seed. One drill folder per run unless --runs-per-drill
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -57,32 +58,48 @@ def usable(scene: Scene, ask: Choices, number: int, clock: write.Clock, key: tup
     return None
 
 
+def within(kind: Callable[[str], float], low: float, high: float) -> Callable[[str], float]:
+    """An argument's type: numbers from low to high."""
+
+    def read(text: str) -> float:
+        value = kind(text)
+        if low <= value <= high:
+            return value
+        raise argparse.ArgumentTypeError(f"it is not from {low:g} to {high:g}")
+
+    return read
+
+
 def main(argv: list[str] | None = None) -> int:
     """Command line."""
     p = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     p.add_argument("out", type=Path, help="folder for the drills")
-    p.add_argument("--runs", type=int, default=10)
-    p.add_argument("--seed", type=int, default=0)
+    p.add_argument("--runs", type=within(int, 1, 10_000), default=10)
+    p.add_argument("--seed", type=within(int, 0, 2**32 - 1), default=0)
     p.add_argument("--kind", choices=sorted(KINDS), default="phone")
-    p.add_argument("--runs-per-drill", type=int, default=1)
+    p.add_argument("--runs-per-drill", type=within(int, 1, 100), default=1)
     p.add_argument("--fault", choices=[*FAULTS, "cycle"], default="cycle", help="cycle: each in turn")
     p.add_argument("--readings", action=argparse.BooleanOptionalAction, default=None)
     p.add_argument("--axis", action=argparse.BooleanOptionalAction, default=None, dest="axis_given")
     p.add_argument("--survey", action=argparse.BooleanOptionalAction, default=None)
-    p.add_argument("--position-off", type=float, dest="position_off_m", help="stated place off by, m")
+    p.add_argument("--position-off", type=within(float, 0, 50), dest="position_off_m", help="stated place off by, m")
     p.add_argument("--transmitters", type=int, choices=(1, 2, 3))
-    p.add_argument("--slope", type=float, dest="slope_deg", help="degrees; drawn from 0..35 if not given")
+    p.add_argument(
+        "--slope", type=within(float, 0, 60), dest="slope_deg", help="degrees; drawn from 0..35 if not given"
+    )
     p.add_argument("--antennas", type=int, choices=(1, 2, 3))
-    p.add_argument("--clock-max", type=float, dest="clock_max_s", help="largest offset of the readings' clock, s")
+    p.add_argument(
+        "--clock-max", type=within(float, 0, 600), dest="clock_max_s", help="largest offset of the readings' clock, s"
+    )
     p.add_argument("--noise", choices=noise.KINDS)
     p.add_argument("--noise-file", help="recorded errors (CSV with fix and survey reference)")
     p.add_argument("--series", choices=("psr", "adr"), help="single-epoch or carrier-smoothed fix")
-    p.add_argument("--quantum", type=float, dest="quantum_deg", help="degrees: 1e-7, 1e-6, 1e-5")
+    p.add_argument("--quantum", type=within(float, 0, 1e-4), dest="quantum_deg", help="degrees: 1e-7, 1e-6, 1e-5")
     p.add_argument("--spikes", action="store_const", const=True)
     p.add_argument("--gaps", action="store_const", const=True)
     p.add_argument("--cadence", choices=("mixed", "pulse", "film"))
     p.add_argument("--marks", choices=("mixed", "full", "probe", "none"))
-    p.add_argument("--lever", type=float, dest="lever_m", help="recorder this far behind the receiver, m")
+    p.add_argument("--lever", type=within(float, 0, 5), dest="lever_m", help="recorder this far behind the receiver, m")
     args = p.parse_args(argv)
     fields = set(Choices.__dataclass_fields__) - {"fault"}
     given = {k: v for k, v in vars(args).items() if k in fields and v is not None}

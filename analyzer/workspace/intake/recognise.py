@@ -4,7 +4,6 @@ The name only helps to word what is wrong with a table or TOML file that is near
 """
 
 import re
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
@@ -18,6 +17,8 @@ from analyzer.files.rules_toml import parse_rules_toml
 from analyzer.files.run_toml import KEYS as RUN_KEYS
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import MAX_BYTES, check_not_empty, decode_text
+from analyzer.files.table import MAX_LINE, content_lines
+from analyzer.files.toml_source import toml_values
 from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
 from analyzer.files.tracks.formats import TrackFormat, format_in_bytes, format_of_table, format_of_xml, listed
@@ -28,6 +29,9 @@ from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES
 from analyzer.workspace.unforeseen import unforeseen_line
 
 TOML_LINE = re.compile(r"\s*(\[|[A-Za-z_][\w-]*\s*=)")
+TOML_HEADING = re.compile(r"^[ \t]*+\[{1,2}([\w-]++)[\].]", re.MULTILINE)
+TOML_KEY = re.compile(r"^([\w-]++)[ \t]*+=", re.MULTILINE)
+"""Neither goes back over what it has read, nor past the end of a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +100,8 @@ def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
 
 
 def _text_reader(text: str, name: str) -> tuple[str, Reader]:
-    lines = [line for line in text.splitlines() if line.strip(" \t,;") and not line.lstrip().startswith("#")]
-    first = lines[0] if lines else ""
+    _, first = next(content_lines(text), (0, ""))
+    first = first[:MAX_LINE]
     by_name: dict[str, tuple[str, Reader]] = {
         READINGS_FILE: (READINGS, _readings),
         MARKS_FILE: (MARKS, _marks),
@@ -128,10 +132,9 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
 def _toml_kind(text: str) -> str:
     """Return which TOML file a text is by its tables and keys; broken TOML by the headings that can be seen."""
     try:
-        keys = set(tomllib.loads(text))
-    except tomllib.TOMLDecodeError:
-        keys = set(re.findall(r"^\s*\[+([\w-]+)[\].]", text, re.MULTILINE))
-        keys |= set(re.findall(r"^([\w-]+)\s*=", text, re.MULTILINE))
+        keys = set(toml_values(text, name=""))
+    except InputError:
+        keys = set(TOML_HEADING.findall(text)) | set(TOML_KEY.findall(text))
     if keys & {"drill", "transmitter"}:
         return DRILL
     if keys & {"rules", "weights", "seconds_points", "deduction"}:

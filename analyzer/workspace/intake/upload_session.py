@@ -28,7 +28,7 @@ def load_basket(workspace: Path, token: str) -> Basket | None:
     try:
         values = json.loads((basket_folder(workspace, token) / UPLOAD_FILE).read_bytes())
         return _basket(values)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
 

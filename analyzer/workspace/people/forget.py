@@ -120,7 +120,7 @@ def _names(path: Path, personal_data: PersonalData) -> bool:
     try:
         searcher = json.loads(path.read_bytes())["run"]["searcher"]
         return name_key(searcher) in {name_key(name) for name in personal_data.person.names}
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return True
 
 
@@ -129,7 +129,7 @@ def _unname(results: Path, runs: set[str]) -> None:
     for path in results.glob("*.json"):
         try:
             values = json.loads(path.read_bytes())
-        except ValueError:  # damaged: it is measured anew, and names nobody by what can be read of it
+        except (ValueError, RecursionError):  # damaged: it is measured anew, and names nobody by what can be read of it
             continue
         shared = values.get("shared") if isinstance(values, dict) else None
         named = [one for one in shared["runs"] if one["run"] in runs] if isinstance(shared, dict) else []

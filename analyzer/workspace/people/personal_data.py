@@ -131,7 +131,7 @@ def log_lines(originals: Path) -> list[dict[str, Any]]:
     for text in path.read_bytes().splitlines() if path.is_file() else []:
         try:
             line = json.loads(text)
-        except ValueError:
+        except (ValueError, RecursionError):
             continue
         if isinstance(line, dict):
             lines.append(line)

@@ -1,0 +1,45 @@
+"""The one call of the JSON library for files that somebody may have written or damaged."""
+
+import json
+from typing import Any
+
+from analyzer.errors import InputError
+from analyzer.files.source import decode_text
+
+MAX_PARTS = 1_000_000
+"""Lists and objects of a file; our own choice, because the result of an hour at 10 Hz has a tenth of them."""
+
+
+def json_values(data: bytes, *, name: str, do: str) -> Any:
+    """Return the values of a JSON file.
+
+    Raises
+    ------
+    InputError
+        Where it is not JSON, or larger or deeper than any file that is read here.
+    """
+    text = decode_text(data, name=name)
+    if text.count("[") + text.count("{") > MAX_PARTS:
+        what = f"the JSON has more than {MAX_PARTS} lists and objects"
+        raise InputError(where=name, what=what, do=do)
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as error:
+        raise InputError(where=f"{name}, line {error.lineno}", what=f"this is not JSON ({error.msg})", do=do) from None
+    except (ValueError, RecursionError):  # whole numbers of thousands of digits; lists in lists in lists
+        what = "this JSON holds a number or a nesting that is not read"
+        raise InputError(where=name, what=what, do=do) from None
+
+
+def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str) -> dict[str, Any]:
+    """Return the values of a JSON file whose key `format` is `format_line`.
+
+    Raises
+    ------
+    InputError
+        Where it is not JSON or not `wanted`.
+    """
+    values = json_values(data, name=name, do=do)
+    if not isinstance(values, dict) or values.get("format") != format_line:
+        raise InputError(where=name, what=f"this is not {wanted} {format_line}", do=do)
+    return values
