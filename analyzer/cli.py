@@ -1,6 +1,7 @@
 """The command line: the list of commands, each loaded when it is called, and what becomes of their errors.
 
-Exit codes: 0 all runs used, 1 some run could not be used (the others are written), 2 wrong usage.
+Exit codes: 0 all runs used, 1 some run could not be used (the others are written), 2 wrong usage, or a place that
+cannot be read or written, 130 stopped.
 """
 
 import argparse
@@ -12,7 +13,7 @@ from typing import Any
 
 from analyzer import __version__
 from analyzer.commands.arguments import UNITS, OneLineParser
-from analyzer.commands.output import OK, STOPPED, WRONG_USAGE, complain
+from analyzer.commands.output import OK, STOPPED, WRONG_USAGE, any_terminal, complain
 from analyzer.errors import AnalyzerError
 
 Add = Callable[[argparse.ArgumentParser], None]
@@ -139,6 +140,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         Arguments after the program's name; those of the process by default.
     """
     arguments = list(sys.argv[1:] if argv is None else argv)
+    any_terminal()
     try:
         parsed = build_parser(arguments).parse_args(arguments)
         code: int = parsed.run(parsed)
@@ -154,6 +156,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader of a pipe went away (`| head`): what it wanted is written.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return OK
+    except OSError as error:
+        from analyzer.files.source import disk_error
+
+        complain(str(disk_error(error)))
+        return WRONG_USAGE
     return code
 
 

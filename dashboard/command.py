@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.commands.analyze import analyze
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, say
 from analyzer.errors import InputError
 from analyzer.files.names import DRILL_FILE, RUNS
@@ -42,7 +43,7 @@ def add_demo_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `searchwake demo`."""
     parser.add_argument(
         "--out",
-        type=Path,
+        type=place,
         default=Path("searchwake-out"),
         metavar="DIR",
         help="the workspace that the sample drills are copied to, and its results (default: %(default)s)",
@@ -55,12 +56,12 @@ def add_serve_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `searchwake serve`."""
     parser.add_argument(
         "folder",
-        type=Path,
+        type=place,
         metavar="WORKSPACE",
         help="a folder with drills/, or with drill folders, or with results (<drill>/<run>.json), or a new one",
     )
     parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="where the results are written (default: WORKSPACE/results)"
+        "--out", type=place, metavar="DIR", help="where the results are written (default: WORKSPACE/results)"
     )
     parser.epilog = "Example: searchwake serve club_week --no-browser"
     _add_serving(parser)

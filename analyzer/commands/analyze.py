@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from analyzer.commands.arguments import UNITS, add_jobs
+from analyzer.commands.arguments import UNITS, add_jobs, place
 from analyzer.commands.arguments import draws as draws_type
 from analyzer.commands.arguments import seed as seed_type
 from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each
@@ -18,15 +18,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
     parser.description = "Measure every run of one or more drill folders and write one result per run."
     parser.epilog = f"{UNITS} Example: searchwake analyze lower_bowl upper_bowl --out results --rules club.toml"
-    parser.add_argument("drills", nargs="+", metavar="DRILL", type=Path, help="a folder with drill.toml and runs/")
+    parser.add_argument("drills", nargs="+", metavar="DRILL", type=place, help="a folder with drill.toml and runs/")
     parser.add_argument(
         "--out",
         required=True,
         metavar="DIR",
-        type=Path,
+        type=place,
         help="where DIR/<drill>/<run>.json and DIR/summary.csv are written",
     )
-    parser.add_argument("--rules", metavar="FILE", type=Path, help="a rule sheet; the built-in one if left out")
+    parser.add_argument("--rules", metavar="FILE", type=place, help="a rule sheet; the built-in one if left out")
     parser.add_argument(
         "--draws",
         type=draws_type,

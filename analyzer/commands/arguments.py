@@ -55,6 +55,13 @@ jobs = whole(1, MOST_JOBS)
 """The type of how many processes work at the same time."""
 
 
+def place(text: str) -> Path:
+    """Return the path of a file or folder, as an argument's type; an empty one would mean the folder we are in."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("the path is empty; give a file or folder, . for the one you are in")
+    return Path(text)
+
+
 class OneLineParser(argparse.ArgumentParser):
     """A parser that tells what is wrong with its arguments in one line, and ends with the exit code of wrong usage."""
 
@@ -77,5 +84,5 @@ def add_jobs(parser: argparse.ArgumentParser) -> None:
 
 def add_event(parser: argparse.ArgumentParser) -> None:
     """Add the folder of an event, and `--jobs`."""
-    parser.add_argument("event", metavar="EVENT", type=Path, help="folder of the event, or its event.toml")
+    parser.add_argument("event", metavar="EVENT", type=place, help="folder of the event, or its event.toml")
     add_jobs(parser)

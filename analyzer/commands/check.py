@@ -5,6 +5,7 @@ import dataclasses
 import json
 from pathlib import Path
 
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, SOME_FAILED, one_thread_each, say
 from analyzer.errors import InputError
 from analyzer.files.names import DRILL_FILE, RUNS
@@ -16,7 +17,7 @@ CHECK_FORMAT = "searchwake-check/1"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
-    parser.add_argument("folder", type=Path, metavar="FOLDER", help="a workspace, a drill's folder or a run's folder")
+    parser.add_argument("folder", type=place, metavar="FOLDER", help="a workspace, a drill's folder or a run's folder")
     parser.add_argument("--json", action="store_true", help="print the same as JSON")
     parser.epilog = (
         "Nothing is measured or written. Exit code 0 where nothing is wrong, 1 where something is; remarks and rows "

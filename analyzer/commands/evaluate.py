@@ -11,9 +11,11 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
 from analyzer.commands import arguments as kinds
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, SOME_FAILED, complain
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules
+from analyzer.files.source import write_atomic
 from analyzer.lab.evaluate.blocks import COLUMNS, NOISES, blocks_of
 from analyzer.lab.evaluate.real import FIX_COLUMNS, compare, walks_of
 from analyzer.lab.evaluate.run import all_sections, bounded, measured
@@ -49,8 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="paths drawn for the 90 %% intervals; %(default)s if left out",
     )
     _add_kinds(parser)
-    add("--json", metavar="FILE", type=Path, help="write everything measured to this file")
-    add("--markdown", metavar="FILE", type=Path, help="write the table to this file")
+    add("--json", metavar="FILE", type=place, help="write everything measured to this file")
+    add("--markdown", metavar="FILE", type=place, help="write the table to this file")
 
 
 def _add_kinds(parser: argparse.ArgumentParser) -> None:
@@ -67,7 +69,7 @@ def _add_kinds(parser: argparse.ArgumentParser) -> None:
     add(
         "--realdata",
         metavar="DIR",
-        type=Path,
+        type=place,
         default=os.environ.get("SEARCHWAKE_REALDATA"),
         help="folder with real recordings beside a reference; SEARCHWAKE_REALDATA if left out",
     )
@@ -106,15 +108,16 @@ def run(arguments: argparse.Namespace) -> int:
     sections = (*all_sections(trials, arguments.noise, comparisons), *more)
     failures = [f"{t.block}, seed {t.seed}: {t.error}" for own in trials.values() for t in own if t.error]
     facts = {"runs": arguments.runs, "seed": arguments.seed, "draws": arguments.draws, "rules": rules.name}
-    if arguments.json:
-        arguments.json.write_text(as_json(sections, facts, failures), encoding="utf-8")
-    if arguments.markdown:
-        arguments.markdown.write_text(markdown(sections, facts), encoding="utf-8")
     console = Console(width=None if sys.stdout.isatty() else WIDE_TABLE)
     console.print(terminal(sections))
     console.print(f"{arguments.runs} runs of each kind from seed {arguments.seed}: {summary(sections)}")
     for line in failures:
         complain(f"no result for {line}")
+    # After the table, which took its time and is not lost where a file cannot be written.
+    if arguments.json:
+        write_atomic(arguments.json, as_json(sections, facts, failures).encode())
+    if arguments.markdown:
+        write_atomic(arguments.markdown, markdown(sections, facts).encode())
     return SOME_FAILED if failures else OK
 
 

@@ -1,16 +1,15 @@
 """`searchwake index`: the database of a workspace brought up to date."""
 
 import argparse
-from pathlib import Path
 
-from analyzer.commands.arguments import add_jobs
+from analyzer.commands.arguments import add_jobs, place
 from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
-    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
-    parser.add_argument("--rules", type=Path, metavar="FILE", help="a rule sheet; the built-in one if left out")
+    parser.add_argument("workspace", type=place, metavar="WORKSPACE", help="a folder that holds drills/")
+    parser.add_argument("--rules", type=place, metavar="FILE", help="a rule sheet; the built-in one if left out")
     add_jobs(parser)
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")
     parser.add_argument(

@@ -1,9 +1,36 @@
 """Exit codes, and the lines that commands say and complain."""
 
+import codecs
 import os
 import sys
 
+PLAIN_SIGNS = {
+    "−": "-", "±": "+/-", "–": "-", "—": "-", "·": ".", "•": "*", "×": "x", "…": "...", "°": " deg", "≤": "<=",
+    "≥": ">=", "‘": "'", "’": "'", "“": '"', "”": '"', "→": "->", "²": "2", "\u00a0": " ", "\u202f": " ",
+}  # fmt: skip
+"""Signs of our own words -> what stands for them on a terminal that does not know them."""
+ON_ANY_TERMINAL = "searchwake.plain"
+"""Name of the way to write what a terminal does not know."""
+
 OK, SOME_FAILED, WRONG_USAGE, STOPPED = 0, 1, 2, 130
+
+
+def any_terminal() -> None:
+    """Let the output of the process take any text: on a terminal that is not UTF-8 our own signs are written as plain
+    ones, and other characters as their numbers, so that nothing is lost."""
+    codecs.register_error(ON_ANY_TERMINAL, _plainly)
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors=ON_ANY_TERMINAL)
+
+
+def _plainly(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    unknown = error.object[error.start : error.end]
+    plain = (PLAIN_SIGNS.get(c) or c.encode("ascii", "backslashreplace").decode("ascii") for c in unknown)
+    return "".join(plain), error.end
 
 
 def say(line: str) -> None:

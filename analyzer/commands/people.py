@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, say
 from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
@@ -19,7 +20,7 @@ REFUSED = dt.date.min
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
-    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/")
+    parser.add_argument("workspace", type=place, metavar="WORKSPACE", help="a folder that holds drills/")
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
     actions.add_parser("list", help="who searched, how often, and who agreed to be named")
     for action, words in (("add", "add a person"), ("change", "change what is known of a person")):
@@ -37,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     merge.add_argument("other", metavar="OTHER", help="a person, or a spelling in runs, that becomes a spelling of it")
     export = actions.add_parser("export", help="write all data of a person into a zip")
     export.add_argument("name", metavar="NAME")
-    export.add_argument("--out", type=Path, metavar="FILE", help="the zip; NAME.zip here if left out")
+    export.add_argument("--out", type=place, metavar="FILE", help="the zip; NAME.zip here if left out")
     forget = actions.add_parser("forget", help="remove all data of a person, files too")
     forget.add_argument("name", metavar="NAME")
     forget.add_argument("--yes", action="store_true", help="do not ask")

@@ -1,15 +1,15 @@
 """`searchwake rules`: rule sheets checked, and those of the form before written anew."""
 
 import argparse
-from pathlib import Path
 
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, SOME_FAILED, complain, say
 from analyzer.errors import AnalyzerError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
-    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a rule sheet (.toml)")
+    parser.add_argument("files", nargs="+", type=place, metavar="FILE", help="a rule sheet (.toml)")
     parser.add_argument(
         "--renew", action="store_true", help="write a sheet of the form before anew; the old one is kept as FILE.old"
     )

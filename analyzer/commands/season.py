@@ -2,8 +2,8 @@
 
 import argparse
 import sys
-from pathlib import Path
 
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, one_thread_each, say
 from analyzer.errors import InputError
 from analyzer.model.account import CAUSE_TITLES
@@ -13,7 +13,7 @@ from analyzer.seasons.model import TOO_FEW, CauseCost, GroupSeason, PersonSeason
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
-    parser.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a folder that holds drills/, indexed")
+    parser.add_argument("workspace", type=place, metavar="WORKSPACE", help="a folder that holds drills/, indexed")
     parser.add_argument("--person", metavar="NAME", help="one person's season; the table of all if left out")
     parser.add_argument("--group", metavar="NAME", default="", help="the table of one group of people.toml")
     parser.epilog = (

@@ -8,9 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyzer.commands import arguments as kinds
+from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, say
 from analyzer.errors import InputError, quoted
-from analyzer.files.source import decode_text, read_bytes
+from analyzer.files.source import decode_text, read_bytes, write_atomic
 from analyzer.lab.simulate.faults import FAULTS, PHASES, fault_names
 from analyzer.lab.simulate.noise_models import MarkovNoise, NoiseModel
 from analyzer.lab.simulate.recorder import KINDS as RECORDERS
@@ -43,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "searchwake simulate training --runs 6 --fault none wrong_way late_slow_down+oblique_bracketing --slope 25"
     )
     add = parser.add_argument
-    add("out", metavar="OUT", type=Path, help="folder of the new drill (or of the sample day's drills)")
+    add("out", metavar="OUT", type=place, help="folder of the new drill (or of the sample day's drills)")
     add("--runs", metavar="N", type=kinds.runs, default=1, help="number of runs")
     add(
         "--fault",
@@ -151,12 +152,10 @@ def _write_season(out: Path, seed: int) -> int:
         if first == 0:
             write_drill(out / DRILLS / one.folder, one.drill)
         write_run(out / DRILLS / one.folder, one.drill, next(making[one.folder]), truth_step_s=1.0)
-    (out / PEOPLE_FILE).write_bytes(people_bytes(people))
-    event = out / EVENTS / EVENT_FOLDER
-    event.mkdir(parents=True)
-    (event / EVENT_FILE).write_text(event_toml(), encoding="utf-8")
+    write_atomic(out / PEOPLE_FILE, people_bytes(people))
+    write_atomic(out / EVENTS / EVENT_FOLDER / EVENT_FILE, event_toml().encode())
     text = json.dumps(season_truth(seed), ensure_ascii=False, indent=1) + "\n"
-    (out / "truth_season.json").write_text(text, encoding="utf-8")
+    write_atomic(out / "truth_season.json", text.encode())
     say(
         f"{out}: an invented season of {len(people.persons)} people, {len(pairs)} runs, seed {seed}. "
         f"Next: searchwake index {out}"

@@ -24,7 +24,7 @@ from analyzer.workspace.drill_key import (
     read_index,
     result_key,
 )
-from analyzer.workspace.layout import EARLIER_ENDING, SUMMARY_FILE
+from analyzer.workspace.layout import EARLIER_ENDING, OWN_FILES, SUMMARY_FILE
 from analyzer.workspace.moved import Move, earlier_result, move_of, note_moves
 from analyzer.workspace.unforeseen import fitted, unforeseen_line
 
@@ -116,7 +116,11 @@ def outcomes(
     index = read_index(batch.out)
     work: list[Job] = []
     for folder in folders:
-        name, keys = folder.resolve().name, batch.keys(folder)
+        name = folder.resolve().name
+        if name in OWN_FILES:
+            yield Outcome(name, "", [], [f"{name}: a file of the results has this name; rename the drill's folder"])
+            continue
+        keys = batch.keys(folder)
         fresh = again or name in anew
         if fresh or not is_current(batch.out, name, keys.whole, index):
             kept = {} if fresh else kept_runs(batch.out, name, keys.runs, index)
@@ -188,10 +192,11 @@ def _analyze_folder(job: Job) -> Outcome:
             recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
     new = [recording.run_id for recording in recordings if recording.run_id not in kept]
     for run_id, result in _results(drill_folder.drill, recordings, job.batch, new):
-        if isinstance(result, Exception) and not isinstance(result, AnalyzerError):
-            unforeseen[run_id] = unforeseen_line(f"{job.name}/{run_id}", "the analysis", result)
+        try:
+            kept[run_id], moved = _written(job, run_id, result)
+        except Exception as error:  # of the disk too: the others are written all the same
+            unforeseen[run_id] = unforeseen_line(f"{job.name}/{run_id}", "the analysis", error)
             continue
-        kept[run_id], moved = _written(job, run_id, result)
         moves += [moved] if moved is not None else []
     kept = {run.name: kept[run.name] for run in drill_folder.runs if run.name in kept and run.name not in unforeseen}
     failures = [one.failure for one in kept.values() if one.failure] + list(unforeseen.values())
@@ -230,11 +235,16 @@ def _results(
                 yield recording.run_id, result
 
 
-def _written(job: Job, run_id: str, result: "RunResult | AnalyzerError") -> tuple[Kept, Move | None]:
-    """Write the result of a run and return what is kept of it, and what moved where that is to be told."""
+def _written(job: Job, run_id: str, result: "RunResult | Exception") -> tuple[Kept, Move | None]:
+    """Write the result of a run and return what is kept of it, and what moved where that is to be told.
+
+    An error that nobody thought of is raised, and so is one of the disk.
+    """
     own = job.keys.runs[run_id]
     if isinstance(result, AnalyzerError):
         return Kept(own, failure=_line(job.name, result)), None
+    if isinstance(result, Exception):
+        raise result
     from analyzer.files.results.result_json import write_result
     from analyzer.files.results.summary_row import summary_row
 

@@ -31,6 +31,8 @@ WORKSPACE_MARK = ".searchwake-workspace"
 SUMMARY_FILE = "summary.csv"
 CACHE_FILE = ".searchwake-cache.json"
 LOCK_FILE = ".searchwake-lock"
+OWN_FILES = frozenset({SUMMARY_FILE, CACHE_FILE, LOCK_FILE})
+"""Beside the folders of drills in `results`: no drill can have these names."""
 MOVED_FILE = "moved.jsonl"
 """Of a drill in `results`: one line each time that it was measured anew."""
 EARLIER_ENDING = ".earlier"

@@ -1,4 +1,4 @@
-"""Errors that nobody thought of: told in one line, and kept to the run that they come from."""
+"""Errors of the disk, and those that nobody thought of: told in one line, and kept to the run that they come from."""
 
 import os
 import traceback
@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.source import disk_error
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
     from analyzer.model.drill import Drill
@@ -21,12 +22,14 @@ LONGEST_ERROR = 200
 
 
 def unforeseen_line(where: str, what: str, error: Exception) -> str:
-    """Return the line about an error that nobody thought of."""
+    """Return the line about an error that is no fault of the files: of the disk, or one that nobody thought of."""
     return str(unforeseen_error(where, what, error))
 
 
 def unforeseen_error(where: str, what: str, error: Exception) -> InputError:
-    """Return an error that nobody thought of as one that is told in one line."""
+    """Return an error that is no fault of the files as one that is told in one line."""
+    if isinstance(error, OSError):
+        return disk_error(error, where=where)
     if os.environ.get("SEARCHWAKE_TRACEBACK"):
         traceback.print_exception(error)
     text = " ".join(str(error).split())[:LONGEST_ERROR]

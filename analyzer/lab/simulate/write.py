@@ -1,9 +1,11 @@
 """Simulated drills and runs as files: what a coach would have, and the truth beside it."""
 
+import shutil
 from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS, TRUTH_FILE
+from analyzer.files.source import PART, write_atomic
 from analyzer.files.writers import (
     write_drill_toml,
     write_gpx,
@@ -29,15 +31,27 @@ def write_drill(folder: Path, drill: SimulatedDrill) -> None:
     if (folder / DRILL_FILE).exists():
         raise InputError(where=str(folder), what="there is a drill in this folder already", do="give a new folder")
     (folder / RUNS).mkdir(parents=True, exist_ok=True)
-    (folder / DRILL_FILE).write_bytes(write_drill_toml(drill.drill))
+    write_atomic(folder / DRILL_FILE, write_drill_toml(drill.drill))
 
 
 def write_run(folder: Path, drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> None:
-    """Write one run into its folder under `folder`/runs."""
-    target = folder / RUNS / simulated.recording.run_id
-    target.mkdir(parents=True, exist_ok=True)
-    for name, data in run_files(drill, simulated, truth_step_s=truth_step_s).items():
-        (target / name).write_bytes(data)
+    """Write one run into its folder under `folder`/runs, which is there with all of its files or not at all.
+
+    Raises
+    ------
+    OSError
+        Where the place is read-only or full, or there is a run of this name.
+    """
+    name = simulated.recording.run_id
+    building = folder / RUNS / f".{name}{PART}"
+    building.mkdir(parents=True)
+    try:
+        for file, data in run_files(drill, simulated, truth_step_s=truth_step_s).items():
+            (building / file).write_bytes(data)
+        building.rename(folder / RUNS / name)
+    except BaseException:
+        shutil.rmtree(building, ignore_errors=True)
+        raise
 
 
 def run_files(drill: SimulatedDrill, simulated: SimulatedRun, *, truth_step_s: float = 0.2) -> dict[str, bytes]:

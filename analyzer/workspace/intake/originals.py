@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.source import CAUSES
 from analyzer.workspace.layout import LOG_FILE, ORIGINALS
 
 CHUNK = 1 << 20
@@ -99,14 +100,9 @@ def read_original(workspace: Path, sha256: str, *, name: str) -> bytes:
 
 
 def storage_error(where: str, error: OSError) -> InputError:
-    """Return the line for a disk that does not take what is written."""
-    causes = {
-        errno.ENOSPC: ("there is no room left on the disk", "make room"),
-        errno.EDQUOT: ("the disk quota is used up", "make room"),
-        errno.EROFS: ("the workspace is read-only", "open a workspace that can be written to"),
-        errno.EACCES: ("the workspace is read-only", "allow writing to its folder"),
-        errno.EPERM: ("the workspace is read-only", "allow writing to its folder"),
-    }
+    """Return the line for a workspace that does not take what is written; as `disk_error`, in the words of a load."""
+    closed = ("the workspace is read-only", "allow writing to its folder")
+    causes = CAUSES | {errno.EROFS: closed, errno.EACCES: closed, errno.EPERM: closed}
     what, do = causes.get(
         error.errno or 0, (f"it cannot be stored ({error.strerror or error})", "check the workspace's disk")
     )

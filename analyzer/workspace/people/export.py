@@ -13,6 +13,7 @@ from analyzer.errors import InputError
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.results.summary_csv import safe_cell
+from analyzer.files.source import PART
 from analyzer.model.figure import Figure
 from analyzer.model.run_line import RunLine
 from analyzer.workspace.database.connection import opened
@@ -108,7 +109,7 @@ def _write_zip(out: Path, entries: Iterator[tuple[str, bytes]]) -> None:
         raise InputError(where=str(out), what="there is already such a file", do="give another name with --out")
     temporary: str | None = None
     try:
-        handle, temporary = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.", suffix=".part")
+        handle, temporary = tempfile.mkstemp(dir=out.parent, prefix=".", suffix=PART)
         with os.fdopen(handle, "wb") as stream, zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
             for name, data in entries:
                 archive.writestr(name, data)

@@ -12,7 +12,7 @@ from pathlib import Path
 from sqlalchemy import select
 
 from analyzer.errors import InputError
-from analyzer.files.source import write_atomic
+from analyzer.files.source import PART, write_atomic
 from analyzer.model.people import People, name_key
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow
@@ -106,7 +106,7 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
     out = workspace / RESULTS
     for drill in sorted({drill for drill, _ in personal_data.places}):
         keep_entry(out, drill, None)
-        for left in (out / drill).glob(".*.part"):  # what a killed process had begun to write
+        for left in (out / drill).glob(f".*{PART}"):  # what a killed process had begun to write
             left.unlink(missing_ok=True)
         (out / drill / MOVED_FILE).unlink(missing_ok=True)
         _unname(out / drill, {run for name, run in personal_data.places if name == drill})

@@ -89,7 +89,7 @@ def test_a_disk_that_takes_nothing_gives_one_line_and_keeps_what_was(tmp_path, m
 
 def test_a_workspace_that_cannot_be_made_is_told(tmp_path):
     (tmp_path / "file").touch()
-    with pytest.raises(InputError, match="it cannot be stored"):
+    with pytest.raises(InputError, match="a file is where a folder is needed"):
         keep(tmp_path / "file", "a", [b"x"], most=9)
 
 
