@@ -1,10 +1,12 @@
 """A small workspace with an invented event that is scored, for the tests of pages. Nothing in it was measured."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from analyzer import __version__
+from analyzer.events.decisions_log import append_log
 from analyzer.events.files.folder import read_event_folder
-from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, scored_bytes
+from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, parse_scored, scored_bytes
 from analyzer.events.model import FoundFault, RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
@@ -107,5 +109,6 @@ def make_event(root: Path) -> Path:
         fields=tuple((f.drill, f.name) for f in read.fields),
         standings=all_standings(read, field_scores(read, facts, {})),
     )
-    (event / SCORED_FILE).write_bytes(scored_bytes(scored))
+    head = append_log(event, action="scored", integrity=parse_scored(scored_bytes(scored)).integrity)
+    (event / SCORED_FILE).write_bytes(scored_bytes(replace(scored, log_head=head)))
     return event

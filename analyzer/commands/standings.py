@@ -6,14 +6,15 @@ import sys
 from analyzer.commands.arguments import add_event, place
 from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each
 from analyzer.errors import InputError, quoted
+from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
 from analyzer.events.store import Changed, changes, score_event, stale_bibs
-from analyzer.events.verify import written_faults
 from analyzer.events.words import shown_lines, shown_rows
+from analyzer.events.written import written_faults
 from analyzer.files.source import read_bytes, write_atomic
 
 
@@ -21,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
     add_event(parser)
     add = parser.add_argument
-    add("--again", action="store_true", help="measure and score anew; noted in the event's log.jsonl")
+    add("--again", action="store_true", help="measure what changed and score anew; noted in the event's log.jsonl")
     add("--field", metavar="DRILL", default=OVERALL, help="the field that is shown; overall if left out")
     add("--class", metavar="CLASS", dest="class_id", default="", help="the class that is shown; all if left out")
     add("--bib", metavar="BIB", default="", help="show one entry line by line, down to evidence and rule")
@@ -85,7 +86,9 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
     shown = Table(
         title=Text(title),
         title_justify="left",
-        caption=Text(f"Rule sheet: {scored.rules.name}"),
+        caption=Text(
+            f"Rule sheet: {scored.rules.name}. Searchwake {scored.engine}. Log head {shown_head(scored.log_head)}"
+        ),
         caption_justify="left",
     )
     for name in ("place", "bib", "name", "class", "total", "90 %", "remarks"):

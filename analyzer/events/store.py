@@ -1,25 +1,30 @@
 """Score an event and keep the outcome; say what has changed since. What was scored is never overwritten unasked."""
 
-from dataclasses import dataclass
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.decisions_log import append_log
-from analyzer.events.files.folder import EventFolder, input_hashes, starts_with_a_mark, workspace_of
-from analyzer.events.files.run_facts import facts_of
-from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, read_scored, scored_bytes
-from analyzer.events.model import RunFacts
+from analyzer.events.earlier import put_away, refuse_scored_from_nothing, stated_integrity
+from analyzer.events.files.folder import EventFolder, input_hashes, workspace_of
+from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, parse_scored, read_scored, scored_bytes
+from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
+from analyzer.events.written import stored_faults
 from analyzer.files.names import RUNS
-from analyzer.files.results.result_json import parse_result
-from analyzer.files.source import read_bytes, sha256_hex, write_atomic
+from analyzer.files.source import write_atomic
 from analyzer.model.settings import DRAWS, SEED
-from analyzer.workspace.batch import Batch, analyze_drills
-from analyzer.workspace.layout import DRILLS, RESULTS
+from analyzer.workspace.layout import DRILLS, EARLIER_STANDINGS, EVENT_FILE, EVENTS, LOG_FILE, RESULTS
 
-AGAIN = "searchwake standings EVENT --again measures it again"
+MOST_FOUND = 20
+"""How many lines on damaged files the log notes with a scoring. Our own choice: the first ones tell the story."""
+SCORED, SCORED_AGAIN, SCORED_FROM_NOTHING = "scored", "scored again", "scored again, scored.json was missing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,25 +36,20 @@ class Changed:
     line: str
 
 
-def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = False) -> Scored:
-    """Measure the event's runs into `out`, each alone against the drill as laid, score and rank; no more is written."""
-    drills = folder.drills()
-    batch = Batch(out=out, rules=folder.measuring, draws=DRAWS, seed=SEED, alone=True)
-    _, failures = analyze_drills(drills, batch, jobs=jobs, again=again)
-    hashes: dict[str, str] = {}
-    facts: dict[tuple[str, str], RunFacts] = {}
-    problems: dict[tuple[str, str], str] = {}
-    for entry in folder.event.entries:
-        for drill, run in entry.runs:
-            name = f"{drill}/{run}.json"
-            if not (out / name).is_file():
-                problems[(drill, run)] = _problem(drill, run, failures)
-                continue
-            data = read_bytes(out / name)
-            hashes[name] = sha256_hex(data)
-            marked = starts_with_a_mark(folder.workspace / DRILLS / drill / RUNS / run)
-            result = parse_result(data, name=f"{RESULTS}/{name}", do=AGAIN)
-            facts[(drill, run)] = facts_of(result, source=name, start_marked=marked)
+def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[str, str] | None = None) -> Scored:
+    """Measure into `out` what is not measured there yet, score and rank; no more is written.
+
+    Parameters
+    ----------
+    folder : EventFolder
+    out : Path
+        The folder of results; an empty one has everything measured.
+    jobs : int
+        Processes.
+    recorded : dict, optional
+        Path in `out` -> SHA-256 of results as they were scored.
+    """
+    runs = measured_runs(folder, out, jobs=jobs, recorded=recorded)
     event = folder.event
     return Scored(
         name=event.name,
@@ -59,29 +59,36 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, again: bool = Fal
         measuring=folder.measuring.sheet,
         settings=Sampling(DRAWS, SEED),
         inputs=folder.inputs,
-        results=dict(sorted(hashes.items())),
-        notes=(*event.set_aside, *failures),
+        results=runs.results,
+        notes=(*event.set_aside, *runs.failures),
         classes=tuple((c.id, c.name) for c in event.classes),
         fields=tuple((f.drill, f.name) for f in event.fields),
-        standings=all_standings(event, field_scores(event, facts, problems)),
+        standings=all_standings(event, field_scores(event, runs.facts, runs.problems)),
     )
 
 
-def _problem(drill: str, run: str, failures: list[str]) -> str:
-    own = next((line for line in failures if line.startswith((f"{drill}/{run}/", f"{drill}/{run}:"))), "")
-    return own or next(
-        (line for line in failures if line.startswith((f"{drill}:", f"{drill}/drill"))),
-        f"{drill}/{run}: it was not measured",
-    )
-
-
-def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False) -> Scored:
+def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False, action: str = "", **noted: Any) -> Scored:
     """Score an event, write its results and scored.json, and note it in the log.
+
+    What was scored before is put away into earlier/ first, readable by this version or not.
+
+    Parameters
+    ----------
+    folder : EventFolder
+    jobs : int
+        Processes.
+    again : bool
+        Whether an event that is scored already is scored anew.
+    action : str
+        What the log says was done; that it was scored (again) where empty.
+    **noted
+        More that stands in the line of the log.
 
     Raises
     ------
     InputError
-        Where it has been scored already and `again` is not given.
+        Where it has been scored already, or its log says so, and `again` is not given; where the folder cannot be
+        written to.
     """
     target = folder.path / SCORED_FILE
     before = target.is_file()
@@ -89,28 +96,50 @@ def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False) -> S
         raise InputError(
             where=f"{folder.key}/{SCORED_FILE}", what="the event is scored already", do="score anew with --again"
         )
-    was = _integrity(target) if before else ""
-    scored = computed(folder, folder.path / RESULTS, jobs=jobs, again=again)
-    data = scored_bytes(scored)
-    write_atomic(target, data)
-    stored = read_scored(target)
-    append_log(
-        folder.path,
-        action="scored again" if before else "scored",
-        engine=__version__,
-        integrity=stored.integrity,
-        was=was,
-        rules=scored.rules.sha256,
-        runs=len(scored.results),
-    )
-    return stored
+    if not again:
+        refuse_scored_from_nothing(folder.path)
+    with _writing(folder):
+        done = SCORED_AGAIN if before else SCORED_FROM_NOTHING if (folder.path / LOG_FILE).is_file() else SCORED
+        found = stored_faults(folder.path) if before else []
+        was = (stated_integrity(target) or "unreadable") if before else ""
+        scored = computed(folder, folder.path / RESULTS, jobs=jobs, recorded=_recorded(target))
+        integrity = parse_scored(scored_bytes(scored)).integrity
+        head = append_log(
+            folder.path,
+            action=action or done,
+            engine=__version__,
+            integrity=integrity,
+            was=was,
+            rules=scored.rules.sha256,
+            runs=len(scored.results),
+            **noted,
+            **({"kept": put_away(folder.path)} if before else {}),
+            **({"found": found[:MOST_FOUND]} if found else {}),
+        )
+        write_atomic(target, scored_bytes(replace(scored, log_head=head)))
+    return read_scored(target)
 
 
-def _integrity(target: Path) -> str:
+def _recorded(target: Path) -> dict[str, str]:
+    """Return the hashes of results by a stored scoring, {} where there is none that can be read."""
     try:
-        return read_scored(target).integrity
+        return read_scored(target).results
     except AnalyzerError:
-        return "unreadable"
+        return {}
+
+
+@contextmanager
+def _writing(folder: EventFolder) -> Iterator[None]:
+    """Turn what the system says of a place that cannot be written to into one line, before anything is measured."""
+    what = "the event's folder cannot be written to"
+    do = f"allow writing to {EVENTS}/{folder.key} and repeat the command; the standings are as they were"
+    if not os.access(folder.path, os.W_OK):
+        raise InputError(where=folder.key, what=what, do=do)
+    try:
+        yield
+    except OSError as error:
+        place = Path(error.filename).name if isinstance(error.filename, str) else folder.key
+        raise InputError(where=f"{folder.key}, {place}", what=f"{what} ({error.strerror})", do=do) from None
 
 
 def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
@@ -138,9 +167,18 @@ def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
         drill, run = _of_run(path)
         bib = owners.get((drill, run), "")
         who = f"bib {bib}, " if bib else ""
-        found.append(Changed(bib, drill, f"{who}{path} {what}: not counted; score anew with --again"))
+        count = (
+            "judges' entries since then do not count yet; --again ranks anew and measures nothing for it"
+            if path.endswith(f"/{EVENT_FILE}")
+            else "not counted; score anew with --again"
+        )
+        found.append(Changed(bib, drill, f"{who}{path} {what}: {count}"))
     if scored.engine != __version__:
-        found.append(Changed("", "", f"scored with version {scored.engine} of the program, this is {__version__}"))
+        line = (
+            f"scored with version {scored.engine} of the program, this is {__version__}: --again scores anew and keeps "
+            f"this standing in {EARLIER_STANDINGS}/"
+        )
+        found.append(Changed("", "", line))
     return tuple(found)
 
 

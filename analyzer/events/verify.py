@@ -3,25 +3,37 @@
 import json
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from analyzer.errors import AnalyzerError
-from analyzer.events.decisions_log import last_log, log_faults
+from analyzer.events.decisions_log import log_faults, log_head
 from analyzer.events.files import folder as event_folder
 from analyzer.events.files.folder import EventFolder
-from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored, scored_bytes
+from analyzer.events.files.scored_json import SCORED_FILE, parse_scored, scored_bytes
 from analyzer.events.store import changes, computed
+from analyzer.events.written import earlier_faults, written_faults
 from analyzer.files.source import read_bytes
-from analyzer.workspace.layout import EVERY_RESULT, RESULTS, SUMMARY_FILE
+from analyzer.workspace.layout import CACHE_FILE, EVERY_RESULT, FACTS_FILE, LOG_FILE, RESULTS, SUMMARY_FILE
 
 MOST_PER_FILE = 20
 
 
-def verify_event(place: Path, *, jobs: int = 1) -> tuple[list[str], int]:
+def verify_event(place: Path, *, jobs: int = 1, scratch: Path | None = None) -> tuple[list[str], int]:
     """Return a line for every difference, and how many files were compared; nothing of the event is written.
 
     Everything is measured again into a folder that is thrown away afterwards.
+
+    Parameters
+    ----------
+    place : Path
+        The event's folder.
+    jobs : int
+        Processes.
+    scratch : Path, optional
+        A folder that keeps what is measured, for one who verifies many times: a run is measured once for each state
+        of its files. Nothing of the event may write into it.
 
     Raises
     ------
@@ -32,55 +44,34 @@ def verify_event(place: Path, *, jobs: int = 1) -> tuple[list[str], int]:
     folder = event_folder.read_event_folder(place)
     target = folder.path / SCORED_FILE
     if not target.is_file():
-        return [f"{SCORED_FILE}: the event is not scored yet"], 0
+        was = f"; {LOG_FILE} says that it was" if (folder.path / LOG_FILE).is_file() else ""
+        return [f"{SCORED_FILE}: the event is not scored yet{was}"], 0
     lines = _stored_lines(folder)
     with tempfile.TemporaryDirectory(prefix="searchwake-verify-") as temporary:
-        out = Path(temporary)
-        anew = computed(folder, out, jobs=jobs, again=True)
+        out = Path(temporary) if scratch is None else scratch
+        anew = computed(folder, out, jobs=jobs)
         compared = 1
         for name in sorted(_names(folder.path / RESULTS) | _names(out)):
             compared += 1
             lines += _compared(f"{RESULTS}/{name}", folder.path / RESULTS / name, out / name)
-        (out / SCORED_FILE).write_bytes(scored_bytes(anew))
+        (out / SCORED_FILE).write_bytes(scored_bytes(replace(anew, log_head=log_head(folder.path))))
         lines += _compared(SCORED_FILE, target, out / SCORED_FILE)
     return lines, compared
 
 
 def _names(results: Path) -> set[str]:
+    """Return the files of a folder of results: all that later calls rely on, not the results alone."""
     found = {p.relative_to(results).as_posix() for p in results.glob(EVERY_RESULT)}
-    return found | ({"summary.csv"} if (results / SUMMARY_FILE).is_file() else set())
+    return found | {name for name in (SUMMARY_FILE, CACHE_FILE, FACTS_FILE) if (results / name).is_file()}
 
 
 def _stored_lines(folder: EventFolder) -> list[str]:
     """Return what is wrong with the stored files by their own hashes, and what has changed since the scoring."""
-    lines = log_faults(folder.path)
     try:
         scored = parse_scored(read_bytes(folder.path / SCORED_FILE))
     except AnalyzerError as error:
-        return [*lines, str(error)]
-    lines += written_faults(folder.path, scored)
-    noted = last_log(folder.path).get("integrity", "")
-    if noted != scored.integrity:
-        lines.append(f"{SCORED_FILE}, integrity: stored {scored.integrity}, the log's last scoring has {noted}")
-    return [*lines, *(change.line for change in changes(scored, folder.inputs))]
-
-
-def written_faults(event: Path, scored: Scored) -> list[str]:
-    """Return a line for scored.json and for every result file that is not as it was written, by their hashes."""
-    own = [] if scored.intact else [f"{SCORED_FILE}, integrity: the file was changed after it was written"]
-    return [*own, *changed_results(event, scored)]
-
-
-def changed_results(event: Path, scored: Scored) -> list[str]:
-    """Return a line for every result file whose bytes are not those that were scored."""
-    lines, root = [], str(event / RESULTS)
-    for name, sha256 in scored.results.items():
-        found = event_folder.hash_at(f"{root}/{name}")
-        if found is None:
-            lines.append(f"{RESULTS}/{name}: the file is missing")
-        elif found != sha256:
-            lines.append(f"{RESULTS}/{name}: the file was changed after the scoring (SHA-256 differs)")
-    return lines
+        return [*log_faults(folder.path), *earlier_faults(folder.path), str(error)]
+    return [*written_faults(folder.path, scored), *(change.line for change in changes(scored, folder.inputs))]
 
 
 def _compared(name: str, stored: Path, anew: Path) -> list[str]:
@@ -98,7 +89,9 @@ def _compared(name: str, stored: Path, anew: Path) -> list[str]:
     except (ValueError, RecursionError) as error:
         return [f"{name}: what is stored cannot be read ({error})"]
     found = [f"{name}, {key}: stored {_shown(x)}, computed anew {_shown(y)}" for key, x, y in differences(a, b)]
-    if not found:
+    if not found and name == f"{RESULTS}/{CACHE_FILE}":  # its drills stand in the order in which they were measured
+        new = json.dumps(a, separators=(",", ":")).encode()
+    if not found and old != new:
         return [f"{name}: equal values, but the bytes differ from how they are written"]
     more = len(found) - MOST_PER_FILE
     return [*found[:MOST_PER_FILE], *([f"{name}: and {more} more values"] if more > 0 else [])]

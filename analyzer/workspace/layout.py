@@ -5,7 +5,7 @@ WORKSPACE/
   results/<drill>/<run>.json, <run>.json.earlier, moved.jsonl
   results/summary.csv, .searchwake-cache.json, .searchwake-lock
   rules/<sheet>.toml
-  events/<event>/event.toml, scored.json, log.jsonl, results/...
+  events/<event>/event.toml, scored.json, log.jsonl, forgotten.json, results/..., earlier/<scored at another time>.json
   originals/<sha256>, log.jsonl
   incoming/<token>/basket.json
   bin/<pack>/...
@@ -39,6 +39,12 @@ EARLIER_ENDING = ".earlier"
 """Of a result whose run cannot be used as its files are now: set aside, no result any more, and not lost."""
 LOG_FILE = "log.jsonl"
 """Of `originals` and of an event: one line per thing that was done."""
+EARLIER_STANDINGS = "earlier"
+"""Of an event: its standings before they were scored again, none of them ever overwritten."""
+FACTS_FILE = ".searchwake-facts.json"
+"""Of an event's results: what was read from each, so that a judge's entry does not need them read again."""
+FORGOTTEN_FILE = "forgotten.json"
+"""Of an event: times of runs whose searchers were forgotten, under their bibs."""
 UPLOAD_FILE = "basket.json"
 EVENT_FILE = "event.toml"
 

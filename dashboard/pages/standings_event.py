@@ -65,7 +65,7 @@ def _basis(view: TableView) -> list[str]:
     return [
         *source,
         *view.notes,
-        f"Scored with version {view.engine}. {state} Integrity {view.integrity}. "
+        f"Scored with version {view.engine}. {state} Integrity {view.integrity}. Log head {view.log_head}. "
         "searchwake verify computes everything anew.",
     ]
 

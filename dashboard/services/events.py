@@ -10,14 +10,15 @@ from pathlib import Path
 from urllib.parse import quote, unquote
 
 from analyzer.errors import InputError
+from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, EventRules, ShownRow
 from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
-from analyzer.events.verify import changed_results
 from analyzer.events.words import shown_lines, shown_rows
+from analyzer.events.written import changed_results, log_and_scored_faults
 from analyzer.files.source import read_bytes
 from analyzer.workspace.layout import EVENT_FILE, EVENTS, EVERY_EVENT
 from dashboard.view_models.standings import AccountView, EventEntry, TableView
@@ -66,13 +67,14 @@ class Events:
             source=scored.rules.source,
             engine=scored.engine,
             integrity=scored.integrity,
+            log_head=shown_head(scored.log_head),
             fields=((OVERALL, "Overall"), *scored.fields),
             classes=scored.classes,
             scope=scope,
             class_id=class_id,
             rows=tuple(_marked(row, stale) for row in rows),
             changed=tuple(c.line for c in changed),
-            broken=(*broken, *changed_results(folder, scored)),
+            broken=(*broken, *changed_results(folder, scored), *log_and_scored_faults(folder, scored)),
             notes=scored.notes,
         )
 
@@ -104,7 +106,7 @@ class Events:
         if name == "standings.csv":
             return standings_csv(scored, stale_bibs(changed))
         if name == "list.html":
-            return standings_html(scored, (*(c.line for c in changed), *broken))
+            return standings_html(scored, (*(c.line for c in changed), *broken, *log_and_scored_faults(folder, scored)))
         raise EventMissingError(f"no file {name!r} of an event")
 
     def _folders(self) -> list[Path]:

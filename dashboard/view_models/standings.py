@@ -34,6 +34,7 @@ class TableView:
     source: str
     engine: str
     integrity: str
+    log_head: str
     fields: tuple[tuple[str, str], ...]
     classes: tuple[tuple[str, str], ...]
     scope: str

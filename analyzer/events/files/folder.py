@@ -9,7 +9,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.files.event_toml import EventDraft, checked_points, parse_event_toml
 from analyzer.events.files.rules_toml import parse_event_rules
-from analyzer.events.model import Event, EventField, EventRules
+from analyzer.events.model import Event, EventField, EventRules, RunFacts
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, RUN_FILE, RUNS
@@ -26,13 +26,17 @@ from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVERY_DRILL, RULE_SHEE
 
 @dataclass(frozen=True, slots=True)
 class EventFolder:
-    """An event as read. `inputs`: path from the workspace -> SHA-256 of every file that the scores rest on."""
+    """An event as read. `inputs`: path from the workspace -> SHA-256 of every file that the scores rest on.
+
+    `forgotten`: (drill, run) -> what a score rests on, of runs whose searchers were forgotten.
+    """
 
     path: Path
     workspace: Path
     event: Event
     measuring: Rules
     inputs: dict[str, str]
+    forgotten: dict[tuple[str, str], RunFacts]
 
     @property
     def key(self) -> str:
@@ -95,7 +99,7 @@ def read_event_folder(place: Path | str) -> EventFolder:
     fields = tuple(_field(workspace, draft, number, rules) for number in range(len(draft.fields)))
     event = _matched(draft, rules, fields, workspace)
     inputs = input_hashes(workspace, (field.drill for field in fields), files)
-    return EventFolder(folder, workspace, event, measuring, inputs)
+    return EventFolder(folder, workspace, event, measuring, inputs, {})
 
 
 def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:

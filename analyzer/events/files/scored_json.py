@@ -12,7 +12,7 @@ from analyzer.files.json_source import parse_json
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.rules import SheetId
 
-FORMAT = "searchwake-event/2"
+FORMAT = "searchwake-event/3"
 SCORED_FILE = "scored.json"
 DO = "searchwake verify EVENT says what differs; searchwake standings EVENT --again scores anew"
 
@@ -32,6 +32,7 @@ class Scored:
     `classes`, `fields`: (id, name). `measuring`: which sheet the runs were measured with. `inputs`: path from the
     workspace -> SHA-256. `results`: path in the event's results -> SHA-256. `notes`: runs set aside and runs that could
     not be measured. `integrity`: as it stands in the file; `intact`: whether it is that of what the file holds.
+    `log_head`: the hash of the line of log.jsonl that tells of this scoring, and holds its integrity.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Scored:
     standings: tuple[Standings, ...]
     integrity: str = ""
     intact: bool = True
+    log_head: str = ""
 
     def table(self, scope: str, class_id: str) -> Standings | None:
         """Return the table of a field or overall and a class, None where there is none."""
@@ -108,6 +110,7 @@ class ScoredFile:
     scores: dict[str, FieldScore]
     tables: tuple[TablePart, ...]
     integrity: str
+    log_head: str
 
 
 def _codec() -> Codec:
@@ -149,14 +152,18 @@ def scored_values(scored: Scored) -> Json:
         scores=scores,
         tables=tables,
         integrity="",
+        log_head=scored.log_head,
     )
     values: Json = CODEC.unstructure(file)
     return values | {"integrity": _integrity_of(values)}
 
 
 def _integrity_of(values: Json) -> str:
-    """Return the SHA-256 of the values without their own integrity, in one spelling: sorted keys, no white space."""
-    rest = {key: value for key, value in values.items() if key != "integrity"}
+    """Return the SHA-256 of the values without their own integrity, in one spelling: sorted keys, no white space.
+
+    The head of the log is left out: its line holds this hash. One of the two has to come first.
+    """
+    rest = {key: value for key, value in values.items() if key not in ("integrity", "log_head")}
     return sha256_hex(json.dumps(rest, sort_keys=True, ensure_ascii=False, separators=(",", ":")).encode())
 
 
@@ -198,6 +205,7 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
         fields=file.fields,
         standings=tables,
         integrity=file.integrity,
+        log_head=file.log_head,
         intact=_integrity_of(values) == file.integrity,
     )
 

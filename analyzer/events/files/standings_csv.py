@@ -3,6 +3,7 @@
 import csv
 import io
 
+from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.scored_json import Scored
 from analyzer.events.model import Place
 
@@ -21,6 +22,8 @@ COLUMNS = (
     "not_clearly_apart_from",
     "why",
     "changed_since",
+    "version",
+    "log_head",
 )
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins with one of these for a formula."""
@@ -44,6 +47,8 @@ def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:
                     harmless(table.class_id),
                     *_cells(place),
                     harmless("; ".join(stale.get(place.score.bib, []))),
+                    scored.engine,
+                    shown_head(scored.log_head),
                 ]
             )
     return out.getvalue().encode("utf-8-sig")

@@ -2,6 +2,7 @@
 
 from html import escape
 
+from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.scored_json import Scored
 from analyzer.events.model import OVERALL, ShownRow, Standings
 from analyzer.events.words import shown_rows
@@ -45,7 +46,9 @@ def standings_html(scored: Scored, changed: tuple[str, ...] = ()) -> bytes:
 the 90 % interval of the difference of two neighbours holds zero.</p>
 {"".join(parts)}{"".join(notes)}
 <div class="foot"><p><strong>{escape(SAFETY)}</strong></p>
-<p class="small">Searchwake {escape(scored.engine)}. Integrity {escape(scored.integrity)}</p></div>
+<p class="small">Searchwake {escape(scored.engine)}. Integrity {escape(scored.integrity)}</p>
+<p>Log head <strong>{escape(shown_head(scored.log_head))}</strong>: note it by hand. <code>searchwake verify</code>
+shows the same as long as nobody has scored this event in another way.</p></div>
 </body></html>
 """
     return text.encode()

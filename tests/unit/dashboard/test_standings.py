@@ -136,7 +136,7 @@ def test_files_that_are_not_there(client, address, status, words):
 
 
 def test_a_damaged_scoring_is_one_line(club, client):
-    (club / "events/cup/scored.json").write_text(json.dumps({"format": "searchwake-event/2"}))
+    (club / "events/cup/scored.json").write_text(json.dumps({"format": "searchwake-event/3"}))
     answer = client.get("/take-event/cup/list.html")
     assert answer.status_code == 422
     assert "scored.json: the file has no 'engine'" in answer.get_data(as_text=True)

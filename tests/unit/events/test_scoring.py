@@ -132,6 +132,7 @@ def test_a_replaced_recording_is_told_and_not_counted_until_again(club, capsys):
     assert scored(club)["scores"]["lower_bowl/1"]["status"] == "stopped"
     log = [json.loads(line) for line in (club / "events/cup/log.jsonl").read_text().splitlines()]
     assert [(line["action"], line["was"]) for line in log] == [("scored", ""), ("scored again", was)]
+    assert scored(club)["log_head"] == log[-1]["hash"]
     assert verify(club) == 0
 
 
@@ -169,7 +170,8 @@ def test_verify_finds_nothing_where_nothing_is_wrong(club, capsys):
     assert verify(club) == 0
     shown = capsys.readouterr()
     assert shown.err == ""
-    assert "4 files computed anew and compared: all as stored" in shown.out  # two results, summary.csv, scored.json
+    # Two results, summary.csv, what is kept of the measuring and of the reading, scored.json.
+    assert "6 files computed anew and compared: all as stored" in shown.out
     assert files(club) == before
 
 
@@ -214,8 +216,8 @@ def test_verify_names_a_changed_place_and_its_hash(club, capsys):
         (lambda e: (e / "results/lower_bowl/runa-1.json").unlink(), "runa-1.json: is not stored, but computed anew"),
         (lambda e: (e / "results/lower_bowl/more.json").write_text("{}"), "more.json: is stored, but nothing gives it"),
         (lambda e: (e / "results/lower_bowl/runa-1.json").write_text("{"), "what is stored cannot be read"),
-        (lambda e: (e / "scored.json").write_text("{}"), "this is not of the format searchwake-event/2"),
-        (lambda e: (e / "scored.json").unlink(), "the event is not scored yet"),
+        (lambda e: (e / "scored.json").write_text("{}"), "this is not of the format searchwake-event/3"),
+        (lambda e: (e / "scored.json").unlink(), "the event is not scored yet; log.jsonl says that it was"),
         (lambda e: (e / "log.jsonl").unlink(), "log.jsonl: it is missing"),
         (lambda e: (e / "results/summary.csv").write_text("drill\n"), "summary.csv, line 1"),
     ],

@@ -1,6 +1,7 @@
 """event.toml and its workspace: what is read, and one clear error with its place for everything that is wrong."""
 
 import csv
+import hashlib
 import importlib.util
 import io
 import json
@@ -12,7 +13,7 @@ import pytest
 
 from analyzer.engine.verdict.findings import POSSIBLY, REMARKS
 from analyzer.errors import FileError, InputError
-from analyzer.events.decisions_log import append_log, last_log, log_faults
+from analyzer.events.decisions_log import append_log, last_log, log_faults, log_head, shown_head
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules, parse_event_rules
@@ -448,18 +449,59 @@ def test_the_printed_list_needs_nothing_from_elsewhere_and_shows_texts_as_they_a
     assert not re.search(r"(src|href|url)\s*[=(]", page)
 
 
+CHANGED = "it was changed after it was written (its own hash differs)"
+
+
 def test_the_log_is_a_chain(tmp_path):
-    for number in range(3):
-        append_log(tmp_path, action="scored", integrity=str(number))
+    heads = [append_log(tmp_path, action="scored", integrity=str(number)) for number in range(3)]
     assert log_faults(tmp_path) == []
     assert last_log(tmp_path)["integrity"] == "2"
+    assert log_head(tmp_path) == heads[-1]
     log = tmp_path / "log.jsonl"
-    log.write_text(log.read_text().replace('"integrity": "0"', '"integrity": "9"'))
+    written = log.read_text()
+    assert [json.loads(line)["before"] for line in written.splitlines()] == ["", *heads[:2]]
+    log.write_text(written.replace('"integrity": "0"', '"integrity": "9"'))
+    assert log_faults(tmp_path) == [f"log.jsonl, line 1: {CHANGED}"]
+    log.write_text(written.replace('"integrity": "2"', '"integrity": "9"'))  # the last line, none after it
+    assert log_faults(tmp_path) == [f"log.jsonl, line 3: {CHANGED}"]
+    log.write_text("".join(written.splitlines(keepends=True)[::2]))
     assert log_faults(tmp_path) == ["log.jsonl, line 2: it follows another line than the one before it"]
-    log.write_text("x\n" + log.read_text())
+    log.write_text("x\n" + written)
     assert "log.jsonl, line 1: it cannot be read" in log_faults(tmp_path)
     log.unlink()
     assert log_faults(tmp_path) == ["log.jsonl: it is missing"]
+
+
+def test_spelling_and_end_of_the_log_are_watched(tmp_path):
+    append_log(tmp_path, action="scored")
+    log = tmp_path / "log.jsonl"
+    written = log.read_bytes()
+    log.write_bytes(written.replace(b": ", b":\t", 1))
+    assert log_faults(tmp_path) == ["log.jsonl, line 1: equal values, but the bytes differ from how they are written"]
+    log.write_bytes(written[:-1])
+    assert log_faults(tmp_path) == ["log.jsonl, line 1: its end is missing"]
+    append_log(tmp_path, action="scored again")  # a line of its own all the same
+    assert log_faults(tmp_path) == []
+
+
+def test_a_log_of_the_version_before_goes_on(tmp_path):
+    """Its lines hold the SHA-256 of the bytes of the line before and no hash of their own."""
+    first = b'{"at": "2026-02-14T10:12:00Z", "action": "scored", "integrity": "a", "before": ""}'
+    second = f'{{"action": "scored again", "before": "{hashlib.sha256(first).hexdigest()}"}}'.encode()
+    log = tmp_path / "log.jsonl"
+    log.write_bytes(first + b"\n" + second + b"\n")
+    assert log_faults(tmp_path) == []
+    head = append_log(tmp_path, action="scored again")
+    assert log_faults(tmp_path) == []
+    assert last_log(tmp_path)["before"] == hashlib.sha256(second).hexdigest()
+    third = json.dumps({"action": "scored again", "before": head}).encode()
+    log.write_bytes(log.read_bytes() + third + b"\n")  # nobody writes such a line any more
+    assert log_faults(tmp_path) == [f"log.jsonl, line 4: {CHANGED}"]
+
+
+def test_what_is_shown_of_a_head_can_be_noted_by_hand():
+    assert shown_head("3f9a1c2207deb5c1" + "0" * 48) == "3f9a 1c22 07de b5c1"
+    assert shown_head("") == ""
 
 
 def test_all_that_is_wrong_with_an_event_file_is_told_at_once():

@@ -1,0 +1,63 @@
+"""Standings from before an event was scored again: put away under a name of their own, never overwritten."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from analyzer.errors import InputError
+from analyzer.events.decisions_log import read_log
+from analyzer.events.files.scored_json import SCORED_FILE
+from analyzer.files.source import read_bytes, sha256_hex, write_new
+from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE
+
+SHORT = 8
+"""Digits of a hash in a file's name."""
+
+
+def refuse_scored_from_nothing(event: Path) -> None:
+    """Raise `InputError` where the log tells of a scoring and scored.json is missing."""
+    scorings = [line for line in read_log(event) if line.get("integrity")]
+    if scorings and not (event / SCORED_FILE).is_file():
+        at = scorings[-1].get("at", "a time that is not noted")
+        raise InputError(
+            where=f"{event.name}/{SCORED_FILE}",
+            what=f"the file is missing, and {LOG_FILE} says that this event was scored (last at {at})",
+            do=f"put {SCORED_FILE} back, or score anew with --again: the log will say that it was missing",
+        )
+
+
+def put_away(event: Path) -> dict[str, str]:
+    """Copy scored.json as it is, readable or not, to earlier/, and return the copy's name and SHA-256; {} without one.
+
+    The name is the time of the scoring by the log, or "undated", and the beginning of the file's integrity, or of its
+    SHA-256 where none can be read.
+
+    Raises
+    ------
+    InputError
+        Where the copy cannot be written, or another file has its name; scored.json is as it was then.
+    """
+    target = event / SCORED_FILE
+    if not target.is_file() or not target.stat().st_size:
+        return {}
+    data = target.read_bytes()
+    sha256 = sha256_hex(data)
+    integrity = stated_integrity(target)
+    noted = [line for line in read_log(event) if line.get("integrity") == integrity]
+    at = str(noted[-1].get("at") if noted else "undated").replace(":", "").replace("/", "")
+    kept = event / EARLIER_STANDINGS / f"{at}-{(integrity or sha256)[:SHORT]}.json"
+    if kept.is_file() and sha256_hex(kept.read_bytes()) != sha256:
+        kept = kept.with_stem(f"{kept.stem}-{sha256[:SHORT]}")
+    if not kept.is_file():
+        write_new(kept, data)
+    return {kept.name: sha256}
+
+
+def stated_integrity(target: Path) -> str:
+    """Return the integrity that a scored.json of any version states, "" where none can be read."""
+    try:
+        values: Any = json.loads(read_bytes(target))
+    except (ValueError, InputError):
+        return ""
+    found = values.get("integrity") if isinstance(values, dict) else None
+    return found if isinstance(found, str) and found.isalnum() else ""
