@@ -32,12 +32,18 @@ def _event(path: Path, runs: Mapping[str, list[str]]) -> Report:
         missing = missing_runs(parse_event_toml(read_bytes(path)), runs)
         if missing:
             return Report(tuple(Found(f"{shown}/{one.where}", one.what, one.do) for one in missing))
-        event = read_event_folder(path.parent).event
+        aside = read_event_folder(path.parent).aside
     except AnalyzerError as error:
         of_a_drill = error.where.partition("/")[0] in runs  # "bowl/runs/mara-1/run.toml, bib"
         return Report(problems_of(error, path.parent, DRILLS if of_a_drill else shown))
-    do = "enter them, or leave it"
-    return Report(remarks=tuple(Found(f"{shown}/{EVENT_FILE}", line, do) for line in event.set_aside))
+    faults = tuple(Found(_place(one.where, shown, runs), one.what, one.do) for one in aside if one.fault)
+    remarks = tuple(Found(f"{shown}/{EVENT_FILE}", f"{a.where}: {a.what}", a.do) for a in aside if not a.fault)
+    return Report(faults, remarks)
+
+
+def _place(where: str, shown: str, runs: Mapping[str, list[str]]) -> str:
+    """Return a place from the workspace: "bowl/runs/mara-1/run.toml, bib" is in a drill, "event.toml, ..." is not."""
+    return f"{DRILLS}/{where}" if where.partition("/")[0] in runs else f"{shown}/{where}"
 
 
 def missing_runs(draft: EventDraft, runs: Mapping[str, list[str]]) -> list[Found]:

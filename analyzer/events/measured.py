@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from analyzer.events.files.folder import EventFolder, hash_at, starts_with_a_mark
+from analyzer.events.files.folder import EventFolder, starts_with_a_mark
+from analyzer.events.files.hashes import hash_at
 from analyzer.events.files.kept_facts import KeptFacts, read_kept_facts, write_kept_facts
 from analyzer.events.files.run_facts import facts_of
 from analyzer.events.model import RunFacts

@@ -9,9 +9,11 @@ from typing import Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
+from analyzer.events.bonuses import too_large
 from analyzer.events.decisions_log import append_log
 from analyzer.events.earlier import put_away, refuse_scored_from_nothing, stated_integrity
-from analyzer.events.files.folder import EventFolder, input_hashes, workspace_of
+from analyzer.events.files.folder import EventFolder, workspace_of
+from analyzer.events.files.hashes import input_hashes
 from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, parse_scored, read_scored, scored_bytes
 from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
@@ -51,6 +53,8 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
     """
     runs = measured_runs(folder, out, jobs=jobs, recorded=recorded)
     event = folder.event
+    refused = too_large(event, runs.facts)
+    facts = {key: one for key, one in runs.facts.items() if key not in refused}
     return Scored(
         name=event.name,
         date="" if event.date is None else event.date.isoformat(),
@@ -60,10 +64,10 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
         settings=Sampling(DRAWS, SEED),
         inputs=folder.inputs,
         results=runs.results,
-        notes=(*event.set_aside, *runs.failures),
+        notes=(*event.set_aside, *runs.failures, *refused.values()),
         classes=tuple((c.id, c.name) for c in event.classes),
         fields=tuple((f.drill, f.name) for f in event.fields),
-        standings=all_standings(event, field_scores(event, runs.facts, runs.problems)),
+        standings=all_standings(event, field_scores(event, facts, runs.problems | refused)),
     )
 
 

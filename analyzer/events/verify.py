@@ -9,8 +9,8 @@ from typing import Any
 
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import log_faults, log_head
-from analyzer.events.files import folder as event_folder
-from analyzer.events.files.folder import EventFolder
+from analyzer.events.files import hashes
+from analyzer.events.files.folder import EventFolder, read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, parse_scored, scored_bytes
 from analyzer.events.store import changes, computed
 from analyzer.events.written import earlier_faults, written_faults
@@ -40,8 +40,8 @@ def verify_event(place: Path, *, jobs: int = 1, scratch: Path | None = None) -> 
     InputError
         Where the event itself cannot be read.
     """
-    event_folder.forget_hashes()
-    folder = event_folder.read_event_folder(place)
+    hashes.forget_hashes()
+    folder = read_event_folder(place)
     target = folder.path / SCORED_FILE
     if not target.is_file():
         was = f"; {LOG_FILE} says that it was" if (folder.path / LOG_FILE).is_file() else ""

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import last_log, log_faults, log_head, read_log, shown_head
-from analyzer.events.files import folder as event_folder
+from analyzer.events.files.hashes import hash_at
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
 from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE, RESULTS
 
@@ -54,7 +54,7 @@ def changed_results(event: Path, scored: Scored) -> list[str]:
     """Return a line for every result file whose bytes are not those that were scored."""
     lines, root = [], str(event / RESULTS)
     for name, sha256 in scored.results.items():
-        found = event_folder.hash_at(f"{root}/{name}")
+        found = hash_at(f"{root}/{name}")
         if found is None:
             lines.append(f"{RESULTS}/{name}: the file is missing")
         elif found != sha256:
@@ -71,7 +71,7 @@ def earlier_faults(event: Path) -> list[str]:
             noted |= {f"{EARLIER_STANDINGS}/{Path(name).name}": str(sha256) for name, sha256 in kept.items()}
     lines = []
     for name, sha256 in noted.items():
-        found = event_folder.hash_at(str(event / name))
+        found = hash_at(str(event / name))
         if found is None:
             lines.append(f"{name}: this earlier standing is missing")
         elif found != sha256:

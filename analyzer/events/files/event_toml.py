@@ -10,6 +10,9 @@ from analyzer.files.source import sha256_hex
 from analyzer.files.toml_table import TomlTable, nearest, read_toml
 
 AMOUNTS = ("penalty_s", "bonus_s", "penalty_points", "bonus_points")
+MOST_S, MOST_POINTS = 3600.0, 50.0
+"""The largest single decision of a judge. Our own choice: no field of an event lasts longer than an hour, and no rule
+sheet wants more than 50 transmitters; what is more is a slip of the hand. Who should have no place is disqualified."""
 WITHOUT_REASON = ("waiting", "started", "finished", "absent", "stopped")
 """Statuses that the organiser may write with an entry; a disqualification is a judge's and needs a reason."""
 
@@ -144,9 +147,11 @@ def _entries(
     for table in outer.tables("entry"):
         table.allow("bib", "name", "class", "runs", "status")
         bib, class_id = bib_of(table), _class(table, None if outer.wrong("class") else classes)
-        if bib and bib in where:
-            first, at = next(entry for entry in entries if entry.bib == bib), f"first in {_short(where[bib])}"
-            what, do = f"bib {bib} is there twice ({at})", "give every entry a bib of its own"
+        first = next((entry for entry in entries if bib and bib_number(entry.bib) == bib_number(bib)), None)
+        if first is not None:
+            at = f"first in {_short(where[first.bib])}"
+            twice = "is there twice" if first.bib == bib else f"is the same number as bib {first.bib}"
+            what, do = f"bib {bib} {twice} ({at})", "give every entry a bib of its own"
             if first.class_id != class_id:
                 what = f"bib {bib} is in two classes, {quoted(first.class_id)} and {quoted(class_id)} ({at})"
                 do = "keep the entry in one class"
@@ -237,7 +242,7 @@ def _decisions(
 
 
 def _amount(table: TomlTable, kind: str) -> float:
-    amount = table.number(kind)
+    amount = table.number(kind, high=MOST_S if kind.endswith("_s") else MOST_POINTS)
     if amount <= 0.0:  # not so of NaN, which is reported already
         word = "negative" if amount < 0.0 else "nothing"
         table.report(
@@ -261,6 +266,12 @@ def bib_of(table: TomlTable) -> str:
     if isinstance(value, int) and not isinstance(value, bool):
         return str(value)
     return "" if table.wrong("bib") else _filled(table, "bib")
+
+
+def bib_number(bib: str) -> str:
+    """Return what two spellings of one number share: "01", "1" and " 1" are the same bib."""
+    text = bib.strip()
+    return str(int(text)) if text.isdecimal() else text
 
 
 def checked_points(draft: EventDraft, rules: EventRules) -> None:

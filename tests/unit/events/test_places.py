@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import rankdata
 
+from analyzer.events.bonuses import too_large
 from analyzer.events.files.rules_toml import built_in_rules
 from analyzer.events.model import (
     OVERALL,
@@ -224,3 +225,29 @@ def test_words_of_a_row_and_of_its_lines():
 @pytest.mark.parametrize(("seconds", "words"), [(59.5, "1:00"), (-3.4, "−0:03"), (-0.2, "0:00"), (3605.0, "60:05")])
 def test_clock(seconds, words):
     assert clock(seconds) == words
+
+
+@pytest.mark.parametrize(
+    ("rules", "decisions", "line"),
+    [
+        (
+            FASTEST,
+            [("bonus_s", 60.0), ("bonus_s", 30.0)],
+            "[[judge]] 2, bonus_s: bib 7 has 90 s of bonus on north, more",
+        ),
+        (FASTEST, [("bonus_s", 60.0), ("bonus_s", 29.5)], ""),
+        (
+            THREE,
+            [("bonus_points", 3.0)],
+            "[[judge]] 1, bonus_points: bib 7 has 3 points of bonus on north, more than 2",
+        ),
+        (THREE, [("bonus_points", 2.0)], ""),
+        (FASTEST, [("penalty_s", 3600.0)], ""),
+    ],
+)
+def test_a_bonus_that_leaves_nothing_is_named(rules, decisions, line):
+    judge = tuple(judged(kind, amount, number=i) for i, (kind, amount) in enumerate(decisions, start=1))
+    event = Event("e", None, rules, (EventClass("open", "Open"),), (NORTH,), (SEVEN,), judge)
+    found = too_large(event, {("north", "r"): ran(("A", 90.0))})
+    assert list(found) == ([("north", "r")] if line else [])
+    assert all(line in one for one in found.values())

@@ -156,3 +156,35 @@ def test_a_result_that_was_changed_does_not_count_at_the_next_scoring(event):
     assert path.with_name("ilvo-2.json.earlier").is_file()
     assert "results/lower_bowl/ilvo-2.json: the file was changed" in " ".join(log_of(event)[-1]["found"])
     assert verify(event) == 0
+
+
+def test_what_cannot_be_meant_leaves_one_without_a_place_and_ranks_the_rest(event, capsys):
+    """A bonus larger than the time, and a run with a bib that nobody has."""
+    text = (event / "event.toml").read_text()
+    (event / "event.toml").write_text(text.replace("penalty_s = 10", "bonus_s = 3000"))
+    stray = shutil.copytree(
+        event.parents[1] / "drills/lower_bowl/runs/runa-1", event.parents[1] / "drills/lower_bowl/runs/stray"
+    )
+    (stray / "run.toml").write_text("bib = 77\n")
+    assert standings(event, "--again") == 1
+    shown = capsys.readouterr().err
+    assert "event.toml, [[judge]] 1, bonus_s: bib 1 has 3000 s of bonus on lower_bowl, more than the time of" in shown
+    assert "lower_bowl/runs/stray/run.toml, bib: no entry has the bib 77: the run is set aside" in shown
+    places = {p.score.bib: p for p in read_scored(event / "scored.json").table("overall", "").places}
+    assert (places["1"].rank, places["2"].rank) == (None, 1)
+    assert "bonus_s" in read_scored(event / "scored.json").table("lower_bowl", "").places[1].score.why
+
+
+@pytest.mark.parametrize("act", ["standings", "again"])
+def test_a_folder_that_cannot_be_written_to_is_one_line(event, capsys, monkeypatch, act):
+    """The system refuses every new file of the event; what is there stays."""
+    if act == "standings":
+        for name in ("scored.json", "log.jsonl"):
+            (event / name).unlink()
+    before = {p: p.read_bytes() for p in event.rglob("*") if p.is_file()}
+    monkeypatch.setattr("analyzer.events.store.os.access", lambda path, mode: False)
+    assert standings(event, *(["--again"] if act == "again" else [])) == 2
+    shown = capsys.readouterr().err
+    assert "cup: the event's folder cannot be written to; allow writing to events/cup" in shown
+    assert len(shown.strip().splitlines()) == 1
+    assert {p: p.read_bytes() for p in event.rglob("*") if p.is_file()} == before

@@ -122,7 +122,7 @@ def test_runs_are_matched_by_name_and_by_bib(workspace):
         ("1", "Mara", "open", (("north", "mara-1"),)),
         ("2", "Ilo", "young", (("north", "ilo-1"),)),
     ]
-    assert folder.event.set_aside == ("north: 1 run of no entry set aside: nobody",)
+    assert folder.event.set_aside == ("north: 1 run of no entry set aside: nobody; enter them, or leave it",)
     assert [(f.drill, f.name, f.transmitters, f.time_limit_s) for f in folder.event.fields] == [
         ("north", "north", ("A",), None),
         ("south", "South side", ("A",), 600.0),
@@ -274,14 +274,63 @@ def test_a_recording_used_twice(workspace):
 
 def test_bibs_of_runs_that_fit_no_entry_or_two(workspace):
     add_run(workspace, "north", "later", bib=9)
-    with pytest.raises(InputError, match=re.escape("north/runs/later/run.toml, bib: no entry has the bib 9")):
-        read(workspace)
+    (line, rest) = read(workspace).event.set_aside  # the rest is scored
+    assert line == (
+        "north/runs/later/run.toml, bib: no entry has the bib 9: the run is set aside; mend the bib or enter it"
+    )
+    assert rest.startswith("north: 1 run of no entry set aside: nobody")
     (workspace / "drills/north/runs/later/run.toml").write_text("bib = 2")
     with pytest.raises(InputError, match="'ilo-1' and 'later' both state the bib 2"):
         read(workspace)
     named = read(workspace, EVENT.replace('status = {south = "absent"}', 'runs = {north = "later"}'))
     assert dict(named.event.entries[1].runs) == {"north": "later"}
     assert "ilo-1, nobody" in named.event.set_aside[0]
+
+
+def test_a_run_that_cannot_be_read_stops_nobody_else(workspace):
+    add_run(workspace, "north", "torn").joinpath("run.toml").write_text("bib = [")
+    first, *_ = read(workspace).event.set_aside
+    assert first.startswith("north/runs/torn/run.toml: this is not TOML")
+    assert dict(read(workspace).event.entries[1].runs) == {"north": "ilo-1"}
+
+
+def test_two_spellings_of_one_number_are_one_bib(workspace):
+    with pytest.raises(InputError, match=re.escape("[[entry]] 2, bib: bib 01 is in two classes")):
+        read(workspace, EVENT.replace('bib = "2"', 'bib = "01"'))
+    with pytest.raises(InputError, match=re.escape("bib 01 is the same number as bib 1 (first in [[entry]] 1)")):
+        read(workspace, EVENT.replace('bib = "2"', 'bib = "01"').replace('class = "young"', 'class = "open"'))
+    (workspace / "drills/north/runs/ilo-1/run.toml").write_text('bib = "02"')
+    assert dict(read(workspace).event.entries[1].runs) == {"north": "ilo-1"}
+
+
+def test_one_name_under_two_bibs_of_a_class_is_told(workspace):
+    text = EVENT.replace('name = "Ilo"', 'name = " MARA"')
+    assert not [line for line in read(workspace, text).event.set_aside if "MARA" in line]  # in two classes: it may be
+    (line,) = [t for t in read(workspace, text + ENTRY_3).event.set_aside if "Mara" in t]
+    assert line.startswith("event.toml, [[entry]] 3, name: 'Mara' is bib 1 as well, in the same class 'open'; take one")
+
+
+ENTRY_3 = '[[entry]]\nbib = 3\nname = "Mara"\nclass = "open"\n'
+
+
+def test_who_is_absent_and_has_a_run_is_told(workspace):
+    text = EVENT.replace('south = "absent"', 'north = "absent"')
+    (line,) = [t for t in read(workspace, text).event.set_aside if "absent" in t]
+    assert line.startswith(
+        "event.toml, [[entry]] 2, status: bib 2 is absent on north and has the run 'ilo-1' there, which does not count"
+    )
+    by_a_judge = (
+        '[[judge]]\nbib = 1\nfield = "north"\nstatus = "absent"\nreason = "x"\nby = "y"\nat = 2026-02-14T10:13:00Z\n'
+    )
+    (line,) = [t for t in read(workspace, EVENT + by_a_judge).event.set_aside if "absent" in t]
+    assert line.startswith("event.toml, [[judge]] 2, status: bib 1 is absent on north and has the run 'mara-1'")
+
+
+@pytest.mark.parametrize("amount", ["9999", "1e300", "inf", "3600.5"])
+@pytest.mark.parametrize("kind", ["bonus_s", "penalty_s", "penalty_points"])
+def test_amounts_that_cannot_be_meant_are_refused(workspace, kind, amount):
+    with pytest.raises(InputError, match=re.escape(f"event.toml, [[judge]] 1, {kind}: ")):
+        read(workspace, EVENT.replace("penalty_s = 10", f"{kind} = {amount}"))
 
 
 def test_an_event_outside_a_workspace(tmp_path):

@@ -1,0 +1,75 @@
+"""Hashes of the files that an event rests on; a file is read again only where its time or size differs."""
+
+import functools
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from analyzer.files.names import DRILL_FILE, RUNS
+from analyzer.files.source import sha256_hex
+from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
+from analyzer.workspace.layout import DRILLS
+
+
+def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) -> dict[str, str]:
+    """Return the SHA-256 of `files` and of every file that the drills are measured from, by path from the workspace.
+
+    A file that is not there any more is left out. All runs of a drill count, for they decide which run is whose.
+    """
+    found = {path.relative_to(workspace).as_posix(): file_hash(path) for path in files if path.is_file()}
+    for drill in drills:
+        place = f"{DRILLS}/{drill}"
+        for item in _listed(workspace / place):
+            if item.name == DRILL_FILE or item.name.lower().endswith(WAYPOINT_ENDINGS):
+                found[f"{place}/{item.name}"] = _hash_of(item)
+        for run in _listed(workspace / place / RUNS):
+            if run.is_dir() and run.name[0] != ".":
+                found |= {
+                    f"{place}/{RUNS}/{run.name}/{item.name}": _hash_of(item)
+                    for item in _listed(Path(run.path))
+                    if _is_input(item.name)
+                }
+    return dict(sorted(found.items()))
+
+
+def _listed(folder: Path) -> list[os.DirEntry[str]]:
+    """Return what is in a folder, nothing where there is no such folder; thousands of files are looked at at once."""
+    if not folder.is_dir():
+        return []
+    with os.scandir(folder) as found:
+        return list(found)
+
+
+def _is_input(name: str) -> bool:
+    return name.lower().endswith(run_endings()) and name[0] not in ".~"
+
+
+def _hash_of(item: os.DirEntry[str]) -> str:
+    status = item.stat()
+    return _file_hash(item.path, status.st_mtime_ns, status.st_size)
+
+
+def file_hash(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes; it is taken again where the time or size of the file differs."""
+    status = path.stat()
+    return _file_hash(str(path), status.st_mtime_ns, status.st_size)
+
+
+def hash_at(path: str) -> str | None:
+    """Return the SHA-256 of a file as `file_hash` does, None where there is no such file."""
+    try:
+        status = os.stat(path)  # noqa: PTH116 - called for hundreds of files of one page
+    except FileNotFoundError:
+        return None
+    return _file_hash(path, status.st_mtime_ns, status.st_size)
+
+
+def forget_hashes() -> None:
+    """Take every hash anew from the bytes, even of files whose time and size are as they were."""
+    _file_hash.cache_clear()
+
+
+@functools.lru_cache(maxsize=16384)
+def _file_hash(path: str, modified_ns: int, size: int) -> str:
+    del modified_ns, size
+    return sha256_hex(Path(path).read_bytes())

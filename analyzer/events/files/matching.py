@@ -1,0 +1,224 @@
+"""Which run of the workspace is whose in an event, and what is left over: told and set aside, never in the way."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from analyzer.errors import AnalyzerError, InputError
+from analyzer.events.files.event_toml import EventDraft, bib_number
+from analyzer.events.files.hashes import file_hash
+from analyzer.events.model import Event, EventField, EventRules
+from analyzer.files.names import RUN_FILE, RUNS
+from analyzer.files.run_toml import read_run_toml
+from analyzer.files.toml_table import nearest
+from analyzer.files.tracks.formats import track_endings
+from analyzer.model.people import name_key
+from analyzer.workspace.layout import DRILLS, EVENT_FILE
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """What is told of an event that is scored all the same. `where`, `what`, `do`: as in `AnalyzerError`. `fault`:
+    whether it should be mended; else it may be meant so."""
+
+    where: str
+    what: str
+    do: str
+    fault: bool = True
+
+    def __str__(self) -> str:
+        """Return the one line that is shown."""
+        return " ".join(f"{self.where}: {self.what}; {self.do}".split())
+
+
+def run_names(drill: Path) -> tuple[str, ...]:
+    """Return the run folders of a drill folder."""
+    runs = drill / RUNS
+    return tuple(sorted(p.name for p in runs.iterdir() if p.is_dir() and p.name[0] != ".")) if runs.is_dir() else ()
+
+
+def matched(
+    draft: EventDraft,
+    rules: EventRules,
+    fields: tuple[EventField, ...],
+    workspace: Path,
+    forgotten: Mapping[tuple[str, str], str],
+) -> tuple[Event, tuple[Aside, ...]]:
+    """Return the event with each entry's runs, and what is told of the rest.
+
+    Parameters
+    ----------
+    draft : EventDraft
+    rules : EventRules
+    fields : tuple of EventField
+    workspace : Path
+    forgotten : mapping
+        (drill, run) -> bib, of runs whose searchers were forgotten and whose times are kept.
+
+    Raises
+    ------
+    InputError
+        Where an entry names a run that is not there or is another's, has finished without one, two runs state its bib,
+        or one recording is used twice.
+    """
+    taken: dict[tuple[str, str], str] = {}
+    aside: list[Aside] = [*_same_names(draft)]
+    for field in fields:
+        folder = workspace / DRILLS / field.drill
+        bibs = {run: bib for (drill, run), bib in forgotten.items() if drill == field.drill}
+        bibs |= {run: _bib(folder / RUNS / run, aside) for run in run_names(folder)}
+        own, left = _owners(draft, field.drill, bibs)
+        taken |= {(field.drill, bib): run for bib, run in own.items()}
+        aside += _strays(draft, field.drill, {run: bibs[run] for run in left})
+    entries = []
+    for entry in draft.entries:
+        own_runs = tuple((f.drill, taken[(f.drill, entry.bib)]) for f in fields if (f.drill, entry.bib) in taken)
+        for drill, status in entry.statuses:
+            if status == "finished" and drill not in dict(own_runs):
+                raise InputError(
+                    where=f"{draft.where[entry.bib]}, status",
+                    what=f"bib {entry.bib} has finished {drill} without a run there",
+                    do="name the run under runs, or write absent or stopped",
+                )
+        aside += _absent_with_a_run(draft, entry.bib, dict(entry.statuses), dict(own_runs))
+        entries.append(replace(entry, runs=own_runs))
+    told = tuple(str(one) for one in aside)
+    event = Event(draft.name, draft.date, rules, draft.classes, fields, tuple(entries), draft.judge, told)
+    _no_recording_twice(event, workspace, draft)
+    return event, tuple(aside)
+
+
+def _same_names(draft: EventDraft) -> list[Aside]:
+    """Return a line for each entry that has the name of another one of its class."""
+    first: dict[tuple[str, str], str] = {}
+    found = []
+    for entry in draft.entries:
+        bib = first.setdefault((entry.class_id, name_key(entry.name)), entry.bib)
+        if bib != entry.bib:
+            what = f"{entry.name!r} is bib {bib} as well, in the same class {entry.class_id!r}"
+            do = "take one of the entries out, or write the names so that the two can be told apart"
+            found.append(Aside(f"{draft.where[entry.bib]}, name", what, do))
+    return found
+
+
+def _absent_with_a_run(
+    draft: EventDraft, bib: str, statuses: Mapping[str, str], runs: Mapping[str, str]
+) -> list[Aside]:
+    """Return a line for each run of an entry that did not start, by the judges' last word or the organiser's."""
+    words = {drill: (status, f"{draft.where[bib]}, status") for drill, status in statuses.items()}
+    for decision in draft.judge:
+        if decision.bib == bib and decision.kind == "status":
+            words[decision.drill] = (decision.status, f"{EVENT_FILE}, [[judge]] {decision.number}, status")
+    return [
+        Aside(
+            where,
+            f"bib {bib} is absent on {drill} and has the run {runs[drill]!r} there, which does not count",
+            "take the status out if they started, or give the run to whom it belongs",
+        )
+        for drill, (status, where) in words.items()
+        if status == "absent" and drill in runs
+    ]
+
+
+def _strays(draft: EventDraft, drill: str, left: Mapping[str, str]) -> list[Aside]:
+    """Return a line for each run with a bib that nobody has, and one for those without; `left`: run -> bib."""
+    known = {bib_number(bib) for bib in draft.where}
+    unknown = {run: bib for run, bib in left.items() if bib and bib_number(bib) not in known}
+    found = [
+        Aside(
+            f"{drill}/{RUNS}/{run}/{RUN_FILE}, bib",
+            f"no entry has the bib {bib}: the run is set aside",
+            _near(bib, draft.where),
+        )
+        for run, bib in unknown.items()
+    ]
+    rest = [run for run in left if run not in unknown]
+    if rest:
+        what = f"{len(rest)} run{'' if len(rest) == 1 else 's'} of no entry set aside: {', '.join(rest)}"
+        found.append(Aside(drill, what, "enter them, or leave it", fault=False))
+    return found
+
+
+def _near(bib: str, bibs: Iterable[str]) -> str:
+    """Return what to do about a bib that nobody has; hundreds of bibs are no help to choose from."""
+    likely = nearest(bib, bibs)
+    return f"mend the bib or enter it ({likely})" if "mean" in likely else "mend the bib or enter it"
+
+
+def _bib(run: Path, aside: list[Aside]) -> str:
+    """Return the bib that run.toml states, "" where there is none or the file cannot be used, which is told."""
+    if not (run / RUN_FILE).is_file():
+        return ""
+    try:
+        return read_run_toml(run / RUN_FILE).bib
+    except AnalyzerError as error:
+        place = f"{run.parent.parent.name}/{RUNS}/{run.name}"
+        what = f"{error.what} (no bib is read from it)"
+        aside.append(Aside(f"{place}/{error.where}", what, error.do))
+        return ""
+
+
+def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dict[str, str], list[str]]:
+    """Return bib -> run of one field, by the entries' words first, then by the bibs of the runs; and runs of nobody.
+
+    `bibs`: run -> the bib that it states, for all runs of the field.
+    """
+    own: dict[str, str] = {}
+    for entry in draft.entries:
+        run = dict(entry.runs).get(drill)
+        if run is None:
+            continue
+        where = f"{draft.where[entry.bib]}, runs"
+        if run not in bibs:
+            raise InputError(where=where, what=f"there is no run {run!r} in {drill}", do=nearest(run, bibs))
+        owner = next((bib for bib, theirs in own.items() if theirs == run), None)
+        if owner is not None:
+            raise InputError(
+                where=where,
+                what=f"the run {run!r} of {drill} is bib {owner}'s already",
+                do="a recording counts for one entry; name the right run",
+            )
+        if bib_number(bibs[run]) not in ("", bib_number(entry.bib)):
+            raise InputError(
+                where=where,
+                what=f"the run {run!r} of {drill} states the bib {bibs[run]} in its run.toml",
+                do=f"name the run of bib {entry.bib}, or mend the bib",
+            )
+        own[entry.bib] = run
+    written = {bib_number(bib): bib for bib in draft.where}
+    for run, stated in bibs.items():
+        bib = written.get(bib_number(stated), "")
+        if bib and bib not in own:
+            twin = next((one for one in bibs if one != run and bib_number(bibs[one]) == bib_number(bib)), None)
+            if twin is not None:
+                raise InputError(
+                    where=f"{drill}/{RUNS}/{run}/{RUN_FILE}, bib",
+                    what=f"the runs {run!r} and {twin!r} both state the bib {bib}",
+                    do="name the one that counts under runs of the entry",
+                )
+            own[bib] = run
+    return own, [run for run in bibs if run not in own.values()]
+
+
+def track_file(run: Path) -> Path | None:
+    """Return the track of a run folder, None where there is none."""
+    if not run.is_dir():
+        return None
+    return next((p for p in sorted(run.iterdir()) if p.stem == "track" and p.suffix.lower() in track_endings()), None)
+
+
+def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> None:
+    seen: dict[str, str] = {}
+    for entry in event.entries:
+        for drill, run in entry.runs:
+            track = track_file(workspace / DRILLS / drill / RUNS / run)
+            if track is None:
+                continue
+            digest, here = file_hash(track), f"{drill}/{run} of bib {entry.bib}"
+            if digest in seen:
+                raise InputError(
+                    where=f"{draft.where[entry.bib]}, runs",
+                    what=f"one recording is used twice: {track.name} of {here} is that of {seen[digest]}",
+                    do="put the right recording into the folder",
+                )
+            seen[digest] = here
