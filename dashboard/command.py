@@ -14,7 +14,7 @@ from typing import Any
 
 from analyzer.commands.analyze import analyze
 from analyzer.commands.arguments import place
-from analyzer.commands.output import OK, say
+from analyzer.commands.output import OK, SOME_FAILED, complain, say
 from analyzer.errors import InputError
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.workspace.drill_key import drill_key
@@ -196,11 +196,25 @@ def drill_folders(root: Path) -> list[Path]:
 
 
 def _measure(drills: Sequence[Path], out: Path) -> int:
-    """Measure drill folders as `searchwake analyze` does; drills that have no run yet are passed over."""
+    """Measure drill folders as `searchwake analyze` does; drills that have no run yet are passed over.
+
+    Raises
+    ------
+    InputError
+        Where nothing can be written and nothing was measured before that could be shown.
+    """
     drills = [drill for drill in drills if any((drill / RUNS).glob("*"))]
     if not drills:
         return OK
-    return analyze(drills, out, jobs=os.cpu_count() or 1)
+    try:
+        return analyze(drills, out, jobs=os.cpu_count() or 1)
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        wrong = InputError(where=str(out), what=f"results cannot be written ({why})", do="allow writing to the folder")
+        if not any(out.glob(EVERY_RESULT)):
+            raise wrong from None
+        complain(f"{wrong}; what was measured before is shown")
+        return SOME_FAILED
 
 
 def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:

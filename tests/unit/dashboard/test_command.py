@@ -168,3 +168,23 @@ def test_serving_results_answers_and_stops_on_interrupt(results_folder):
     finally:
         process.kill()
         process.communicate()
+
+
+def test_a_folder_that_cannot_be_written_to_is_one_line(tmp_path, monkeypatch, capsys):
+    """What was measured before is shown; where nothing was, there is nothing to serve."""
+
+    def refuse(*_, **__):
+        raise PermissionError(13, "Permission denied", str(tmp_path / "results"))
+
+    monkeypatch.setattr(command, "analyze", refuse)
+    (tmp_path / "drills/bowl/runs/mara-1").mkdir(parents=True)
+    (tmp_path / "drills/bowl/drill.toml").write_text("")
+    words = parsed(command.add_serve_arguments, str(tmp_path), "--once")
+    with pytest.raises(InputError, match=r"results cannot be written \(Permission denied\); allow writing"):
+        command.run_serve(words)
+    (tmp_path / "results/bowl").mkdir(parents=True)
+    (tmp_path / "results/bowl/mara-1.json").write_text("{}")
+    assert command.run_serve(words) == 1
+    said = capsys.readouterr().err.strip()
+    assert said.endswith("what was measured before is shown")
+    assert len(said.splitlines()) == 1
