@@ -4,8 +4,8 @@ import csv
 import io
 from collections.abc import Iterable
 
+from analyzer.files.csv_cells import harmless
 from analyzer.model.result import RunResult
-from dashboard.export.measures import harmless
 from dashboard.wording import ACTIVITIES, PHASES, cause_words
 
 TIMELINE_HEADER = (

@@ -6,18 +6,12 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict
 
+from analyzer.files.csv_cells import harmless
 from analyzer.model.figure import Figure, Measured
 from analyzer.model.result import RunResult
 from dashboard.wording import GROUPS, SAFETY, measure_name
 
 HEADER = ("drill", "run", "searcher", "transmitter", "part", "measure", "key", "value", "low", "high", "unit", "why")
-RISKY = ("=", "+", "-", "@", "\t", "\r")
-"""A spreadsheet takes a cell that begins with one of these for a formula."""
-
-
-def harmless(text: str) -> str:
-    """Return text that no spreadsheet takes for a formula: an apostrophe goes before what could begin one."""
-    return f"'{text}" if text.lstrip(" \n").startswith(RISKY) or text.startswith(RISKY) else text
 
 
 def measures_csv(result: RunResult) -> bytes:

@@ -6,6 +6,7 @@ import io
 from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.scored_json import Scored
 from analyzer.events.model import Place
+from analyzer.files.csv_cells import harmless
 
 COLUMNS = (
     "field",
@@ -25,13 +26,6 @@ COLUMNS = (
     "version",
     "log_head",
 )
-RISKY = ("=", "+", "-", "@", "\t", "\r")
-"""A spreadsheet takes a cell that begins with one of these for a formula."""
-
-
-def harmless(text: str) -> str:
-    """Return a text with an apostrophe before what a spreadsheet could take for a formula."""
-    return f"'{text}" if text.startswith(RISKY) or text.lstrip(" \n").startswith(RISKY) else text
 
 
 def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:

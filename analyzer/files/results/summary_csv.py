@@ -4,6 +4,8 @@ import csv
 import io
 from typing import Any
 
+from analyzer.files.csv_cells import safe_cell
+
 COLUMNS = (
     "drill",
     "run",
@@ -41,11 +43,3 @@ def summary_bytes(rows: list[Row]) -> bytes:
     writer.writerow(COLUMNS)
     writer.writerows([[safe_cell(row.get(column)) for column in COLUMNS] for row in rows])
     return stream.getvalue().encode()
-
-
-def safe_cell(value: Any) -> Any:
-    """Return a value for one cell: nothing for None, no line ends, an apostrophe before what looks like a formula."""
-    if isinstance(value, str):
-        text = "".join(" " if character in "\r\n\t\x00" else character for character in value)
-        return "'" + text if text.lstrip()[:1] in ("=", "+", "-", "@") and text.strip() else text
-    return "" if value is None else value

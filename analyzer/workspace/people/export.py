@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.csv_cells import safe_cell
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.results.run_line_json import to_json
-from analyzer.files.results.summary_csv import safe_cell
 from analyzer.files.source import PART
 from analyzer.model.figure import Figure
 from analyzer.model.run_line import RunLine

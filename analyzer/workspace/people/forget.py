@@ -12,6 +12,7 @@ from pathlib import Path
 from sqlalchemy import select
 
 from analyzer.errors import InputError
+from analyzer.files.csv_cells import safe_cell
 from analyzer.files.source import PART, write_atomic
 from analyzer.model.people import People, name_key
 from analyzer.workspace.database.connection import Store, opened
@@ -155,10 +156,9 @@ def _clean_summary(path: Path, places: frozenset[tuple[str, str]]) -> None:
     if not path.is_file():
         return
     rows = list(csv.reader(io.StringIO(path.read_text(encoding="utf-8"), newline="")))
+    gone = {(safe_cell(drill), safe_cell(run)) for drill, run in places}
     stream = io.StringIO()
-    csv.writer(stream, lineterminator="\n").writerows(
-        row for row in rows if tuple(cell.removeprefix("'") for cell in row[:2]) not in places
-    )
+    csv.writer(stream, lineterminator="\n").writerows(row for row in rows if tuple(row[:2]) not in gone)
     write_atomic(path, stream.getvalue().encode())
 
 
