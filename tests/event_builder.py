@@ -45,13 +45,13 @@ name = "Lower bowl"
 drill = "gully"
 name = "Gully"
 """
-# bib: name, class, probe hits on both fields, whether probing was beside the lowest reading on the first.
+# bib: name, class, probe hits on both fields, on which of them probing was beside the lowest reading.
 PEOPLE = {
-    "1": ("Mara Lind", "open", ((102.0, 231.4), (130.0, 300.0)), False),
-    "2": ("Ilo Brandt", "open", ((88.0, 230.2), (140.0, 302.0)), False),
-    "3": ("Runa Holm", "young", ((95.2, 190.9), (120.0, 310.0)), True),
-    "4": ("=cmd()|<img src=x onerror=window.harmed=1>", "young", ((118.0,), (100.0, 210.0)), False),
-    "5": ("Keno Aas", "young", None, False),
+    "1": ("Mara Lind", "open", ((102.0, 231.4), (130.0, 300.0)), ()),
+    "2": ("Ilo Brandt", "open", ((88.0, 230.2), (140.0, 302.0)), (1,)),
+    "3": ("Runa Holm", "young", ((95.2, 190.9), (120.0, 310.0)), (0, 1)),
+    "4": ("=cmd()|<img src=x onerror=window.harmed=1>", "young", ((118.0,), (100.0, 210.0)), ()),
+    "5": ("Keno Aas", "young", None, ()),
 }
 
 
@@ -77,14 +77,16 @@ def make_event(root: Path) -> Path:
             result.write_text(f"{{}} {bib}")
             results[f"{drill}/{run}.json"] = sha256_hex(result.read_bytes())
             strikes = tuple(("AB"[i], hit, f"probe_hits[{i}]") for i, hit in enumerate(hits[number]))
-            fault = FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 90.0, "findings[0]")
+            fault = FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 90.0, "findings[0]", 0.93)
             if len(strikes) == 1:
                 strikes = (("B", *strikes[0][1:]),)
-            faults = (fault,) if beside and number == 0 else ()
+            faults = (fault,) if number in beside else ()
             facts[drill, run] = RunFacts(f"{drill}/{run}.json", 400.0, strikes, faults, (), (100.0, 400.0))
     text += (
         '\n[[judge]]\nbib = 3\nfield = "lower_bowl"\npenalty_s = 20\nreason = "left the area"\nby = "A judge"\n'
         "at = 2026-02-14T10:12:00+01:00\n"
+        '[[judge]]\nbib = 3\nfield = "lower_bowl"\nconfirms = "off_lowest"\nreason = "seen"\nby = "A judge"\n'
+        "at = 2026-02-14T10:14:00+01:00\n"
     )
     (event / "event.toml").write_text(text)
     (root / "events" / "later").mkdir()
@@ -107,7 +109,7 @@ def make_event(root: Path) -> Path:
         notes=(),
         classes=tuple((c.id, c.name) for c in read.classes),
         fields=tuple((f.drill, f.name) for f in read.fields),
-        standings=all_standings(read, field_scores(read, facts, {})),
+        standings=all_standings(read, field_scores(read, facts, {}), facts),
     )
     head = append_log(event, action="scored", integrity=parse_scored(scored_bytes(scored)).integrity)
     (event / SCORED_FILE).write_bytes(scored_bytes(replace(scored, log_head=head)))

@@ -31,7 +31,7 @@ PARTS = {
     "dashboard": (10, set()),  # ids, wording, config
     "analyzer.commands": (9, {"rich"}),
     "analyzer.api": (9, {"pandas"}),
-    "analyzer.events": (8, {"cattrs", "sqlalchemy"}),
+    "analyzer.events": (8, {"cattrs", "sqlalchemy", "numpy"}),
     "analyzer.seasons": (8, {"numpy", "scipy", "pandas", "sqlalchemy"}),
     "analyzer.lab.evaluate": (7, {"numpy", "scipy", "joblib", "rich"}),
     "analyzer.workspace": (7, {"sqlalchemy", "alembic", "joblib", "rich"}),
@@ -118,6 +118,7 @@ PLAIN_VALUES = {
     "analyzer.errors",
     "analyzer.files.csv_cells",  # a function of texts
     "analyzer.events.model",
+    "analyzer.events.shown",
     "analyzer.seasons.model",
     "analyzer.workspace.intake.model",
 }

@@ -4,7 +4,7 @@ import argparse
 import sys
 
 from analyzer.commands.arguments import add_event, place
-from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each
+from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
 from analyzer.errors import InputError, quoted
 from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.folder import read_event_folder
@@ -12,8 +12,9 @@ from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
+from analyzer.events.proposal_words import HOW, shown_proposals
 from analyzer.events.store import Changed, changes, score_event, stale_bibs
-from analyzer.events.words import shown_lines, shown_rows
+from analyzer.events.words import columns_of, shown_lines, shown_rows, state_words
 from analyzer.events.written import written_faults
 from analyzer.files.source import read_bytes, write_atomic
 
@@ -48,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     table = _table(scored, arguments.field, arguments.class_id)
     _show(scored, table, changed)
     if arguments.bib:
-        _show_entry(table, arguments.bib)
+        _show_entry(scored, table, arguments.bib)
     if arguments.csv:
         write_atomic(arguments.csv, standings_csv(scored, stale_bibs(changed)))
     if arguments.json:
@@ -78,11 +79,16 @@ def _table(scored: Scored, scope: str, class_id: str) -> Standings:
 
 
 def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> None:
+    from rich.markup import escape
     from rich.table import Table
     from rich.text import Text
 
     names, classes = dict(scored.fields) | {OVERALL: "overall"}, dict(scored.classes)
     title = f"{scored.name}: {names[table.scope]}" + (f", {classes[table.class_id]}" if table.class_id else "")
+    title += ", intermediate ranking" if table.waiting else ""
+    for line in state_words(table):
+        say(line)
+    columns = columns_of(table, scored.rules.kind, scored.fields)
     shown = Table(
         title=Text(title),
         title_justify="left",
@@ -91,17 +97,19 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
         ),
         caption_justify="left",
     )
-    for name in ("place", "bib", "name", "class", "total", "90 %", "remarks"):
-        shown.add_column(name, justify="right" if name in ("place", "bib", "total") else "left", overflow="fold")
+    for name in ("place", "bib", "name", "class", *columns, "total", "90 %", "penalties", "remarks"):
+        right = name in ("place", "bib", "total", *columns)
+        shown.add_column(escape(name), justify="right" if right else "left", overflow="fold")
     stale = stale_bibs(changed)
-    for row in shown_rows(table, scored.rules.kind, classes):
+    for row in shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings):
         remarks = [*row.remarks, *(["a file was changed after the scoring"] if row.bib in stale else [])]
-        cells = (row.place or "-", row.bib, row.name, row.class_name, row.total, row.interval, "; ".join(remarks))
-        shown.add_row(*(Text(cell) for cell in cells))
+        parts = [dict(row.parts).get(name, "") for name in columns]
+        cells = [row.place or "-", row.bib, row.name, row.class_name, *parts, row.total, row.interval]
+        shown.add_row(*(Text(cell) for cell in (*cells, "; ".join(row.penalties), "; ".join(remarks))))
     _print(shown)
 
 
-def _show_entry(table: Standings, bib: str) -> None:
+def _show_entry(scored: Scored, table: Standings, bib: str) -> None:
     from rich.table import Table
     from rich.text import Text
 
@@ -113,9 +121,18 @@ def _show_entry(table: Standings, bib: str) -> None:
     shown = Table(title=Text(f"bib {bib}, {place.name}: {place.score.why or 'line by line'}"), title_justify="left")
     for name in ("what", "figure (90 %)", "rule", "adds", "evidence"):
         shown.add_column(name, justify="right" if name == "adds" else "left", overflow="fold")
-    for line in shown_lines(place):
+    for line in shown_lines(place.score):
         shown.add_row(*(Text(cell) for cell in (line.what, line.figure, line.rule, line.adds, line.evidence)))
     _print(shown)
+    proposals = shown_proposals(table, scored.fields, bib)
+    if not proposals:
+        return
+    listed = Table(title=Text("proposed penalties"), title_justify="left", caption=Text(HOW), caption_justify="left")
+    for name in ("field", "what", "likely", "adds", "state", "to confirm"):
+        listed.add_column(name, overflow="fold")
+    for one in proposals:
+        listed.add_row(*(Text(cell) for cell in (one.field, one.what, one.likely, one.adds, one.state, one.key)))
+    _print(listed)
 
 
 def _print(table: object) -> None:

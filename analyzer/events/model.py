@@ -12,13 +12,15 @@ from analyzer.model.figure import Figure, Measured
 STATUSES = ("waiting", "started", "finished", "absent", "stopped", "excluded")
 FASTEST, TARGETS = "fastest", "targets"
 KINDS = (FASTEST, TARGETS)
+OPEN, CONFIRMED, REJECTED = "open", "confirmed", "rejected"
+"""What has become of a proposal."""
 OVERALL = "overall"
 """The name of the standings over all fields; no drill may have it."""
 
 
 @dataclass(frozen=True, slots=True)
 class FaultPenalty:
-    """Seconds for a wrong thing that the measuring found.
+    """Seconds that are proposed for a wrong thing that the measuring found; they count once a judge confirms them.
 
     Either `finding`, the name of a finding ("off_lowest"): `seconds` for each one in the run. Or `measure`, a
     figure of each search ("pinpoint.probe_offset_m"): `seconds` per unit beyond `free`, `at_most` for a search.
@@ -64,12 +66,16 @@ class EventRules:
 
 @dataclass(frozen=True, slots=True)
 class EventField:
-    """A field of the event: a drill of the workspace. `transmitters`: their ids. `time_limit_s`: None where none is."""
+    """A field of the event: a drill of the workspace. `transmitters`: their ids. `time_limit_s`: None where none is.
+
+    `team`: several searchers look for one burial at once, so that what one of them did not strike is nobody's miss.
+    """
 
     drill: str
     name: str
     transmitters: tuple[str, ...]
     time_limit_s: float | None = None
+    team: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +100,11 @@ class Entry:
 @dataclass(frozen=True, slots=True)
 class JudgeEntry:
     """What a judge decided. `number`: from 1, as in the event file. `kind`: penalty_s | bonus_s | penalty_points |
-    bonus_points | status. `amount`: above 0, 0 for a status. `at`: ISO 8601 with offset."""
+    bonus_points | status | confirms | rejects. `amount`: above 0, 0 where there is none. `at`: ISO 8601 with offset.
+
+    `about`: the finding or measure of the proposal that is confirmed or rejected; `transmitter`: of which search, ""
+    where it is the only one.
+    """
 
     number: int
     bib: str
@@ -105,6 +115,13 @@ class JudgeEntry:
     reason: str
     by: str
     at: str
+    about: str = ""
+    transmitter: str = ""
+
+    @property
+    def said(self) -> str:
+        """Why, by whom and when."""
+        return f"{self.reason} ({self.by}, {self.at})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,13 +141,15 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class FoundFault:
-    """A finding of a run as an event needs it. `place`: where it stands in the result file ("findings[0]")."""
+    """A finding of a run as an event needs it. `place`: where it stands in the result file ("findings[0]").
+    `probability`: that it is true, as the finding states it."""
 
     name: str
     transmitter: str
     text: str
     from_s: float
     place: str
+    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +158,8 @@ class RunFacts:
 
     `strikes`: (transmitter, seconds since the start, place in the file), the first of each transmitter, by time.
     `measures`: (name, transmitter, figure, place). `timeline_ends_s`: when each row of the timeline ends, in its order.
-    `start_marked`: whether the clock began with a start mark, else with the first fix.
+    `start_marked`: whether the clock began with a start mark, else with the first fix. `logged`: whether there is a
+    log of the readings.
     """
 
     source: str
@@ -149,6 +169,7 @@ class RunFacts:
     measures: tuple[tuple[str, str, Measured, str], ...] = ()
     timeline_ends_s: tuple[float, ...] = ()
     start_marked: bool = True
+    logged: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,11 +193,37 @@ class ScoreLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Proposal:
+    """A penalty that the engine proposes. It adds seconds once a judge has confirmed it, and never by itself.
+
+    `about`: the finding or measure; `probability`: that the finding is true, or that the measure lies beyond what is
+    free. `seconds`: what it adds, with the interval of the measure. `figure`: the measure, None for a finding.
+    `state`: open | confirmed | rejected; `said`: by whom and why, "" while it is open. The rest as in a `ScoreLine`.
+    """
+
+    drill: str
+    about: str
+    transmitter: str
+    text: str
+    probability: float
+    seconds: Figure
+    rule: str
+    rule_value: str
+    source: str
+    evidence: str
+    figure: Measured | None = None
+    timeline_row: int | None = None
+    state: str = OPEN
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class FieldScore:
     """What an entry has on one field, or overall (`drill` is OVERALL then).
 
     `targets`: transmitters struck in time, with judges' points; `targets_low`, `targets_high`: what it may be within
-    the uncertainty of the marks. `seconds`: total; None where the entry has no place, and `why` says why.
+    the uncertainty of the marks. `seconds`: total so far; None where the entry has no place, and `why` says why.
+    `pending`: a result is still to come. `done`: the fields in the total. `known`: what is to be known of the evidence.
     """
 
     bib: str
@@ -190,11 +237,20 @@ class FieldScore:
     lines: tuple[ScoreLine, ...] = ()
     why: str = ""
     passed: bool | None = None
+    pending: bool = False
+    done: int = 1
+    proposals: tuple[Proposal, ...] = ()
+    known: tuple[str, ...] = ()
+
+    @property
+    def open(self) -> int:
+        """How many proposals wait for a judge."""
+        return sum(one.state == OPEN for one in self.proposals)
 
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """A neighbour that an entry is not clearly ahead of or behind. Seconds: its total less ours, and 90 % bounds.
+    """Another entry that one is not clearly ahead of or behind. Seconds: its total less ours, and 90 % bounds.
     `because`: "time", or "targets" where even their number is not sure."""
 
     bib: str
@@ -206,46 +262,35 @@ class Unclear:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """One row of the standings. `rank` None where there is no place."""
+    """One row of the standings. `rank` None where there is no place. `low`, `high`: the 90 % range of places that the
+    uncertainty of all totals leaves; None where there is no place."""
 
     rank: int | None
     score: FieldScore
     name: str
     class_id: str
     unclear: tuple[Unclear, ...] = ()
+    low: int | None = None
+    high: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Standings:
-    """One table. `scope`: a drill or OVERALL; `class_id`: "" for all classes together."""
+    """One table. `scope`: a drill or OVERALL; `class_id`: "" for all classes together.
+
+    While results of `waiting` entries are to come, it is an intermediate ranking.
+    """
 
     scope: str
     class_id: str
     places: tuple[Place, ...]
 
+    @property
+    def waiting(self) -> int:
+        """Of how many entries a result is still to come."""
+        return sum(place.score.pending for place in self.places)
 
-@dataclass(frozen=True, slots=True)
-class ShownLine:
-    """One line of a score in words. `adds`: seconds and targets it adds; `evidence`: where to look it up."""
-
-    what: str
-    figure: str
-    rule: str
-    adds: str
-    evidence: str
-
-
-@dataclass(frozen=True, slots=True)
-class ShownRow:
-    """One row of a table in words. `remarks`: what is to be known of the place; `lines`: how the total comes about."""
-
-    place: str
-    bib: str
-    name: str
-    class_name: str
-    total: str
-    interval: str
-    status: str
-    remarks: tuple[str, ...]
-    lines: tuple[ShownLine, ...]
-    runs: tuple[tuple[str, str], ...] = ()
+    @property
+    def open(self) -> int:
+        """How many proposals wait for a judge."""
+        return sum(place.score.open for place in self.places)

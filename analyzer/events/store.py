@@ -67,7 +67,7 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
         notes=(*event.set_aside, *runs.failures, *refused.values()),
         classes=tuple((c.id, c.name) for c in event.classes),
         fields=tuple((f.drill, f.name) for f in event.fields),
-        standings=all_standings(event, field_scores(event, facts, runs.problems | refused)),
+        standings=all_standings(event, field_scores(event, facts, runs.problems | refused), facts),
     )
 
 

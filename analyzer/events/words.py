@@ -1,95 +1,213 @@
-"""Standings in words: rows and lines as a table, a printed list and a page show them."""
+"""Standings in words: rows and lines as a table, a printed list and a page show them.
 
+Every time is shown with a tenth, as it is counted: the parts that are shown add up to the total that is shown.
+"""
+
+import re
 from collections import Counter
+from collections.abc import Iterable, Sequence
 
-from analyzer.events.model import FASTEST, OVERALL, Place, ScoreLine, ShownLine, ShownRow, Standings, Unclear
-from analyzer.events.score import STATUS_WORDS
+from analyzer.events.model import FASTEST, OVERALL, FieldScore, Place, ScoreLine, Standings, Unclear
+from analyzer.events.shown import ShownLine, ShownRow
+from analyzer.events.timing import STATUS_WORDS
 from analyzer.model.figure import Figure
 
+HOW = (
+    "A place is followed by the places that it may truly be, in 90 % of cases, within the uncertainty of all totals. "
+    "Two entries are not clearly apart where the 90 % interval of the difference of their totals holds zero: the clock "
+    "does not decide between them. Neither changes a place."
+)
 MANY = 4
-"""From so many neighbours on, their bibs are counted and not listed."""
+"""From so many others on, their bibs are counted and not listed."""
+MOMENT = re.compile(r", \d{4}-\d\d-\d\dT[^)]*\)$")
+"""When a judge decided, at the end of a line; the line itself is in the account of the entry."""
 
 
-def shown_rows(table: Standings, kind: str, classes: dict[str, str]) -> tuple[ShownRow, ...]:
-    """Return the rows of a table in words, with what they are without their lines; see `shown_lines`."""
+def shown_rows(
+    table: Standings,
+    kind: str,
+    classes: dict[str, str],
+    fields: Sequence[tuple[str, str]] = (),
+    tables: Sequence[Standings] = (),
+) -> tuple[ShownRow, ...]:
+    """Return the rows of a table in words, with what they are without their lines; see `shown_lines`.
+
+    Parameters
+    ----------
+    table : Standings
+    kind : str
+        Of the rule sheet.
+    classes : dict
+        Id -> name.
+    fields : sequence of pairs
+        Drill and name of every field: the columns of the table overall.
+    tables : sequence of Standings
+        All tables of the event, of which the table overall takes what is in the fields.
+    """
     held = Counter(place.rank for place in table.places if place.rank is not None)
     twice = {rank for rank, count in held.items() if count > 1}
-    return tuple(_row(place, kind, classes, twice) for place in table.places)
+    own: dict[str, list[tuple[str, FieldScore]]] = {}
+    if table.scope == OVERALL:
+        scores = {(t.scope, p.score.bib): p.score for t in tables if not t.class_id for p in t.places}
+        for place in table.places:
+            bib = place.score.bib
+            own[bib] = [(name, scores[drill, bib]) for drill, name in fields if (drill, bib) in scores]
+    return tuple(_row(place, kind, classes, twice, own.get(place.score.bib, [])) for place in table.places)
 
 
-def _row(place: Place, kind: str, classes: dict[str, str], twice: set[int]) -> ShownRow:
+def columns_of(table: Standings, kind: str, fields: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """Return the heads of the columns that a row's `parts` stand in."""
+    if table.scope == OVERALL:
+        return tuple(name for _, name in fields)
+    return ("Time",) if kind == FASTEST else ()
+
+
+def _row(
+    place: Place, kind: str, classes: dict[str, str], twice: set[int], own: list[tuple[str, FieldScore]]
+) -> ShownRow:
     score = place.score
     remarks = ["shared place"] if place.rank in twice else []
     remarks += unclear_words(place.unclear)
-    if score.passed is not None and score.seconds is not None:
+    if score.passed is not None and score.seconds is not None and not score.pending:
         remarks.append("all targets in time" if score.passed else "not all targets in time")
-    if score.seconds is None:
+    if score.seconds is None or score.pending:
         remarks.append(score.why or STATUS_WORDS[score.status])
     elif score.status != "finished":
         remarks.append(STATUS_WORDS[score.status])
+    if score.open:
+        remarks.append(f"{counted(score.open, 'proposal')} of a penalty {_wait(score.open)} for a judge")
+    remarks += score.known
     return ShownRow(
-        place="" if place.rank is None else str(place.rank),
+        place=place_words(place),
         bib=score.bib,
         name=place.name,
         class_name=classes.get(place.class_id, place.class_id),
-        total=total_words(place, kind),
+        total=total_words(place.score, kind),
         interval="" if score.seconds is None else interval_words(score.seconds),
         status=STATUS_WORDS[score.status],
         remarks=tuple(remarks),
         lines=(),
         runs=((score.drill, score.run),) if score.run else (),
+        parts=_parts(score, kind, own),
+        penalties=_penalties(score, own),
     )
 
 
-def shown_lines(place: Place) -> tuple[ShownLine, ...]:
+def _parts(score: FieldScore, kind: str, own: list[tuple[str, FieldScore]]) -> tuple[tuple[str, str], ...]:
+    """Return what the columns of a row hold: a field each, or the time of the field."""
+    if score.drill != OVERALL:
+        times = [("Time", clock(line.seconds)) for line in score.lines if line.rule == "time"]
+        return tuple(times) if kind == FASTEST else ()
+    by_rule = {line.source: clock(line.seconds) for line in score.lines if line.figure is None}
+    return tuple(
+        (name, total_words(one, kind) or by_rule.get(one.drill, STATUS_WORDS[one.status])) for name, one in own
+    )
+
+
+def _penalties(score: FieldScore, own: list[tuple[str, FieldScore]]) -> tuple[str, ...]:
+    """Return what was added and taken off, with the reasons; overall, with the fields that it lies in."""
+    if score.drill == OVERALL:
+        return tuple(f"{name}: {words}" for name, one in own for words in _penalties(one, []))
+    return tuple(
+        f"{'' if (line.seconds or line.points) < 0 else '+'}{_added(line)}: {MOMENT.sub(')', line.what)}"
+        for line in score.lines
+        if line.rule.startswith(("missed_", "penalty.", "judge.")) and line.rule != "judge.status"
+    )
+
+
+def _added(line: ScoreLine) -> str:
+    adds = [seconds_words(line.seconds)] if line.seconds or not line.points else []
+    if line.points:
+        adds.append(f"{line.points:g} target{'' if abs(line.points) == 1 else 's'}".replace("-", "−"))
+    return ", ".join(adds)
+
+
+def place_words(place: Place) -> str:
+    """Return a place with its 90 % range where that holds others: "2 (1 to 3)"."""
+    if place.rank is None:
+        return ""
+    return str(place.rank) if place.low == place.high else f"{place.rank} ({place.low} to {place.high})"
+
+
+def state_words(table: Standings) -> tuple[str, ...]:
+    """Return what is still open in a table: results to come, and proposals that wait for a judge."""
+    lines = []
+    if table.waiting:
+        lines.append(
+            f"Intermediate ranking: of {counted(table.waiting, 'entry', 'entries')} a result is still to come."
+            + (" Who has done more fields is placed first." if table.scope == OVERALL else "")
+        )
+    if table.open:
+        lines.append(f"{counted(table.open, 'proposal')} {_wait(table.open)} for a judge; nothing of it is counted.")
+    return tuple(lines)
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
+def _wait(number: int) -> str:
+    return "waits" if number == 1 else "wait"
+
+
+def shown_lines(score: FieldScore) -> tuple[ShownLine, ...]:
     """Return the lines of a score in words, and last their sum."""
-    score = place.score
     lines = [_line(line, score.drill) for line in score.lines]
     if score.seconds is not None:
         targets = f", {score.targets:g} targets" if score.passed is not None else ""
         total = f"{seconds_words(score.seconds.value)}{targets}"
-        lines.append(ShownLine("Sum", interval_words(score.seconds), "", total, ""))
+        lines.append(ShownLine("Sum so far" if score.pending else "Sum", interval_words(score.seconds), "", total, ""))
     return tuple(lines)
 
 
 def _line(line: ScoreLine, scope: str) -> ShownLine:
     figure = "" if line.figure is None else "not assessable"
     if isinstance(line.figure, Figure):
-        found = line.figure
-        figure = f"{_tenths(found.value)} {found.unit} ({_tenths(found.low)} to {_tenths(found.high)})"
-    adds = [seconds_words(line.seconds)] if line.seconds or not line.points else []
-    if line.points:
-        adds.append(f"{line.points:g} target{'' if abs(line.points) == 1 else 's'}".replace("-", "−"))
+        figure = figure_words(line.figure)
     where = [f"field {line.source}" if scope == OVERALL else line.source]
     where += [line.evidence] if line.evidence else []
     where += [f"timeline[{line.timeline_row}]"] if line.timeline_row is not None else []
     rule = f"{line.rule}: {line.rule_value}" if line.rule_value else line.rule
-    return ShownLine(line.what, figure, rule, ", ".join(adds), ", ".join(where))
+    return ShownLine(line.what, figure, rule, _added(line), ", ".join(where))
 
 
 def unclear_words(unclear: tuple[Unclear, ...]) -> list[str]:
-    """Return a remark for every neighbour that is not clearly apart, or one on their number where there are many."""
+    """Return who is not clearly apart: one with the gap, a few by their bibs, or how many there are."""
     if len(unclear) >= MANY:
-        return [f"not clearly apart from {len(unclear)} neighbours"]
-    out = []
-    for one in unclear:
-        if one.because == "targets":
-            out.append(f"number of targets not clearly apart from bib {one.bib}")
-            continue
-        side = "behind" if one.gap_s < 0.0 else "ahead of"
-        bounds = f"{_tenths(one.low_s)} to {_tenths(one.high_s)} s"
-        out.append(f"not clearly {side} bib {one.bib}: {_tenths(abs(one.gap_s))} s apart, {bounds}")
+        return [f"not clearly apart from {len(unclear)} others"]
+    out = [f"number of targets not clearly apart from {_bibs([u])}" for u in unclear if u.because == "targets"]
+    by_time = [u for u in unclear if u.because != "targets"]
+    for side, found in (
+        ("ahead of", [u for u in by_time if u.gap_s >= 0.0]),
+        ("behind", [u for u in by_time if u.gap_s < 0.0]),
+    ):
+        if len(found) == 1:
+            one = found[0]
+            bounds = f"{tenths(one.low_s)} to {tenths(one.high_s)} s"
+            out.append(f"not clearly {side} bib {one.bib}: {tenths(abs(one.gap_s))} s apart, {bounds}")
+        elif found:
+            out.append(f"not clearly {side} {_bibs(found)}")
     return out
 
 
-def _tenths(value: float) -> str:
+def _bibs(found: Iterable[Unclear]) -> str:
+    bibs = [u.bib for u in found]
+    return f"bib {bibs[0]}" if len(bibs) == 1 else f"bibs {', '.join(bibs)}"
+
+
+def figure_words(figure: Figure) -> str:
+    """Return a figure with its interval, in tenths."""
+    return f"{tenths(figure.value)} {figure.unit} ({tenths(figure.low)} to {tenths(figure.high)})"
+
+
+def tenths(value: float) -> str:
     """Return a number with a tenth and a true minus sign, which nothing has not."""
     return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
 
 
-def total_words(place: Place, kind: str) -> str:
-    """Return the total: minutes and seconds, with the targets before it where they count."""
-    score = place.score
+def total_words(score: FieldScore, kind: str) -> str:
+    """Return the total: minutes, seconds and a tenth, with the targets before it where they count."""
     if score.seconds is None:
         return ""
     time = clock(score.seconds.value)
@@ -100,18 +218,16 @@ def total_words(place: Place, kind: str) -> str:
 
 def interval_words(figure: Figure) -> str:
     """Return the 90 % interval of a time."""
-    return f"{clock(figure.low, tenths=True)} to {clock(figure.high, tenths=True)}"
+    return f"{clock(figure.low)} to {clock(figure.high)}"
 
 
 def seconds_words(seconds: float) -> str:
-    """Return seconds with a tenth where there is one, with a true minus sign."""
-    text = f"{seconds:.1f}".removesuffix(".0")
-    return f"{text} s".replace("-", "−")
+    """Return seconds with a tenth, with a true minus sign."""
+    return f"{tenths(seconds)} s"
 
 
-def clock(seconds: float, *, tenths: bool = False) -> str:
-    """Return minutes and seconds, "4:32" or "4:32.4", half up."""
-    steps = int(abs(seconds) * (10 if tenths else 1) + 0.5 + 1e-9)
-    whole, rest = (steps // 10, f".{steps % 10}") if tenths else (steps, "")
+def clock(seconds: float) -> str:
+    """Return minutes, seconds and a tenth, "4:32.4", half up."""
+    steps = int(abs(seconds) * 10 + 0.5 + 1e-6)
     sign = "−" if seconds < 0 and steps else ""
-    return f"{sign}{whole // 60}:{whole % 60:02d}{rest}"
+    return f"{sign}{steps // 600}:{steps // 10 % 60:02d}.{steps % 10}"

@@ -58,6 +58,12 @@ def bounds(samples: FloatArray) -> tuple[float, float]:
     return float(low), float(high)
 
 
+def bounds_along(samples: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the bounds of many quantities at once, (n,) and (n,), from samples (n, S); see `bounds`."""
+    low, high = np.quantile(samples, (LOW, HIGH), axis=-1, method="weibull")
+    return low, high
+
+
 def figure_around(value: float, samples: FloatArray, unit: str) -> Figure:
     """Return a figure with the interval of `samples` (S,), widened to hold `value`; without samples it is exact."""
     low, high = bounds(samples) if len(samples) else (value, value)

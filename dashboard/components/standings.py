@@ -4,12 +4,13 @@ from typing import Any
 
 from dash import dcc, html
 
-from analyzer.events.model import ShownLine, ShownRow
+from analyzer.events.shown import ShownLine, ShownProposal, ShownRow
 from dashboard import ids
 from dashboard.view_models.standings import AccountView, EventEntry, TableView, download_address, event_address
 
 FILES = (("list.html", "List to print"), ("standings.csv", "All tables (CSV)"), ("standings.json", "All scores (JSON)"))
-HEAD = (("Place", "num"), ("Entry", ""), ("Total", "num"), ("90 %", "num"), ("Remarks", ""))
+HEAD_FIRST = (("Place", "num"), ("Entry", ""))
+HEAD_LAST = (("Total", "num"), ("90 %", "num"), ("Penalties", ""), ("Remarks", ""))
 
 
 def event_card(entry: EventEntry) -> html.Li:
@@ -64,9 +65,10 @@ def downloads(key: str) -> html.Div:
 
 def standings_table(view: TableView) -> html.Table:
     """Return the table; each entry has a part of its own with a line that unfolds."""
-    head = html.Thead(html.Tr([html.Th(text, scope="col", className=kind) for text, kind in HEAD]))
+    heads = (*HEAD_FIRST, *((name, "num") for name in view.columns), *HEAD_LAST)
+    head = html.Thead(html.Tr([html.Th(text, scope="col", className=kind) for text, kind in heads]))
     several = len(view.classes) > 1 and not view.class_id
-    bodies = [_entry(row, with_class=several) for row in view.rows]
+    bodies = [_entry(row, view.columns, with_class=several) for row in view.rows]
     caption = html.Caption(table_name(view))
     return html.Table([caption, head, *bodies], className="table standings")
 
@@ -74,13 +76,31 @@ def standings_table(view: TableView) -> html.Table:
 def table_name(view: TableView) -> str:
     """Return what a table is of, in words."""
     name = dict(view.fields)[view.scope]
-    return f"{name}, {dict(view.classes)[view.class_id]}" if view.class_id else name
+    name = f"{name}, {dict(view.classes)[view.class_id]}" if view.class_id else name
+    return f"{name}, intermediate ranking" if view.intermediate else name
 
 
-def _entry(row: ShownRow, *, with_class: bool) -> html.Tbody:
+def proposal_list(proposals: tuple[ShownProposal, ...]) -> html.Ul:
+    """Return proposed penalties, with what a judge writes to confirm them."""
+    return html.Ul([_proposal(one) for one in proposals], className="proposals")
+
+
+def _proposal(one: ShownProposal) -> html.Li:
+    who = f"bib {one.bib}, {one.name}, {one.field}: "
+    facts = f"likely: {one.likely} · adds {one.adds} · {one.state}"
+    return html.Li(
+        [
+            html.Span([html.Strong(who), one.what]),
+            html.Span(facts, className="line-part"),
+            html.Span([html.Span("to confirm: ", className="quiet"), html.Code(one.key)], className="line-part"),
+        ]
+    )
+
+
+def _entry(row: ShownRow, columns: tuple[str, ...], *, with_class: bool) -> html.Tbody:
     place = f"bib {row.bib}, {row.class_name}" if with_class else f"bib {row.bib}"
     who = [html.Strong(row.name), html.Span(place, className="cause-what")]
-    remarks = [html.Li(text) for text in row.remarks]
+    parts = dict(row.parts)
     fold = html.Details(
         [
             html.Summary(
@@ -96,12 +116,19 @@ def _entry(row: ShownRow, *, with_class: bool) -> html.Tbody:
         [
             html.Td(row.place or "–", className="num place"),
             html.Th(who, scope="row"),
+            *(html.Td(parts.get(name, ""), className="num part", **{"data-name": name}) for name in columns),
             html.Td(row.total or "–", className="num total"),
-            html.Td(row.interval, className="num quiet"),
-            html.Td(html.Ul(remarks, className="remarks") if remarks else ""),
+            html.Td(row.interval, className="num quiet interval"),
+            html.Td(_listed(row.penalties), className="penalties"),
+            html.Td(_listed(row.remarks), className="told"),
         ]
     )
-    return html.Tbody([first, html.Tr(html.Td(fold, colSpan=len(HEAD)), className="fold-row")])
+    width = len(HEAD_FIRST) + len(columns) + len(HEAD_LAST)
+    return html.Tbody([first, html.Tr(html.Td(fold, colSpan=width), className="fold-row")])
+
+
+def _listed(texts: tuple[str, ...]) -> html.Ul | str:
+    return html.Ul([html.Li(text) for text in texts], className="remarks") if texts else ""
 
 
 def accounts(found: tuple[AccountView, ...]) -> list[html.Section]:
@@ -115,6 +142,8 @@ def _account(view: AccountView) -> html.Section:
         content.append(html.P(view.why))
     if view.lines:
         content.append(html.Dl([part for line in view.lines for part in _line(line)], className="lines"))
+    if view.proposals:
+        content += [html.H4("Proposed penalties"), proposal_list(view.proposals)]
     if view.debrief:
         content.append(html.P(dcc.Link("To the debrief of this run", href=view.debrief)))
     return html.Section(content)
@@ -127,5 +156,5 @@ def _line(line: ShownLine) -> list[Any]:
         for name, text in details
         if text
     ]
-    kind = "sum" if line.what == "Sum" else ""
+    kind = "sum" if line.what.startswith("Sum") else ""
     return [html.Div([html.Dt([line.what, *small]), html.Dd(line.adds)], className=kind)]

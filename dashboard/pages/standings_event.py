@@ -8,17 +8,12 @@ from analyzer.errors import AnalyzerError
 from analyzer.events.model import OVERALL
 from dashboard import ids
 from dashboard.components.shell import message_page, notice, panel
-from dashboard.components.standings import accounts, choices, downloads, standings_table, table_name
+from dashboard.components.standings import accounts, choices, downloads, proposal_list, standings_table, table_name
 from dashboard.pages._here import config
 from dashboard.services.events import EventMissingError, Events, NotScoredError
 from dashboard.view_models.standings import TableView
 
 register_page(__name__, path_template="/standings/<event>", title="Standings")
-
-HOW = (
-    "Neighbours are marked as not clearly apart where the 90 % interval of the difference of their totals holds "
-    "zero. A mark changes no place."
-)
 
 
 def layout(event: str = "", **asked: Any) -> html.Div:
@@ -38,14 +33,16 @@ def layout(event: str = "", **asked: Any) -> html.Div:
             dcc.Store(id=ids.EVENT_REF, data=[view.key, view.scope]),
             html.Div([html.H1(view.name), html.P(about, className="quiet")], className="title"),
             *_warnings(view),
+            *(notice(line) for line in view.state),
             html.Div([*choices(view), downloads(view.key)], className="choosers"),
             panel(
                 table_name(view),
                 html.Div(
                     standings_table(view), className="scroll", tabIndex="0", role="region", **{"aria-label": "Table"}
                 ),
-                note=HOW,
+                note=view.how,
             ),
+            *_proposals(view),
             panel("What this rests on", html.Ul([html.Li(line) for line in _basis(view)], className="files")),
         ]
     )
@@ -57,6 +54,12 @@ def _warnings(view: TableView) -> list[html.P]:
     said += [f"Not as it was written: {line}" for line in view.broken[:8]]
     more = max(len(view.changed) - 8, 0) + max(len(view.broken) - 8, 0)
     return [notice(line) for line in (*said, *([f"{more} more; searchwake verify names them all"] if more else []))]
+
+
+def _proposals(view: TableView) -> list[html.Section]:
+    if not view.proposals:
+        return []
+    return [panel("Proposed penalties", proposal_list(view.proposals), note=view.how_to_confirm)]
 
 
 def _basis(view: TableView) -> list[str]:

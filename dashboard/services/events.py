@@ -15,9 +15,12 @@ from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
-from analyzer.events.model import OVERALL, EventRules, ShownRow
+from analyzer.events.model import OVERALL, EventRules
+from analyzer.events.proposal_words import HOW as CONFIRM
+from analyzer.events.proposal_words import shown_proposals
+from analyzer.events.shown import ShownRow
 from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
-from analyzer.events.words import shown_lines, shown_rows
+from analyzer.events.words import HOW, columns_of, shown_lines, shown_rows, state_words
 from analyzer.events.written import changed_results, log_and_scored_faults
 from analyzer.files.source import read_bytes
 from analyzer.workspace.layout import EVENT_FILE, EVENTS, EVERY_EVENT
@@ -58,7 +61,7 @@ class Events:
             raise EventMissingError(f"no table of field {scope!r} and class {class_id!r}")
         changed = changes(scored, inputs_now(folder, scored))
         stale = stale_bibs(changed)
-        rows = shown_rows(table, scored.rules.kind, dict(scored.classes))
+        rows = shown_rows(table, scored.rules.kind, dict(scored.classes), scored.fields, scored.standings)
         return TableView(
             key=folder.name,
             name=scored.name,
@@ -72,10 +75,16 @@ class Events:
             classes=scored.classes,
             scope=scope,
             class_id=class_id,
+            columns=columns_of(table, scored.rules.kind, scored.fields),
+            state=state_words(table),
+            intermediate=table.waiting > 0,
             rows=tuple(_marked(row, stale) for row in rows),
+            proposals=shown_proposals(table, scored.fields),
             changed=tuple(c.line for c in changed),
             broken=(*broken, *changed_results(folder, scored), *log_and_scored_faults(folder, scored)),
             notes=scored.notes,
+            how=HOW,
+            how_to_confirm=CONFIRM,
         )
 
     def account(self, key: str, scope: str, bib: str) -> tuple[AccountView, ...]:
@@ -164,8 +173,9 @@ def _marked(row: ShownRow, stale: dict[str, list[str]]) -> ShownRow:
 def _account(scored: Scored, scope: str, bib: str, title: str) -> AccountView:
     table = scored.table(scope, "")
     place = next((p for p in table.places if p.score.bib == bib), None) if table is not None else None
-    if place is None:
+    if table is None or place is None:
         raise EventMissingError(f"no entry with the bib {bib!r}")
     run = place.score.run
     debrief = f"/run/{quote(scope, safe='')}/{quote(run, safe='')}" if run else ""
-    return AccountView(title, place.score.why, shown_lines(place), debrief)
+    proposals = () if scope == OVERALL else shown_proposals(table, scored.fields, bib)
+    return AccountView(title, place.score.why, shown_lines(place.score), debrief, proposals)

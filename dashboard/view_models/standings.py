@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from urllib.parse import quote, urlencode
 
-from analyzer.events.model import OVERALL, ShownLine, ShownRow
+from analyzer.events.model import OVERALL
+from analyzer.events.shown import ShownLine, ShownProposal, ShownRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +24,10 @@ class EventEntry:
 class TableView:
     """One table of an event and what is to be known of it.
 
-    `fields`, `classes`: (key, name) of what can be chosen. `changed`: lines on files changed since the scoring;
-    `broken`: lines on stored files that are not as they were written; `notes`: runs set aside or not measured.
+    `fields`, `classes`: (key, name) of what can be chosen. `columns`: heads of the rows' parts. `state`: what is still
+    open, in words; `intermediate`: results are to come. `changed`: lines on files changed since the scoring;
+    `broken`: lines on stored files that are not as they were written; `notes`: runs set aside or not measured. `how`,
+    `how_to_confirm`: how to read the places, and what a judge does with a proposal.
     """
 
     key: str
@@ -39,10 +42,16 @@ class TableView:
     classes: tuple[tuple[str, str], ...]
     scope: str
     class_id: str
+    columns: tuple[str, ...]
+    state: tuple[str, ...]
+    intermediate: bool
     rows: tuple[ShownRow, ...]
+    proposals: tuple[ShownProposal, ...]
     changed: tuple[str, ...]
     broken: tuple[str, ...]
     notes: tuple[str, ...]
+    how: str
+    how_to_confirm: str
 
     def address(self, *, scope: str | None = None, class_id: str | None = None) -> str:
         """Return the address of a table of the event: this one, with another field or class."""
@@ -59,6 +68,7 @@ class AccountView:
     why: str
     lines: tuple[ShownLine, ...]
     debrief: str
+    proposals: tuple[ShownProposal, ...] = ()
 
 
 def event_address(key: str) -> str:

@@ -4,15 +4,20 @@ import datetime as dt
 from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
-from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules, rules_of_table
+from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules, in_tenths, report_unless_known, rules_of_table
 from analyzer.events.model import FASTEST, OVERALL, STATUSES, Entry, EventClass, EventRules, JudgeEntry
+from analyzer.files.rules_toml import MEASURES
 from analyzer.files.source import sha256_hex
 from analyzer.files.toml_table import TomlTable, nearest, read_toml
+from analyzer.model.account import FINDINGS
 
+ON_PROPOSALS = ("confirms", "rejects")
+"""What becomes of a penalty that the engine proposes, by its finding or measure."""
 AMOUNTS = ("penalty_s", "bonus_s", "penalty_points", "bonus_points")
 MOST_S, MOST_POINTS = 3600.0, 50.0
 """The largest single decision of a judge. Our own choice: no field of an event lasts longer than an hour, and no rule
 sheet wants more than 50 transmitters; what is more is a slip of the hand. Who should have no place is disqualified."""
+DECIDING = (*AMOUNTS, "status", *ON_PROPOSALS)
 WITHOUT_REASON = ("waiting", "started", "finished", "absent", "stopped")
 """Statuses that the organiser may write with an entry; a disqualification is a judge's and needs a reason."""
 
@@ -211,20 +216,21 @@ def _decisions(
 
     `bibs`, `drills`: None where they are not known for faults of their own.
     """
-    table.allow("bib", "field", "reason", "by", "at", "status", *AMOUNTS)
+    table.allow("bib", "field", "reason", "by", "at", "status", *AMOUNTS, *ON_PROPOSALS, "transmitter")
     bib = bib_of(table)
     if bibs is not None and bib and bib not in bibs and not table.wrong("bib"):
         table.report("bib", f"no entry has the bib {bib}", nearest(bib, bibs))
-    given = [key for key in (*AMOUNTS, "status") if table.has(key)]
+    given = [key for key in DECIDING if table.has(key)]
     if len(given) != 1:
         what = f"{' and '.join(given)} in one decision" if given else "the decision decides nothing"
-        table.report("", what, f"write one of {', '.join((*AMOUNTS, 'status'))}")
+        table.report("", what, f"write one of {', '.join(DECIDING)}")
     kind, status = given[0] if given else AMOUNTS[0], ""
     if kind == "status":
         status = table.text("status")
         if status not in STATUSES and not table.wrong("status"):
             table.report("status", f"the status {quoted(status)} is not known", nearest(status, STATUSES))
-    amount = 0.0 if kind == "status" or not given else _amount(table, kind)
+    amount = _amount(table, kind) if given and kind in AMOUNTS else 0.0
+    about, transmitter = _proposal(table, kind)
     reason, by = _filled(table, "reason"), _filled(table, "by")
     at = table.moment("at")
     if at is None and not table.wrong("at"):
@@ -236,13 +242,27 @@ def _decisions(
         table.missing("field", "write the drill that the decision is about")
     stamp = "" if at is None else at.isoformat().replace("+00:00", "Z")
     return [
-        JudgeEntry(number, bib, drill, kind, amount, status, reason, by, stamp)
+        JudgeEntry(number, bib, drill, kind, amount, status, reason, by, stamp, about, transmitter)
         for drill in ((field,) if field else drills or ())
     ]
 
 
+def _proposal(table: TomlTable, kind: str) -> tuple[str, str]:
+    """Return the finding or measure that is confirmed or rejected, and of which search; empty for other decisions."""
+    if kind not in ON_PROPOSALS:
+        if table.has("transmitter"):
+            table.report("transmitter", f"a decision by {kind} is about no transmitter", "take it out")
+        return "", ""
+    about = _filled(table, kind)
+    if about and not table.wrong(kind):
+        report_unless_known(table, kind, about, (*FINDINGS, *MEASURES))
+    return about, table.text("transmitter", "")
+
+
 def _amount(table: TomlTable, kind: str) -> float:
     amount = table.number(kind, high=MOST_S if kind.endswith("_s") else MOST_POINTS)
+    if not in_tenths(amount):
+        table.report(kind, f"{amount:g} has more than one decimal", "times are counted in tenths: write one decimal")
     if amount <= 0.0:  # not so of NaN, which is reported already
         word = "negative" if amount < 0.0 else "nothing"
         table.report(

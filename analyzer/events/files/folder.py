@@ -138,7 +138,7 @@ def _field(workspace: Path, draft: EventDraft, number: int, rules: EventRules) -
             do="bury more, or use a sheet with fewer targets",
         )
     limit = written.time_limit_s if written.time_limit_s is not None else drill.time_limit_s
-    return EventField(written.drill, written.name, ids, limit)
+    return EventField(written.drill, written.name, ids, limit, drill.team)
 
 
 def _drill(folder: Path) -> Drill:

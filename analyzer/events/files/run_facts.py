@@ -26,12 +26,20 @@ def facts_of(result: RunResult, *, source: str, start_marked: bool) -> RunFacts:
         duration_s=result.duration_s,
         strikes=tuple(sorted(strikes.values(), key=lambda s: (s[1], s[0]))),
         faults=tuple(
-            FoundFault(item.id.partition(":")[0], item.transmitter, item.text, item.from_s, f"findings[{number}]")
+            FoundFault(
+                item.id.partition(":")[0],
+                item.transmitter,
+                item.text,
+                item.from_s,
+                f"findings[{number}]",
+                item.probability,
+            )
             for number, item in enumerate(result.findings)
         ),
         measures=tuple(_measures(result.searches)),
         timeline_ends_s=tuple(row.to_s for row in result.timeline),
         start_marked=start_marked,
+        logged=result.readings is not None,
     )
 
 

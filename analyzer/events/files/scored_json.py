@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError, quoted
-from analyzer.events.model import EventRules, FieldScore, Place, ScoreLine, Standings, Unclear
+from analyzer.events.model import EventRules, FieldScore, Place, Proposal, ScoreLine, Standings, Unclear
 from analyzer.files.json_codec import Codec, Json, codec, structured
 from analyzer.files.json_layout import layout
 from analyzer.files.json_source import parse_json
@@ -13,7 +13,10 @@ from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.rules import SheetId
 
 FORMAT = "searchwake-event/3"
+EARLIER = ("searchwake-event/1", "searchwake-event/2")
+"""Formats of earlier versions: told as such, and kept beside the new file when the event is scored anew."""
 SCORED_FILE = "scored.json"
+ANEW = "searchwake standings EVENT --again scores it anew and keeps this file under another name"
 DO = "searchwake verify EVENT says what differs; searchwake standings EVENT --again scores anew"
 
 
@@ -75,19 +78,24 @@ class EntryPart:
 
 @dataclass(frozen=True, slots=True)
 class RowPart:
-    """One row of a table; its score stands under the table's scope and this bib."""
+    """One row of a table; its score stands under the table's scope and this bib. `low`, `high`: range of places."""
 
     rank: int | None
+    low: int | None
+    high: int | None
     bib: str
     unclear: tuple[Unclear, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class TablePart:
-    """One table."""
+    """One table. `waiting`: of how many entries a result is still to come, in which case it is an intermediate
+    ranking; `open`: how many proposals wait for a judge."""
 
     scope: str
     class_id: str
+    waiting: int
+    open: int
     places: tuple[RowPart, ...]
 
 
@@ -116,9 +124,19 @@ class ScoredFile:
 def _codec() -> Codec:
     made = codec(digits=6, figure_digits=6)
     layout(made, ScoreLine, "what rule rule_value seconds points source evidence timeline_row figure")
-    layout(made, FieldScore, "bib drill run status targets targets_low targets_high why passed seconds lines")
+    layout(
+        made,
+        Proposal,
+        "drill about transmitter text probability state said rule rule_value source evidence timeline_row seconds "
+        "figure",
+    )
+    layout(
+        made,
+        FieldScore,
+        "bib drill run status pending done targets targets_low targets_high why passed known seconds lines proposals",
+    )
     layout(made, EntryPart, "bib name class_id=class")
-    layout(made, TablePart, "scope class_id=class places")
+    layout(made, TablePart, "scope class_id=class waiting open places")
     return made
 
 
@@ -133,7 +151,13 @@ def scored_values(scored: Scored) -> Json:
         scores.setdefault(f"{scope}/{place.score.bib}", place.score)
     who = {p.score.bib: EntryPart(p.score.bib, p.name, p.class_id) for _, p in places}
     tables = tuple(
-        TablePart(t.scope, t.class_id, tuple(RowPart(p.rank, p.score.bib, p.unclear) for p in t.places))
+        TablePart(
+            t.scope,
+            t.class_id,
+            t.waiting,
+            t.open,
+            tuple(RowPart(p.rank, p.low, p.high, p.score.bib, p.unclear) for p in t.places),
+        )
         for t in scored.standings
     )
     file = ScoredFile(
@@ -185,6 +209,9 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
     InputError
         Where it is not JSON, of another format, or a part is missing, not known or of another kind.
     """
+    earlier = earlier_format(data)
+    if earlier:
+        raise InputError(where=name, what=f"the event was scored by an earlier version ({earlier})", do=ANEW)
     values = parse_json(data, name=name, wanted="of the format", format_line=FORMAT, do=DO)
     file = structured(CODEC, values, ScoredFile, name=name, noun="the file", do=DO)
     try:
@@ -210,10 +237,28 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
     )
 
 
+def earlier_format(data: bytes) -> str:
+    """Return the format of a scored event that an earlier version wrote, "" where it is none."""
+    try:
+        values = json.loads(data)
+    except ValueError:
+        return ""
+    found = values.get("format") if isinstance(values, dict) else None
+    return found if found in EARLIER else ""
+
+
 def _table(file: ScoredFile, part: TablePart) -> Standings:
     who = {entry.bib: entry for entry in file.entries}
     places = tuple(
-        Place(row.rank, file.scores[f"{part.scope}/{row.bib}"], who[row.bib].name, who[row.bib].class_id, row.unclear)
+        Place(
+            row.rank,
+            file.scores[f"{part.scope}/{row.bib}"],
+            who[row.bib].name,
+            who[row.bib].class_id,
+            row.unclear,
+            row.low,
+            row.high,
+        )
         for row in part.places
     )
     return Standings(part.scope, part.class_id, places)

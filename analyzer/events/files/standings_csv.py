@@ -6,12 +6,17 @@ import io
 from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.scored_json import Scored
 from analyzer.events.model import Place
+from analyzer.events.shown import ShownRow
+from analyzer.events.words import shown_rows
 from analyzer.files.csv_cells import harmless
 
 COLUMNS = (
     "field",
     "class",
+    "ranking",
     "place",
+    "place_low",
+    "place_high",
     "bib",
     "name",
     "entry_class",
@@ -20,6 +25,10 @@ COLUMNS = (
     "seconds",
     "low_s",
     "high_s",
+    "fields_done",
+    "parts",
+    "penalties",
+    "proposals_open",
     "not_clearly_apart_from",
     "why",
     "changed_since",
@@ -33,13 +42,17 @@ def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
+    classes = dict(scored.classes)
     for table in scored.standings:
+        ranking = "intermediate" if table.waiting else "final"
+        rows = {row.bib: row for row in shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings)}
         for place in table.places:
             writer.writerow(
                 [
                     harmless(table.scope),
                     harmless(table.class_id),
-                    *_cells(place),
+                    ranking,
+                    *_cells(place, rows[place.score.bib]),
                     harmless("; ".join(stale.get(place.score.bib, []))),
                     scored.engine,
                     shown_head(scored.log_head),
@@ -48,17 +61,21 @@ def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:
     return out.getvalue().encode("utf-8-sig")
 
 
-def _cells(place: Place) -> list[str | int | float]:
+def _cells(place: Place, row: ShownRow) -> list[str | int | float]:
     score = place.score
     numbers: list[str | int | float] = ["", "", ""]
     if score.seconds is not None:
         numbers = [round(value, 3) for value in (score.seconds.value, score.seconds.low, score.seconds.high)]
     return [
-        "" if place.rank is None else place.rank,
+        *("" if value is None else value for value in (place.rank, place.low, place.high)),
         *(harmless(t) for t in (score.bib, place.name, place.class_id)),
         score.status,
         score.targets if score.seconds is not None else "",
         *numbers,
+        score.done if score.seconds is not None else "",
+        harmless("; ".join(f"{name} {text}" for name, text in row.parts)),
+        harmless("; ".join(row.penalties)),
+        score.open,
         harmless(" ".join(u.bib for u in place.unclear)),
         harmless(score.why),
     ]

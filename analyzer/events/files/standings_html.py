@@ -4,15 +4,19 @@ from html import escape
 
 from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.scored_json import Scored
-from analyzer.events.model import OVERALL, ShownRow, Standings
-from analyzer.events.words import shown_rows
+from analyzer.events.model import OVERALL, Standings
+from analyzer.events.proposal_words import HOW as CONFIRM
+from analyzer.events.proposal_words import shown_proposals
+from analyzer.events.shown import ShownRow
+from analyzer.events.words import HOW, columns_of, shown_rows, state_words
 
 STYLE = """
 @page { size: A4; margin: 14mm 12mm; }
 body { font: 10.5pt/1.35 "DejaVu Sans", Arial, sans-serif; color: #10201d; }
 body { margin: 1.2rem auto; max-width: 50rem; padding: 0 1rem; }
-h1 { font-size: 18pt; margin: 0; } h2 { font-size: 13pt; margin: 1.2em 0 .3em; break-after: avoid; }
-table { border-collapse: collapse; width: 100%; table-layout: fixed; font-variant-numeric: tabular-nums; }
+h1 { font-size: 18pt; margin: 0; } h2, h3 { font-size: 13pt; margin: 1.2em 0 .3em; break-after: avoid; }
+h3 { font-size: 11pt; }
+table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
 th, td { text-align: left; vertical-align: top; padding: .2em .5em; border-bottom: 1px solid #c3ccc8; }
 td { overflow-wrap: anywhere; }
@@ -25,8 +29,10 @@ SAFETY = (
     "A training aid. Never for a real rescue. Practise on safe ground. Your avalanche service and qualified "
     "instructors come first."
 )
-HEAD = (("Place", 7), ("Bib", 7), ("Name", 24), ("Class", 13), ("Total", 11), ("90 %", 15), ("Remarks", 23))
-"""The columns with their shares of the width, per cent."""
+FIRST, LAST = ("Place", "Bib, name, class"), ("Total (90 %)", "Penalties", "Remarks")
+"""The heads of the columns before and after those of the fields."""
+MOST_FIELDS = 4
+"""Beyond so many, the fields of the table overall stand in one column: a page is not wide enough for more."""
 
 
 def standings_html(scored: Scored, changed: tuple[str, ...] = ()) -> bytes:
@@ -42,8 +48,7 @@ def standings_html(scored: Scored, changed: tuple[str, ...] = ()) -> bytes:
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{escape(scored.name)}: standings</title><style>{STYLE}</style></head><body>
 <h1>{escape(scored.name)}</h1><p>{escape(scored.date)}</p>{"".join(warn)}
-<p class="small">Rule sheet: {escape(what)}.{escape(source)} Places that are not clearly apart are marked:
-the 90 % interval of the difference of two neighbours holds zero.</p>
+<p class="small">Rule sheet: {escape(what)}.{escape(source)} {escape(HOW)}</p>
 {"".join(parts)}{"".join(notes)}
 <div class="foot"><p><strong>{escape(SAFETY)}</strong></p>
 <p class="small">Searchwake {escape(scored.engine)}. Integrity {escape(scored.integrity)}</p>
@@ -63,13 +68,45 @@ def _in_order(scored: Scored) -> list[Standings]:
 
 def _table(table: Standings, names: dict[str, str], classes: dict[str, str], scored: Scored) -> str:
     title = names.get(table.scope, table.scope) + (f", {classes[table.class_id]}" if table.class_id else "")
-    head = "".join(f'<th scope="col" style="width: {width}%">{text}</th>' for text, width in HEAD)
-    rows = "".join(_row(row) for row in shown_rows(table, scored.rules.kind, classes))
-    return f"<h2>{escape(title)}</h2><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    title += ", intermediate ranking" if table.waiting else ""
+    columns = columns_of(table, scored.rules.kind, scored.fields)
+    shown_columns = columns if len(columns) <= MOST_FIELDS else ("Fields",)
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in (*FIRST, *shown_columns, *LAST))
+    shown = shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings)
+    rows = "".join(_row(row, columns) for row in shown)
+    state = "".join(f'<p class="warn">{escape(line)}</p>' for line in state_words(table))
+    table_text = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    return f"<h2>{escape(title)}</h2>{state}{table_text}{_proposals(table, scored)}"
 
 
-def _row(row: ShownRow) -> str:
-    cells = [f'<td class="num">{escape(row.place) or "–"}</td>', f'<td class="num">{escape(row.bib)}</td>']
-    cells += [f"<td>{escape(text)}</td>" for text in (row.name, row.class_name)]
-    cells += [f'<td class="num">{escape(row.total)}</td>', f'<td class="small">{escape(row.interval)}</td>']
-    return f"<tr>{''.join(cells)}<td>{escape('; '.join(row.remarks))}</td></tr>"
+def _row(row: ShownRow, columns: tuple[str, ...]) -> str:
+    parts = dict(row.parts)
+    texts = [parts.get(name, "") for name in columns]
+    if len(columns) > MOST_FIELDS:
+        texts = ["; ".join(f"{name} {text}" for name, text in row.parts)]
+    who = (
+        f'<strong>{escape(row.bib)}</strong> {escape(row.name)}<br><span class="small">{escape(row.class_name)}</span>'
+    )
+    total = f'{escape(row.total)}<br><span class="small">{escape(row.interval)}</span>' if row.total else "–"
+    cells = [f"<td>{escape(row.place) or '–'}</td>", f"<td>{who}</td>"]
+    cells += [f"<td>{escape(text)}</td>" for text in texts]
+    cells += [f"<td>{total}</td>", f'<td class="small">{escape("; ".join(row.penalties))}</td>']
+    return f'<tr>{"".join(cells)}<td class="small">{escape("; ".join(row.remarks))}</td></tr>'
+
+
+def _proposals(table: Standings, scored: Scored) -> str:
+    """Return the proposals of a field's table; they stand with the field, once, not with every class and overall."""
+    found = shown_proposals(table, scored.fields)
+    if table.scope == OVERALL or table.class_id or not found:
+        return ""
+    head = "".join(f'<th scope="col">{text}</th>' for text in ("Entry", "Proposed penalty", "Likely", "Adds", "State"))
+    rows = "".join(
+        f"<tr><td><strong>{escape(one.bib)}</strong> {escape(one.name)}</td>"
+        f'<td>{escape(one.what)}<br><span class="small">to confirm: {escape(one.key)}</span></td>'
+        f"<td>{escape(one.likely)}</td><td>{escape(one.adds)}</td><td>{escape(one.state)}</td></tr>"
+        for one in found
+    )
+    return (
+        f"<h3>Proposed penalties</h3><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        f'<p class="small">{escape(CONFIRM)}</p>'
+    )

@@ -53,14 +53,18 @@ def placed(rows, sheet, transmitters, judge=(), faults=None, statuses=None):
         entries,
         judge,
     )
-    return {p.score.bib: p for p in all_standings(event, field_scores(event, facts, {}))[0].places}
+    return {p.score.bib: p for p in all_standings(event, field_scores(event, facts, {}), facts)[0].places}
 
 
 @pytest.fixture(scope="module")
 def fastest():
     rows = rows_after("Fastest with penalties")
-    judge = (JudgeEntry(1, "7", "north", "penalty_s", 20.0, "", "left the area", "a judge", "2026-02-14T09:12:00Z"),)
-    faults = {"7": (FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 90.0, "findings[0]"),)}
+    at = "2026-02-14T09:12:00Z"
+    judge = (
+        JudgeEntry(1, "7", "north", "penalty_s", 20.0, "", "left the area", "a judge", at),
+        JudgeEntry(2, "7", "north", "confirms", 0.0, "", "seen", "a judge", at, "off_lowest"),
+    )
+    faults = {"7": (FoundFault("off_lowest", "A", "Probed beside the lowest reading.", 90.0, "findings[0]", 0.95),)}
     return rows, placed(rows, "fastest", ("A", "B"), judge, faults, {"15": "absent"})
 
 
@@ -84,7 +88,7 @@ def test_marks_of_uncertainty_by_hand(fastest):
     assert half == pytest.approx(1.163, abs=5e-4)
     assert places["9"].score.seconds.high - 230.2 == pytest.approx(half, abs=1e-6)
     marked = {(bib, u.bib): (u.gap_s, u.low_s, u.high_s) for bib, p in places.items() for u in p.unclear}
-    assert set(marked) == {("9", "4"), ("9", "7"), ("4", "9"), ("7", "9")}
+    assert set(marked) == {("9", "4"), ("9", "7"), ("4", "9"), ("7", "9")}  # 4 and 7 share a place
     assert marked["9", "4"] == pytest.approx((1.2, -0.4, 2.8), abs=0.05)
     assert marked["9", "7"] == pytest.approx((0.7, -0.9, 2.3), abs=0.05)
     assert marked["4", "9"] == pytest.approx((-1.2, -2.8, 0.4), abs=0.05)

@@ -20,6 +20,7 @@ from analyzer.events.model import (
     JudgeEntry,
     RunFacts,
 )
+from analyzer.events.proposals import decided, proposed
 from analyzer.events.rank import all_standings, bib_order, places
 from analyzer.events.score import field_scores, score_field
 from analyzer.events.words import clock, shown_lines, shown_rows
@@ -39,8 +40,9 @@ def ran(*strikes, faults=(), measures=()):
     return RunFacts("north/r.json", 500.0, struck, faults, measures, (100.0, 200.0, 500.0))
 
 
-def judged(kind, amount=0.0, status="", number=1, drill="north"):
-    return JudgeEntry(number, "7", drill, kind, amount, status, "invented reason", "a judge", "2026-02-14T09:12:00Z")
+def judged(kind, amount=0.0, status="", number=1, drill="north", about=""):
+    at = "2026-02-14T09:12:00Z"
+    return JudgeEntry(number, "7", drill, kind, amount, status, "invented reason", "a judge", at, about)
 
 
 SEVEN = Entry("7", "Mara", "open", (("north", "r"),))
@@ -126,8 +128,12 @@ def test_the_sheets_limit_goes_before_the_fields():
 
 
 def test_every_line_names_evidence_and_rule():
-    fault = FoundFault("off_lowest", "A", "Probed beside it.", 150.0, "findings[2]")
-    score = score_field(SEVEN, NORTH, FASTEST, ran(("A", 90.0), faults=(fault,)), (judged("bonus_s", 5.0),))
+    fault = FoundFault("off_lowest", "A", "Probed beside it.", 150.0, "findings[2]", 0.95)
+    facts = ran(("A", 90.0), faults=(fault,))
+    found = proposed("north", FASTEST, facts)
+    confirmed, wrong = decided(found, (judged("confirms", about="off_lowest"),), measured=True)
+    assert wrong == []
+    score = score_field(SEVEN, NORTH, FASTEST, facts, (judged("bonus_s", 5.0),), confirmed)
     found = [(line.rule, line.seconds, line.source, line.evidence, line.timeline_row) for line in score.lines]
     assert found == [
         ("time", 90.0, "north/r.json", "probe_hits[0]", 0),
@@ -148,7 +154,12 @@ def test_a_penalty_by_a_measure_brings_its_interval():
         ("pinpoint.probe_offset_m", "A", Figure(1.0, 0.2, 4.0, "m"), "searches[0].pinpoint.probe_offset_m"),
         ("pinpoint.probe_offset_m", "B", NotAssessable("no"), "searches[1].pinpoint.probe_offset_m"),
     )
-    score = score_field(SEVEN, NORTH, rules, ran(("A", 90.0), ("B", 100.0), measures=measures))
+    facts = ran(("A", 90.0), ("B", 100.0), measures=measures)
+    found = proposed("north", rules, facts)
+    assert [(p.transmitter, p.seconds.value, p.seconds.low, p.seconds.high) for p in found] == [("A", 5.0, 0.0, 15.0)]
+    assert score_field(SEVEN, NORTH, rules, facts, (), found).seconds.value == 100.0
+    confirmed, _ = decided(found, (judged("confirms", about="pinpoint.probe_offset_m"),), measured=True)
+    score = score_field(SEVEN, NORTH, rules, facts, (), confirmed)
     # 10 s per metre beyond 0.5: 5 s; at the bounds nothing and, capped, 15 s.
     assert (score.seconds.value, score.seconds.low, score.seconds.high) == pytest.approx((105.0, 100.0, 115.0))
 
@@ -182,7 +193,7 @@ def all_facts(seconds):
 def ranks(event, facts):
     return {
         (t.scope, t.class_id): [(p.score.bib, p.rank) for p in t.places]
-        for t in all_standings(event, field_scores(event, facts, {}))
+        for t in all_standings(event, field_scores(event, facts, {}), facts)
     }
 
 
@@ -212,17 +223,19 @@ def test_overall_without_a_result_on_a_field():
 def test_words_of_a_row_and_of_its_lines():
     event = event_of(FASTEST)
     facts = all_facts([(100.0, 200.0), (101.0, 140.0), (120.0, 170.0)])
-    table = all_standings(event, field_scores(event, facts, {}))[0]
+    table = all_standings(event, field_scores(event, facts, {}), facts)[0]
     rows = shown_rows(table, event.rules.kind, {"open": "Open"})
-    assert (rows[0].place, rows[0].total, rows[0].interval) == ("1", "1:40", "1:38.8 to 1:41.2")
+    assert (rows[0].place, rows[0].total, rows[0].interval) == ("1 (1 to 2)", "1:40.0", "1:38.8 to 1:41.2")
     assert rows[0].remarks == ("not clearly ahead of bib 8: 1.0 s apart, −0.6 to 2.6 s",)
     assert rows[1].remarks == ("not clearly behind bib 7: 1.0 s apart, −2.6 to 0.6 s",)
-    lines = shown_lines(table.places[0])
+    lines = shown_lines(table.places[0].score)
     assert lines[0].evidence == "north/r0.json, probe_hits[0]"
-    assert (lines[-1].what, lines[-1].adds) == ("Sum", "100 s")
+    assert (lines[-1].what, lines[-1].adds) == ("Sum", "100.0 s")
 
 
-@pytest.mark.parametrize(("seconds", "words"), [(59.5, "1:00"), (-3.4, "−0:03"), (-0.2, "0:00"), (3605.0, "60:05")])
+@pytest.mark.parametrize(
+    ("seconds", "words"), [(59.96, "1:00.0"), (-3.4, "−0:03.4"), (-0.02, "0:00.0"), (3605.0, "60:05.0")]
+)
 def test_clock(seconds, words):
     assert clock(seconds) == words
 

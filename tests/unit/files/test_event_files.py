@@ -449,7 +449,7 @@ def test_scored_files_come_back_as_they_were():
     assert not parse_scored(data.replace(b'"Mara"', b'"Mora"')).intact
 
 
-@pytest.mark.parametrize("data", [b"{", b"[]", b'{"format": "searchwake-event/2"}', b'{"format": "other"}'])
+@pytest.mark.parametrize("data", [b"{", b"[]", b'{"format": "searchwake-event/3"}', b'{"format": "other"}'])
 def test_damaged_scored_files_are_one_clear_error(data):
     with pytest.raises(InputError, match="--again scores anew"):
         parse_scored(data)

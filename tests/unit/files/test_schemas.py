@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator
 
 from analyzer.api import analyze
 from analyzer.errors import AnalyzerError
-from analyzer.events.files.event_toml import parse_event_toml
+from analyzer.events.files.event_toml import ON_PROPOSALS, parse_event_toml
 from analyzer.events.files.rules_toml import BUILT_IN, KEYS, built_in_rules_bytes, parse_event_rules
 from analyzer.events.model import STATUSES
 from analyzer.files import drill_toml, marks_csv, readings_csv, rules_toml, run_toml
@@ -21,7 +21,7 @@ from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.results.result_json import parse_result, result_bytes
-from analyzer.files.rules_toml import default_rules_bytes, parse_rules_toml
+from analyzer.files.rules_toml import MEASURES, default_rules_bytes, parse_rules_toml
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.schemas import NAMES, schema
 from analyzer.files.schemas.of_codec import schema_of
@@ -202,6 +202,8 @@ def test_the_hand_written_schemas_have_the_keys_of_the_readers():
     assert by_measure["properties"]["measure"]["enum"] == list(rules_toml.MEASURES)
     assert event["judge"]["items"]["properties"]["status"]["enum"] == list(STATUSES)
     assert event["event_rules"] == schema("event_rules")["properties"]["event_rules"]
+    for key in ON_PROPOSALS:
+        assert event["judge"]["items"]["properties"][key]["enum"] == [*FINDINGS, *MEASURES]
 
 
 DRILL = (SAMPLES / "lower_bowl/drill.toml").read_text()
@@ -254,6 +256,9 @@ TOML_CASES = [
     ("event_rules", lambda d: parse_event_rules(d, name="x.toml"), TARGETS, '"targets"', '"fastest"'),
     ("event", parse_event_toml, EVENT, "penalty_s = 10", "penalty_s = -10"),
     ("event", parse_event_toml, EVENT, "penalty_s = 10", "penalty_s = 10\nbonus_s = 3"),
+    ("event", parse_event_toml, EVENT, "penalty_s = 10", 'penalty_s = 10\nconfirms = "off_lowest"'),
+    ("event", parse_event_toml, EVENT, "penalty_s = 10", 'penalty_s = 10\ntransmitter = "A"'),
+    ("event", parse_event_toml, EVENT, "penalty_s = 10", 'confirms = "off_minimum_probing"'),
     ("event", parse_event_toml, EVENT, 'field = "bowl"', ""),
     ("event", parse_event_toml, EVENT, 'drill = "bowl"', 'drill = "../bowl"'),
     ("event", parse_event_toml, EVENT, 'rules = "fastest"', ""),
