@@ -31,6 +31,8 @@ def _shown(one: Proposal, bib: str, name: str, field: str) -> ShownProposal:
         likely = f"{figure_words(one.figure)}; {likely}"
     exact = one.seconds.low == one.seconds.high
     adds = seconds_words(one.seconds.value) if exact else figure_words(one.seconds)
-    key = f"field = {toml_text(one.drill)}, confirms = {toml_text(one.about)}, transmitter = {toml_text(one.transmitter)}"
+    key = (
+        f"field = {toml_text(one.drill)}, confirms = {toml_text(one.about)}, transmitter = {toml_text(one.transmitter)}"
+    )
     state = "waits for a judge" if one.state == OPEN else f"{one.state}: {one.said}"
     return ShownProposal(bib, name, field, one.text, likely, adds, state, key)

@@ -248,3 +248,31 @@ def test_differences_name_keys():
 def test_no_processes_is_wrong_usage(command, capsys):
     assert cli.main([command, "events/cup", "--jobs", "0"]) == 2
     assert "0 is below 1" in capsys.readouterr().err
+
+
+def test_an_event_scored_by_an_earlier_version_is_told_and_scored_anew_on_request(club, capsys):
+    path = club / "events/cup/scored.json"
+    was = scored(club)["integrity"]
+    path.write_text(path.read_text().replace("searchwake-event/3", "searchwake-event/2"))
+    old = path.read_bytes()
+    assert standings(club) == 2
+    assert "scored by an earlier version (searchwake-event/2)" in capsys.readouterr().err
+    assert path.read_bytes() == old
+    assert standings(club, "--again") == 0
+    assert (club / "events/cup/scored.2.json.earlier").read_bytes() == old
+    assert scored(club)["format"] == "searchwake-event/3"
+    assert json.loads((club / "events/cup/log.jsonl").read_text().splitlines()[-1])["was"] == was
+
+
+def test_a_confirmation_of_what_is_not_proposed_stops_the_scoring_with_one_line(club, capsys):
+    text = (
+        '\n[[judge]]\nbib = 1\nfield = "lower_bowl"\nconfirms = "covered_twice"\nreason = "seen"\nby = "A judge"\n'
+        "at = 2026-02-14T10:12:00Z\n"
+    )
+    before = (club / "events/cup/scored.json").read_bytes()
+    (club / "events/cup/event.toml").write_text(EVENT + text)
+    assert standings(club, "--again") == 2
+    shown = capsys.readouterr().err.strip()
+    assert "event.toml, [[judge]] 1, confirms: covered_twice is not proposed for bib 1 on lower_bowl" in shown
+    assert "\n" not in shown
+    assert (club / "events/cup/scored.json").read_bytes() == before
