@@ -17,6 +17,7 @@ from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, SOME_FAILED, complain, say
 from analyzer.errors import InputError
 from analyzer.files.names import DRILL_FILE, RUNS
+from analyzer.files.source import disk_error
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
@@ -209,8 +210,7 @@ def _measure(drills: Sequence[Path], out: Path) -> int:
     try:
         return analyze(drills, out, jobs=os.cpu_count() or 1)
     except OSError as error:
-        why = error.strerror or type(error).__name__
-        wrong = InputError(where=str(out), what=f"results cannot be written ({why})", do="allow writing to the folder")
+        wrong = disk_error(error, where=str(out))
         if not any(out.glob(EVERY_RESULT)):
             raise wrong from None
         complain(f"{wrong}; what was measured before is shown")

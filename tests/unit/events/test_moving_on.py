@@ -4,10 +4,12 @@ import pytest
 
 from analyzer import cli
 from analyzer.errors import InputError
+from analyzer.events.earlier import put_away
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.rules_toml import RENAMED, parse_event_rules
-from analyzer.events.files.scored_json import keep_earlier, parse_scored
+from analyzer.events.files.scored_json import parse_scored
 from analyzer.model.account import FINDINGS
+from analyzer.workspace.layout import EARLIER_STANDINGS
 
 SHEET = """# Our sheet.
 [event_rules]
@@ -89,15 +91,14 @@ def test_a_scored_event_of_an_earlier_version_is_told_and_kept(tmp_path):
     with pytest.raises(InputError) as caught:
         parse_scored(target.read_bytes())
     assert "scored by an earlier version (searchwake-event/2); searchwake standings EVENT --again" in str(caught.value)
-    kept = keep_earlier(target)
-    assert (kept.name, kept.read_bytes()) == ("scored.2.json.earlier", target.read_bytes())
-    assert keep_earlier(target) == kept
+    kept = put_away(tmp_path)
+    (name,) = kept
+    assert (tmp_path / EARLIER_STANDINGS / name).read_bytes() == target.read_bytes()
+    assert put_away(tmp_path) == kept
     target.write_text('{"format": "searchwake-event/2", "integrity": "cd"}')
-    with pytest.raises(InputError, match="there is already such a file"):
-        keep_earlier(target)
-    assert kept.read_text() == '{"format": "searchwake-event/2", "integrity": "ab"}'
-    target.write_text('{"format": "searchwake-event/3"}')
-    assert keep_earlier(target) is None
+    (other,) = put_away(tmp_path)
+    assert other != name
+    assert (tmp_path / EARLIER_STANDINGS / name).read_text() == '{"format": "searchwake-event/2", "integrity": "ab"}'
 
 
 @pytest.mark.parametrize(
