@@ -25,11 +25,23 @@ from analyzer.model.run_line import RunLine
 
 LEAST_REFERENCE_S = 5.0
 """A shorter reference makes a share of it mean nothing: a search that began on top of the transmitter."""
-LEAST_LINE_M = 3.0
 NO_REFERENCE = "there is no reference searcher's time for it"
 OF_A_TEAM = "several searchers looked for the same burials, and this one did not end every search"
 NOT_ALL_FOUND = "not all transmitters were found"
+NOT_KNOWN_WHAT = "the evidence does not show what the time went into"
 REFERENCE = "reference"
+UNKNOWN_CAUSES = ("not_told_apart", "not_assessed")
+"""Rows of the account that hide what a phase's seconds went into."""
+FOLLOWED_CAUSES = (
+    ("wrong_way", COARSE),
+    ("detour", COARSE),
+    ("standing", COARSE),
+    ("extra_lines", FINE),
+    ("off_lowest", PINPOINT),
+    ("long_probing", PINPOINT),
+)
+"""Causes of the account that are followed over a season, each in the phase it belongs to. The signal search is followed
+as a whole, and the pace as what it is at two ranges: slower is not by itself worse."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +66,9 @@ def run_line(result: RunResult, drill: str, run: str) -> RunLine:
     measures: dict[str, Measured] = {"time_ratio": _whole(result, timed), "signal_lost_share": _signal_lost(result)}
     for key, phase in (("coarse", COARSE), ("fine", FINE), ("pinpoint", PINPOINT)):
         measures[f"{key}_ratio"] = _ratio([t for t in timed if t.phase == phase], phase)
-    measures |= _coarse(result, timed)
+    measures |= _turned(result)
     measures |= _paces(result)
+    measures |= {f"{cause}_lost_share": _lost_to(result, cause, phase) for cause, phase in FOLLOWED_CAUSES}
     measures["score"] = dict(result.scores.by_phase).get("overall", NotAssessable("the run has no score"))
     return RunLine(
         searcher=result.searcher,
@@ -149,39 +162,27 @@ def _reference_total(result: RunResult, timed: list[_Timed]) -> float:
     return seconds
 
 
-def _coarse(result: RunResult, timed: list[_Timed]) -> dict[str, Measured]:
-    """Return what belongs to the way along the field line."""
-    spent = [t.spent for t in timed if t.phase == COARSE]
+def _lost_to(result: RunResult, cause: str, phase: str) -> Measured:
+    """Return the seconds that the account finds lost to a cause in a phase, over the reference searcher's seconds from
+    the signal on."""
+    joined = phase == COARSE  # with the signal search, where the border of the two is not known
+    rows = [r for r in result.account if r.phase == phase or (joined and r.cause == "not_assessed")]
+    if not rows:
+        return NotAssessable(f"no {phase.replace('_', ' ')} in this run")
+    if any(row.cause in UNKNOWN_CAUSES for row in rows):
+        return NotAssessable(NOT_KNOWN_WHAT)
+    reference = [r.seconds for r in result.account if r.cause == REFERENCE and r.phase != SIGNAL]
+    if not reference or total(reference).value < LEAST_REFERENCE_S:
+        return NotAssessable(NO_REFERENCE)
+    lost = [row.seconds for row in _losses(result) if (row.phase, row.cause) == (phase, cause)]
+    return share(total(lost), exact(total(reference).value, "s")) if lost else exact(0.0, "1")
+
+
+def _turned(result: RunResult) -> dict[str, Measured]:
+    """Return how long it took to act on rising readings, the longest of the run."""
     turned = [s.figure("coarse", "turnaround_s") for s in result.searches]
     longest = max(usable(turned), key=lambda f: f.value, default=None)
-    standing = [s.figure("coarse", "standing_s") for s in _with_coarse(result)]
-    stood, took = usable(standing), usable(spent)
-    shared: Measured = reason([*standing, *spent], "no coarse search in this run")
-    if stood and len(stood) == len(took) and total(took).value > 0.0:
-        shared = share(total(stood), total(took))
-    return {
-        "path_ratio": _over_line(result, "walked_m", whole="path_ratio"),
-        "wrong_way_share": _over_line(result, "wrong_way_m"),
-        "turnaround_s": reason(turned, "no wrong way to turn round from") if longest is None else longest,
-        "standing_share": shared,
-    }
-
-
-def _with_coarse(result: RunResult) -> list[Search]:
-    names = {p.transmitter for p in result.phases if p.phase == COARSE}
-    return [s for s in result.searches if s.transmitter in names]
-
-
-def _over_line(result: RunResult, name: str, *, whole: str = "") -> Measured:
-    """Return metres per metre of field line; of a single search the figure `whole`, where the result has it."""
-    searches = _with_coarse(result)
-    if whole and len(searches) == 1:
-        return searches[0].figure("coarse", whole) or NotAssessable("this run gives no figure for it")
-    pairs = [(s.figure("coarse", name), s.figure("coarse", "field_line_m")) for s in searches]
-    both = [(a, b) for a, b in pairs if isinstance(a, Figure) and isinstance(b, Figure)]
-    if not both or sum(b.value for _, b in both) < LEAST_LINE_M:
-        return reason([f for pair in pairs for f in pair], "there is no field line to compare with")
-    return share(total([a for a, _ in both]), total([b for _, b in both]))
+    return {"turnaround_s": reason(turned, "no wrong way to turn round from") if longest is None else longest}
 
 
 def _paces(result: RunResult) -> dict[str, Measured]:

@@ -9,6 +9,7 @@ difficulty drops out. `MeasuredSearch.extra` holds no measures: those are workin
 """
 
 from dataclasses import dataclass
+from math import inf
 
 from analyzer.model.phases import COARSE, FINE, PHASES, PINPOINT, SIGNAL
 
@@ -17,17 +18,35 @@ RUN = "run"
 LESS, MORE, ZONE, NEITHER = "less", "more", "zone", "neither"
 """What is better of a measure: less, more, a zone (nearer to the reference; of a ratio to it: to 1), or neither."""
 
+NONE_LOST = (-inf, 0.0)
+SOON_ENOUGH_S = (-inf, 4.0)
+"""Our choice: two readings a second apart that rise, and two steps."""
+SQUARE_ENOUGH_DEG = (70.0, inf)
+"""Our choice: a line at 70 degrees goes 94 % as far across as a square one."""
+WIDE_ENOUGH_M, LOW_ENOUGH_M = (0.7, inf), (-inf, 0.2)
+"""From where on the built-in rule sheet takes no points for reach and for the last reading above the lowest."""
+CLOSE_ENOUGH_M, STRUCK_M = (-inf, 0.5), (-inf, 0.3)
+"""Our choice: two holes of a spiral of probes from the end of the fine search; half a lying person's width."""
+FULL_SCORE = (100.0, inf)
+AS_THE_REFERENCE = (-inf, 1.25)
+NEAR_THE_REFERENCE = (0.75, 1.25)
+"""Within a quarter of the reference searcher's. Our choice: who is that near has nothing to learn from the difference,
+and less than the reference's time is no better still, since who slows down where it is right needs a little more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Followed:
     """How a measure stands in a season.
 
-    `falls`, `rises`: what it says of a person ("Turns back sooner") when the measure falls or rises. `head`, `narrow`:
-    its column's head in a group's table, on the page and across a terminal; "" where that table leaves it out.
+    `falls`, `rises`: what it says of a person ("Turns back sooner") when the measure falls or rises. `good`: from where
+    to where, in the measure's unit, it is as good as it needs to be: only its distance from there gets better or worse.
+    `head`, `narrow`: its column's head in a group's table, on the page and across a terminal; "" where that table
+    leaves it out.
     """
 
     falls: str
     rises: str
+    good: tuple[float, float]
     head: str = ""
     narrow: str = ""
 
@@ -65,6 +84,8 @@ class Measure:
             raise ValueError(f"{self.key}: the phase {self.phase!r} or what is better, {self.better!r}, is not known")
         if self.followed is not None and (self.better == NEITHER or (self.better == ZONE and self.unit != "1")):
             raise ValueError(f"{self.key}: followed over a season is what is better as less, more, or nearer to 1")
+        if self.followed is not None and not _ends(self.better, *self.followed.good):
+            raise ValueError(f"{self.key}: good from {self.followed.good} does not go with better as {self.better}")
         if self.phase == RUN and (self.scorable or self.printed):
             raise ValueError(f"{self.key}: what is scored and printed is of a search, not of a run")
 
@@ -79,6 +100,12 @@ class Measure:
         return f"{self.group}.{self.key}"
 
 
+def _ends(better: str, low: float, high: float) -> bool:
+    """Return whether a stretch that is good lies where less, more or a zone is better."""
+    open_ends = (low == -inf, high == inf)
+    return low <= high and open_ends == (better == LESS, better == MORE)
+
+
 def group_of(phase: str) -> str:
     """Return the name of a phase's figures in a search and in the result file."""
     return phase.removesuffix("_search")
@@ -87,18 +114,36 @@ def group_of(phase: str) -> str:
 MEASURES = (
     Measure(RUN, "time_ratio", "Time from the signal on, over the reference searcher's", "1", LESS,
             followed=Followed("Needs less time from the signal on", "Needs more time from the signal on",
+                              AS_THE_REFERENCE,
                               head="Time / reference", narrow="time / ref.")),
     Measure(RUN, "signal_lost_share", "Share of the signal search that was avoidable", "1", LESS,
-            followed=Followed("Loses less of the signal search", "Loses more of the signal search")),
+            followed=Followed("Loses less of the signal search", "Loses more of the signal search", NONE_LOST)),
     Measure(RUN, "coarse_ratio", "Coarse search over the reference searcher's time", "1", LESS,
             followed=Followed("Needs less time in the coarse search", "Needs more time in the coarse search",
+                              AS_THE_REFERENCE,
                               head="Coarse search / reference", narrow="coarse / ref.")),
     Measure(RUN, "fine_ratio", "Fine search over the reference searcher's time", "1", LESS,
             followed=Followed("Needs less time in the fine search", "Needs more time in the fine search",
+                              AS_THE_REFERENCE,
                               head="Fine search / reference", narrow="fine / ref.")),
     Measure(RUN, "pinpoint_ratio", "Pinpoint over the reference searcher's time", "1", LESS,
-            followed=Followed("Strikes sooner", "Needs longer to strike",
+            followed=Followed("Strikes sooner", "Needs longer to strike", AS_THE_REFERENCE,
                               head="Pinpoint / reference", narrow="strike / ref.")),
+    Measure(RUN, "wrong_way_lost_share", "Lost to the wrong way, over the reference searcher's time", "1", LESS,
+            followed=Followed("Loses less to the wrong way", "Loses more to the wrong way", NONE_LOST,
+                              head="Wrong way / reference")),
+    Measure(RUN, "detour_lost_share", "Lost to detours, over the reference searcher's time", "1", LESS,
+            followed=Followed("Loses less to detours", "Loses more to detours", NONE_LOST)),
+    Measure(RUN, "standing_lost_share", "Lost standing, over the reference searcher's time", "1", LESS,
+            followed=Followed("Loses less standing", "Loses more standing", NONE_LOST, head="Standing / reference")),
+    Measure(RUN, "extra_lines_lost_share",
+            "Lost to lines beyond one cross, over the reference searcher's time", "1", LESS,
+            followed=Followed("Loses less to further lines", "Loses more to further lines", NONE_LOST)),
+    Measure(RUN, "off_lowest_lost_share",
+            "Lost probing beside the lowest, over the reference searcher's time", "1", LESS,
+            followed=Followed("Loses less beside the lowest", "Loses more beside the lowest", NONE_LOST)),
+    Measure(RUN, "long_probing_lost_share", "Lost probing long, over the reference searcher's time", "1", LESS,
+            followed=Followed("Loses less probing", "Loses more probing", NONE_LOST)),
     Measure(SIGNAL, "covered_fraction", "Area covered", "1", NEITHER, scorable=True, printed=True, percent=True),
     Measure(SIGNAL, "overlap_fraction", "Covered more than once", "1", LESS, scorable=True, percent=True),
     Measure(SIGNAL, "duration_s", "Signal search took", "s", LESS, scorable=True, printed=True),
@@ -106,38 +151,34 @@ MEASURES = (
     Measure(SIGNAL, "luck_s", "Luck of where it lay (minus: sooner than on average)", "s", NEITHER),
     Measure(COARSE, "walked_m", "Walked", "m", LESS, scorable=True),
     Measure(COARSE, "field_line_m", "Length of the field line", "m", NEITHER),
-    Measure(COARSE, "path_ratio", "Walked / field line", "1", LESS, scorable=True, printed=True,
-            followed=Followed("Keeps closer to the length of the field line", "Walks farther than the field line",
-                              head="Walked / line")),
+    Measure(COARSE, "path_ratio", "Walked / field line", "1", LESS, scorable=True, printed=True),
     Measure(COARSE, "off_line_rms_m", "Distance from the field line, rms", "m", LESS, scorable=True),
     Measure(COARSE, "wrong_way_m", "Wrong way, ground on the way out", "m", LESS, scorable=True, printed=True),
-    Measure(RUN, "wrong_way_share", "Wrong way per metre of field line", "1", LESS,
-            followed=Followed("Goes less far the wrong way", "Goes farther the wrong way")),
     Measure(COARSE, "wrong_way_s", "Wrong way, time on the way out", "s", LESS, scorable=True),
     Measure(COARSE, "turnaround_s", "Until rising readings were acted on", "s", LESS, scorable=True, printed=True,
-            followed=Followed("Turns back sooner", "Turns back later", head="Until turned back", narrow="turns back")),
+            followed=Followed("Turns back sooner", "Turns back later",
+                              SOON_ENOUGH_S, head="Until turned back", narrow="turns back")),
     Measure(COARSE, "standing_s", "Standing", "s", LESS, scorable=True, printed=True),
-    Measure(RUN, "standing_share", "Share of the coarse search spent standing", "1", LESS,
-            followed=Followed("Stands less", "Stands more", head="Standing")),
     Measure(COARSE, "speed_at_10_m", "Pace at 10 m", "m/s", ZONE, scorable=True, printed=True),
     Measure(RUN, "pace_at_10_m", "Pace at 10 m over the reference's", "1", ZONE,
-            followed=Followed("Goes slower at 10 m", "Goes faster at 10 m")),
+            followed=Followed("Goes slower at 10 m", "Goes faster at 10 m", NEAR_THE_REFERENCE)),
     Measure(COARSE, "speed_at_3_m", "Pace at 3 m", "m/s", ZONE, scorable=True, printed=True),
     Measure(RUN, "pace_at_3_m", "Pace at 3 m over the reference's", "1", ZONE,
-            followed=Followed("Slows earlier", "Goes faster into the last metres",
+            followed=Followed("Slows earlier", "Goes faster into the last metres", NEAR_THE_REFERENCE,
                               head="Pace at 3 m / reference", narrow="pace 3 m / ref.")),
     Measure(FINE, "duration_s", "Fine search took", "s", LESS, scorable=True, printed=True),
     Measure(FINE, "crossing_angle_deg", "Crossing angle of the bracket", "deg", MORE, scorable=True, printed=True,
-            followed=Followed("Crosses at a more oblique angle", "Crosses closer to a right angle")),
+            followed=Followed("Crosses at a more oblique angle", "Crosses closer to a right angle", SQUARE_ENOUGH_DEG)),
     # The reach is better wider up to the reference's arm; hardly anybody goes beyond.
     Measure(FINE, "reach_m", "Reach of the bracket", "m", MORE, scorable=True, printed=True,
-            followed=Followed("Brackets narrower", "Brackets wider")),
+            followed=Followed("Brackets narrower", "Brackets wider", WIDE_ENOUGH_M)),
     Measure(FINE, "overshoot_m", "Reading rise before turning", "m", ZONE, scorable=True),
     Measure(FINE, "lowest_reading_m", "Lowest reading", "m", NEITHER, scorable=True),
     Measure(FINE, "ended_on_lowest_m", "Last reading above the lowest", "m", LESS, scorable=True, printed=True,
-            followed=Followed("Ends closer to the lowest reading", "Ends farther from the lowest reading")),
+            followed=Followed("Ends closer to the lowest reading", "Ends farther from the lowest reading",
+                              LOW_ENOUGH_M)),
     Measure(FINE, "final_offset_m", "End of fine search to transmitter", "m", LESS, scorable=True, printed=True,
-            followed=Followed("Ends the fine search closer", "Ends the fine search farther off")),
+            followed=Followed("Ends the fine search closer", "Ends the fine search farther off", CLOSE_ENOUGH_M)),
     Measure(FINE, "final_offset_physics_m", "of it, where physics puts the lowest", "m", NEITHER, printed=True),
     Measure(FINE, "crossing_bounds_deg", "Crossing angle, as far as it is known", "deg", MORE, always=False),
     Measure(FINE, "oblique_share", "How likely the crossing is oblique (1: certain)", "1", LESS, always=False),
@@ -146,9 +187,9 @@ MEASURES = (
     Measure(FINE, "pace_mps", "Pace in the fine search", "m/s", ZONE, scorable=True, always=False),
     Measure(PINPOINT, "duration_s", "Pinpoint took", "s", LESS, scorable=True, printed=True),
     Measure(PINPOINT, "probe_offset_m", "Probe hit to transmitter", "m", LESS, scorable=True, printed=True,
-            followed=Followed("Strikes closer", "Strikes farther off")),
+            followed=Followed("Strikes closer", "Strikes farther off", STRUCK_M)),
     Measure(RUN, "score", "Score", "points", MORE,
-            followed=Followed("Scores lower", "Scores higher", head="Score", narrow="score")),
+            followed=Followed("Scores lower", "Scores higher", FULL_SCORE, head="Score", narrow="score")),
 )  # fmt: skip
 """In the order of the pages, the sheet and the season; those of a run beside what they are made of."""
 

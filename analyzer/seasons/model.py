@@ -5,17 +5,18 @@ from dataclasses import dataclass
 from analyzer.model.figure import Figure
 
 CLEAR, HINT, NONE, TOO_FEW = "clear", "hint", "none", "too_few"
-"""How sure a trend is: clear on the whole page, sure by itself only, not sure, not enough runs to tell."""
-BETTER, WORSE, OTHER = "better", "worse", "other"
-"""Which way a trend goes; `other`: past the reference and not much nearer to it."""
+"""How sure a trend is: clear on the whole page, likely on the whole page, not sure, not enough runs to tell."""
+BETTER, WORSE = "better", "worse"
+"""Which way a trend goes: nearer to what is good, or away from it."""
 
 
 @dataclass(frozen=True, slots=True)
 class SeasonMeasure:
-    """A measure that is followed over a season, from the table of measures. `better`: LESS, MORE or ZONE (nearer to 1).
+    """A measure that is followed over a season, from the table of measures. `better`: LESS, MORE or ZONE.
 
-    `falls`, `rises`: what it says of a person ("Turns back sooner") when the measure falls or rises. `head`, `narrow`:
-    its column's head in a group's table, on the page and across a terminal; "" where that table leaves it out.
+    `good`: from where to where, in its unit, it is as good as it needs to be. `falls`, `rises`: what it says of a
+    person ("Turns back sooner") when the measure falls or rises. `head`, `narrow`: its column's head in a group's
+    table, on the page and across a terminal; "" where that table leaves it out.
     """
 
     key: str
@@ -24,8 +25,14 @@ class SeasonMeasure:
     better: str
     falls: str
     rises: str
+    good: tuple[float, float]
     head: str = ""
     narrow: str = ""
+
+    def distance(self, value: float) -> float:
+        """Return how far a value lies from what is good, in the measure's unit; 0 within it."""
+        low, high = self.good
+        return max(low - value, value - high, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +50,11 @@ class SeasonPoint:
 class Trend:
     """How one measure of a person went over a season.
 
-    `state`: CLEAR, HINT, NONE or TOO_FEW. `way`: BETTER, WORSE or OTHER, "" where there is no trend. `slope`: change
-    per day of practice, None where there are too few runs. `line`: (day, value) of the first and the last day on the
-    trend line. `chance`: how often chance alone gives as much of a trend, either way. `compared`: how many measures of
-    the person were looked at together. `best`: the best run, None where there is none.
+    `state`: CLEAR, HINT, NONE or TOO_FEW. `way`: BETTER or WORSE, "" where there is no trend. `slope`: change of the
+    measure per day of practice, None where there are too few runs. `line`: (day, value) of the first and the last day
+    on the trend line. `nearer`, `farther`: how often chance alone brings as many pairs of days nearer to what is good,
+    or farther from it; `could_be`: how often at least, whichever order these days had come in. `compared`: how many
+    measures of the person were looked at together. `best`: the best run, None where there is none.
     """
 
     measure: SeasonMeasure
@@ -55,7 +63,9 @@ class Trend:
     way: str = ""
     slope: Figure | None = None
     line: tuple[tuple[float, float], ...] = ()
-    chance: float = 1.0
+    nearer: float = 1.0
+    farther: float = 1.0
+    could_be: float = 1.0
     compared: int = 0
     best: "PersonalBest | None" = None
     sentence: str = ""

@@ -3,11 +3,15 @@
 A trend is taken over days of practice, not over calendar days or runs: people learn by practising and not by waiting,
 so a break between two days is one step; and runs of one day share snow, drill and form, so each day counts once, with
 the median of its runs. A new day begins after six hours without a run, which needs no time zone.
+
+What gets better or worse is a measure's distance from what is good (`model/measures.py`), not the measure: nobody gets
+better by undercutting the reference searcher, or worse by slowing down to the right pace.
 """
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+import statistics
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -15,7 +19,7 @@ import numpy as np
 
 from analyzer.model.arrays import FloatArray
 from analyzer.model.figure import Figure
-from analyzer.model.measures import LESS, MORE, ZONE
+from analyzer.model.measures import LESS, MORE
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.measures import MEASURES
 from analyzer.seasons.model import (
@@ -23,7 +27,6 @@ from analyzer.seasons.model import (
     CLEAR,
     HINT,
     NONE,
-    OTHER,
     TOO_FEW,
     WORSE,
     CauseCost,
@@ -33,16 +36,15 @@ from analyzer.seasons.model import (
     SeasonPoint,
     Trend,
 )
-from analyzer.seasons.theil_sen import Line, line_through
+from analyzer.seasons.theil_sen import Line, chance_of_rising, line_through
 from analyzer.seasons.words import sentence
 
-LEAST_RUNS, LEAST_DAYS = 6, 4
-"""With three days even three in a row going one way happen by chance in a sixth of cases each way."""
+LEAST_DAYS = 6
+"""Five days in a row going one way happen by chance too often to be told among twenty measures, whatever they show."""
 NEW_DAY_AFTER = dt.timedelta(hours=6)
-CHANCE, CHANCE_AMONG_ALL = 0.1, 0.05
-"""Two-sided. By itself: one way by chance in at most 5 % of cases. Among all measures of a person: any of them."""
-WELL_NEARER = 0.5
-"""A measure that passes 1 is better where this share of its distance from 1, or less, is left."""
+CLEARLY_BETTER, CLEARLY_WORSE, PERHAPS_BETTER = 0.04, 0.01, 0.2
+"""How often a person who does not change may be told so of any measure. Our choice: in one of twenty cases something is
+called clear, and in one of a hundred it is called worse; nobody is told that they are perhaps worse."""
 
 
 def person_season(name: str, lines: Sequence[RunLine], measures: Sequence[SeasonMeasure] = MEASURES) -> PersonSeason:
@@ -57,10 +59,9 @@ def person_season(name: str, lines: Sequence[RunLine], measures: Sequence[Season
 
     Notes
     -----
-    Many measures are looked at together, and of twenty without change two would pass a 90 % test. A trend is called
-    clear where it holds among all measures of the person that have enough runs (Holm's procedure, 5 % for any of
-    them, two-sided); a hint where it holds for itself only. That is for one person: a table of ten people without
-    change shows a clear trend by chance in up to 40 % of tables.
+    Many measures are looked at together. A trend is called clear, or likely ("perhaps"), where it holds among all
+    measures of the person (`_together`). That is for one person: a table of ten people without change shows a clear
+    trend by chance in up to 40 % of tables.
     """
     ordered = sorted(lines, key=lambda line: (line.time_zero, line.drill, line.run))
     days = practice_days(ordered)
@@ -91,46 +92,80 @@ def _trend(measure: SeasonMeasure, points: tuple[SeasonPoint, ...]) -> Trend:
     """Return a measure's trend as it is by itself."""
     best = personal_best(measure, points)
     days, medians = day_medians(points)
-    if len(points) < LEAST_RUNS or len(days) < LEAST_DAYS:
+    if len(days) < LEAST_DAYS:
         return Trend(measure, points, TOO_FEW, best=best)
     line = line_through(days, medians)
     ends = ((float(days[0]), _on(line, days[0])), (float(days[-1]), _on(line, days[-1])))
     slope = Figure(line.slope, line.low, line.high, f"{measure.unit}/day")
-    sure = line.chance <= CHANCE and line.low * line.high > 0.0
-    way = _way(measure, ends[0][1], ends[1][1]) if sure else ""
-    return Trend(measure, points, HINT if sure else NONE, way, slope, ends, line.chance if sure else 1.0, best=best)
+    _, distances = day_medians(points, of=measure.distance)
+    return Trend(
+        measure,
+        points,
+        NONE,
+        slope=slope,
+        line=ends,
+        nearer=chance_of_rising(-distances),
+        farther=chance_of_rising(distances),
+        could_be=chance_of_rising(np.sort(distances)),
+        best=best,
+    )
 
 
-def day_medians(points: Sequence[SeasonPoint]) -> tuple[FloatArray, FloatArray]:
-    """Return the days (n,) that have points, and the median (n,) of each day."""
-    days = sorted({p.day for p in points})
-    medians = [np.median([p.figure.value for p in points if p.day == day]) for day in days]
-    return np.array(days, dtype=float), np.array(medians, dtype=float)
+def day_medians(
+    points: Sequence[SeasonPoint], *, of: Callable[[float], float] = float
+) -> tuple[FloatArray, FloatArray]:
+    """Return the days (n,) that have points, and each day's median (n,) of their values, or `of` their values."""
+    by_day: dict[int, list[float]] = {}
+    for point in sorted(points, key=lambda p: p.day):
+        by_day.setdefault(point.day, []).append(of(point.figure.value))
+    medians = [statistics.median(values) for values in by_day.values()]
+    return np.array(list(by_day), dtype=float), np.array(medians, dtype=float)
 
 
 def _on(line: Line, day: float) -> float:
     return float(line.at_zero + line.slope * day)
 
 
-def _way(measure: SeasonMeasure, first: float, last: float) -> str:
-    if measure.better == ZONE:
-        before, after = abs(first - 1.0), abs(last - 1.0)
-        passes = (first - 1.0) * (last - 1.0) < 0.0
-        if passes and after > WELL_NEARER * before:
-            return OTHER
-        return BETTER if after < before else WORSE
-    return BETTER if (last < first) == (measure.better == LESS) else WORSE
-
-
 def _together(trends: Sequence[Trend]) -> list[Trend]:
-    """Return the trends with those called clear that hold among all of them (Holm, Scand. J. Stat. 6 (1979) 65-70)."""
+    """Return the trends with what holds among all of them."""
     asked = [t for t in trends if t.state != TOO_FEW]
-    clear = set()
-    for rank, trend in enumerate(sorted(asked, key=lambda t: t.chance)):
-        if trend.state != HINT or trend.chance > CHANCE_AMONG_ALL / (len(asked) - rank):
+    better, compared = _among_all({t.measure.key: (t.nearer, t.could_be) for t in asked}, CLEARLY_BETTER)
+    worse, _ = _among_all({t.measure.key: (t.farther, t.could_be) for t in asked}, CLEARLY_WORSE)
+    likely, _ = _among_all({t.measure.key: (t.nearer, t.could_be) for t in asked}, PERHAPS_BETTER)
+
+    def judged(trend: Trend) -> Trend:
+        key = trend.measure.key
+        state = CLEAR if key in better | worse else HINT if key in likely else trend.state
+        way = WORSE if key in worse else BETTER if key in better | likely else ""
+        return replace(trend, state=state, way=way, compared=compared)
+
+    return [judged(trend) for trend in trends]
+
+
+def _among_all(chances: Mapping[str, tuple[float, float]], level: float) -> tuple[set[str], int]:
+    """Return which of several tests hold, any of them by chance in at most `level` of cases, and how many counted.
+
+    Holm's procedure, which asks nothing of how the tests hang together, over those that count after Tarone: what could
+    not hold whatever order the days had come in (hardly ever another value, say) cannot mislead either.
+
+    Holm, S., Scand. J. Stat. 6 (1979) 65-70. Tarone, R. E., Biometrics 46 (1990) 515-522.
+
+    Parameters
+    ----------
+    chances : mapping
+        Name -> probability by chance, and the least one that was possible.
+    level : float
+    """
+    counted = next(
+        k for k in range(1, len(chances) + 2) if sum(least <= level / k for _, least in chances.values()) <= k
+    )
+    family = {name: chance for name, (chance, least) in chances.items() if least <= level / counted}
+    holds = set()
+    for rank, (name, chance) in enumerate(sorted(family.items(), key=lambda pair: pair[1])):
+        if chance > level / (counted - rank):
             break
-        clear.add(trend.measure.key)
-    return [replace(t, state=CLEAR if t.measure.key in clear else t.state, compared=len(asked)) for t in trends]
+        holds.add(name)
+    return holds, len(family)
 
 
 def _told(trend: Trend) -> Trend:
@@ -138,19 +173,24 @@ def _told(trend: Trend) -> Trend:
 
 
 def personal_best(measure: SeasonMeasure, points: Sequence[SeasonPoint]) -> PersonalBest | None:
-    """Return the best run by a measure, and whether it is better than the next best beyond their uncertainty."""
+    """Return the best run by a measure, and whether it is better than the next best beyond their uncertainty.
 
-    def distance(value: float) -> float:
-        return -value if measure.better == MORE else abs(value - 1.0) if measure.better == ZONE else value
+    Of runs that are as good as they need to be, the best is the one with most of what is better, and no more than that.
+    """
 
-    ranked = sorted(points, key=lambda p: distance(p.figure.value))
+    def order(point: SeasonPoint) -> tuple[float, float]:
+        value = point.figure.value
+        further = {MORE: -value, LESS: value}.get(measure.better, abs(value - sum(measure.good) / 2.0))
+        return measure.distance(value), further
+
+    ranked = sorted(points, key=order)
     if not ranked:
         return None
     if len(ranked) == 1:
         return PersonalBest(ranked[0], clear=False)
     best, second = ranked[0].figure, ranked[1].figure
     doubt = math.hypot(*(max(f.value - f.low, f.high - f.value) for f in (best, second)))
-    gain = distance(second.value) - distance(best.value)
+    gain = measure.distance(second.value) - measure.distance(best.value)
     return PersonalBest(ranked[0], gain > doubt, ranked[1])
 
 

@@ -1,10 +1,14 @@
 """A trend in one plain sentence, the same in the terminal and on pages."""
 
-from analyzer.seasons.model import CLEAR, NONE, OTHER, TOO_FEW, WORSE, Trend
+import math
+
+from analyzer.model.figure import holds_zero
+from analyzer.seasons.model import BETTER, CLEAR, NONE, TOO_FEW, WORSE, SeasonMeasure, Trend
 
 UNITS = {"s": " s", "m": " m", "deg": "°", "points": " points", "1": ""}
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-LEAST = "a trend needs six runs on four days of practice"
+LEAST = "a trend needs six days of practice"
+NEARER, FARTHER = "Comes nearer to what is good", "Moves away from what is good"
 
 
 def sentence(trend: Trend) -> str:
@@ -14,19 +18,29 @@ def sentence(trend: Trend) -> str:
     days = round(trend.line[1][0] - trend.line[0][0]) + 1
     over = f"over {counted(days)} days of practice"
     if trend.state == NONE:
+        middle = _about(trend, 0.5 * (trend.line[0][1] + trend.line[1][1]))
+        if not any(trend.measure.distance(p.figure.value) for p in trend.points):
+            return f"As good as it needs to be in every run: about {middle}."
         steps = days - 1
         bounds = (trend.slope.low, trend.slope.high)
         least, most = (_amount(bound * steps, trend.measure.unit, sign=True) for bound in bounds)
-        middle = _about(trend, 0.5 * (trend.line[0][1] + trend.line[1][1]))
         return f"No clear change: about {middle}. {over.capitalize()} it moved by {least} to {most}."
-    words = trend.measure.falls if trend.slope.value < 0.0 else trend.measure.rises
+    words = _goes(trend)
     first, last = (_about(trend, value) for _, value in trend.line)
     change = f"from about {first} to {last} {over}"
-    aside = ", past the reference" if trend.way == OTHER else ""
     if trend.state == CLEAR:
-        return f"{words}: {change}{aside} (clear)."
+        return f"{words}: {change} (clear)."
     doubt = f"one of {trend.compared} measures, could be chance"
-    return f"Perhaps {words[0].lower()}{words[1:]}: {change}{aside} ({doubt})."
+    return f"Perhaps {words[0].lower()}{words[1:]}: {change} ({doubt})."
+
+
+def _goes(trend: Trend) -> str:
+    """Return what a person does more or less of; where the measure's own line does not tell, that it comes nearer."""
+    first, last = (trend.measure.distance(value) for _, value in trend.line)
+    nearer = last < first if trend.way == BETTER else last > first
+    if not nearer or trend.slope is None or holds_zero(trend.slope):
+        return FARTHER if trend.way == WORSE else NEARER
+    return trend.measure.falls if trend.line[1][1] < trend.line[0][1] else trend.measure.rises
 
 
 def state_words(trend: Trend) -> str:
@@ -35,8 +49,23 @@ def state_words(trend: Trend) -> str:
         return "too few runs"
     if trend.state == NONE:
         return "no clear change"
-    way = {WORSE: "worse", OTHER: "changed"}.get(trend.way, "better")
-    return way if trend.state == CLEAR else f"perhaps {way}"
+    return trend.way if trend.state == CLEAR else f"perhaps {trend.way}"
+
+
+def good_words(measure: SeasonMeasure) -> str:
+    """Return what is good of a measure, "1.25 and less"; "" where it is a bound that everything keeps away from."""
+    low, high = measure.good
+    unit = UNITS.get(measure.unit, f" {measure.unit}")
+    if low == -math.inf:
+        return f"{high:g}{unit} and less" if high > 0.0 else ""
+    if high == math.inf:
+        return f"{low:g}{unit} and more" if measure.unit != "points" else ""
+    return f"{low:g} to {high:g}{unit}"
+
+
+def plural(number: int, one: str, several: str = "") -> str:
+    """Return a number and its noun: "1 run", "2 runs"."""
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
 def counted(number: int) -> str:

@@ -6,7 +6,6 @@ from urllib.parse import quote
 from dash import dcc, html
 
 from analyzer.seasons.model import (
-    BETTER,
     CLEAR,
     HINT,
     TOO_FEW,
@@ -76,8 +75,7 @@ def change_words(trend: Trend) -> str:
     if trend.state not in (CLEAR, HINT) or trend.slope is None:
         return "→ no clear change"
     arrow = "↗" if trend.slope.value > 0.0 else "↘"
-    way = {BETTER: "better"}.get(trend.way, "worse" if trend.way == "worse" else "changed")
-    return f"{arrow} {way}" if trend.state == CLEAR else f"{arrow} perhaps {way}"
+    return f"{arrow} {trend.way}" if trend.state == CLEAR else f"{arrow} perhaps {trend.way}"
 
 
 def cause_list(causes: tuple[CauseCost, ...], runs: int) -> html.Ol:

@@ -30,7 +30,7 @@ from analyzer.workspace.moved import has_moved, move_words
 from analyzer.workspace.people.people_toml import read_people
 from analyzer.workspace.people.rows import note, put_people
 
-LINES_VERSION = 2
+LINES_VERSION = 3
 """To be raised when lines are made from results in another way: the rows are then made again, from the files."""
 
 

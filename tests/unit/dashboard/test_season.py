@@ -102,7 +102,7 @@ def test_words_for_changes(falling):
     assert change_words(trend) == "↘ better"
     assert change_words(replace(trend, state=HINT)) == "↘ perhaps better"
     assert change_words(replace(trend, state=NONE, way="")) == "→ no clear change"
-    assert change_words(replace(trend, way="other")) == "↘ changed"
+    assert change_words(replace(trend, way="worse")) == "↘ worse"
     assert change_words(trend_of(falling, "score")) == "too few runs"
 
 

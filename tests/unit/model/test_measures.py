@@ -3,6 +3,7 @@
 import ast
 import importlib.util
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -145,8 +146,10 @@ def test_the_sheets_that_come_along_take_points_for_what_is_worse():
     [
         {"phase": "fine"},
         {"better": "bigger"},
-        {"better": NEITHER, "followed": Followed("Falls", "Rises")},
-        {"better": ZONE, "followed": Followed("Falls", "Rises")},
+        {"better": NEITHER, "followed": Followed("Falls", "Rises", (-inf, 1.0))},
+        {"better": ZONE, "followed": Followed("Falls", "Rises", (0.5, 1.0))},
+        {"better": LESS, "followed": Followed("Falls", "Rises", (0.5, inf))},
+        {"better": MORE, "followed": Followed("Falls", "Rises", (0.5, 1.0))},
         {"phase": RUN, "scorable": True},
         {"phase": RUN, "printed": True},
     ],

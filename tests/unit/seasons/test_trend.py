@@ -6,13 +6,21 @@ import numpy as np
 import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.measures import MORE
 from analyzer.model.people import People, Person
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_season, lines_by_person
 from analyzer.seasons.measures import BY_KEY, MEASURES
-from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, OTHER, TOO_FEW, WORSE, SeasonPoint
+from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, TOO_FEW, WORSE, SeasonPoint
 from analyzer.seasons.theil_sen import line_through
-from analyzer.seasons.trend import cause_costs, person_season, personal_best, practice_days
+from analyzer.seasons.trend import (
+    CLEARLY_BETTER,
+    CLEARLY_WORSE,
+    cause_costs,
+    person_season,
+    personal_best,
+    practice_days,
+)
 from analyzer.seasons.words import amount, state_words
 
 FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
@@ -46,39 +54,108 @@ def only(lines, measures=TURN):
 
 
 def test_a_known_slope_is_recovered_and_its_interval_holds():
-    """200 simulated seasons: 90 % intervals hold the truth in 85 to 95 %, and the median slope is right."""
+    """200 simulated seasons: 90 % intervals hold the truth in 90 % and, where days do not resemble each other, a little
+    more; the median slope is right."""
     rng = np.random.default_rng(457)
     trends = [only(season(rng, slope=-0.6)) for _ in range(200)]
     slopes = [t.slope for t in trends]
     held = np.mean([s.low <= -0.6 <= s.high for s in slopes])
-    assert 0.85 <= held <= 0.95
+    assert 0.88 <= held <= 0.99
     assert np.median([s.value for s in slopes]) == pytest.approx(-0.6, abs=0.04)
     assert np.mean([t.way == BETTER for t in trends]) > 0.7
+    assert not any(t.way == WORSE for t in trends)
 
 
-@pytest.mark.parametrize("days", [4, 5, 8, 14])
-def test_without_change_hardly_anybody_is_called_improving(days):
-    """1000 simulated seasons without change, one measure: called improving, clear or not, in at most 5 %."""
+def many(rng, *, people, days, correlation):
+    """Return seasons of people without change in twenty unrelated measures. `correlation`: of the runs of a day, and of
+    what neighbouring days have in common."""
+    for _ in range(people):
+        common = rng.standard_normal((days, len(MEASURES)))
+        for day in range(1, days):
+            common[day] = correlation * common[day - 1] + np.sqrt(1.0 - correlation**2) * common[day]
+        own = rng.standard_normal((days, 2, len(MEASURES)))
+        values = np.sqrt(correlation) * common[:, None] + np.sqrt(1.0 - correlation) * own
+        yield person_season("Mara", [line(d, n, dict(zip(KEYS, spread(values[d, n]), strict=True)))
+                                     for d in range(days) for n in range(2)])  # fmt: skip
+
+
+KEYS = tuple(m.key for m in MEASURES)
+LEVELS = {m.key: 10.0 if m.better != MORE else -10.0 for m in MEASURES}
+
+
+def spread(values):
+    """Return values well outside of what is good, where every change counts."""
+    return [float(LEVELS[key] + value) for key, value in zip(KEYS, values, strict=True)]
+
+
+@pytest.mark.parametrize(("days", "correlation"), [(6, 0.3), (8, 0.0), (8, 0.3), (14, 0.3)])
+def test_few_people_without_change_are_told_of_one(days, correlation):
+    """200 people: something clear in at most 5 %, something worse in at most 1 %, something likely in at most 20 %, of
+    people and not of measures; by three standard errors of so many people."""
     rng = np.random.default_rng(days)
-    trends = [only(season(rng, days=days, runs=(2, 3))) for _ in range(1000)]
-    assert all(t.state != TOO_FEW for t in trends)
-    assert np.mean([t.way == BETTER for t in trends]) <= 0.05
-    assert np.mean([t.way == WORSE for t in trends]) <= 0.05
+    clear = worse = told = 0
+    for found in many(rng, people=200, days=days, correlation=correlation):
+        said = [t for t in found.trends if t.way]
+        clear += any(t.state == CLEAR for t in said)
+        worse += any(t.way == WORSE for t in said)
+        told += bool(said)
+        assert all(t.state == CLEAR for t in said if t.way == WORSE), "nobody is told that they are perhaps worse"
+    for found, level in ((clear, 0.05), (worse, 0.01), (told, 0.2)):
+        assert found / 200 <= level + 3.0 * np.sqrt(level * (1.0 - level) / 200)
 
 
-def test_among_many_measures_few_people_get_a_clear_one_by_chance():
-    """17 independent measures without change, 300 people: a clear trend in any of them, either way, in at most 5 %."""
+def test_each_measure_by_itself_would_mislead():
+    """What the test above guards against: of the same people, a third and more have one that by itself looks sure."""
     rng = np.random.default_rng(17)
-    clear = hints = 0
-    for _ in range(300):
-        lines = [
-            line(day, n, {m.key: float(rng.normal(20.0, 2.0)) for m in MEASURES}) for day in range(8) for n in range(2)
+    alone = [
+        any(min(t.nearer, t.farther) <= 0.05 for t in found.trends)
+        for found in many(rng, people=60, days=8, correlation=0.3)
+    ]
+    assert np.mean(alone) > 0.33
+
+
+FALLING = (12.0, 11.0, 11.5, 10.0, 9.0, 9.5, 8.0, 7.0)
+
+
+def test_what_could_not_change_does_not_count_against_what_did():
+    """Tarone (1990): nineteen measures that are good all season leave the level of the one that is not as it is."""
+
+    def runs(other):
+        return [
+            line(d, n, {m.key: FALLING[d] if m.key == "turnaround_s" else other(m) for m in MEASURES})
+            for d in range(len(FALLING))
+            for n in range(2)
         ]
-        states = [t.state for t in person_season("Mara", lines).trends]
-        clear += CLEAR in states
-        hints += HINT in states
-    assert clear / 300 <= 0.05
-    assert hints / 300 > 0.3, "each measure by itself would be called a trend too often: that is why"
+
+    def good(measure):
+        low, high = measure.good
+        return float(low if high == np.inf else high)
+
+    trends = {t.measure.key: t for t in person_season("Mara", runs(good)).trends}
+    assert (trends["turnaround_s"].state, trends["turnaround_s"].compared) == (CLEAR, 1)
+    crowd = np.random.default_rng(0)
+    trends = {
+        t.measure.key: t
+        for t in person_season("Mara", runs(lambda m: good(m) + float(LEVELS[m.key] * crowd.uniform(0.1, 1.0)))).trends
+    }
+    assert (trends["turnaround_s"].state, trends["turnaround_s"].compared) == (HINT, 20)
+
+
+def test_slowing_down_to_where_it_is_right_is_not_worse():
+    """2026-11-27: below the reference searcher's time counted as better still, so who learnt to slow down near the
+    transmitter was called clearly worse in the coarse search."""
+    rng = np.random.default_rng(8)
+    lines = [
+        line(
+            d, n, {"coarse_ratio": float(0.8 + 0.04 * d + rng.normal(0.0, 0.01)), "pace_at_3_m": float(2.7 - 0.18 * d)}
+        )
+        for d in range(9)
+        for n in range(2)
+    ]
+    coarse, pace = person_season("Remo", lines, (BY_KEY["coarse_ratio"], BY_KEY["pace_at_3_m"])).trends
+    assert (coarse.state, coarse.way) == (NONE, "")
+    assert coarse.sentence == "As good as it needs to be in every run: about 1.0."
+    assert (pace.state, pace.way) == (CLEAR, BETTER)
 
 
 def test_three_runs_a_day_do_not_count_as_three_days():
@@ -90,10 +167,10 @@ def test_three_runs_a_day_do_not_count_as_three_days():
         for day in range(8):
             shared = rng.normal(0.0, 2.0)
             lines += [line(day, n, {"turnaround_s": float(9.0 + shared + rng.normal(0.0, 0.2))}) for n in range(3)]
-        called += only(lines).way == BETTER
+        called += only(lines).state == CLEAR
         values = np.array([dict(one.measures)["turnaround_s"].value for one in lines])
-        naive += line_through(np.arange(24.0), values).high < 0.0
-    assert called / 500 <= 0.05
+        naive += line_through(np.arange(24.0), values, correlation=0.0).high < 0.0
+    assert called / 500 <= CLEARLY_BETTER + CLEARLY_WORSE
     assert naive / 500 > 0.1
 
 
@@ -114,29 +191,34 @@ def test_sentences():
     still = [line(d, n, {"turnaround_s": 5.0 + (-1.0) ** d}) for d in range(8) for n in range(2)]
     assert only(still).state == NONE
     assert only(still).sentence.startswith("No clear change: about 5.")
-    assert only(falling[:5]).sentence == (
-        "Too few runs: five runs on three days; a trend needs six runs on four days of practice."
-    )
+    assert only(falling[:5]).sentence == ("Too few runs: five runs on three days; a trend needs six days of practice.")
     nothing = [line(0, 0, {"turnaround_s": NotAssessable("no wrong way")})]
     assert only(nothing).sentence.startswith("Too few runs: none gives this measure")
 
 
 def test_too_few_is_said_at_the_very_border():
-    six_on_four = [line(d, n, {"turnaround_s": 9.0 - d}) for d in range(4) for n in range(2)][:7]
-    assert only(six_on_four[:6]).state == TOO_FEW  # six runs on three days
-    assert only(six_on_four).state != TOO_FEW
+    runs = [line(d, n, {"turnaround_s": 9.0 - d}) for d in range(6) for n in range(2)]
+    assert only(runs[:10]).state == TOO_FEW  # ten runs on five days
+    assert only(runs[:11]).state != TOO_FEW
 
 
 @pytest.mark.parametrize(
     ("first", "last", "way"),
-    [(2.0, 1.2, BETTER), (0.4, 0.9, BETTER), (1.1, 2.0, WORSE), (1.4, 0.5, OTHER), (2.4, 0.8, BETTER)],
+    [(2.0, 1.2, BETTER), (0.3, 0.9, BETTER), (1.1, 2.0, WORSE), (1.6, 0.4, ""), (1.2, 0.8, "")],
 )
-def test_pace_is_judged_by_its_distance_from_the_reference(first, last, way):
+def test_pace_is_judged_by_its_distance_from_the_references(first, last, way):
+    """From past it on one side to past it on the other is no nearer, and within a quarter of it is near enough."""
     lines = [line(d, n, {"pace_at_3_m": float(first + (last - first) * d / 7)}) for d in range(8) for n in range(2)]
     trend = only(lines, (BY_KEY["pace_at_3_m"],))
     assert trend.way == way
-    assert trend.sentence.startswith("Slows earlier" if last < first else "Goes faster")
-    assert ("past the reference" in trend.sentence) == (way == OTHER)
+    if way:
+        assert trend.sentence.startswith("Slows earlier" if last < first else "Goes faster")
+
+
+def test_where_the_line_does_not_tell_the_sentence_says_nearer():
+    """First too fast one time and too slow the next, then less and less so: no slope, and all the same better."""
+    lines = [line(d, 0, {"pace_at_3_m": 1.0 + (-1.0) ** d * (0.9 - 0.1 * d)}) for d in range(9)]
+    assert only(lines, (BY_KEY["pace_at_3_m"],)).sentence.startswith("Comes nearer to what is good")
 
 
 def test_more_is_better_where_the_measure_says_so():
