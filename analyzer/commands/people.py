@@ -66,8 +66,10 @@ def _list(arguments: argparse.Namespace) -> int:
     from rich.table import Table
     from rich.text import Text
 
+    from analyzer.seasons.spellings import near_names
     from analyzer.workspace.database.connection import opened
     from analyzer.workspace.database.queries import searchers
+    from analyzer.workspace.people.people_toml import read_people
 
     with opened(arguments.workspace) as store:
         found = searchers(store)
@@ -79,6 +81,8 @@ def _list(arguments: argparse.Namespace) -> int:
         cells = (one.name, one.group, consent, str(one.runs), one.first[:10], one.last[:10])
         table.add_row(*map(Text, cells))
     Console(width=None if sys.stdout.isatty() else 140).print(table)
+    for near in near_names([one.name for one in found], read_people(arguments.workspace)):
+        say(near.words(str(arguments.workspace)))
     return OK
 
 

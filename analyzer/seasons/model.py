@@ -1,5 +1,6 @@
 """What is said of a season: trends, bests, causes, of a person and of a group."""
 
+import datetime as dt
 from dataclasses import dataclass
 
 from analyzer.model.figure import Figure
@@ -8,6 +9,16 @@ CLEAR, HINT, NONE, TOO_FEW = "clear", "hint", "none", "too_few"
 """How sure a trend is: clear on the whole page, likely on the whole page, not sure, not enough runs to tell."""
 BETTER, WORSE = "better", "worse"
 """Which way a trend goes: nearer to what is good, or away from it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """The days of a season, from `first` to `last`, both included (UTC). `name`: "2025/26" of a winter, else its bounds
+    in words."""
+
+    first: dt.date
+    last: dt.date
+    name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +114,10 @@ class PersonSeason:
 
 @dataclass(frozen=True, slots=True)
 class GroupCell:
-    """A person's present standing by a measure: median of the last days, and the trend. None: never assessable."""
+    """A person's standing by a measure: median of the last days, or of a whole season among several; and the trend.
+
+    None: not assessable there.
+    """
 
     latest: float | None
     trend: Trend
@@ -111,18 +125,30 @@ class GroupCell:
 
 @dataclass(frozen=True, slots=True)
 class GroupRow:
-    """A person of the group, a cell per measure. `group`: "" where none is known."""
+    """A person of the group, a cell per measure. `group`: "" where none is known. `period`: the season that the row is
+    about, where a person has a row each."""
 
     name: str
     group: str
     runs: int
     days: int
     cells: tuple[GroupCell, ...]
+    period: Period | None = None
+
+    @property
+    def changes(self) -> tuple[Trend, ...]:
+        """The trends that are clear, then those that are likely."""
+        return tuple(c.trend for state in (CLEAR, HINT) for c in self.cells if c.trend.state == state)
+
+    @property
+    def too_few(self) -> bool:
+        """Whether there are too few days for any trend."""
+        return all(c.trend.state == TOO_FEW for c in self.cells)
 
 
 @dataclass(frozen=True, slots=True)
 class GroupSeason:
-    """A group's season.
+    """A group's season, or all of its seasons: rows with clear changes first, then by name and season.
 
     `causes`: those that cost the group most, most first. `lost_s`: seconds beyond the reference in all its runs.
     `others`: how many people have not agreed to be named, and `unnamed`: runs that name nobody. Neither are in a row;
