@@ -1,12 +1,14 @@
 """`searchwake demo` and `searchwake serve`: measure what has changed, then show it on this machine only."""
 
 import argparse
+import contextlib
 import errno
 import logging
 import os
 import shutil
 import socket
 import sys
+import threading
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,7 +17,7 @@ from typing import Any
 from analyzer.commands.analyze import analyze
 from analyzer.commands.arguments import place
 from analyzer.commands.output import OK, SOME_FAILED, complain, say
-from analyzer.errors import InputError
+from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.source import disk_error
 from analyzer.workspace.drill_key import drill_key
@@ -23,6 +25,7 @@ from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, RESULTS, RULE_SHEETS, SHOWN_NAMES
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
+from dashboard.services.seasons import Seasons
 
 PORTS_TRIED = 20
 THREADS = 6
@@ -128,7 +131,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
     else:
         check_workspace(folder, drills)
         results = arguments.out or folder / RESULTS
-        code = _measure(drills, results)
+        code = _measure(drills, results, table=arguments.once)
         # A drill folder itself can be shown, but is no place for other drills.
         workspace = None if (folder / DRILL_FILE).is_file() else folder
         config = Config(results, drills=tuple(drills), rules=folder / RULE_SHEETS, workspace=workspace)
@@ -196,8 +199,10 @@ def drill_folders(root: Path) -> list[Path]:
     )
 
 
-def _measure(drills: Sequence[Path], out: Path) -> int:
+def _measure(drills: Sequence[Path], out: Path, *, table: bool = True) -> int:
     """Measure drill folders as `searchwake analyze` does; drills that have no run yet are passed over.
+
+    `table`: print a row a run, of which a workspace may have a thousand; else one line.
 
     Raises
     ------
@@ -208,7 +213,7 @@ def _measure(drills: Sequence[Path], out: Path) -> int:
     if not drills:
         return OK
     try:
-        return analyze(drills, out, jobs=os.cpu_count() or 1)
+        return analyze(drills, out, jobs=os.cpu_count() or 1, table=table)
     except OSError as error:
         wrong = disk_error(error, where=str(out))
         if not any(out.glob(EVERY_RESULT)):
@@ -228,6 +233,7 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
     say(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.")
     sys.stdout.flush()
+    threading.Thread(target=_read_ahead, args=(config,), daemon=True, name="read-ahead").start()
     if not arguments.no_browser:
         webbrowser.open(address)
     server.run()
@@ -248,6 +254,12 @@ def server_of(application: Any, listening: socket.socket) -> Any:
         channel_timeout=IDLE_S,
         asyncore_use_poll=True,  # select() knows no more than 1024 open files, and fewer elsewhere
     )
+
+
+def _read_ahead(config: Config) -> None:
+    """Read what the first page of the season needs, while nobody waits for it yet; what is wrong that page tells."""
+    with contextlib.suppress(AnalyzerError):
+        Seasons(config.results, config.workspace).group()
 
 
 def free_socket(first: int) -> socket.socket:

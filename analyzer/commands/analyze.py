@@ -9,7 +9,7 @@ from typing import Any
 from analyzer.commands.arguments import UNITS, add_jobs, place
 from analyzer.commands.arguments import draws as draws_type
 from analyzer.commands.arguments import seed as seed_type
-from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each
+from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each, say
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
 
@@ -67,8 +67,9 @@ def analyze(
     seed: int = SEED,
     jobs: int,
     again: bool = False,
+    table: bool = True,
 ) -> int:
-    """Measure drill folders, write results and summary into `out`, print the table; return the exit code.
+    """Measure drill folders, write results and summary into `out`, print what came of it; return the exit code.
 
     Parameters
     ----------
@@ -82,6 +83,8 @@ def analyze(
         Drills measured at the same time.
     again : bool
         Measure what has not changed as well.
+    table : bool
+        Print a row a run; else a line on all of them.
     """
     one_thread_each()
     from analyzer.files.rules_toml import default_rules
@@ -93,7 +96,10 @@ def analyze(
         return WRONG_USAGE
     batch = Batch(out=out, rules=rules or default_rules(), draws=draws, seed=seed)
     rows, failures = analyze_drills(drills, batch, jobs=jobs, again=again)
-    _show(rows)
+    if table:
+        _show(rows)
+    else:
+        say(f"{_counted(len(rows), 'run')} in {_counted(len(drills), 'drill')}, {len(failures):,} not measured.")
     for failure in failures:
         complain(failure)
     return SOME_FAILED if failures else OK
@@ -120,7 +126,7 @@ def _show(rows: list[dict[str, Any]]) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title=f"{len(rows)} run{'' if len(rows) == 1 else 's'}", title_justify="left")
+    table = Table(title=_counted(len(rows), "run"), title_justify="left")
     columns = {
         "drill": "drill",
         "run": "run",
@@ -140,6 +146,10 @@ def _show(rows: list[dict[str, Any]]) -> None:
     for row in rows:
         table.add_row(*(Text(_shown(row, key)) for key in columns))
     Console(width=None if sys.stdout.isatty() else 140).print(table)
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
 
 
 def _shown(row: dict[str, Any], key: str) -> str:

@@ -1,7 +1,7 @@
 """The parts of the pages of a season: a group's table, what cost most, a measure of a person with its runs."""
 
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from dash import dcc, html
 
@@ -13,59 +13,121 @@ from analyzer.seasons.model import (
     GroupCell,
     GroupRow,
     GroupSeason,
+    Period,
     PersonSeason,
     SeasonPoint,
     Trend,
 )
-from dashboard.wording import amount, cause_words, number
+from dashboard.wording import amount, cause_words, counted, number
 
 BARE = ("1", "points")
 
 
-def person_address(name: str) -> str:
-    """Return the address of a person's season."""
-    return f"/season/{quote(name, safe='')}"
+def address(path: str, period: Period | None = None, *, group: str = "", across: bool = False) -> str:
+    """Return the address of a page of the season. `period`: None for the newest winter."""
+    query = {"group": group} if group else {}
+    if period is not None:
+        query |= {"from": period.first.isoformat(), "to": period.last.isoformat()}
+    if across:
+        query["across"] = "yes"
+    return f"{path}?{urlencode(query, quote_via=quote)}" if query else path
 
 
-def group_choice(groups: tuple[str, ...], chosen: str) -> html.Nav:
+def person_address(name: str, period: Period | None = None) -> str:
+    """Return the address of a person's season, in a period or in their newest winter."""
+    return address(f"/season/{quote(name, safe='')}", period)
+
+
+def group_choice(
+    groups: tuple[str, ...], chosen: str, period: Period | None = None, *, across: bool = False
+) -> html.Nav:
     """Return the choice of group as links; the one that is shown says so in words as well."""
+    pairs = [(text, address("/season", period, group=g, across=across), g == chosen)
+             for g, text in (("", "Everybody"), *((g, g) for g in groups))]  # fmt: skip
+    return _choice("Group", pairs)
+
+
+def season_choice(
+    path: str, winters: tuple[Period, ...], shown: Period | None, *, group: str = "", across: bool = True
+) -> html.Nav:
+    """Return the choice of winter as links. `shown`: None where all stand side by side; `across`: offer that."""
+    pairs = [(w.name, address(path, w, group=group), w == shown) for w in winters]
+    if shown is not None and shown not in winters:
+        pairs.append((shown.name, address(path, shown, group=group), True))
+    if across:
+        pairs.append(("All side by side", address(path, group=group, across=True), shown is None))
+    return _choice("Season", pairs)
+
+
+def _choice(title: str, pairs: list[tuple[str, str, bool]]) -> html.Nav:
     links = []
-    for group, text in (("", "Everybody"), *((g, g) for g in groups)):
-        current = group == chosen
+    for text, href, current in pairs:
         words = [html.Span("Shown: ", className="unseen"), text] if current else [text]
-        href = f"/season?group={quote(group, safe='')}" if group else "/season"
         links.append(html.Li(dcc.Link(words, href=href, className="button chosen" if current else "button")))
     return html.Nav(
-        [html.Span("Group", className="choose-label"), html.Ul(links)],
+        [html.Span(title, className="choose-label"), html.Ul(links)],
         className="choose season-choice",
-        **{"aria-label": "Group"},
+        **{"aria-label": title},
     )
 
 
-def group_table(season: GroupSeason) -> html.Table:
-    """Return the table of people by the measures that have a head for it; a person's page has all."""
-    columns = [i for i, m in enumerate(season.measures) if m.head]
-    heads = ["Searcher", "Runs", *(season.measures[i].head for i in columns)]
+def changes_table(season: GroupSeason, period: Period | None = None) -> html.Table:
+    """Return who changed how, in words: clear changes first, then likely ones; a person's page has all measures."""
+    heads = ["Searcher", *(["Season"] if _side_by_side(season) else []), "What changed", "Runs"]
+    rows = []
+    for row in season.rows:
+        days = html.Span(f"on {counted(row.days, 'day')}", className="cause-what")
+        runs = html.Td([str(row.runs), days])
+        rows.append(html.Tr([*_who(row, period), html.Td(_changes(row)), runs]))
     return html.Table(
         [
-            html.Caption(f"{season.runs} runs on {season.days} days", className="unseen"),
+            html.Caption(f"Changes over {counted(season.days, 'day')} of practice", className="unseen"),
             html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])),
-            html.Tbody([_group_row(row, columns) for row in season.rows]),
+            html.Tbody(rows),
+        ],
+        className="table season-changes",
+    )
+
+
+def _changes(row: GroupRow) -> list[Any] | str:
+    if row.too_few:
+        return "Too few days of practice for a trend"
+    if not row.changes:
+        return "No clear change"
+    items = [html.Li(t.sentence, className="change-clear" if t.state == CLEAR else "quiet") for t in row.changes]
+    return [html.Ul(items)]
+
+
+def group_table(season: GroupSeason, period: Period | None = None) -> html.Table:
+    """Return the table of people by the measures that have a head for it; a person's page has all."""
+    columns = [i for i, m in enumerate(season.measures) if m.head]
+    heads = ["Searcher", *(["Season"] if _side_by_side(season) else []), *(season.measures[i].head for i in columns)]
+    rows = [html.Tr([*_who(row, period), *(_cell(row.cells[i]) for i in columns)]) for row in season.rows]
+    return html.Table(
+        [
+            html.Caption(f"{counted(season.runs, 'run')} on {counted(season.days, 'day')}", className="unseen"),
+            html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])),
+            html.Tbody(rows),
         ],
         className="table season-table",
     )
 
 
-def _group_row(row: GroupRow, columns: list[int]) -> html.Tr:
+def _side_by_side(season: GroupSeason) -> bool:
+    return any(row.period is not None for row in season.rows)
+
+
+def _who(row: GroupRow, period: Period | None) -> list[Any]:
     group = [html.Span(row.group, className="cause-what")] if row.group else []
-    who = html.Th([dcc.Link(row.name, href=person_address(row.name)), *group], scope="row")
-    return html.Tr([who, html.Td(str(row.runs)), *(_cell(row.cells[i]) for i in columns)])
+    name = html.Th([dcc.Link(row.name, href=person_address(row.name, row.period or period)), *group], scope="row")
+    return [name] if row.period is None else [name, html.Td(row.period.name)]
 
 
 def _cell(cell: GroupCell) -> html.Td:
     latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure.unit)
     sure = " change-clear" if cell.trend.state == CLEAR else ""
-    return html.Td([html.Strong(latest), html.Span(change_words(cell.trend), className=f"change{sure}")])
+    said = [] if cell.trend.state == TOO_FEW else [html.Span(change_words(cell.trend), className=f"change{sure}")]
+    return html.Td([html.Strong(latest), *said])
 
 
 def change_words(trend: Trend) -> str:
@@ -88,7 +150,10 @@ def cause_list(causes: tuple[CauseCost, ...], runs: int) -> html.Ol:
             html.Li(
                 [
                     html.Span(
-                        [html.Strong(name), html.Span(f"{what}; in {cost.runs} of {runs} runs", className="cause-what")]
+                        [
+                            html.Strong(name),
+                            html.Span(f"{what}; in {cost.runs} of {counted(runs, 'run')}", className="cause-what"),
+                        ]
                     ),
                     html.Span(facts, className="cause-s"),
                 ]
@@ -98,9 +163,11 @@ def cause_list(causes: tuple[CauseCost, ...], runs: int) -> html.Ol:
 
 
 def measure_panel(trend: Trend, chart: html.Div | None) -> html.Section:
-    """Return one measure of a person: the sentence, the chart, the best run."""
-    said = html.P(trend.sentence, className=f"season-said said-{trend.state}")
-    parts: list[Any] = [html.H2(trend.measure.name), said]
+    """Return one measure of a person: the sentence, the chart, the best run. That there are too few runs for a trend
+    is for the page to say, once."""
+    parts: list[Any] = [html.H2(trend.measure.name)]
+    if trend.state != TOO_FEW:
+        parts.append(html.P(trend.sentence, className=f"season-said said-{trend.state}"))
     if chart is not None:
         parts.append(chart)
     if trend.best is not None:

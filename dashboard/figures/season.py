@@ -37,7 +37,7 @@ def trend_figure(trend: Trend, dates: tuple[str, ...]) -> FigureDict:
         margin={"l": 52, "r": 8, "t": 10, "b": 34},
         showlegend=False,
         hovermode="closest",
-        shapes=[_reference(len(dates))] if _has_reference(trend) else [],
+        shapes=[*_good(trend), *([_reference(len(dates))] if _has_reference(trend) else [])],
     )
     return {"data": data, "layout": layout}
 
@@ -106,6 +106,16 @@ def _limits(trend: Trend) -> list[float]:
 
 def _has_reference(trend: Trend) -> bool:
     return trend.measure.key.endswith("_ratio") or trend.measure.key.startswith("pace_at")
+
+
+def _good(trend: Trend) -> list[FigureDict]:
+    """Return a band where the measure is as good as it needs to be; none where that is a bound nobody passes."""
+    low, high = trend.measure.good
+    bottom, top = _limits(trend)
+    if high <= 0.0 or low >= top:
+        return []
+    band = {"type": "rect", "xref": "paper", "x0": 0.0, "x1": 1.0, "layer": "below", "line": {"width": 0}}
+    return [{**band, "y0": max(low, bottom), "y1": min(high, top), "fillcolor": IDEAL, "opacity": 0.12}]
 
 
 def _reference(days: int) -> FigureDict:

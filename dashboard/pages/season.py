@@ -4,7 +4,8 @@ from typing import Any
 
 from dash import html, register_page
 
-from dashboard.components.season import cause_list, group_choice, group_table
+from analyzer.errors import AnalyzerError
+from dashboard.components.season import cause_list, changes_table, group_choice, group_table, season_choice
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import config
 from dashboard.services.seasons import Seasons, SeasonView
@@ -13,27 +14,45 @@ from dashboard.wording import counted
 register_page(__name__, path="/season", title="Season")
 
 
-def layout(group: str = "", **_: Any) -> html.Div:
-    """Return the table of everybody or of one group, or what to do where there is no run."""
-    view = Seasons(config().results, config().workspace).group(group)
-    if not view.season.runs:
+def layout(group: str = "", to: str = "", across: str = "", **more: Any) -> html.Div:
+    """Return the table of everybody or of one group, or what to do where there is no run.
+
+    `from` and `to` in the address are the bounds of a season, `across` shows all winters side by side.
+    """
+    seasons = Seasons(config().results, config().workspace)
+    try:
+        view = seasons.across(group) if across else seasons.group(group, more.get("from", ""), to)
+    except AnalyzerError as error:
+        return message_page("No such season", str(error), "Choose a winter on the page of the season.")
+    if not view.winters:
         return message_page(
             "No season yet",
             "A season is made of measured runs: there are none in the results folder.",
             "Load runs, or make an invented season: searchwake simulate OUT --season",
         )
-    season = view.season
-    choice = [group_choice(view.groups, view.group)] if view.groups else []
+    season, shown = view.season, view.period
+    choice = [season_choice("/season", view.winters, shown, group=view.group)]
+    if view.groups:
+        choice.append(group_choice(view.groups, view.group, shown, across=shown is None))
     facts = f"{counted(season.runs, 'run')} on {counted(season.days, 'day')} of practice"
-    head = html.Div([html.H1("Season"), html.P(facts, className="quiet")], className="title")
-    return html.Div([head, *[notice(text) for text in view.problems], *choice, _table(view), _causes(view)])
+    title = "All seasons" if shown is None else f"Season {shown.name}"
+    head = html.Div([html.H1(title), html.P(facts, className="quiet")], className="title")
+    notices = [notice(text) for text in (*view.problems, *_near(view.near))]
+    if not season.runs:
+        return html.Div([head, *notices, *choice, html.P("No run lies in these days.")])
+    return html.Div([head, *notices, *choice, _people(view), _measures(view), _causes(view)])
 
 
-def _table(view: SeasonView) -> html.Section:
+def _near(pairs: int) -> list[str]:
+    if not pairs:
+        return []
+    what = "One pair of names looks" if pairs == 1 else f"{pairs} pairs of names look"
+    return [f"{what} like one person spelt twice. searchwake people WORKSPACE list names them, and how to join them."]
+
+
+def _people(view: SeasonView) -> html.Section:
     season = view.season
-    table = html.Div(
-        group_table(season), className="scroll", tabIndex="0", role="region", **{"aria-label": "People by measures"}
-    )
+    table = changes_table(season, view.period)
     content: list[Any] = [table] if season.rows else [html.P("Nobody here has agreed to be named in lists.")]
     left_out = []
     if season.others:
@@ -46,11 +65,28 @@ def _table(view: SeasonView) -> html.Section:
     if left_out:
         content.append(html.P(f"Not in the table: {'; '.join(left_out)}.", className="quiet season-aside"))
     note = (
-        "Median of each person's last three days of practice, and how it changed over the season. A change is "
-        "called better or worse where it is clear among all measures of the person, perhaps where it could be "
-        "chance."
+        "Clear changes first. Of people who do not change, at most one in twenty is told so of anything clearly, and "
+        "one in a hundred that it got worse; perhaps: one in five. A trend needs six days of practice."
     )
-    return panel("People by measures", *content, note=note)
+    return panel("Who changed", *content, note=note)
+
+
+def _measures(view: SeasonView) -> html.Details:
+    over = "the whole winter" if view.period is None else "the last three days of practice"
+    return html.Details(
+        [
+            html.Summary("Where everybody stands, measure by measure"),
+            html.P(f"Median of {over}, and the change over the season.", className="quiet"),
+            html.Div(
+                group_table(view.season, view.period),
+                className="scroll",
+                tabIndex="0",
+                role="region",
+                **{"aria-label": "People by measures"},
+            ),
+        ],
+        className="panel more",
+    )
 
 
 def _causes(view: SeasonView) -> html.Section:

@@ -1,14 +1,15 @@
 """One person over a season: every measure in a sentence and a chart."""
 
 from typing import Any
-from urllib.parse import unquote
+from urllib.parse import quote, unquote
 
 from dash import dcc, html, register_page
 
+from analyzer.errors import AnalyzerError
 from analyzer.seasons.model import CLEAR, HINT, NONE, TOO_FEW, PersonSeason, Trend
 from dashboard import ids
 from dashboard.components.charts import chart
-from dashboard.components.season import cause_list, measure_panel, runs_table
+from dashboard.components.season import cause_list, measure_panel, runs_table, season_choice
 from dashboard.components.shell import message_page, panel
 from dashboard.figures.season import trend_figure
 from dashboard.pages._here import config
@@ -19,34 +20,55 @@ register_page(__name__, path_template="/season/<person>", title="Season of a per
 
 ORDER = (CLEAR, HINT, NONE, TOO_FEW)
 COSTLIEST = 3
+HOW_TO_READ = (
+    "Clear: of people who do not change, at most one in twenty is told so of any measure, and one in a hundred that it "
+    "got worse. Perhaps: one in five. Circles are runs with their 90 % interval, the star is the best one. The line is "
+    "the trend (full: clear, dashed: perhaps, dotted: no clear change), the green dashes are the reference searcher, "
+    "and what lies in the green band is as good as it needs to be."
+)
 
 
-def layout(person: str = "", **_: Any) -> html.Div:
-    """Return the season of a person, or a page that says that there is none."""
+def layout(person: str = "", to: str = "", **more: Any) -> html.Div:
+    """Return the season of a person, or a page that says that there is none; `from` and `to` are its bounds."""
+    name = unquote(person)
     try:
-        season = Seasons(config().results, config().workspace).person(unquote(person))
+        view = Seasons(config().results, config().workspace).person(name, more.get("from", ""), to)
     except PersonMissingError:
         return message_page(
             "This person has no run here",
-            f"No run names {unquote(person)!r}.",
+            f"No run names {name!r}.",
             "The season of the group names everybody who has agreed to be named.",
         )
+    except AnalyzerError as error:
+        return message_page("No such season", str(error), "Choose a winter on the page of the season.")
+    season = view.season
+    choice = season_choice(f"/season/{quote(season.name, safe='')}", view.winters, view.period, across=False)
+    back = html.P(dcc.Link("To the season of the group", href="/season"))
+    if not season.runs:
+        title = html.Div([html.H1(season.name)], className="title")
+        return html.Div([title, back, choice, html.P("No run lies in these days.")])
+    return _page(season, [back, choice])
+
+
+def _page(season: PersonSeason, ways: list[Any]) -> html.Div:
     trends = sorted(season.trends, key=lambda t: ORDER.index(t.state))
     facts = (
         f"{counted(season.runs, 'run')} on {counted(len(season.dates), 'day')} of practice, {season.dates[0]} to "
         f"{season.dates[-1]}"
     )
+    few = [t for t in trends if t.state == TOO_FEW]
     return html.Div(
         [
             html.Div([html.H1(season.name), html.P(facts, className="quiet")], className="title"),
-            html.P(dcc.Link("To the season of the group", href="/season")),
+            *ways,
             panel(
                 "What cost most",
                 cause_list(season.causes[:COSTLIEST], season.runs),
                 note="Seconds lost against the reference searcher in all runs.",
             ),
-            html.P(_how_to_read(sum(t.state != TOO_FEW for t in trends)), className="quiet"),
-            html.Div([measure_panel(t, _chart(t, season)) for t in trends], className="views season-views"),
+            *([] if len(few) == len(trends) else [html.P(HOW_TO_READ, className="quiet")]),
+            *([html.P(_too_few(few, len(trends)))] if few else []),
+            html.Div([measure_panel(t, _chart(t, season)) for t in trends if t.points], className="views season-views"),
             html.Details(
                 [
                     html.Summary("All figures of all runs"),
@@ -64,13 +86,11 @@ def layout(person: str = "", **_: Any) -> html.Div:
     )
 
 
-def _how_to_read(asked: int) -> str:
-    return (
-        f"Clear: chance alone gives that in any of the {asked} measures in at most 5 % of cases. Perhaps: one "
-        "measure by itself in at most 10 %. Circles are runs with their 90 % interval, the star is the best one. "
-        "The line is the trend (full: clear, dashed: perhaps, dotted: no clear change), the green dashes are the "
-        "reference searcher."
-    )
+def _too_few(few: list[Trend], every: int) -> str:
+    which = "for any measure" if len(few) == every else f"for {counted(len(few), 'measure')} below"
+    never = sum(not t.points for t in few)
+    unseen = f" {counted(never, 'measure')} had no figure in any run." if never else ""
+    return f"Too few days of practice for a trend {which}: it needs six.{unseen}"
 
 
 def _chart(trend: Trend, season: PersonSeason) -> html.Div | None:

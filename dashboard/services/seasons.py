@@ -13,9 +13,11 @@ from analyzer.errors import AnalyzerError
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.people import People, Person, name_key
 from analyzer.model.run_line import RunLine
-from analyzer.seasons.group import group_of, group_season, lines_by_person
-from analyzer.seasons.model import GroupSeason, PersonSeason
+from analyzer.seasons.group import across_seasons, group_of, group_season, lines_by_person
+from analyzer.seasons.model import GroupSeason, Period, PersonSeason
+from analyzer.seasons.period import chosen_period, winters_of, within
 from analyzer.seasons.source import database_files, known_lines, line_of_bytes
+from analyzer.seasons.spellings import NearNames, near_names
 from analyzer.seasons.trend import person_season
 from analyzer.workspace.layout import EVERY_RESULT
 from analyzer.workspace.people.people_toml import read_people
@@ -33,12 +35,29 @@ class PersonMissingError(LookupError):
 
 @dataclass(frozen=True, slots=True)
 class SeasonView:
-    """What a page of a group shows. `groups`: those that can be chosen; `problems`: lines on what could not be read."""
+    """What a page of a group shows. `period`: the season shown, None where all winters stand side by side. `winters`:
+    those that have runs, the newest first. `groups`: those that can be chosen; `problems`: lines on what could not be
+    read; `near`: how many pairs of names may be two spellings of one person."""
 
     season: GroupSeason
+    period: Period | None
+    winters: tuple[Period, ...]
     groups: tuple[str, ...]
     group: str
     problems: tuple[str, ...]
+    near: int
+
+
+@dataclass(frozen=True, slots=True)
+class PersonView:
+    """What a page of a person shows: the season in a period, and the winters that they have runs in, the newest first.
+
+    A season without a run has no dates.
+    """
+
+    season: PersonSeason
+    period: Period
+    winters: tuple[Period, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,28 +67,40 @@ class Seasons:
     results: Path
     workspace: Path | None
 
-    def group(self, group: str = "") -> SeasonView:
-        """Return the table of everybody, or of one group of people.toml."""
-        lines, people, problems = self._read()
-        groups = sorted({group_of(name, people) for name in {line.searcher for line in lines}} - {""})
-        chosen = group if group in groups else ""
-        season = group_season(lines, people, group=chosen, season_of=_season)
-        return SeasonView(season, tuple(groups), chosen, problems)
+    def group(self, group: str = "", first: str = "", last: str = "") -> SeasonView:
+        """Return the table of everybody, or of one group of people.toml, in the newest winter or between bounds.
 
-    def person(self, name: str) -> PersonSeason:
-        """Return one person's season, by name or another spelling.
+        Raises
+        ------
+        InputError
+            Where a bound is no date, or the last day lies before the first.
+        """
+        lines, people, problems = self._read()
+        period = chosen_period(lines, first, last)
+        return _view(lines, within(lines, period), people, problems, group, period)
+
+    def across(self, group: str = "") -> SeasonView:
+        """Return all winters of everybody, or of one group, a row a winter and person."""
+        lines, people, problems = self._read()
+        return _view(lines, lines, people, problems, group, None)
+
+    def person(self, name: str, first: str = "", last: str = "") -> PersonView:
+        """Return one person's season, by name or another spelling, in their newest winter or between bounds.
 
         Raises
         ------
         PersonMissingError
             Where nobody of this name has a run.
+        InputError
+            Where a bound is no date, or the last day lies before the first.
         """
         lines, people, _ = self._read()
         person = people.find(name)
         wanted = name_key(person.name if person is not None else name)
         for own, mine in lines_by_person(lines, people).items():
             if own and name_key(own) == wanted:
-                return _season(own, tuple(mine))
+                period = chosen_period(mine, first, last)
+                return PersonView(_season(own, within(mine, period)), period, winters_of(mine))
         raise PersonMissingError(name)
 
     def _read(self) -> tuple[tuple[RunLine, ...], People, tuple[str, ...]]:
@@ -92,6 +123,26 @@ class Seasons:
             except AnalyzerError as error:
                 problems.append(f"{path.parent.name}/{error}")
         return tuple(lines), people, tuple(problems)
+
+
+def _view(
+    every: tuple[RunLine, ...],
+    lines: tuple[RunLine, ...],
+    people: People,
+    problems: tuple[str, ...],
+    group: str,
+    period: Period | None,
+) -> SeasonView:
+    groups = sorted({group_of(name, people) for name in {line.searcher for line in every}} - {""})
+    chosen = group if group in groups else ""
+    season = (across_seasons if period is None else group_season)(lines, people, group=chosen, season_of=_season)
+    near = len(_near(frozenset(line.searcher for line in every), people))
+    return SeasonView(season, period, winters_of(every), tuple(groups), chosen, problems, near)
+
+
+@functools.lru_cache(maxsize=2)
+def _near(names: frozenset[str], people: People) -> tuple[NearNames, ...]:
+    return near_names(sorted(names), people)
 
 
 def _line(path: Path, known: dict[str, RunLine]) -> RunLine:

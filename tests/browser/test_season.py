@@ -45,14 +45,23 @@ def club(tmp_path, make_result):
 def test_from_the_group_to_a_person(page, serve, club):
     with serve(Config(club / "results", workspace=club)) as address:
         page.open(f"{address}/season")
-        rows = page.run("return [...document.querySelectorAll('.season-table tbody tr')].map(r => r.innerText)")
+        rows = page.run("return [...document.querySelectorAll('.season-changes tbody tr')].map(r => r.innerText)")
         assert len(rows) == 2
-        assert "↘ better" in rows[0]
+        assert "Turns back sooner" in rows[0]
         assert "Odd <i>Vold</i>" in rows[1], "a name is text and no markup"
         words = page.run("return document.querySelector('main').innerText")
         assert "Ilvo" not in words
         assert "1 person has not agreed to be named" in words
         page.screenshot("season")
+        page.run("document.querySelector('details.more').open = true")
+        assert "↘ better" in page.run("return document.querySelector('.season-table tbody tr').innerText")
+        page.screenshot("season-measures")
+        page.open(f"{address}/season?across=yes")
+        assert "2025/26" in page.run("return document.querySelector('.season-changes tbody tr').innerText")
+        page.open(f"{address}/season?from=tomorrow")
+        assert "not a day" in page.run("return document.querySelector('main').innerText")
+        page.open(f"{address}/season?from=2026-01-01&to=2026-06-30")
+        assert "from 2026-01-01 to 2026-06-30" in page.run("return document.querySelector('main h1').innerText")
         page.driver.find_element(By.LINK_TEXT, NAMES[0]).click()
         page.until("return document.querySelector('main h1')?.innerText === 'Mara Fennick'")
         page.until(f"{CHARTS} === document.querySelectorAll('.chart-season').length")

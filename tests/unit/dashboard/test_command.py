@@ -12,7 +12,10 @@ import urllib.request
 import pytest
 
 from analyzer.errors import InputError
+from analyzer.files.results.result_json import write_result
 from dashboard import command
+from dashboard.config import Config
+from dashboard.services.seasons import Seasons
 
 
 def parsed(add, *words):
@@ -63,7 +66,7 @@ def test_an_installed_demo_finds_the_samples_of_the_checkout_it_runs_in(monkeypa
     (tmp_path / "checkout/sample_tracks/bowl/drill.toml").touch()
     asked = []
     monkeypatch.setattr(command, "SAMPLES", tmp_path / "site-packages/sample_tracks")
-    monkeypatch.setattr(command, "analyze", lambda drills, out, *, jobs: asked.append((list(drills), out)) or 0)
+    monkeypatch.setattr(command, "analyze", lambda drills, out, *, jobs, table: asked.append((list(drills), out)) or 0)
     monkeypatch.chdir(tmp_path / "checkout")
     assert command.run_demo(parsed(command.add_demo_arguments, "--once", "--out", str(tmp_path / "out"))) == 0
     assert asked == []  # the drill has no run yet
@@ -91,7 +94,7 @@ def shown(monkeypatch):
     """Return the settings of the dashboards that would be shown, and what is measured, into which folder."""
     configs, asked = [], []
     monkeypatch.setattr(command, "_show", lambda config, _, code: configs.append(config) or code)
-    monkeypatch.setattr(command, "analyze", lambda drills, out, *, jobs: asked.append((list(drills), out)) or 0)
+    monkeypatch.setattr(command, "analyze", lambda drills, out, *, jobs, table: asked.append((list(drills), out)) or 0)
     return configs, asked
 
 
@@ -188,3 +191,33 @@ def test_a_folder_that_cannot_be_written_to_is_one_line(tmp_path, monkeypatch, c
     said = capsys.readouterr().err.strip()
     assert said.endswith("what was measured before is shown")
     assert len(said.splitlines()) == 1
+
+
+def test_a_thousand_runs_are_one_line_and_with_once_a_table(monkeypatch, tmp_path, capsys):
+    """2026-11-27: 2,107 lines for 1,050 runs stood between the command and the address."""
+    rows = [{"drill": "d", "run": f"r{i}", "searcher": "Ana", "evidence": "track"} for i in range(1050)]
+    monkeypatch.setattr("analyzer.workspace.batch.analyze_drills", lambda *_, **__: (rows, ["d/x: damaged"]))
+    monkeypatch.setattr(command, "_show", lambda config, arguments, code: code)
+    (tmp_path / "drills" / "d" / "runs" / "r1").mkdir(parents=True)
+    (tmp_path / "drills" / "d" / "drill.toml").touch()
+    assert command.run_serve(parsed(command.add_serve_arguments, str(tmp_path))) == 1
+    said = capsys.readouterr()
+    assert said.out == "1,050 runs in 1 drill, 1 not measured.\n"
+    assert "d/x: damaged" in said.err
+    command.run_serve(parsed(command.add_serve_arguments, str(tmp_path), "--once"))
+    assert capsys.readouterr().out.count("Ana") == 1050
+
+
+def test_the_first_page_of_the_season_finds_everything_read(monkeypatch, tmp_path, make_result):
+    """2026-11-27: it read every result of the workspace while somebody waited."""
+    write_result(tmp_path / "results" / "read-ahead" / "a.json", make_result(run_id="a", searcher="Ana"))
+    config = Config(tmp_path / "results", workspace=tmp_path)
+    command._read_ahead(config)
+
+    def refuse(path):
+        raise AssertionError(path)
+
+    monkeypatch.setattr("dashboard.services.seasons.read_bytes", refuse)
+    assert Seasons(config.results, tmp_path).group().season.runs == 1
+    (tmp_path / "people.toml").write_text("[[person]]\nname = 3\n")
+    command._read_ahead(config)  # what is wrong is for the page to say

@@ -7,16 +7,25 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyzer.errors import AnalyzerError
 from analyzer.files.results.result_json import write_result
 from analyzer.model.figure import Figure
 from analyzer.model.people import People, Person
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_season
 from analyzer.seasons.measures import BY_KEY
-from analyzer.seasons.model import CLEAR, HINT, NONE
+from analyzer.seasons.model import CLEAR, HINT, NONE, Period
 from analyzer.seasons.trend import person_season
 from analyzer.workspace.people.people_toml import people_bytes
-from dashboard.components.season import cause_list, change_words, group_table, measure_panel, person_address
+from dashboard.components.season import (
+    cause_list,
+    change_words,
+    changes_table,
+    group_table,
+    measure_panel,
+    person_address,
+    season_choice,
+)
 from dashboard.figures.season import places, short_date, trend_figure
 from dashboard.services.seasons import PersonMissingError, Seasons
 
@@ -76,7 +85,8 @@ def test_chart_shows_every_run_with_its_interval_and_the_line(falling):
     assert high > 9.1
     assert figure["layout"]["yaxis"]["title"]["text"] == "s"
     assert figure["layout"]["xaxis"]["ticktext"][0] == "10 Jan"
-    assert figure["layout"]["shapes"] == []
+    (band,) = figure["layout"]["shapes"]
+    assert (band["type"], band["y1"]) == ("rect", 4.0), "up to four seconds is soon enough"
 
 
 def test_runs_of_a_day_stand_side_by_side(falling):
@@ -87,7 +97,8 @@ def test_runs_of_a_day_stand_side_by_side(falling):
 
 def test_a_measure_against_the_reference_shows_where_that_is():
     season = person_season("Mara", [line(d, 0, 1.5, key="coarse_ratio") for d in range(DAYS)])
-    (shape,) = trend_figure(trend_of(season, "coarse_ratio"), season.dates)["layout"]["shapes"]
+    band, shape = trend_figure(trend_of(season, "coarse_ratio"), season.dates)["layout"]["shapes"]
+    assert band["y1"] == 1.25
     assert shape["y0"] == shape["y1"] == 1.0
 
 
@@ -115,14 +126,34 @@ def test_panel_says_the_sentence_and_the_best(falling):
 def test_table_of_a_group():
     lines = [line(d, 0, 9.0 - 0.6 * d) for d in range(DAYS)] + [line(d, 1, 5.0, name="Ilvo Ø") for d in range(2)]
     season = group_season(lines, People())
-    words = text_of(group_table(season))
-    assert "Ilvo Ø 2" in words
-    assert "↘ better" in words
+    words = text_of(changes_table(season))
+    assert words.index("Turns back sooner: from about 9.0 s to 4.8 s") < words.index("Ilvo Ø"), (
+        "who changed comes first"
+    )
+    assert words.count("Too few days of practice") == 1
+    assert "2 on 2 days" in words
+    table = text_of(group_table(season))
+    assert "↘ better" in table
+    assert "too few" not in table, "it is said once, where the changes are"
     assert person_address("Ilvo Ø/x") == "/season/Ilvo%20%C3%98%2Fx"
     causes = text_of(cause_list(season.causes, season.runs))
     assert "Wrong way" in causes
     assert "100 s" in causes
     assert "in 10 of 10 runs" in causes
+
+
+def test_seasons_are_chosen_by_their_bounds_in_the_address():
+    period = Period(dt.date(2025, 10, 1), dt.date(2026, 9, 30), "2025/26")
+    choice = season_choice("/season", (period,), period, group="North & South")
+    links = [part.href for part in choice._traverse() if getattr(part, "href", None)]
+    assert links == [
+        "/season?group=North%20%26%20South&from=2025-10-01&to=2026-09-30",
+        "/season?group=North%20%26%20South&across=yes",
+    ]
+    assert "Shown:  2025/26" in text_of(choice)
+    own = Period(dt.date(2026, 1, 1), dt.date(2026, 1, 5), "from 2026-01-01 to 2026-01-05")
+    assert "Shown:  from 2026-01-01" in text_of(season_choice("/season", (period,), own))
+    assert person_address("Mara", period) == "/season/Mara?from=2025-10-01&to=2026-09-30"
 
 
 def test_dates():
@@ -150,13 +181,37 @@ def test_seasons_of_a_folder(workspace):
     assert any("broken.json" in text for text in view.problems)
     assert [r.name for r in door.group("South").season.rows] == []
     assert door.group("nowhere").group == ""
-    assert door.person("mara k").name == "Mara Kern"
-    assert len(door.person("Ilvo").dates) == 3, "one's own page needs no consent"
+    assert door.person("mara k").season.name == "Mara Kern"
+    assert len(door.person("Ilvo").season.dates) == 3, "one's own page needs no consent"
     with pytest.raises(PersonMissingError):
         door.person("Nobody")
     with pytest.raises(PersonMissingError):
         door.person("")
     assert not (workspace / "searchwake.db").exists(), "looking makes no database"
+
+
+def test_a_season_is_the_newest_winter_and_others_are_asked_for(workspace, make_result):
+    old = replace(make_result(run_id="old", searcher="Mara K"), time_zero=FIRST.replace(year=2024))
+    write_result(workspace / "results" / "old" / "old.json", old)
+    door = Seasons(workspace / "results", workspace)
+    view = door.group()
+    assert (view.period.name, view.season.runs, [w.name for w in view.winters]) == (
+        "2025/26",
+        6,
+        ["2025/26", "2023/24"],
+    )
+    assert door.group("", "2023-10-01", "2024-09-30").season.runs == 1
+    assert [row.period.name for row in door.across().season.rows] == ["2023/24", "2025/26"]
+    assert door.person("Mara Kern").season.runs == 3
+    assert door.person("Mara Kern", "2024-01-01", "2024-12-31").season.runs == 1
+    assert door.person("Mara Kern", "2020-01-01", "2020-12-31").season.runs == 0
+    with pytest.raises(AnalyzerError, match="not a day"):
+        door.group("", "yesterday")
+
+
+def test_near_spellings_are_counted_and_not_named(workspace, make_result):
+    write_result(workspace / "results" / "day-2" / "other.json", make_result(run_id="other", searcher="Ílvo"))
+    assert Seasons(workspace / "results", workspace).group().near == 1
 
 
 def test_with_a_damaged_people_file_nobody_is_named(workspace):
@@ -173,13 +228,13 @@ def test_without_a_workspace_names_are_those_of_the_runs(workspace):
 
 def test_a_changed_result_changes_the_season(workspace, make_result):
     door = Seasons(workspace / "results", workspace)
-    before = door.person("Ilvo").runs
+    before = door.person("Ilvo").season.runs
     path = workspace / "results" / "day-2" / "Ilvo.json"
     values = json.loads(path.read_text())
     values["run"]["searcher"] = "Mara K"
     path.write_text(json.dumps(values))
-    assert (door.person("Ilvo").runs, before) == (2, 3)
-    assert door.person("Mara Kern").runs == 4
+    assert (door.person("Ilvo").season.runs, before) == (2, 3)
+    assert door.person("Mara Kern").season.runs == 4
 
 
 def test_lines_of_the_database_are_those_of_the_files(workspace, monkeypatch):
@@ -191,7 +246,7 @@ def test_lines_of_the_database_are_those_of_the_files(workspace, monkeypatch):
     marked = RunLine("Ilvo", "elsewhere", "x", FIRST.isoformat(), 1.0, 1.0, (score,), ())
     known = {sha256_hex(path.read_bytes()): marked, "f" * 64: marked}
     monkeypatch.setattr("dashboard.services.seasons.known_lines", lambda _: known)
-    season = Seasons(workspace / "results", workspace).person("Ilvo")
+    season = Seasons(workspace / "results", workspace).person("Ilvo").season
     points = trend_of(season, "score").points
     assert [(p.drill, p.run, p.figure.value) for p in points if p.figure.value == 1.0] == [("day-0", "Ilvo", 1.0)]
     assert season.runs == 3
