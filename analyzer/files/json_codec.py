@@ -199,7 +199,7 @@ def _only(kind: type, words: str) -> Read:
 
 
 def _number(value: Any, _: Any) -> float:
-    if isinstance(value, float):
+    if isinstance(value, float) and not math.isinf(value):
         return value
     if value is None:
         return math.nan
@@ -228,7 +228,10 @@ def _array(values: Any, _: Any) -> FloatArray:
         kinds = set(map(type, itertools.chain.from_iterable(values)))
     if not kinds <= {float, int, type(None)}:
         raise unfit("a list of numbers", values)
-    return np.array(values, dtype=np.float64)
+    array = np.array(values, dtype=np.float64)
+    if np.isinf(array).any():
+        raise TypeError("a finite number is needed, an infinite one was found")
+    return array
 
 
 def _is_many(kind: Any) -> bool:

@@ -6,6 +6,8 @@ from typing import Any
 from analyzer.errors import InputError
 from analyzer.files.source import decode_text
 
+MAX_JSON_BYTES = 20_000_000
+"""Our own choice, because the result of a day at 1 Hz has 8 MB; a number takes ten times its size in memory."""
 MAX_PARTS = 1_000_000
 """Lists and objects of a file; our own choice, because the result of an hour at 10 Hz has a tenth of them."""
 
@@ -18,6 +20,9 @@ def json_values(data: bytes, *, name: str, do: str) -> Any:
     InputError
         Where it is not JSON, or larger or deeper than any file that is read here.
     """
+    if len(data) > MAX_JSON_BYTES:
+        what = f"the file has {len(data) / 1e6:.0f} MB; at most {MAX_JSON_BYTES / 1e6:.0f} MB are read of a JSON file"
+        raise InputError(where=name, what=what, do=do)
     text = decode_text(data, name=name)
     if text.count("[") + text.count("{") > MAX_PARTS:
         what = f"the JSON has more than {MAX_PARTS} lists and objects"

@@ -5,7 +5,6 @@ from pathlib import Path
 
 from analyzer.errors import quoted
 from analyzer.files.names import RUN_FILE, RUN_WORDS
-from analyzer.files.numbers import LARGEST
 from analyzer.files.run_window import window_in
 from analyzer.files.source import read_bytes
 from analyzer.files.times import zone_of
@@ -54,7 +53,7 @@ def _run(outer: TomlTable) -> RunInfo:
     zone = _zone(table)
     return RunInfo(
         searcher=table.text("searcher", ""),
-        bib=_bib(table),
+        bib=table.label("bib", ""),
         antennas=_antennas(table, default.antennas),
         carry_height_m=table.number("carry_height_m", default.carry_height_m, low=0.0, high=3.0),
         fine_height_m=table.number("fine_height_m", default.fine_height_m, low=0.0, high=3.0),
@@ -102,13 +101,3 @@ def _antennas(table: TomlTable, default: int) -> int:
     if antennas not in (1.0, 2.0, 3.0) and not table.wrong("antennas"):
         table.report("antennas", f"{quoted(table.values['antennas'])} antennas", "write 1, 2 or 3")
     return default if math.isnan(antennas) else int(antennas)
-
-
-def _bib(table: TomlTable) -> str:
-    value = table.values.get("bib", "")
-    if not isinstance(value, int) or isinstance(value, bool):
-        return table.text("bib", "")
-    if abs(value) > LARGEST:
-        table.report("bib", f"{quoted(value)} is no number of a bib", "write the number on the bib, or a text")
-        return ""
-    return str(value)

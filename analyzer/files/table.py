@@ -12,11 +12,14 @@ from analyzer.files.numbers import number_in
 from analyzer.files.source import decode_text
 from analyzer.files.tracks.fixes import too_many_points
 
-MAX_ROWS = 500_000
+MAX_ROWS = 100_000
+"""Our own choice, because a whole day at one fix per second has 86,400."""
 MAX_COLUMNS = 200
 """Our own choice, because sensor tables have some dozens."""
-MAX_CELLS = 4_000_000
-"""Our own choice: `MAX_ROWS` rows of the eight columns that are read; each cell takes a hundred bytes of memory."""
+MAX_CELLS = 3_000_000
+"""Our own choice: `MAX_ROWS` rows of thirty columns; each cell takes a hundred bytes of memory."""
+MAX_LINES = 1_000_000
+"""Our own choice: blank lines and comments are not counted as rows, and ten of them for each is plenty."""
 MAX_LINE = 65_536
 """Characters of a line; our own choice, because a row has a dozen cells and a note."""
 MOST_TOLD = 50
@@ -155,6 +158,12 @@ def parse_table(data: bytes, *, name: str) -> Table:
         to `Table.read`.
     """
     text = decode_text(data, name=name)
+    if text.count("\n") + text.count("\r") > 2 * MAX_LINES:
+        raise InputError(
+            where=name,
+            what=f"the table has more than {MAX_LINES} lines",
+            do="take blank lines and comments out, or cut the recording to this run",
+        )
     lines = content_lines(text)
     columns, separator = _header(lines, name)
     rows: list[Row] = []

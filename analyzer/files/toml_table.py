@@ -171,6 +171,16 @@ class TomlTable:
             return ""
         return value
 
+    def label(self, key: str, default: str | None = None) -> str:
+        """Return a text as `text` does, or the text of a whole number."""
+        value = self.values.get(key)
+        if not isinstance(value, int) or isinstance(value, bool):
+            return self.text(key, default)
+        if abs(value) > LARGEST:
+            self.report(key, f"{quoted(value)} is too long a number", "write a shorter one, or a text")
+            return ""
+        return str(value)
+
     def table(self, key: str, *, needed: bool = False) -> "TomlTable":
         """Return a sub-table, an empty one where it is not given and not needed, or where a problem is noted.
 

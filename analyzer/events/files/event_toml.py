@@ -284,7 +284,7 @@ def bib_of(table: TomlTable) -> str:
     """Return a bib as text; it may be written as a number."""
     value = table.need("bib", "add it")
     if isinstance(value, int) and not isinstance(value, bool):
-        return str(value)
+        return table.label("bib")
     return "" if table.wrong("bib") else _filled(table, "bib")
 
 

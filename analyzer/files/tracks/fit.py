@@ -14,6 +14,8 @@ from analyzer.files.tracks.xml_points import MAX_POINTS
 
 MAX_FIT_BYTES = 8_000_000
 """Our own choice, because a day's recording with all sensors of a watch is about 3 MB."""
+MAX_FIT_FIELDS = 1_000_000
+"""Our own choice, because a day at 1 Hz with ten fields has 864,000, and so many are read in four seconds."""
 MAX_FRAMES = 200_000
 """Messages of any kind; our own choice, because a day at 1 Hz has half of them."""
 DEGREES_PER_SEMICIRCLE = 180.0 / 2**31
@@ -38,8 +40,8 @@ def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:
         raise InputError(where=name, what="this is not a FIT file", do="export the activity as FIT, GPX or TCX")
     try:
         rows, seen = _records(data, name)
-    except InputError:
-        raise  # a ValueError itself
+    except (InputError, MemoryError):
+        raise
     except Exception as error:  # of another's library: it asserts, and what else it may raise is not listed
         raise InputError(
             where=name,
@@ -72,13 +74,14 @@ def _fixes(rows: list[tuple[float, ...]], seen: int, name: str) -> Fixes:
 
 def _records(data: bytes, name: str) -> tuple[list[tuple[float, ...]], int]:
     rows: list[tuple[float, ...]] = []
-    seen = 0
+    seen = fields = 0
     with fitdecode.FitReader(
         io.BytesIO(data), check_crc=fitdecode.CrcCheck.RAISE, error_handling=fitdecode.ErrorHandling.RAISE
     ) as frames:
         for number, frame in enumerate(frames):
-            if number >= MAX_FRAMES:
-                raise too_many_points(name, MAX_FRAMES)
+            fields += len(getattr(frame, "fields", ()))
+            if number >= MAX_FRAMES or fields > MAX_FIT_FIELDS:
+                raise too_many_points(name, number)
             if frame.frame_type != fitdecode.FIT_FRAME_DATA or frame.name != "record":
                 continue
             seen += 1

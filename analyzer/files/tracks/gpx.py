@@ -130,6 +130,8 @@ def _check_texts(points: list[PointText], wheres: list[str]) -> None:
 def _gpxpy(data: bytes, scan: Scan, name: str) -> gpxpy.gpx.GPX:
     try:
         return gpxpy.parse(_plain_text(data, scan))
+    except MemoryError:
+        raise
     except Exception as error:  # of others' libraries: what they may raise is not listed
         raise InputError(
             where=name, what=f"the GPX is not valid ({str(error)[:80]})", do="export the file again"

@@ -6,8 +6,10 @@ in many logs and are passed over.
 
 import calendar
 import math
+import operator
 import re
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -21,6 +23,8 @@ from analyzer.files.tracks.xml_points import MAX_POINTS
 
 _SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC|ZDA|GST),(" + SENTENCE_BODY + rb")\*([0-9A-Fa-f]{2})")
 DAY_S = 86_400.0
+MOST_SENTENCES = 4 * MAX_POINTS
+"""Our own choice, because the four kinds that are read stand there once for each position."""
 
 
 @dataclass(slots=True)
@@ -56,7 +60,7 @@ def parse_nmea(data: bytes, *, name: str = "track.nmea") -> Fixes:
     order = 0
     last, line = 0, 1
     for order, match in enumerate(_SENTENCE.finditer(data), start=1):
-        if order > 6 * MAX_POINTS:
+        if order > MOST_SENTENCES:
             raise too_many_points(name, MAX_POINTS)
         line += data.count(b"\n", last, match.start())
         last = match.start()
@@ -79,10 +83,7 @@ def parse_nmea(data: bytes, *, name: str = "track.nmea") -> Fixes:
 
 
 def _checksum_right(match: re.Match[bytes]) -> bool:
-    total = 0
-    for byte in match.group(0)[1:-3]:
-        total ^= byte
-    return total == int(match.group(4), 16)
+    return reduce(operator.xor, match.group(0)[1:-3], 0) == int(match.group(4), 16)
 
 
 def _take(

@@ -11,15 +11,16 @@ from analyzer.errors import InputError, quoted
 from analyzer.files.numbers import number_in
 from analyzer.files.tracks.fixes import too_many_points
 
-MAX_POINTS = 500_000
+MAX_POINTS = 100_000
+"""Our own choice, because a whole day at one fix per second has 86,400, and so many are read in four seconds."""
 MAX_DEPTH = 64
 MAX_PART_BYTES = 65_536
 """From one < to the next: a tag with its attributes, or a text; our own choice, because notes are a few lines. The
 parser keeps a tag whole, with all attributes, before anybody can look at it."""
 MAX_NAMES = 10_000
 """Different names of elements and attributes, each kept by the parser; our own choice: real files have dozens."""
-MAX_ELEMENTS = 3_000_000
-"""Our own choice, because a point has six elements; the tree that is built of them takes 200 bytes for each."""
+MAX_ELEMENTS = 1_000_000
+"""Our own choice, because a point has ten elements at most; the tree that is built of them takes 200 bytes for each."""
 MAX_FIELDS = 64
 """Elements in a point; our own choice, because sensors write a dozen."""
 NEW_LINE = b"\n"

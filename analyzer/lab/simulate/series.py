@@ -12,6 +12,7 @@ import math
 import numpy as np
 
 from analyzer.errors import InputError
+from analyzer.files.numbers import LARGEST, number_in
 from analyzer.lab.simulate.noise_models import SeriesNoise
 from analyzer.model.arrays import FloatArray
 
@@ -28,9 +29,9 @@ def series_from_csv(text: str, *, name: str = "noise.csv") -> SeriesNoise:
     InputError
         Where a column or a number is missing, or times do not rise.
     """
-    reader = csv.DictReader(io.StringIO(text))
     wanted = ("time_s", "east_m", "north_m")
-    missing = [c for c in wanted if c not in (reader.fieldnames or ())]
+    found = _rows(text, name)
+    missing = [c for c in wanted if not found or c not in found[0]]
     if missing:
         raise InputError(
             where=f"{name}, line 1",
@@ -38,12 +39,12 @@ def series_from_csv(text: str, *, name: str = "noise.csv") -> SeriesNoise:
             do="name the columns time_s, east_m, north_m",
         )
     rows: list[list[float]] = []
-    for line, row in enumerate(reader, start=2):
+    for line, row in enumerate(found, start=2):
         try:
-            values = [float(row[c]) for c in wanted]
+            values = [number_in(row[c]) for c in wanted]
         except (TypeError, ValueError):
             values = [math.nan]
-        if not all(map(math.isfinite, values)) or (rows and values[0] <= rows[-1][0]):
+        if not all(abs(value) <= LARGEST for value in values) or (rows and values[0] <= rows[-1][0]):
             raise InputError(
                 where=f"{name}, line {line}",
                 what="not three numbers, or a time that does not rise",
@@ -54,6 +55,15 @@ def series_from_csv(text: str, *, name: str = "noise.csv") -> SeriesNoise:
         raise InputError(where=name, what=f"{len(rows)} rows are no series", do="give at least a minute of errors")
     table = np.array(rows)
     return SeriesNoise(table[:, 0], table[:, 1:], name)
+
+
+def _rows(text: str, name: str) -> list[dict[str, str]]:
+    try:
+        return list(csv.DictReader(io.StringIO(text)))
+    except csv.Error as error:
+        raise InputError(
+            where=name, what=f"the rows cannot be split into cells ({error})", do="check quotation marks and line ends"
+        ) from None
 
 
 def phone_series(text: str, *, kind: str = "single_epoch", unit: str = "uut1") -> tuple[SeriesNoise, ...]:

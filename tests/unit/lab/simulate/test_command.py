@@ -101,7 +101,11 @@ def test_noise_can_come_from_a_file(tmp_path):
 
 @pytest.mark.parametrize(
     ("arguments", "words"),
-    [(["--fault", "sleeping"], "sleeping"), (["--runs", "0"], "below 1"), (["--noise", "nowhere.csv"], "nowhere.csv")],
+    [
+        (["--fault", "sleeping"], "sleeping"),
+        (["--runs", "0"], "no whole number"),
+        (["--noise", "nowhere.csv"], "nowhere.csv"),
+    ],
 )
 def test_bad_arguments_are_refused_in_one_line(tmp_path, capsys, arguments, words):
     assert main(["simulate", str(tmp_path / "d"), *arguments]) == 2

@@ -1,0 +1,88 @@
+"""Files that cost far more than their size where a reader is careless. Each was seen to, or is a relative of one."""
+
+from collections.abc import Callable
+
+from analyzer.files.results import RESULT_FORMAT
+from analyzer.files.source import MAX_BYTES
+from tests.attacks.samples import fit_file
+
+GPX, END = b'<gpx><trk><trkseg><trkpt lat="46" lon="7"', b"</trkpt></trkseg></trk></gpx>"
+TABLE = b"time,latitude,longitude\n"
+
+
+def _attributes(size: int, name: bytes = b"a") -> bytes:
+    return GPX + b" " + b" ".join(b'%s%d=""' % (name, i) for i in range(size // (len(name) + 10))) + b">" + END
+
+
+def _distinct(size: int, row: bytes) -> bytes:
+    return b"".join(row % i for i in range(size // len(row % 1_000_000)))
+
+
+SMALL: dict[str, tuple[str, Callable[[], bytes]]] = {
+    "headings of blank lines, 60 kB": ("run", lambda: b"[ =\n" + b"\n" * 60_000),
+    "keys and blank lines, 120 kB": ("run", lambda: b"= 1\n" + b"a\n" * 20_000 + b" " * 80_000),
+    "a key of 40,000 parts, 80 kB": ("run", lambda: b".".join([b"a"] * 40_000) + b" = 1"),
+    "headings of 100 parts, 100 kB": (
+        "drill",
+        lambda: b"".join(b"[" + b"a." * 100 + b"b%d]\n" % i for i in range(500)),
+    ),
+    "a sentence begun 20,000 times, 140 kB": ("nmea", lambda: b"$GPGGA," * 20_000),
+    "a sentence of one field, 140 kB": ("nmea", lambda: b"$GPGGA," + b"1" * 140_000),
+    "lists in lists, 200 kB": ("run", lambda: b"a = " + b"[" * 100_000 + b"]" * 100_000),
+    "objects in objects, 500 kB": ("result", lambda: b'{"a":' * 100_000),
+    "a point of 200,000 attributes, 2 MB": ("gpx", lambda: _attributes(2_000_000)),
+    "elements in elements, 1 MB": ("gpx", lambda: b"<gpx>" + b"<a>" * 300_000),
+    "quotation marks never closed, 200 kB": ("run", lambda: b'a = """' + b'\\"""' * 50_000),
+    "apostrophes, 200 kB": ("run", lambda: b"a = " + b"'" * 200_000),
+    "unknown keys, 700 kB": ("run", lambda: _distinct(700_000, b"key%d = 1\n")),
+    "unknown columns, 1 MB": ("csv", lambda: b",".join(b"c%d" % i for i in range(120_000)) + b"\n1,2\n"),
+    "a result of numbers for inputs, 2 MB": (
+        "result",
+        lambda: b'{"format": "%s", "inputs": [' % RESULT_FORMAT.encode() + b"1," * 1_000_000 + b"1]}",
+    ),
+    "a name of 5 MB": ("gpx", lambda: b"<" + b"g" * 5_000_000 + b"/>"),
+    "messages of nothing, 300 kB": ("fit", lambda: fit_file(b"\x40\0\0\x14\0\0" + b"\0" * 300_000)),
+}
+"""What it is -> the kind of file and how it is made."""
+
+LARGE: dict[str, tuple[str, Callable[[], bytes]]] = {
+    "a point of attributes, 38 MB": ("gpx", lambda: _attributes(38_000_000)),
+    "points of attributes, 40 MB": (
+        "gpx",
+        lambda: (
+            b"<gpx><trk><trkseg>"
+            + (b'<trkpt lat="46" lon="7" ' + b" ".join(b'a%d=""' % i for i in range(2000)) + b"/>") * 2500
+        ),
+    ),
+    "elements of other names, 40 MB": ("gpx", lambda: b"<gpx>" + _distinct(40_000_000, b"<a%d/>")),
+    "empty elements, 40 MB": ("gpx", lambda: b"<gpx>" + b"<a/>" * 10_000_000 + b"</gpx>"),
+    "points of elements, 40 MB": ("tcx", lambda: b"<TrainingCenterDatabase><Activity>" + b"<Trackpoint/>" * 3_000_000),
+    "points, 45 MB": (
+        "gpx",
+        lambda: b"<gpx><trk><trkseg>" + b'<trkpt lat="46" lon="7"></trkpt>' * 1_400_000 + b"</trkseg></trk></gpx>",
+    ),
+    "commas, 45 MB": ("csv", lambda: b"," * 45_000_000),
+    "blank lines, 45 MB": ("csv", lambda: TABLE + b"\n" * 45_000_000),
+    "short wrong lines, 45 MB": ("csv", lambda: TABLE + b"a\n" * 22_000_000),
+    "good lines, 45 MB": ("csv", lambda: TABLE + b"2026-01-17T09:30:00Z,46,7\n" * 1_700_000),
+    "one cell, 45 MB": ("marks", lambda: b"elapsed,mark,note\n1,start," + b"x" * 45_000_000),
+    "quotation marks, 45 MB": ("csv", lambda: b'time,"' + b'""' * 22_000_000),
+    "numbers, 45 MB": (
+        "result",
+        lambda: b'{"format": "%s", "path": [' % RESULT_FORMAT.encode() + b"1e9," * 4_700_000 + b"1]}",
+    ),
+    "texts, 19 MB": ("result", lambda: b"[" + _distinct(19_000_000, b'"%d",') + b"1]"),
+    "lists, 19 MB": ("result", lambda: b"[" + b"[]," * 6_000_000 + b"1]"),
+    "sentences, 45 MB": (
+        "nmea",
+        lambda: b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\n" * 650_000,
+    ),
+    "sentences with a wrong sum, 45 MB": ("nmea", lambda: b"$GPGGA,*00" * 4_500_000),
+    "assignments, 45 MB": ("run", lambda: b"a = 1\n" * 7_500_000),
+    "fields of a byte, 7 MB": (
+        "fit",
+        lambda: fit_file(b"\x40\0\0\x14\0\xff" + b"".join(bytes((i, 1, 2)) for i in range(255)) + b"\0" * 7_000_000),
+    ),
+    "too much of everything": ("gpx", lambda: b"<" * (MAX_BYTES + 1)),
+}
+"""As SMALL, for the command: each takes a second to make."""
