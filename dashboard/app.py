@@ -2,10 +2,12 @@
 
 from dash import Dash, page_container, page_registry
 
+from dashboard.components.failed import guard_page, tell_failed
 from dashboard.components.shell import page_frame
 from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.export.routes import add_downloads
 from dashboard.server.compress import add_compression
+from dashboard.server.failures import add_failures
 from dashboard.server.guard import add_guard
 from dashboard.server.uploads import add_intake
 from dashboard.services.intake import Intake
@@ -38,6 +40,7 @@ def create_app(config: Config) -> Dash:
         update_title=None,
         serve_locally=True,
         suppress_callback_exceptions=True,
+        on_error=tell_failed,
         index_string=_INDEX,
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )
@@ -46,6 +49,9 @@ def create_app(config: Config) -> Dash:
     app.server.config[SHEETS_KEY] = Sheets(service, config.drills, config.rules, config.workspace)
     app.server.config[INTAKE_KEY] = Intake(config.workspace, config.results, config.drills)
     app.server.config[CONFIG_KEY] = config
+    for page in page_registry.values():
+        guard_page(page)
+    add_failures(app.server)
     add_compression(app.server)
     add_downloads(app.server)
     add_intake(app.server)

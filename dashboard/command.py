@@ -30,11 +30,11 @@ from dashboard.services.seasons import Seasons
 PORTS_TRIED = 20
 THREADS = 6
 MOST_CONNECTIONS = 600
-"""Our choice: twice the 256 that a browser opens at once, whatever pages it shows (the limit of Chromium's pool),
-and what the usual 1024 open files of a process leave room for. Clients that never finish what they ask wait in them and
+"""Our choice: twice the 256 that a browser opens at once, whatever it shows (the limit of Chromium's socket pool), and
+what the usual 1024 open files of a process leave room for. Clients that never finish what they ask wait in them and
 take no thread; above this number, further ones wait until some are closed."""
 IDLE_S = 60
-"""Seconds without a byte after which a connection is closed; our choice: longer than a network holds its breath."""
+"""Seconds without a byte after which a connection is closed; our choice: no browser on this machine pauses so long."""
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
 SAMPLE_MARK = ".sample"
 """File in a copied sample drill: the key of what it was copied from."""

@@ -3,6 +3,7 @@
 from urllib.parse import quote
 
 MAIN = "main"
+FAILED = "failed"
 ANEW, ANEW_SAID = "measure-anew", "measure-anew-said"
 RUN_REF = "run-ref"
 ADDRESS = "window-address"

@@ -13,7 +13,7 @@ from analyzer.events.bonuses import too_large
 from analyzer.events.decisions_log import append_log
 from analyzer.events.earlier import put_away, refuse_scored_from_nothing, stated_integrity
 from analyzer.events.files.folder import EventFolder, workspace_of
-from analyzer.events.files.hashes import input_hashes
+from analyzer.events.files.hashes import UNREADABLE, input_hashes
 from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, parse_scored, read_scored, scored_bytes
 from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
@@ -166,6 +166,8 @@ def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
             if old is None
             else "is gone since the scoring"
             if new is None
+            else f"cannot be read since the scoring: {new}"
+            if new.startswith(UNREADABLE)
             else f"was replaced after the scoring (SHA-256 {old[:8]}, now {new[:8]})"
         )
         drill, run = _of_run(path)

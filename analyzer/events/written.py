@@ -4,7 +4,7 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import last_log, log_faults, log_head, read_log, shown_head
-from analyzer.events.files.hashes import hash_at
+from analyzer.events.files.hashes import UNREADABLE, hash_at
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
 from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE, RESULTS
 
@@ -57,6 +57,8 @@ def changed_results(event: Path, scored: Scored) -> list[str]:
         found = hash_at(f"{root}/{name}")
         if found is None:
             lines.append(f"{RESULTS}/{name}: the file is missing")
+        elif found.startswith(UNREADABLE):
+            lines.append(f"{RESULTS}/{name}: the file is {found}")
         elif found != sha256:
             lines.append(f"{RESULTS}/{name}: the file was changed after the scoring (SHA-256 differs)")
     return lines

@@ -4,7 +4,7 @@ What holds in every file:
 
 - a key that is not known is an error, and so is a value of another kind: no "3" for 3, no 1 for true;
 - a number that is not finite is written as null, and null where a number belongs is read as NaN;
-- a figure is its value, bounds and unit, or the reason why there is none;
+- a figure is its value, bounds and unit, all of them numbers, or the reason why there is none;
 - pairs of a name and a number or figure are an object in their order; an array is a list of numbers, or of rows;
 - a moment is ISO 8601 in UTC, with Z.
 
@@ -297,21 +297,29 @@ def _is_measured(kind: Any) -> bool:
 
 
 def _register_figures(made: Codec, write_figure: Callable[[Figure], Json]) -> None:
-    read_figure, read_reason = reader(made, Figure), reader(made, _Reason)
+    read_any, read_reason = reader(made, Figure), reader(made, _Reason)
+
+    def read_figure(values: Any, kind: Any) -> Figure:
+        figure: Figure = read_any(values, kind)
+        for key in ("value", "low", "high"):
+            if not math.isfinite(getattr(figure, key)):
+                raise unfit(f"a number as {key!r} of a figure", values[key])
+        return figure
 
     def read(values: Any, kind: Any) -> Measured | None:
         if values is None and type(None) in get_args(kind):
             return None
         if isinstance(values, dict) and "status" in values:
             return NotAssessable(read_reason(values, _Reason).why)
-        figure: Figure = read_figure(values, Figure)
-        return figure
+        return read_figure(values, Figure)
 
     def write(measured: Measured | None) -> Json | None:
         if isinstance(measured, Figure):
-            return write_figure(measured) if math.isfinite(measured.value) else NO_FIGURE.as_json()
+            known = all(map(math.isfinite, (measured.value, measured.low, measured.high)))
+            return write_figure(measured) if known else NO_FIGURE.as_json()
         return None if measured is None else measured.as_json()
 
     made.register_unstructure_hook(Figure, write_figure)
+    made.register_structure_hook(Figure, read_figure)
     made.register_unstructure_hook_func(_is_measured, write)
     made.register_structure_hook_func(_is_measured, read)

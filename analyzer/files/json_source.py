@@ -1,6 +1,7 @@
 """The one call of the JSON library for files that somebody may have written or damaged."""
 
 import json
+import re
 from typing import Any
 
 from analyzer.errors import InputError
@@ -8,6 +9,8 @@ from analyzer.files.source import decode_text
 
 MAX_JSON_BYTES = 20_000_000
 """Our own choice, because the result of a day at 1 Hz has 8 MB; a number takes ten times its size in memory."""
+HALF_A_SIGN = re.compile(r"\\u[dD][89a-fA-F]")
+"""How half of a sign beyond U+FFFF is escaped (RFC 8259, section 7); the other half may follow or be missing."""
 MAX_PARTS = 1_000_000
 """Lists and objects of a file; our own choice, because the result of an hour at 10 Hz has a tenth of them."""
 
@@ -28,12 +31,21 @@ def json_values(data: bytes, *, name: str, do: str) -> Any:
         what = f"the JSON has more than {MAX_PARTS} lists and objects"
         raise InputError(where=name, what=what, do=do)
     try:
-        return json.loads(text)
+        values = json.loads(text, parse_constant=_refuse)
+        if HALF_A_SIGN.search(text):
+            json.dumps(values, ensure_ascii=False).encode()
     except json.JSONDecodeError as error:
         raise InputError(where=f"{name}, line {error.lineno}", what=f"this is not JSON ({error.msg})", do=do) from None
+    except UnicodeEncodeError:
+        raise InputError(where=name, what="a text in it holds half of a sign (a lone surrogate)", do=do) from None
     except (ValueError, RecursionError):  # whole numbers of thousands of digits; lists in lists in lists
         what = "this JSON holds a number or a nesting that is not read"
         raise InputError(where=name, what=what, do=do) from None
+    return values
+
+
+def _refuse(word: str) -> None:
+    raise ValueError(f"{word} is no number")
 
 
 def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str) -> dict[str, Any]:

@@ -113,6 +113,18 @@ def disk_error(error: OSError, *, where: str = "") -> InputError:
     return InputError(where=place, what=what, do=f"{do}, then try again; what was there before is as it was")
 
 
+def file_stamp(path: Path) -> tuple[str, int, int]:
+    """Return path, time (ns) and size of a file, by which what was read of it is kept; -1 where it cannot be looked at.
+
+    Nothing is raised: what is wrong with the file is said by who reads it.
+    """
+    try:
+        status = path.stat()
+    except OSError:
+        return str(path), -1, -1
+    return str(path), status.st_mtime_ns, status.st_size
+
+
 def check_not_empty(data: bytes, *, name: str) -> None:
     """Raise `InputError` where nothing but white space is in `data`."""
     if not data.strip():

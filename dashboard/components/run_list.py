@@ -45,8 +45,10 @@ def moved_list(lines: tuple[str, ...]) -> html.Div:
     return html.Div([html.P("All runs were measured together."), html.Ul([html.Li(line) for line in lines]), link])
 
 
-def waiting_card(key: str, name: str) -> html.Section:
-    """Return a drill that has no measured run yet."""
+def waiting_card(key: str, name: str, problem: str = "") -> html.Section:
+    """Return a drill that has no measured run yet; `problem`: why its file cannot be read."""
+    if problem:
+        return html.Section([html.H2(name), html.P(f"This drill cannot be read: {problem}")], className="panel")
     link = dcc.Link("Load runs", href=f"/load?drill={quote(key, safe='')}", className="button")
     head = html.Div([html.H2(name), html.Div(link, className="run-pages")], className="drill-head")
     return html.Section([head, html.P("No run has been measured yet.")], className="panel")

@@ -24,6 +24,7 @@ def page_frame(content: Any) -> html.Div:
         [
             html.A("Skip to the content", href=f"#{ids.MAIN}", className="skip"),
             html.Header([dcc.Link(NAME, href="/", className="brand"), _pages()], className="head"),
+            html.Div(id=ids.FAILED),
             html.Main(content, id=ids.MAIN, tabIndex="-1"),
             html.Footer([html.P(words) for words in SAFETY], className="foot"),
         ],

@@ -11,8 +11,7 @@ from dashboard.components.charts import patch
 from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.components.run_links import run_links
 from dashboard.figures.changes import closeup_changes, over_time_changes, plan_changes, timeline_changes
-from dashboard.pages._here import service
-from dashboard.pages._runs import address, run_or_message
+from dashboard.pages._runs import address, run_or_message, run_or_words
 from dashboard.view_models.order import pressed_states, window_of_trigger
 from dashboard.view_models.selection import parse_window, window_query
 
@@ -45,7 +44,8 @@ def choose_window(_clicks: list[int | None], clicked: dict[str, Any] | None, run
     """Put the window of the finding, row or piece of the timeline that was chosen into the address."""
     if not any(trigger["value"] for trigger in ctx.triggered):
         return no_update
-    return window_query(window_of_trigger(service().result(*run_ref), ctx.triggered_id, clicked))
+    result, _ = run_or_words(*run_ref)
+    return no_update if result is None else window_query(window_of_trigger(result, ctx.triggered_id, clicked))
 
 
 @callback(
@@ -63,7 +63,10 @@ def choose_window(_clicks: list[int | None], clicked: dict[str, Any] | None, run
 )
 def show_window(search: str | None, run_ref: list[str], shown: str) -> tuple[Any, ...]:
     """Move every view to the window of the address, where it is not the one that is shown already."""
-    result = service().result(*run_ref)
+    result, words = run_or_words(*run_ref)
+    if result is None:  # damaged or moved since the page was opened: what is drawn stays, and a line says why
+        unchanged = [[no_update] * len(ctx.outputs_list[part]) for part in (5, 6)]
+        return (no_update, ". ".join(words), *[no_update] * 3, *unchanged)
     window, _ = parse_window(dict(parse_qsl((search or "").removeprefix("?"))), duration_s=result.duration_s)
     if window_query(window) == shown:
         raise PreventUpdate

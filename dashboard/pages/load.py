@@ -4,11 +4,12 @@ from typing import Any
 
 from dash import Input, Output, State, callback, dcc, html, no_update, register_page
 
+from analyzer.errors import AnalyzerError
 from analyzer.workspace.intake.model import Basket
 from dashboard import ids
 from dashboard.components.drop_zone import drop_zone
 from dashboard.components.load_review import came_in, progress, result, review_form
-from dashboard.components.shell import message_page, panel
+from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import intake
 from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since, track_formats
 
@@ -33,7 +34,10 @@ def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
         return _page(
             panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD.format(", ".join(track_formats())))
         )
-    basket = intake().basket(str(batch))
+    try:
+        basket = intake().basket(str(batch))
+    except AnalyzerError as error:
+        return message_page("This load cannot be shown", str(error))
     if basket is None:
         return message_page(
             "This load is not here",
@@ -78,7 +82,10 @@ def _body(basket: Basket, drill: str) -> list[Any]:
 )
 def look(_: int | None, token: str) -> tuple[Any, Any]:
     """Show how far the work is, until it is done."""
-    basket = intake().basket(token)
+    try:
+        basket = intake().basket(token)
+    except AnalyzerError as error:
+        return notice(str(error)), True
     if basket is None:
         return no_update, True
     return _body(basket, ""), basket.state in (OPEN, DONE)

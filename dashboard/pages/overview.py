@@ -28,7 +28,7 @@ def layout(**_: Any) -> html.Div:
     at_hand = {folder.resolve().name for folder in intake().folders()}
     note = [notice(config().note)] if config().note else []
     measured_cards = [drill_card(drill, at_hand=drill.key in at_hand) for drill in drills]
-    cards = [*measured_cards, *[waiting_card(place.key, place.name) for place in waiting]]
+    cards = [*measured_cards, *[waiting_card(place.key, place.name, place.problem) for place in waiting]]
     return html.Div([html.H1("Drills and runs"), *note, *cards])
 
 

@@ -10,7 +10,7 @@ from dashboard import ids
 from dashboard.components.rule_sheet import preview_table, rule_form, sheet_list
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import service, sheets
-from dashboard.pages._runs import drill_of, usable_runs
+from dashboard.pages._runs import drill_of, unusable_lines, usable_runs
 from dashboard.services.rules import checked
 from dashboard.view_models.entries import DrillEntry, SheetEntry
 from dashboard.view_models.rule_form import Form, rules_of
@@ -26,8 +26,8 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
     entry = drill_of(drill)
     if entry is None or not usable_runs(entry):
         return message_page("This drill is not here", "There are no results under this name in the folder.")
-    start, said = _start(entry, str(sheet))
     try:
+        start, said = _start(entry, str(sheet))
         rules = sheets().rules(start)
         preview = _by_points(entry.key, rules)
     except AnalyzerError as error:
@@ -38,7 +38,7 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
             html.Div(
                 [html.H1("Rule sheet"), html.P(f"{entry.name}, {_count(entry)}", className="quiet")], className="title"
             ),
-            *[notice(text) for text in said],
+            *[notice(text) for text in (*said, *unusable_lines(entry))],
             panel(
                 "Start from",
                 html.Div(sheet_list(sheets().entries(), start.sha256, entry.page("rules")), id=ids.SHEET_LIST),

@@ -13,7 +13,7 @@ from dashboard.components.comparison import chooser, comparison_table, hidden, s
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.figures.side_by_side import plans_figure, ranges_figure, timelines_figure
 from dashboard.pages._here import service
-from dashboard.pages._runs import drill_of, usable_runs
+from dashboard.pages._runs import drill_of, unusable_lines, usable_runs
 from dashboard.view_models.comparison import (
     ALIGNMENTS,
     LEAST,
@@ -50,7 +50,7 @@ def layout(drill: str = "", **asked: Any) -> html.Div:
 
 def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]:
     """Return all views of a selection."""
-    warnings = [notice(text) for text in said]
+    warnings = [notice(text) for text in (*said, *unusable_lines(entry))]
     if len(selection.runs) < LEAST:
         return [*warnings, notice(f"Choose at least {LEAST} runs above.")]
     results = [service().result(entry.key, run) for run in selection.runs]

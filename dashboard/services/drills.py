@@ -19,6 +19,7 @@ from analyzer.model.drill import Drill
 from analyzer.workspace.intake.originals import keep
 from analyzer.workspace.intake.store import drill_paths
 from analyzer.workspace.layout import DRILLS
+from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.view_models.drill_form import Form, example, form_of
 
 
@@ -64,6 +65,8 @@ class Drills:
             return Opened(key, name, sha256_hex(read_bytes(folder / DRILL_FILE)), _runs(folder))
         except AnalyzerError as error:
             return Opened(key, key, problem=str(error))
+        except Exception as error:
+            return Opened(key, key, problem=unforeseen_line(f"{key}/{DRILL_FILE}", "reading", error))
 
     def opened(self, key: str) -> tuple[Opened, Form] | None:
         """Return a drill and its form, None where there is no drill of that name.

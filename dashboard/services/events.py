@@ -5,6 +5,7 @@ with the folder's own names and never become part of a path.
 """
 
 import functools
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import quote, unquote
@@ -22,8 +23,9 @@ from analyzer.events.shown import ShownRow
 from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
 from analyzer.events.words import HOW, columns_of, shown_lines, shown_rows, state_words
 from analyzer.events.written import changed_results, log_and_scored_faults
-from analyzer.files.source import read_bytes
+from analyzer.files.source import file_stamp, read_bytes
 from analyzer.workspace.layout import EVENT_FILE, EVENTS, EVERY_EVENT
+from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.view_models.standings import AccountView, EventEntry, TableView
 
 KEPT = 8
@@ -128,10 +130,9 @@ class Events:
         if folder is None:
             raise EventMissingError(f"no event {unquote(key)!r}")
         target = folder / SCORED_FILE
-        if not target.is_file():
+        if not os.path.lexists(target):
             raise NotScoredError(folder.name)
-        status = target.stat()
-        scored, broken = _read(str(target), status.st_mtime_ns, status.st_size)
+        scored, broken = _read(*file_stamp(target))
         return folder, scored, broken
 
 
@@ -140,6 +141,9 @@ def _entry(folder: Path) -> EventEntry:
         draft = parse_event_toml(read_bytes(folder / EVENT_FILE))
     except InputError as error:
         return EventEntry(folder.name, folder.name, problem=str(error))
+    except Exception as error:
+        problem = unforeseen_line(f"{folder.name}/{EVENT_FILE}", "reading", error)
+        return EventEntry(folder.name, folder.name, problem=problem)
     return EventEntry(
         folder.name,
         draft.name,

@@ -57,7 +57,13 @@ class Intake:
         return secrets.token_urlsafe(12)
 
     def basket(self, token: str) -> Basket | None:
-        """Return a basket, None where there is none. One whose work was broken off is open again and says so."""
+        """Return a basket, None where there is none. One whose work was broken off is open again and says so.
+
+        Raises
+        ------
+        InputError
+            Where its file is damaged.
+        """
         basket = load_basket(self.workspace, token) if self.workspace is not None else None
         if basket is None or basket.state != WORKING or token in self._at_work:
             return basket
@@ -142,9 +148,9 @@ class Intake:
 
     def work(self, token: str) -> None:
         """Put the files of a basket in place and measure their drill; whatever happens, the basket says it."""
-        basket = load_basket(self._workspace(), token) or Basket(token)
-        placed, outcome = Placed(""), Outcome()
+        basket, placed, outcome = Basket(token), Placed(""), Outcome()
         try:
+            basket = load_basket(self._workspace(), token) or basket
             with self._measuring:
                 placed = self._put(basket)
                 outcome = self._measured(basket, placed)

@@ -12,9 +12,11 @@ from urllib.parse import unquote
 
 from analyzer.errors import AnalyzerError
 from analyzer.files.results.result_json import read_result
+from analyzer.files.source import file_stamp
 from analyzer.model.figure import NotAssessable, value_of
 from analyzer.model.result import RunResult
 from analyzer.workspace.layout import EVERY_RESULT
+from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.services.reference import reference_walk
 from dashboard.view_models.account import not_found
 from dashboard.view_models.entries import DrillEntry, RunEntry
@@ -37,7 +39,7 @@ class Service:
         """Return every drill of the folder with its runs."""
         found: dict[str, list[RunEntry]] = {}
         for (drill, run), path in self._files().items():
-            found.setdefault(drill, []).append(_entry(drill, run, *_stamp(path)))
+            found.setdefault(drill, []).append(_entry(drill, run, *file_stamp(path)))
         return tuple(
             DrillEntry(key, next((e.drill_name for e in runs if e.drill_name), key), tuple(runs))
             for key, runs in found.items()
@@ -62,7 +64,7 @@ class Service:
         path = files.get((drill, run)) or files.get((unquote(drill), unquote(run)))
         if path is None:
             raise RunMissingError(f"{unquote(drill)}/{unquote(run)}")
-        return _result(*_stamp(path))
+        return _result(*file_stamp(path))
 
     def reference(self, result: RunResult) -> tuple[ReferenceStretch, ...]:
         """Return the reference searcher of a run in time."""
@@ -72,11 +74,6 @@ class Service:
         if not self.results.is_dir():
             return {}
         return {(path.parent.name, path.stem): path for path in sorted(self.results.glob(EVERY_RESULT))}
-
-
-def _stamp(path: Path) -> tuple[str, int, int]:
-    status = path.stat()
-    return str(path), status.st_mtime_ns, status.st_size
 
 
 @functools.lru_cache(maxsize=KEPT_RESULTS)
@@ -93,6 +90,8 @@ def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunE
         result = _result(path, modified_ns, size)
     except AnalyzerError as error:
         return RunEntry(drill, run, problem=str(error))
+    except Exception as error:
+        return RunEntry(drill, run, problem=unforeseen_line(f"{run}.json", "reading", error))
     dearest = max(result.findings, key=lambda f: value_of(f.saving_s) or 0.0, default=None)
     overall = dict(result.scores.by_phase).get("overall")
     return RunEntry(

@@ -25,6 +25,7 @@ from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.store import drill_paths
+from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.services.results import Service
 from dashboard.view_models.entries import BUILT_IN, PreviewRow, SheetEntry
 from dashboard.view_models.rule_form import same_searcher
@@ -165,6 +166,8 @@ def _entry(path: Path) -> SheetEntry:
         rules = read_rules_toml(path)
     except AnalyzerError as error:
         return SheetEntry(path.stem, "", "", path.name, str(error))
+    except Exception as error:
+        return SheetEntry(path.stem, "", "", path.name, unforeseen_line(path.name, "reading", error))
     return SheetEntry(rules.name, rules.version, rules.sha256, path.name)
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError
-from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.source import file_stamp, read_bytes, sha256_hex
 from analyzer.model.people import People, Person, name_key
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import across_seasons, group_of, group_season, lines_by_person
@@ -21,6 +21,7 @@ from analyzer.seasons.spellings import NearNames, near_names
 from analyzer.seasons.trend import person_season
 from analyzer.workspace.layout import EVERY_RESULT
 from analyzer.workspace.people.people_toml import read_people
+from analyzer.workspace.unforeseen import unforeseen_line
 
 KEPT_LINES, KEPT_SEASONS = 8192, 512
 Stamp = tuple[str, int, int]
@@ -122,6 +123,8 @@ class Seasons:
                 lines.append(_line(path, known))
             except AnalyzerError as error:
                 problems.append(f"{path.parent.name}/{error}")
+            except Exception as error:
+                problems.append(unforeseen_line(f"{path.parent.name}/{path.name}", "reading", error))
         return tuple(lines), people, tuple(problems)
 
 
@@ -146,7 +149,7 @@ def _near(names: frozenset[str], people: People) -> tuple[NearNames, ...]:
 
 
 def _line(path: Path, known: dict[str, RunLine]) -> RunLine:
-    stamp = _stamp(path)
+    stamp = file_stamp(path)
     line = known.get(_sha256(stamp))
     if line is None:
         return _line_of(stamp)
@@ -159,18 +162,13 @@ def _line(path: Path, known: dict[str, RunLine]) -> RunLine:
 
 def _known(workspace: Path) -> dict[str, RunLine]:
     files = database_files(workspace)
-    return _kept_known(workspace, tuple(_stamp(path) for path in files)) if files else known_lines(workspace)
+    return _kept_known(workspace, tuple(file_stamp(path) for path in files)) if files else known_lines(workspace)
 
 
 @functools.lru_cache(maxsize=2)
 def _kept_known(workspace: Path, stamps: tuple[Stamp, ...]) -> dict[str, RunLine]:
     del stamps  # part of the key only
     return known_lines(workspace)
-
-
-def _stamp(path: Path) -> Stamp:
-    status = path.stat()
-    return str(path), status.st_mtime_ns, status.st_size
 
 
 @functools.lru_cache(maxsize=KEPT_LINES)

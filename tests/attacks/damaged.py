@@ -3,7 +3,7 @@
 import json
 import random
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 ODD_VALUES: tuple[Any, ...] = (
@@ -75,6 +75,8 @@ def _json(data: bytes, chance: random.Random) -> bytes:
         values = json.loads(data)
     except (ValueError, RecursionError):
         return _bytes(data, chance)
+    if chance.random() < 0.5:
+        return _figures(values, chance)
     parent, key = _somewhere(values, chance)
     if parent is None:
         return json.dumps(chance.choice(ODD_VALUES)).encode()
@@ -90,6 +92,28 @@ def _json(data: bytes, chance: random.Random) -> bytes:
     else:
         parent[key] = chance.choice(ODD_VALUES)
     return json.dumps(values).encode()
+
+
+ODD_NUMBERS = (None, 0, -1, 1e-12, 1e9, 1e308, -1e308, 1e999, float("nan"), -1e-300)
+COLUMNS = ("time_s", "east_m", "north_m", "sigma_m", "range_m", "reading_m", "weight")
+"""Arrays of hundreds of numbers, which would draw all damage to themselves."""
+
+
+def _figures(values: Any, chance: random.Random) -> bytes:
+    """Return JSON with up to three of its numbers outside the long arrays replaced by odd ones."""
+    places = list(_numbers(values))
+    for parent, key in chance.sample(places, min(len(places), chance.choice((1, 1, 2, 3)))):
+        parent[key] = chance.choice(ODD_NUMBERS)
+    return json.dumps(values).encode()
+
+
+def _numbers(values: Any) -> Iterator[tuple[Any, Any]]:
+    items = values.items() if isinstance(values, dict) else enumerate(values) if isinstance(values, list) else ()
+    for key, inner in items:
+        if isinstance(inner, int | float) and not isinstance(inner, bool):
+            yield values, key
+        elif key not in COLUMNS:
+            yield from _numbers(inner)
 
 
 def _somewhere(values: Any, chance: random.Random) -> tuple[Any, Any]:

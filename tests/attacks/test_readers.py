@@ -19,7 +19,7 @@ def told(found):
 
 def test_every_kind_of_file_has_a_good_one_that_is_read():
     for kind, files in samples().items():
-        assert any(outcome(kind, lambda data=data: READERS[kind](data)).what == READ for data in files), kind
+        assert any(outcome(kind, lambda kind=kind, data=data: READERS[kind](data)).what == READ for data in files), kind
     assert set(samples()) == set(READERS)
 
 

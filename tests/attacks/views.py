@@ -15,8 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from flask import got_request_exception
-
+from analyzer.workspace.unforeseen import FAILED
 from tests.attacks.asked import Question, questions
 from tests.attacks.damaged import damaged
 from tests.attacks.stored import BASKET, damageable, make_workspace, put_back, put_damaged
@@ -33,7 +32,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--round", type=int, help="this round alone, with tracebacks")
     arguments = parser.parse_args()
-    logging.disable(logging.CRITICAL)
+    logging.getLogger("searchwake.dashboard").propagate = False
     with tempfile.TemporaryDirectory(prefix="searchwake-views-") as folder:
         workspace = make_workspace(Path(folder) / "week")
         app = _app(workspace)
@@ -47,12 +46,21 @@ def _app(workspace: Path) -> Any:
     from dashboard.config import Config
 
     server = app_to_serve(Config(workspace / "results", rules=workspace / "rules", workspace=workspace)).server
-    got_request_exception.connect(_note, server)
+    logging.getLogger("searchwake.dashboard").addHandler(LAST)
     return server
 
 
-def _note(server: Any, exception: Exception, **_: Any) -> None:
-    server.extensions["last_error"] = exception
+class _Last(logging.Handler):
+    """Keeps the last error that nobody thought of, as it is logged."""
+
+    error: BaseException | None = None
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep it."""
+        self.error = record.exc_info[1] if record.exc_info else None
+
+
+LAST = _Last()
 
 
 def _all_questions(app: Any, workspace: Path) -> list[Question]:
@@ -74,12 +82,11 @@ def _attacked(app: Any, workspace: Path, asked: list[Question], rounds: Any, see
     kept = {path: path.read_bytes() for path in damageable(workspace)}
     views, slowest, causes = 0, 0.0, Counter[str]()
     failures: list[str] = []
-    if tell:
-        app.config["PROPAGATE_EXCEPTIONS"] = True
     for number in rounds:
         chance = random.Random(f"{seed}/{number}")
         changed = list(_damage(kept, chance))
         for question in chance.sample(asked, VIEWS_PER_ROUND):
+            LAST.error = None
             began = time.perf_counter()
             error = _asked(app, question)
             took = time.perf_counter() - began
@@ -87,6 +94,8 @@ def _attacked(app: Any, workspace: Path, asked: list[Question], rounds: Any, see
             if error or took > SLOW_S:
                 causes[error.split(": ")[0] or "slow"] += 1
                 names = ", ".join(f"{path.relative_to(workspace)} ({how})" for path, how in changed)
+                if tell and LAST.error is not None:
+                    traceback.print_exception(LAST.error)
                 failures.append(f"round {number}: {question.name}: {error or f'{took:.1f} s'}; damaged: {names}")
         for path in {path for path, _ in changed} | {p for p in kept if "incoming" in p.parts}:
             put_back(path, kept[path])
@@ -105,19 +114,17 @@ def _asked(app: Any, question: Question) -> str:
     """Return what went wrong, "" where the question was answered."""
     try:
         with question.ask(app.test_client()) as answer:
-            answer.get_data()
-            return "" if answer.status_code < 500 else _last(app)
+            text = answer.get_data().decode(errors="replace")
+            return _last() if answer.status_code >= 500 or FAILED in text else ""
     except Exception as error:
-        if app.config.get("PROPAGATE_EXCEPTIONS"):
-            traceback.print_exc()
         return f"{type(error).__name__}: {error}"[:200]
 
 
-def _last(app: Any) -> str:
-    """Return the place and words of the error that was answered with a 500."""
-    error = app.extensions.get("last_error")
+def _last() -> str:
+    """Return the place and words of the error that nobody thought of."""
+    error = LAST.error
     if error is None:
-        return "500"
+        return "500, or words of an unforeseen error"
     frame = [f for f in traceback.extract_tb(error.__traceback__) if "site-packages" not in f.filename][-1]
     return f"{type(error).__name__} in {Path(frame.filename).name}:{frame.lineno} {frame.name}: {error}"[:200]
 

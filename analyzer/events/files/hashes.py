@@ -32,6 +32,10 @@ def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) 
     return dict(sorted(found.items()))
 
 
+UNREADABLE = "unreadable"
+"""Begins what stands for the hash of a file that is there and cannot be read: no file's hash is like it."""
+
+
 def _listed(folder: Path) -> list[os.DirEntry[str]]:
     """Return what is in a folder, nothing where there is no such folder; thousands of files are looked at at once."""
     if not folder.is_dir():
@@ -45,8 +49,11 @@ def _is_input(name: str) -> bool:
 
 
 def _hash_of(item: os.DirEntry[str]) -> str:
-    status = item.stat()
-    return _file_hash(item.path, status.st_mtime_ns, status.st_size)
+    try:
+        status = item.stat()
+        return _file_hash(item.path, status.st_mtime_ns, status.st_size)
+    except OSError as error:
+        return f"{UNREADABLE} ({error.strerror})"
 
 
 def file_hash(path: Path) -> str:
@@ -59,9 +66,11 @@ def hash_at(path: str) -> str | None:
     """Return the SHA-256 of a file as `file_hash` does, None where there is no such file."""
     try:
         status = os.stat(path)  # noqa: PTH116 - called for hundreds of files of one page
+        return _file_hash(path, status.st_mtime_ns, status.st_size)
     except FileNotFoundError:
         return None
-    return _file_hash(path, status.st_mtime_ns, status.st_size)
+    except OSError as error:
+        return f"{UNREADABLE} ({error.strerror})"
 
 
 def forget_hashes() -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError, quoted
-from analyzer.events.model import EventRules, FieldScore, Place, Proposal, ScoreLine, Standings, Unclear
+from analyzer.events.model import OVERALL, EventRules, FieldScore, Place, Proposal, ScoreLine, Standings, Unclear
 from analyzer.files.json_codec import Codec, Json, codec, structured
 from analyzer.files.json_layout import layout
 from analyzer.files.json_source import parse_json
@@ -218,6 +218,11 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
         tables = tuple(_table(file, part) for part in file.tables)
     except KeyError as error:
         raise InputError(where=f"{name}, tables", what=f"nothing stands under {quoted(error.args[0])}", do=DO) from None
+    for number, part in enumerate(file.tables):
+        if part.scope not in (OVERALL, *dict(file.fields)) or part.class_id not in ("", *dict(file.classes)):
+            named = f"{quoted(part.scope)}, {quoted(part.class_id)}"
+            what = f"it is of a field or class that the file does not have ({named})"
+            raise InputError(where=f"{name}, tables[{number}]", what=what, do=DO)
     return Scored(
         name=file.event.name,
         date=file.event.date,

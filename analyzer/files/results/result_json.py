@@ -1,21 +1,16 @@
 """Result files: a run's result as JSON and back, and what every page may rely on."""
 
 import json
-import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
-from analyzer.errors import InputError, quoted
+from analyzer.errors import InputError
 from analyzer.files.json_codec import Json, structured
 from analyzer.files.json_source import parse_json
 from analyzer.files.results import RESULT_FORMAT
+from analyzer.files.results.faults import result_faults
 from analyzer.files.results.format_2 import CODEC, ResultFile, file_values, result_of
 from analyzer.files.source import read_bytes, write_atomic
-from analyzer.model.account import ACTIVITIES, FAULT_CAUSES, OTHER_CAUSES
-from analyzer.model.phases import PHASES
 from analyzer.model.recording import InputFile
 from analyzer.model.result import RunResult
 
@@ -77,7 +72,7 @@ def parse_result(data: bytes, *, name: str = "result.json", do: str = AGAIN) -> 
         result = result_of(file)
     except ValueError as error:
         raise InputError(where=name, what=f"the result is damaged ({error})", do=do) from None
-    for place, what in _faults(result):
+    for place, what in result_faults(result):
         raise InputError(where=f"{name}, {place}", what=what, do=do)
     return result
 
@@ -99,34 +94,3 @@ def read_head(path: Path) -> RunHead:
 
 def _values(data: bytes, name: str, do: str) -> Json:
     return parse_json(data, name=name, wanted="a result of the format", format_line=RESULT_FORMAT, do=do)
-
-
-def _faults(result: RunResult) -> Iterator[tuple[str, str]]:
-    """Yield place and words of what keeps a result from being shown."""
-    if len(result.path.time_s) == 0 or not np.isfinite(result.path.time_s).all():
-        yield "path.time_s", "the result is damaged (the path has no times)"
-    if not result.duration_s > 0.0:
-        yield "run.duration_s", f"the result is damaged (the run lasts {result.duration_s} s)"
-    rows = {
-        "phases": [(row.phase, row.start_s, row.end_s) for row in result.phases],
-        "account": [(row.phase, 0.0, 0.0) for row in result.account],
-        "timeline": [(row.phase, row.from_s, row.to_s) for row in result.timeline],
-        "findings": [(row.phase, row.from_s, row.to_s) for row in result.findings],
-    }
-    for part, spans in rows.items():
-        for number, (phase, from_s, to_s) in enumerate(spans):
-            if phase not in PHASES:
-                yield f"{part}[{number}].phase", f"the result is damaged (unknown phase {quoted(phase)})"
-            if not (math.isfinite(from_s) and math.isfinite(to_s)):
-                yield f"{part}[{number}]", "the result is damaged (it has no times)"
-    names = (
-        ("account", "cause", [row.cause for row in result.account], (*FAULT_CAUSES, *OTHER_CAUSES)),
-        ("timeline", "activity", [row.activity for row in result.timeline], ACTIVITIES),
-    )
-    for part, key, said, known in names:
-        for number, name in enumerate(said):
-            if name not in known:
-                yield f"{part}[{number}].{key}", f"the result is damaged (unknown {key} {quoted(name)})"
-    for number, item in enumerate(result.transmitters):
-        if not all(map(math.isfinite, (item.east_m, item.north_m, item.sigma_m))):
-            yield f"transmitters[{number}]", "the result is damaged (it has no place)"

@@ -15,6 +15,7 @@ from analyzer.model.figure import Figure, NotAssessable
 FIGURE, REASON = "figure", "not_assessable"
 NUMBER: Json = {"type": ["number", "null"]}
 """A number that is not finite is written as null."""
+FINITE: Json = {"type": "number"}
 PLAIN: dict[Any, Json] = {
     str: {"type": "string"},
     bool: {"type": "boolean"},
@@ -29,7 +30,7 @@ FIGURES: Json = {
     FIGURE: {
         "description": "A measured value with the bounds of its 90 % interval, all in `unit`.",
         "type": "object",
-        "properties": {"value": NUMBER, "low": NUMBER, "high": NUMBER, "unit": {"type": "string"}},
+        "properties": {"value": FINITE, "low": FINITE, "high": FINITE, "unit": {"type": "string"}},
         "required": ["value", "low", "high", "unit"],
         "additionalProperties": False,
     },

@@ -55,12 +55,14 @@ class IncomingFile:
 
 @dataclass(frozen=True, slots=True)
 class DrillPlace:
-    """A drill of the workspace. `sha256`: of its drill.toml. `runs`: name of each run and SHA-256 of its track."""
+    """A drill of the workspace. `sha256`: of its drill.toml. `runs`: name of each run and SHA-256 of its track.
+    `problem`: why its drill.toml cannot be read, empty where it can."""
 
     key: str
     name: str
     sha256: str = ""
     runs: tuple[tuple[str, str], ...] = ()
+    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)

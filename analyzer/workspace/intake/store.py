@@ -33,6 +33,7 @@ from analyzer.workspace.intake.model import DrillPlace as Place
 from analyzer.workspace.intake.names import safe_name
 from analyzer.workspace.intake.originals import read_original, storage_error, sync_folder
 from analyzer.workspace.layout import DRILLS, RULE_SHEETS
+from analyzer.workspace.unforeseen import unforeseen_line
 
 FILE_NAMES = {READINGS: READINGS_FILE, MARKS: MARKS_FILE, RUN: RUN_FILE}
 
@@ -123,17 +124,22 @@ def _place(path: Path) -> Place:
     try:
         data = read_bytes(path / DRILL_FILE)
         name = read_drill_toml(path / DRILL_FILE).name
-    except AnalyzerError:
-        return Place(path.name, path.name)
+    except AnalyzerError as error:
+        return Place(path.name, path.name, problem=str(error))
+    except Exception as error:
+        return Place(path.name, path.name, problem=unforeseen_line(DRILL_FILE, "reading", error))
     runs = path / RUNS
     folders = sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []
     tracks = [(p.name, next(p.glob("track.*"), None)) for p in folders if not p.name.startswith(".")]
-    return Place(
-        path.name,
-        name,
-        sha256_hex(data),
-        tuple((run, sha256_hex(track.read_bytes()) if track is not None else "") for run, track in tracks),
-    )
+    return Place(path.name, name, sha256_hex(data), tuple((run, _hash_of(track)) for run, track in tracks))
+
+
+def _hash_of(track: Path | None) -> str:
+    """Return the SHA-256 of a track, "" where there is none or it cannot be read: no file is equal to it."""
+    try:
+        return sha256_hex(track.read_bytes()) if track is not None else ""
+    except OSError:
+        return ""
 
 
 def _new_drill(workspace: Path, plan: Plan, scratch: Path) -> list[IncomingFile]:

@@ -4,13 +4,16 @@ import dataclasses
 import json
 import re
 from pathlib import Path
-from typing import Any
 
+from analyzer.errors import InputError
+from analyzer.files.json_codec import codec, structured
 from analyzer.files.source import write_atomic
-from analyzer.workspace.intake.model import Basket, IncomingFile, Outcome
+from analyzer.workspace.intake.model import Basket
 from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import INCOMING, UPLOAD_FILE
 
+CODEC = codec()
+DROP_AGAIN = "its files are kept in originals: open Load and drop them again"
 TOKEN = re.compile(r"[A-Za-z0-9_-]{12,40}")
 
 
@@ -22,14 +25,26 @@ def basket_folder(workspace: Path, token: str) -> Path:
 
 
 def load_basket(workspace: Path, token: str) -> Basket | None:
-    """Return a basket, None where there is none under this token or it cannot be read."""
+    """Return a basket, None where there is none under this token.
+
+    Raises
+    ------
+    InputError
+        Where its file is damaged or cannot be read.
+    """
     if not TOKEN.fullmatch(token):
         return None
+    path, name = basket_folder(workspace, token) / UPLOAD_FILE, f"{INCOMING}/{token}/{UPLOAD_FILE}"
     try:
-        values = json.loads((basket_folder(workspace, token) / UPLOAD_FILE).read_bytes())
-        return _basket(values)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        values = json.loads(path.read_bytes())
+    except (FileNotFoundError, NotADirectoryError):
         return None
+    except (OSError, ValueError, RecursionError):
+        raise InputError(where=name, what="the list of this load cannot be read", do=DROP_AGAIN) from None
+    basket = structured(CODEC, values, Basket, name=name, noun="the list of this load", do=DROP_AGAIN)
+    if basket.token != token:
+        raise InputError(where=f"{name}, token", what="it is the list of another load", do=DROP_AGAIN)
+    return basket
 
 
 def save_basket(workspace: Path, basket: Basket) -> None:
@@ -45,15 +60,3 @@ def save_basket(workspace: Path, basket: Basket) -> None:
         write_atomic(basket_folder(workspace, basket.token) / UPLOAD_FILE, data)
     except OSError as error:
         raise storage_error("the list of what was taken in", error) from None
-
-
-def _basket(values: dict[str, Any]) -> Basket:
-    outcome = values["outcome"]
-    return Basket(
-        **values
-        | {
-            "files": tuple(IncomingFile(**f) for f in values["files"]),
-            "refused": tuple(values["refused"]),
-            "outcome": Outcome(outcome["drill"], tuple(outcome["runs"]), tuple(outcome["failures"])),
-        }
-    )

@@ -1,11 +1,12 @@
 """people.toml: who the searchers of a workspace are. The file is the truth; a database only repeats it."""
 
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.source import decode_text, read_bytes, write_atomic
+from analyzer.files.source import MAX_BYTES, decode_text, read_bytes, write_atomic
 from analyzer.files.toml_table import TomlTable, read_toml
 from analyzer.files.writers import toml_text
 from analyzer.model.people import People, Person, name_key
@@ -21,7 +22,9 @@ STRINGS = re.compile(r'"""(?:\\.|[^\\])*?"""' + r"|'''.*?'''" + r'|"(?:\\.|[^"\\
 def read_people(workspace: Path) -> People:
     """Return the people of a workspace, nobody where there is no people.toml; see `parse_people`."""
     path = workspace / PEOPLE_FILE
-    if not path.exists() or not path.read_bytes().strip():
+    if not os.path.lexists(path):
+        return People()
+    if path.is_file() and path.stat().st_size <= MAX_BYTES and not path.read_bytes().strip():
         return People()
     return parse_people(read_bytes(path))
 

@@ -126,10 +126,11 @@ def test_tokens_that_are_none_give_no_basket(tmp_path, token):
 
 
 @pytest.mark.parametrize("content", ["", "{", "[]", "{}", '{"token": "x", "outcome": {}}'])
-def test_a_damaged_basket_counts_as_gone(tmp_path, content):
+def test_a_damaged_basket_is_named(tmp_path, content):
     save_basket(tmp_path, Basket(TOKEN))
     (tmp_path / "incoming" / TOKEN / "basket.json").write_text(content)
-    assert load_basket(tmp_path, TOKEN) is None
+    with pytest.raises(InputError, match=rf"incoming/{TOKEN}/basket.json"):
+        load_basket(tmp_path, TOKEN)
 
 
 def test_a_drill_comes_in_byte_for_byte_and_reads_as_before(with_drill):
