@@ -9,7 +9,7 @@ from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.files.names import RUNS
 from analyzer.files.rules_toml import parse_rules_toml
-from analyzer.files.source import read_bytes
+from analyzer.files.source import listed, read_bytes
 from analyzer.files.toml_table import nearest, parse_toml
 from analyzer.workspace.check.report import Found, Report, joined, problems_of
 from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVENTS, EVERY_EVENT, EVERY_RUN, RULE_SHEETS
@@ -17,7 +17,7 @@ from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVENTS, EVERY_EVENT, E
 
 def check_events(workspace: Path) -> Report:
     """Return what is found in the events and the rule sheets of a workspace."""
-    runs: dict[str, list[str]] = {path.name: [] for path in (workspace / DRILLS).iterdir() if path.is_dir()}
+    runs: dict[str, list[str]] = {path.name: [] for path in listed(workspace / DRILLS) if path.is_dir()}
     for path in sorted((workspace / DRILLS).glob(EVERY_RUN)):
         if path.is_dir():
             runs[path.parent.parent.name].append(path.name)

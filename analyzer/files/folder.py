@@ -12,9 +12,10 @@ from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_times import assemble
 from analyzer.files.run_toml import parse_run_toml
-from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.source import listed, not_a_file, read_bytes, sha256_hex
 from analyzer.files.times import zone_of
-from analyzer.files.tracks.formats import format_named, listed, run_endings, track_endings
+from analyzer.files.tracks.formats import format_named, run_endings, track_endings
+from analyzer.files.tracks.formats import listed as in_words
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.recording import InputFile, Recording, RunInfo
@@ -45,6 +46,8 @@ def read_drill_folder(path: Path | str) -> DrillFolder:
         raise InputError(
             where=str(path), what="there is no such drill folder", do="give a folder with drill.toml in it"
         )
+    if (folder / DRILL_FILE).exists() and not (folder / DRILL_FILE).is_file():
+        raise not_a_file(folder / DRILL_FILE)
     if not (folder / DRILL_FILE).is_file():
         raise InputError(
             where=folder.resolve().name,
@@ -70,10 +73,10 @@ def run_folders(folder: Path) -> tuple[Path, ...]:
     Raises
     ------
     InputError
-        Where there is no run folder.
+        Where there is no run folder, or runs/ may not be looked into.
     """
     runs = folder / RUNS
-    found = sorted(p for p in runs.iterdir() if p.is_dir() and not p.name.startswith(".")) if runs.is_dir() else []
+    found = [p for p in listed(runs) if p.is_dir() and not p.name.startswith(".")] if runs.is_dir() else []
     if not found:
         raise InputError(
             where=folder.resolve().name,
@@ -102,11 +105,14 @@ def run_files(run_dir: Path) -> dict[str, Path]:
 
 def run_folder_faults(run_dir: Path) -> list[InputError]:
     """Return all that is wrong with which files there are in a run folder."""
-    found = _readable(run_dir)
+    try:
+        found = _readable(run_dir)
+    except InputError as error:
+        return [error]
     tracks = _tracks(found)
     faults = [_misnamed(run_dir, p, tracks) for p in found if p not in tracks and p.name not in RUN_FILES]
     if not tracks:
-        do = f"add {listed((f'track{ending}' for ending in track_endings()), 'or')}"
+        do = f"add {in_words((f'track{ending}' for ending in track_endings()), 'or')}"
         faults.append(InputError(where=run_dir.name, what="there is no track in the run's folder", do=do))
     if len(tracks) > 1:
         what = f"there are two tracks, {tracks[0].name} and {tracks[1].name}"
@@ -115,7 +121,7 @@ def run_folder_faults(run_dir: Path) -> list[InputError]:
 
 
 def _readable(run_dir: Path) -> list[Path]:
-    return sorted(p for p in run_dir.iterdir() if p.suffix.lower() in run_endings() and p.name[0] not in ".~")
+    return [p for p in listed(run_dir) if p.suffix.lower() in run_endings() and p.name[0] not in ".~"]
 
 
 def _tracks(found: list[Path]) -> list[Path]:

@@ -12,7 +12,7 @@ from typing import Any
 
 from analyzer.files.names import DRILL_FILE, RUN_FILE, RUN_WORDS, RUNS
 from analyzer.files.results import RESULT_FORMAT
-from analyzer.files.source import MAX_BYTES, write_atomic
+from analyzer.files.source import MAX_BYTES, regular_bytes, write_atomic
 from analyzer.files.toml_source import toml_values
 from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
 from analyzer.workspace.layout import CACHE_FILE, LOCK_FILE
@@ -52,13 +52,19 @@ def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
     digest = hashlib.sha256()
     for text in settings:
         _feed(digest, text)
-    for path in sorted(p for p in folder.iterdir() if p.name == DRILL_FILE or p.suffix.lower() in WAYPOINT_ENDINGS):
+    for path in _inside(digest, folder):
+        if path.name != DRILL_FILE and path.suffix.lower() not in WAYPOINT_ENDINGS:
+            continue
         _feed_file(digest, path)
     runs, keys = folder / RUNS, {}
-    for run in sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []:
+    for run in _inside(digest, runs) if runs.is_dir() else []:
+        if not run.is_dir():
+            continue
         own = digest.copy()
         _feed(own, run.name)
-        for path in sorted(p for p in run.iterdir() if _is_input(p)):
+        for path in _inside(own, run):
+            if not _is_input(path):
+                continue
             if path.name == RUN_FILE:
                 _feed(own, path.name)
                 _feed(own, _measured_of(path))
@@ -81,6 +87,15 @@ def result_key(run_key: str, shared: Iterable[tuple[str, str]]) -> str:
     for text in (run_key, *(part for run in shared for part in run)):
         _feed(digest, text)
     return digest.hexdigest()
+
+
+def _inside(digest: Any, folder: Path) -> list[Path]:
+    """Return what is in a folder, by name; of one that may not be looked into, that goes into the key."""
+    try:
+        return sorted(folder.iterdir())
+    except OSError as error:
+        _feed(digest, f"unreadable: {error.errno}")
+        return []
 
 
 def _is_input(path: Path) -> bool:
@@ -142,7 +157,7 @@ def read_index(out: Path) -> dict[str, Any]:
     a file elsewhere, counts as none, and its drill is measured again.
     """
     try:
-        drills = json.loads((out / CACHE_FILE).read_bytes())["drills"]
+        drills = json.loads(regular_bytes(out / CACHE_FILE) or b"")["drills"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return {}
     if not isinstance(drills, dict):

@@ -2,11 +2,12 @@
 
 import functools
 import os
+import stat
 from collections.abc import Iterable
 from pathlib import Path
 
 from analyzer.files.names import DRILL_FILE, RUNS
-from analyzer.files.source import sha256_hex
+from analyzer.files.source import disk_error, not_a_file, sha256_hex
 from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
 from analyzer.workspace.layout import DRILLS
 
@@ -40,8 +41,11 @@ def _listed(folder: Path) -> list[os.DirEntry[str]]:
     """Return what is in a folder, nothing where there is no such folder; thousands of files are looked at at once."""
     if not folder.is_dir():
         return []
-    with os.scandir(folder) as found:
-        return list(found)
+    try:
+        with os.scandir(folder) as found:
+            return list(found)
+    except OSError as error:
+        raise disk_error(error, where=str(folder)) from None
 
 
 def _is_input(name: str) -> bool:
@@ -50,6 +54,8 @@ def _is_input(name: str) -> bool:
 
 def _hash_of(item: os.DirEntry[str]) -> str:
     try:
+        if not item.is_file():  # a pipe would be waited for
+            return f"{UNREADABLE} (no file)"
         status = item.stat()
         return _file_hash(item.path, status.st_mtime_ns, status.st_size)
     except OSError as error:
@@ -58,14 +64,21 @@ def _hash_of(item: os.DirEntry[str]) -> str:
 
 def file_hash(path: Path) -> str:
     """Return the SHA-256 of a file's bytes; it is taken again where the time or size of the file differs."""
-    status = path.stat()
-    return _file_hash(str(path), status.st_mtime_ns, status.st_size)
+    try:
+        if not path.is_file():
+            raise not_a_file(path)
+        status = path.stat()
+        return _file_hash(str(path), status.st_mtime_ns, status.st_size)
+    except OSError as error:
+        raise disk_error(error, where=str(path)) from None
 
 
 def hash_at(path: str) -> str | None:
     """Return the SHA-256 of a file as `file_hash` does, None where there is no such file."""
     try:
         status = os.stat(path)  # noqa: PTH116 - called for hundreds of files of one page
+        if not stat.S_ISREG(status.st_mode):
+            return f"{UNREADABLE} (no file)"
         return _file_hash(path, status.st_mtime_ns, status.st_size)
     except FileNotFoundError:
         return None

@@ -10,6 +10,7 @@ from analyzer.events.files.hashes import file_hash
 from analyzer.events.model import Event, EventField, EventRules
 from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.run_toml import read_run_toml
+from analyzer.files.source import listed
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.formats import track_endings
 from analyzer.model.people import name_key
@@ -34,7 +35,7 @@ class Aside:
 def run_names(drill: Path) -> tuple[str, ...]:
     """Return the run folders of a drill folder."""
     runs = drill / RUNS
-    return tuple(sorted(p.name for p in runs.iterdir() if p.is_dir() and p.name[0] != ".")) if runs.is_dir() else ()
+    return tuple(p.name for p in listed(runs) if p.is_dir() and p.name[0] != ".") if runs.is_dir() else ()
 
 
 def matched(
@@ -204,7 +205,7 @@ def track_file(run: Path) -> Path | None:
     """Return the track of a run folder, None where there is none."""
     if not run.is_dir():
         return None
-    return next((p for p in sorted(run.iterdir()) if p.stem == "track" and p.suffix.lower() in track_endings()), None)
+    return next((p for p in listed(run) if p.stem == "track" and p.suffix.lower() in track_endings()), None)
 
 
 def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> None:

@@ -8,7 +8,7 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml, waypoint_file
 from analyzer.files.folder import run_folders
 from analyzer.files.names import DRILL_FILE, RUNS
-from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.source import listed, read_bytes, sha256_hex
 from analyzer.files.tracks.formats import run_endings, track_endings
 from analyzer.model.drill import Drill
 from analyzer.workspace.check.report import Found, Report, inside, joined, problems_of
@@ -37,7 +37,7 @@ def drill_above(run: Path) -> tuple[Drill | None, tuple[Found, ...]]:
 
 def _read(folder: Path, shown: str) -> tuple[Drill | None, tuple[Found, ...]]:
     path = folder / DRILL_FILE
-    if not path.is_file():
+    if not path.exists():
         what = "there is no drill.toml in the folder"
         return None, (Found(shown or folder.name, what, "write one; a drill is a folder with drill.toml and runs/"),)
     try:
@@ -52,9 +52,9 @@ def _unread(folder: Path, shown: str) -> list[Found]:
         waypoints = waypoint_file(read_bytes(folder / DRILL_FILE))
     except AnalyzerError:
         waypoints = None
-    beside = [p for p in sorted(folder.iterdir()) if p.name not in (DRILL_FILE, RUNS, waypoints) and p.name[0] != "."]
+    beside = [p for p in listed(folder) if p.name not in (DRILL_FILE, RUNS, waypoints) and p.name[0] != "."]
     runs = folder / RUNS
-    loose = sorted(p for p in runs.iterdir() if p.is_file() and p.name[0] != ".") if runs.is_dir() else []
+    loose = [p for p in listed(runs) if not p.is_dir() and p.name[0] != "."] if runs.is_dir() else []
     do = {True: "put it into a run's folder, or name it as waypoints", False: "leave it, if it is a note"}
     return [
         Found(
@@ -68,7 +68,11 @@ def _unread(folder: Path, shown: str) -> list[Found]:
 
 def track_hashes(run: Path) -> tuple[str, ...]:
     """Return the SHA-256 of the tracks in a run's folder."""
-    found = sorted(p for p in run.iterdir() if p.stem == "track" and p.suffix.lower() in track_endings())
+    try:
+        inside_it = listed(run)
+    except InputError:  # told with the run
+        return ()
+    found = [p for p in inside_it if p.stem == "track" and p.suffix.lower() in track_endings()]
     return tuple(sha256_hex(path.read_bytes()) for path in found if path.is_file())
 
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from analyzer.errors import AnalyzerError, quoted
+from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.files.folder import parse_run, run_folder_faults
 from analyzer.files.marks_csv import MarkRow, parse_marks_csv
 from analyzer.files.names import MARKS_FILE, READINGS_FILE, RUN_FILE, TRUTH_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow, parse_readings_csv
 from analyzer.files.run_toml import parse_run_toml
-from analyzer.files.source import read_bytes
+from analyzer.files.source import listed, read_bytes
 from analyzer.files.times import zone_of
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.formats import format_named, run_endings, track_endings
@@ -35,7 +35,10 @@ def check_run(folder: Path, drill: Drill | None, shown: str) -> Report:
     faults = tuple(
         item for error in run_folder_faults(folder) for item in problems_of(error, folder.parent, _above(shown))
     )
-    parsed, bad = _parsed(folder, shown)
+    try:
+        parsed, bad = _parsed(folder, shown)
+    except InputError:  # the folder may not be looked into, as its faults tell
+        return Report(faults)
     problems = [*faults, *bad]
     if drill is not None:
         unknown = unknown_transmitters(parsed.values, [t.id for t in drill.transmitters], shown)
@@ -56,7 +59,7 @@ def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
         READINGS_FILE: parse_readings_csv, MARKS_FILE: parse_marks_csv, RUN_FILE: parse_run_toml
     }  # fmt: skip
     parsed, bad = Parsed({}, {}), list[Found]()
-    paths = [p for p in folder.iterdir() if p.name in readers or _is_track(p)]
+    paths = [p for p in listed(folder) if p.name in readers or _is_track(p)]
     for path in sorted(paths, key=lambda p: (p.name != RUN_FILE, p.name)):  # the zone of the other files is in run.toml
         read = readers.get(path.name) or format_named(path.name).read
         info: RunInfo = parsed.values.get(RUN_FILE, RunInfo())
@@ -94,7 +97,7 @@ def unread(folder: Path, shown: str) -> list[Found]:
     """Return a remark on every file of a run's folder that is not for the program."""
     return [
         Found(inside(shown, path.name), "nobody reads this file", "leave it, if it is a film or a note")
-        for path in sorted(folder.iterdir())
+        for path in listed(folder)
         if path.suffix.lower() not in run_endings() and path.name != TRUTH_FILE and path.name[0] != "."
     ]
 

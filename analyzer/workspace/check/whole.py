@@ -9,7 +9,7 @@ from analyzer.errors import AnalyzerError, quoted
 from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.run_toml import read_run_toml
-from analyzer.files.source import sha256_hex
+from analyzer.files.source import listed, sha256_hex
 from analyzer.model.people import People, name_key
 from analyzer.model.result import OF_THE_DRILL
 from analyzer.workspace.check.drill import check_drill, one_recording, track_hashes
@@ -42,7 +42,7 @@ def check_workspace(workspace: Path) -> Report:
 
 def _runs(drill: Path) -> list[Path]:
     runs = drill / RUNS
-    return sorted(p for p in runs.iterdir() if p.is_dir() and p.name[0] != ".") if runs.is_dir() else []
+    return [p for p in listed(runs) if p.is_dir() and p.name[0] != "."] if runs.is_dir() else []
 
 
 def _of_two_drills(found: Found) -> bool:
@@ -51,7 +51,7 @@ def _of_two_drills(found: Found) -> bool:
 
 
 def _unread(workspace: Path) -> list[Found]:
-    names = sorted(p.name for p in workspace.iterdir() if p.name[0] != "." and p.name not in SHOWN_NAMES)
+    names = [p.name for p in listed(workspace) if p.name[0] != "." and p.name not in SHOWN_NAMES]
     aside = [name for name in names if not name.startswith("searchwake.db")]
     return [Found(name, "nobody reads this", "leave it, if it is yours") for name in aside]
 

@@ -16,7 +16,7 @@ from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
 
 from analyzer.errors import InputError
-from analyzer.files.source import write_atomic
+from analyzer.files.source import read_bytes, write_atomic
 from analyzer.workspace.database.errors import REBUILD, explained
 from analyzer.workspace.database.tables import Base, MetaRow
 from analyzer.workspace.layout import DATABASE_FILE, WORKSPACE_MARK
@@ -211,7 +211,7 @@ def _check_owner(store: Store, workspace: Path) -> None:
     path = workspace / WORKSPACE_MARK
     if not path.exists():
         write_atomic(path, f"{uuid.uuid4()}\n".encode())
-    mark = path.read_text(encoding="utf-8").strip()
+    mark = read_bytes(path).decode(errors="replace").strip()
     with store.reading() as session:
         known = session.get(MetaRow, "workspace")
         owner = known.value if known is not None else None

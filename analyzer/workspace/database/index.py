@@ -17,7 +17,7 @@ from analyzer.errors import InputError
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.rules_toml import default_rules
-from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.files.source import listed, read_bytes, regular_bytes, sha256_hex
 from analyzer.files.toml_table import nearest
 from analyzer.model.people import name_key
 from analyzer.model.result import RunResult
@@ -104,14 +104,14 @@ def drill_folders(workspace: Path) -> list[Path]:
     Raises
     ------
     InputError
-        Where there is no drills/, or the name of a folder is not text.
+        Where there is no drills/ that may be looked into, or the name of a folder is not text.
     """
     drills = workspace / DRILLS
     if not drills.is_dir():
         raise InputError(
             where=str(workspace), what="there is no folder drills/ in it", do="give a workspace: a folder with drills/"
         )
-    found = sorted(p for p in drills.iterdir() if p.is_dir() and not p.name.startswith("."))
+    found = [p for p in listed(drills) if p.is_dir() and not p.name.startswith(".")]
     for folder in found:
         if any(0xD800 <= ord(c) < 0xE000 for c in folder.name):
             raise InputError(where=repr(folder.name), what="the folder's name is not UTF-8", do="rename it")
@@ -243,9 +243,10 @@ def _mark_stale(store: Store, batch: Batch, outcome: Outcome, known: Known) -> l
 
 def _sha256(path: Path) -> str:
     try:
-        return sha256_hex(path.read_bytes())
+        data = regular_bytes(path)
     except OSError:
         return ""
+    return "" if data is None else sha256_hex(data)
 
 
 def _result(path: Path) -> tuple[str, RunResult]:

@@ -14,7 +14,7 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
-from analyzer.files.source import read_bytes, sha256_hex, write_new
+from analyzer.files.source import listed, read_bytes, regular_bytes, sha256_hex, write_new
 from analyzer.model.drill import Drill
 from analyzer.workspace.intake.model import (
     MARKS,
@@ -57,7 +57,7 @@ def drill_paths(workspace: Path) -> dict[str, Path]:
     """Return the folder of each drill by its name: those in `drills/`, and those that lie in the workspace itself."""
     found: dict[str, Path] = {}
     for folder in (workspace, workspace / DRILLS):
-        for path in folder.iterdir() if folder.is_dir() else ():
+        for path in listed(folder) if folder.is_dir() else ():
             if not path.name.startswith(".") and (path / DRILL_FILE).is_file():
                 found[path.name] = path
     return found
@@ -129,7 +129,7 @@ def _place(path: Path) -> Place:
     except Exception as error:
         return Place(path.name, path.name, problem=unforeseen_line(DRILL_FILE, "reading", error))
     runs = path / RUNS
-    folders = sorted(p for p in runs.iterdir() if p.is_dir()) if runs.is_dir() else []
+    folders = [p for p in listed(runs) if p.is_dir()] if runs.is_dir() else []
     tracks = [(p.name, next(p.glob("track.*"), None)) for p in folders if not p.name.startswith(".")]
     return Place(path.name, name, sha256_hex(data), tuple((run, _hash_of(track)) for run, track in tracks))
 
@@ -137,7 +137,8 @@ def _place(path: Path) -> Place:
 def _hash_of(track: Path | None) -> str:
     """Return the SHA-256 of a track, "" where there is none or it cannot be read: no file is equal to it."""
     try:
-        return sha256_hex(track.read_bytes()) if track is not None else ""
+        data = regular_bytes(track) if track is not None else None
+        return "" if data is None else sha256_hex(data)
     except OSError:
         return ""
 

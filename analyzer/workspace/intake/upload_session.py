@@ -7,7 +7,7 @@ from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.json_codec import codec, structured
-from analyzer.files.source import write_atomic
+from analyzer.files.source import regular_bytes, write_atomic
 from analyzer.workspace.intake.model import Basket
 from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import INCOMING, UPLOAD_FILE
@@ -36,9 +36,9 @@ def load_basket(workspace: Path, token: str) -> Basket | None:
         return None
     path, name = basket_folder(workspace, token) / UPLOAD_FILE, f"{INCOMING}/{token}/{UPLOAD_FILE}"
     try:
-        values = json.loads(path.read_bytes())
-    except (FileNotFoundError, NotADirectoryError):
-        return None
+        if not path.exists():
+            return None
+        values = json.loads(regular_bytes(path) or b"")
     except (OSError, ValueError, RecursionError):
         raise InputError(where=name, what="the list of this load cannot be read", do=DROP_AGAIN) from None
     basket = structured(CODEC, values, Basket, name=name, noun="the list of this load", do=DROP_AGAIN)

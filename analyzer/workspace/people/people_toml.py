@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.source import MAX_BYTES, decode_text, read_bytes, write_atomic
+from analyzer.files.source import MAX_BYTES, decode_text, not_a_file, read_bytes, regular_bytes, write_atomic
 from analyzer.files.toml_table import TomlTable, read_toml
 from analyzer.files.writers import toml_text
 from analyzer.model.people import People, Person, name_key
@@ -24,6 +24,8 @@ def read_people(workspace: Path) -> People:
     path = workspace / PEOPLE_FILE
     if not os.path.lexists(path):
         return People()
+    if path.exists() and not path.is_file():
+        raise not_a_file(path)
     if path.is_file() and path.stat().st_size <= MAX_BYTES and not path.read_bytes().strip():
         return People()
     return parse_people(read_bytes(path))
@@ -136,9 +138,10 @@ def change_people(workspace: Path, change: Callable[[People], People]) -> People
 
 def _head(path: Path) -> str:
     """Return the comment at the top of the file; comments further down are an error, for they would be lost."""
-    if not path.is_file() or not path.read_bytes().strip():
+    data = regular_bytes(path) or b""
+    if not data.strip():
         return HEAD
-    text = decode_text(path.read_bytes(), name=PEOPLE_FILE)
+    text = decode_text(data, name=PEOPLE_FILE)
     lines = text.splitlines(keepends=True)
     top = next((i for i, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), len(lines))
     bare = STRINGS.sub(lambda found: "\n" * found.group().count("\n"), "".join(lines[top:]))

@@ -11,7 +11,7 @@ from analyzer.errors import AnalyzerError
 from analyzer.files.names import RUN_FILE, TRUTH_FILE
 from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.run_toml import read_run_toml
-from analyzer.files.source import sha256_hex
+from analyzer.files.source import listed, regular_bytes, sha256_hex
 from analyzer.model.people import Person, name_key
 from analyzer.workspace.layout import (
     DRILLS,
@@ -115,7 +115,7 @@ def _head(workspace: Path, path: Path, unread: list[str]) -> RunHead | None:
 
 
 def _hashes(run: Path) -> Iterator[str]:
-    for path in sorted(run.iterdir()):
+    for path in listed(run):
         if path.is_file() and path.name != TRUTH_FILE:
             yield sha256_hex(path.read_bytes())
 
@@ -141,7 +141,7 @@ def log_lines(originals: Path) -> list[dict[str, Any]]:
 def _loads(workspace: Path, hashes: set[str]) -> tuple[Path, ...]:
     found = []
     for path in sorted((workspace / INCOMING).glob(EVERY_UPLOAD)):
-        text = path.read_text(encoding="utf-8", errors="replace")
+        text = (regular_bytes(path) or b"").decode("utf-8", errors="replace")
         if any(digest in text for digest in hashes):
             found.append(path.parent)
     return tuple(found)
