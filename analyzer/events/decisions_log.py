@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import InputError
-from analyzer.files.source import sha256_hex
+from analyzer.files.source import regular_bytes, sha256_hex
+from analyzer.workspace.append import append_line
 from analyzer.workspace.layout import LOG_FILE
 
 HEAD_GROUPS, HEAD_GROUP = 4, 4
@@ -25,26 +26,30 @@ def append_log(folder: Path, **what: Any) -> str:
     str
         The hash of the line: the head of the log from now on.
 
+    Several writers take turns: each line follows the one that stands before it in the file.
+
     Raises
     ------
     InputError
         Where the log cannot be written.
     """
-    path = folder / LOG_FILE
-    now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-    line = {"at": now, **what, "before": log_head(folder)}
-    line["hash"] = line_hash(line)
-    unended = path.is_file() and path.stat().st_size > 0 and not path.read_bytes().endswith(b"\n")
+    written: list[str] = []
+
+    def following(_: list[bytes]) -> bytes:
+        now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+        line = {"at": now, **what, "before": log_head(folder)}
+        written.append(line_hash(line))
+        return line_bytes(line | {"hash": written[-1]})
+
     try:
-        with path.open("ab") as stream:
-            stream.write((b"\n" if unended else b"") + line_bytes(line) + b"\n")
+        append_line(folder / LOG_FILE, following)
     except OSError as error:
         raise InputError(
             where=LOG_FILE,
             what=f"the log cannot be written ({error.strerror})",
             do="allow writing to the event's folder",
         ) from None
-    return str(line["hash"])
+    return written[-1]
 
 
 def line_bytes(line: dict[str, Any]) -> bytes:
@@ -111,7 +116,7 @@ def last_log(folder: Path) -> dict[str, Any]:
 
 def _lines(folder: Path) -> list[bytes]:
     path = folder / LOG_FILE
-    lines = path.read_bytes().split(b"\n") if path.is_file() else []
+    lines = (regular_bytes(path) or b"").split(b"\n")
     return lines[:-1] if lines and not lines[-1] else lines
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.errors import AnalyzerError
+from analyzer.workspace.append import append_line
 from analyzer.workspace.layout import MOVED_FILE
 
 if TYPE_CHECKING:  # loads numpy
@@ -57,8 +58,7 @@ def note_moves(out: Path, drill: str, moves: tuple[Move, ...]) -> None:
     """Append what moved to the drill's list, with the time."""
     at = dt.datetime.now(dt.UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     line = json.dumps({"at": at, "drill": drill, "runs": moves}, ensure_ascii=False)
-    with (out / drill / MOVED_FILE).open("ab") as stream:
-        stream.write(line.encode() + b"\n")
+    append_line(out / drill / MOVED_FILE, lambda _: line.encode())
 
 
 def has_moved(move: Move) -> bool:

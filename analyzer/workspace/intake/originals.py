@@ -16,6 +16,7 @@ from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.source import CAUSES
+from analyzer.workspace.append import append_line
 from analyzer.workspace.layout import LOG_FILE, ORIGINALS
 
 CHUNK = 1 << 20
@@ -144,15 +145,9 @@ def too_large(name: str, size: int, most: int) -> InputError:
 
 
 def _log(folder: Path, line: dict[str, str | int]) -> None:
-    """Add one line to the log; one write, so that lines of several at once do not mix."""
-    handle = os.open(folder / LOG_FILE, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o644)
-    try:
-        data = (json.dumps(line, ensure_ascii=False) + "\n").encode("utf-8", "surrogateescape")
-        if os.write(handle, data) != len(data):
-            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    """Add one line to the log."""
+    data = json.dumps(line, ensure_ascii=False).encode("utf-8", "surrogateescape")
+    append_line(folder / LOG_FILE, lambda _: data)
 
 
 def _now() -> str:

@@ -21,12 +21,14 @@ from analyzer.workspace.drill_key import keep_entry
 from analyzer.workspace.layout import (
     EARLIER_ENDING,
     EVERY_EARLIER,
+    LOCK_FILE,
     LOG_FILE,
     MOVED_FILE,
     ORIGINALS,
     RESULTS,
     SUMMARY_FILE,
 )
+from analyzer.workspace.lock import locked
 from analyzer.workspace.people.changes import person_named
 from analyzer.workspace.people.people_toml import change_people
 from analyzer.workspace.people.personal_data import PersonalData, find_traces, log_lines
@@ -142,14 +144,17 @@ def _unname(results: Path, runs: set[str]) -> None:
 
 def _clean_log(originals: Path, removed: set[str]) -> None:
     """Leave of each removed file that it came, not under which name."""
-    lines = log_lines(originals)
-    if not any(line.get("sha256") in removed for line in lines):
+    if not (originals / LOG_FILE).is_file():
         return
-    for line in lines:
-        if line.get("sha256") in removed:
-            line["name"] = FORGOTTEN
-    text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
-    write_atomic(originals / LOG_FILE, text.encode("utf-8", "surrogateescape"))
+    with locked(originals / LOCK_FILE):  # a file that is loaded meanwhile has its line after this
+        lines = log_lines(originals)
+        if not any(line.get("sha256") in removed for line in lines):
+            return
+        for line in lines:
+            if line.get("sha256") in removed:
+                line["name"] = FORGOTTEN
+        text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
+        write_atomic(originals / LOG_FILE, text.encode("utf-8", "surrogateescape"))
 
 
 def _clean_summary(path: Path, places: frozenset[tuple[str, str]]) -> None:

@@ -10,6 +10,7 @@ import pytest
 from analyzer.errors import InputError
 from analyzer.workspace.intake import originals
 from analyzer.workspace.intake.originals import keep, original_path, read_original
+from analyzer.workspace.layout import LOCK_FILE
 
 
 def log(workspace):
@@ -17,7 +18,7 @@ def log(workspace):
 
 
 def files(workspace):
-    return sorted(p.name for p in (workspace / "originals").iterdir())
+    return sorted(p.name for p in (workspace / "originals").iterdir() if p.name != LOCK_FILE)
 
 
 def test_bytes_are_kept_under_their_hash_with_a_line(tmp_path):

@@ -1,0 +1,50 @@
+"""Logs to which lines are added: one writer at a time, each line whole or not there."""
+
+import contextlib
+import errno
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from analyzer.files.source import regular_bytes
+from analyzer.workspace.layout import LOCK_FILE
+from analyzer.workspace.lock import locked
+
+
+def append_line(path: Path, line: Callable[[list[bytes]], bytes]) -> None:
+    """Add a line to a log, on the disk for certain; what was in it stays, and half a line is taken back.
+
+    Parameters
+    ----------
+    path : Path
+        Of the log; made where it is missing.
+    line : callable
+        Given the lines that are there, returns the new one without its end; called while other writers wait.
+
+    Raises
+    ------
+    OSError
+        Where the log cannot be written; it is as it was then. Its `filename` is `path`.
+    """
+    try:
+        with locked(path.parent / LOCK_FILE):
+            before = regular_bytes(path) or b""
+            # What was cut off by a loss of power ends no line: the new one does not become a part of it.
+            gap = b"" if before.endswith(b"\n") or not before else b"\n"
+            _add(path, gap + line(before.splitlines()) + b"\n", len(before))
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from None
+
+
+def _add(path: Path, data: bytes, size: int) -> None:
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644)
+    try:
+        if os.write(handle, data) != len(data):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        os.fsync(handle)
+    except OSError:
+        with contextlib.suppress(OSError):
+            os.ftruncate(handle, size)
+        raise
+    finally:
+        os.close(handle)
