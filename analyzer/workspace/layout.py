@@ -2,11 +2,12 @@
 
 WORKSPACE/
   drills/<drill>/drill.toml, runs/<run>/...
-  results/<drill>/<run>.json, <run>.json.earlier, moved.jsonl
+  results/<drill>/<run>.json, <run>.json.earlier, moved.jsonl, .searchwake-lock
   results/summary.csv, .searchwake-cache.json, .searchwake-lock
   rules/<sheet>.toml
-  events/<event>/event.toml, scored.json, log.jsonl, forgotten.json, results/..., earlier/<scored at another time>.json
-  originals/<sha256>, log.jsonl
+  events/<event>/event.toml, scored.json, log.jsonl, forgotten.json, results/..., earlier/<scored at another time>.json,
+      .searchwake-lock
+  originals/<sha256>, log.jsonl, .searchwake-lock
   incoming/<token>/basket.json
   bin/<pack>/...
   people.toml, searchwake.db, .searchwake-workspace
