@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.commands.analyze import analyze
-from analyzer.commands.arguments import place
+from analyzer.commands.arguments import new_place, place
 from analyzer.commands.output import OK, SOME_FAILED, complain, say
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.names import DRILL_FILE, RUNS
@@ -46,7 +46,7 @@ def add_demo_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `searchwake demo`."""
     parser.add_argument(
         "--out",
-        type=place,
+        type=new_place,
         default=Path("searchwake-out"),
         metavar="DIR",
         help="the workspace that the sample drills are copied to, and its results (default: %(default)s)",
@@ -64,7 +64,7 @@ def add_serve_arguments(parser: argparse.ArgumentParser) -> None:
         help="a folder with drills/, or with drill folders, or with results (<drill>/<run>.json), or a new one",
     )
     parser.add_argument(
-        "--out", type=place, metavar="DIR", help="where the results are written (default: WORKSPACE/results)"
+        "--out", type=new_place, metavar="DIR", help="where the results are written (default: WORKSPACE/results)"
     )
     parser.epilog = "Example: searchwake serve club_week --no-browser"
     _add_serving(parser)

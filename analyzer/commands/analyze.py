@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from analyzer.commands.arguments import UNITS, add_jobs, place
+from analyzer.commands.arguments import UNITS, add_jobs, new_place, place
 from analyzer.commands.arguments import draws as draws_type
 from analyzer.commands.arguments import seed as seed_type
 from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each, say
@@ -23,7 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--out",
         required=True,
         metavar="DIR",
-        type=place,
+        type=new_place,
         help="where DIR/<drill>/<run>.json and DIR/summary.csv are written",
     )
     parser.add_argument("--rules", metavar="FILE", type=place, help="a rule sheet; the built-in one if left out")

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import NoReturn
 
 from analyzer.commands.output import WRONG_USAGE, complain
-from analyzer.errors import WHAT_CHARS, one_line, quoted
+from analyzer.errors import WHAT_CHARS, InputError, one_line, quoted
+from analyzer.files.names import check_new_name
 
 UNITS = "Units: metres, seconds, degrees; angles of direction are true bearings; scores run from 0 to 100."
 
@@ -60,6 +61,18 @@ def place(text: str) -> Path:
     if not text.strip():
         raise argparse.ArgumentTypeError("the path is empty; give a file or folder, . for the one you are in")
     return Path(text)
+
+
+def new_place(text: str) -> Path:
+    """Return the path of a file or folder that is written, as an argument's type: a new one is given no name that
+    another system refuses."""
+    path = place(text)
+    if not path.exists():
+        try:
+            check_new_name(path.name, where=text)
+        except InputError as error:
+            raise argparse.ArgumentTypeError(f"{error.what}; {error.do}") from None
+    return path
 
 
 class OneLineParser(argparse.ArgumentParser):

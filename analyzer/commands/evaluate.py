@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
 from analyzer.commands import arguments as kinds
-from analyzer.commands.arguments import place
+from analyzer.commands.arguments import new_place, place
 from analyzer.commands.output import OK, SOME_FAILED, complain
 from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules
@@ -51,8 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="paths drawn for the 90 %% intervals; %(default)s if left out",
     )
     _add_kinds(parser)
-    add("--json", metavar="FILE", type=place, help="write everything measured to this file")
-    add("--markdown", metavar="FILE", type=place, help="write the table to this file")
+    add("--json", metavar="FILE", type=new_place, help="write everything measured to this file")
+    add("--markdown", metavar="FILE", type=new_place, help="write the table to this file")
 
 
 def _add_kinds(parser: argparse.ArgumentParser) -> None:

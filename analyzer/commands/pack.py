@@ -2,14 +2,14 @@
 
 import argparse
 
-from analyzer.commands.arguments import place
+from analyzer.commands.arguments import new_place, place
 from analyzer.commands.output import OK, SOME_FAILED, complain, say
 
 
 def add_pack_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `pack` to a parser."""
     parser.add_argument("workspace", metavar="WORKSPACE", type=place, help="folder with drills/ in it")
-    parser.add_argument("file", metavar="FILE", type=place, help="the zip to write; must not be there yet")
+    parser.add_argument("file", metavar="FILE", type=new_place, help="the zip to write; must not be there yet")
     parser.epilog = (
         "It holds names and recordings of people: give it to nobody who may not have them. Exit code 1 where "
         "something was "
@@ -32,7 +32,7 @@ def add_unpack_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `unpack` to a parser."""
     parser.add_argument("file", metavar="FILE", type=place, help="what searchwake pack wrote")
     parser.add_argument(
-        "workspace", metavar="WORKSPACE", type=place, help="a new folder, or a workspace to join it with"
+        "workspace", metavar="WORKSPACE", type=new_place, help="a new folder, or a workspace to join it with"
     )
     parser.epilog = (
         "Nothing that stands in the workspace is overwritten: of two files that differ ours stays, the other is "

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from analyzer.commands.arguments import place
+from analyzer.commands.arguments import new_place, place
 from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, say
 from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     merge.add_argument("other", metavar="OTHER", help="a person, or a spelling in runs, that becomes a spelling of it")
     export = actions.add_parser("export", help="write all data of a person into a zip")
     export.add_argument("name", metavar="NAME")
-    export.add_argument("--out", type=place, metavar="FILE", help="the zip; NAME.zip here if left out")
+    export.add_argument("--out", type=new_place, metavar="FILE", help="the zip; NAME.zip here if left out")
     forget = actions.add_parser("forget", help="remove all data of a person, files too")
     forget.add_argument("name", metavar="NAME")
     forget.add_argument("--yes", action="store_true", help="do not ask")

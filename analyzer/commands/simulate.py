@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyzer.commands import arguments as kinds
-from analyzer.commands.arguments import place
+from analyzer.commands.arguments import new_place
 from analyzer.commands.output import OK, say
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import decode_text, read_bytes, write_atomic
@@ -44,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "searchwake simulate training --runs 6 --fault none wrong_way late_slow_down+oblique_bracketing --slope 25"
     )
     add = parser.add_argument
-    add("out", metavar="OUT", type=place, help="folder of the new drill (or of the sample day's drills)")
+    add("out", metavar="OUT", type=new_place, help="folder of the new drill (or of the sample day's drills)")
     add("--runs", metavar="N", type=kinds.runs, default=1, help="number of runs")
     add(
         "--fault",

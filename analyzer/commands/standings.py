@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from analyzer.commands.arguments import add_event, place
+from analyzer.commands.arguments import add_event, new_place
 from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
 from analyzer.errors import InputError, quoted
 from analyzer.events.decisions_log import shown_head
@@ -27,9 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--field", metavar="DRILL", default=OVERALL, help="the field that is shown; overall if left out")
     add("--class", metavar="CLASS", dest="class_id", default="", help="the class that is shown; all if left out")
     add("--bib", metavar="BIB", default="", help="show one entry line by line, down to evidence and rule")
-    add("--csv", metavar="FILE", type=place, help="write all tables as CSV")
-    add("--json", metavar="FILE", type=place, help="write all scores and tables as JSON")
-    add("--sheet", metavar="FILE", type=place, help="write a page to print (HTML)")
+    add("--csv", metavar="FILE", type=new_place, help="write all tables as CSV")
+    add("--json", metavar="FILE", type=new_place, help="write all scores and tables as JSON")
+    add("--sheet", metavar="FILE", type=new_place, help="write a page to print (HTML)")
     parser.epilog = (
         "Times are minutes and seconds since the start mark. Exit code 1: a file was changed after the scoring, or a "
         "run could not be measured. Example: searchwake standings club/events/cup --csv cup.csv"

@@ -1,4 +1,8 @@
-"""Names of the files of a drill folder and of its run folders, once."""
+"""Names of the files of a drill folder and of its run folders, and which names the program makes; once."""
+
+import re
+
+from analyzer.errors import InputError
 
 DRILL_FILE = "drill.toml"
 RUNS = "runs"
@@ -10,3 +14,29 @@ RUN_WORDS = ("note", "praised", "set_aside")
 """Keys of run.toml that no result depends on: the coach's words and decisions."""
 TRUTH_FILE = "truth.json"
 """What a simulated run truly was; beside its recordings, never read with them."""
+
+RESERVED = re.compile(r"(con|prn|aux|nul|com[1-9¹²³]|lpt[1-9¹²³])\s*(\..*)?", re.IGNORECASE | re.DOTALL)
+"""Names that Windows keeps for devices, with any ending ("Naming Files, Paths, and Namespaces" of its manual)."""
+REFUSED_SIGNS = '<>:"/\\|?*'
+"""Signs that no name there may hold (same source); control characters are refused as well."""
+
+
+def check_new_name(name: str, *, where: str) -> None:
+    """Let a file or folder be made only under a name that every system takes, so that a workspace can be carried on.
+
+    Raises
+    ------
+    InputError
+        Where Windows keeps the name for a device, or it holds a sign or an end that is refused there.
+    """
+    if RESERVED.fullmatch(name):
+        raise InputError(
+            where=where, what=f"Windows keeps the name {name!r} for a device", do=f"give another one, such as my-{name}"
+        )
+    signs = sorted({c for c in name if c in REFUSED_SIGNS or ord(c) < 32})
+    if signs:
+        what = f"the name {name!r} holds {' '.join(map(repr, signs))}, which Windows refuses"
+        raise InputError(where=where, what=what, do="give one of letters, digits, dashes and underscores")
+    if name != name.rstrip(". "):
+        what = f"the name {name!r} ends with a dot or a space, which Windows cuts off"
+        raise InputError(where=where, what=what, do=f"give {name.rstrip('. ') or 'another one'}")

@@ -169,10 +169,14 @@ def write_atomic(path: Path, data: bytes) -> None:
 
     Raises
     ------
+    InputError
+        Where there is something else than a file.
     OSError
         Where the place is read-only, full, or no folder; its `filename` is `path`, and `path` is as it was.
     """
     try:
+        if path.exists() and not path.is_file():  # a name that replaces /dev/null would harm every program
+            raise not_a_file(path)
         path.parent.mkdir(parents=True, exist_ok=True)
         # Short and not made of the name of `path`, which may be as long as the disk allows.
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=PART)

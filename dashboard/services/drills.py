@@ -12,7 +12,7 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
-from analyzer.files.names import DRILL_FILE, RUNS
+from analyzer.files.names import DRILL_FILE, RUNS, check_new_name
 from analyzer.files.source import read_bytes, sha256_hex, write_atomic, write_new
 from analyzer.files.writers import write_drill_toml
 from analyzer.model.drill import Drill
@@ -134,6 +134,7 @@ class Drills:
     def _save_new(self, name: str, data: bytes) -> Saved:
         drills = (self.workspace or Path()) / DRILLS
         key = folder_name(name)
+        check_new_name(key, where="drill")
         if key in self._places() or (drills / key).exists():
             raise InputError(
                 where="drill",

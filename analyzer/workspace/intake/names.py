@@ -4,11 +4,10 @@ import re
 import unicodedata
 from collections.abc import Collection
 
+from analyzer.files.names import RESERVED
 from analyzer.workspace.intake.model import IncomingFile
 
 ROLE_WORDS = frozenset({"track", "tracks", "reading", "readings", "mark", "marks", "run", "log", "gps", "gpx"})
-RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
-"""Names that one family of systems keeps for devices."""
 LONGEST_NAME = 60
 
 
