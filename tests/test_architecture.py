@@ -31,6 +31,7 @@ PARTS = {
     "dashboard": (10, set()),  # ids, wording, config
     "analyzer.commands": (9, {"rich"}),
     "analyzer.api": (9, {"pandas"}),
+    "analyzer.lab.evaluate.events": (9, {"numpy"}),  # holds events against the truth, so it lies above both
     "analyzer.events": (8, {"cattrs", "sqlalchemy", "numpy"}),
     "analyzer.seasons": (8, {"numpy", "scipy", "pandas", "sqlalchemy"}),
     "analyzer.lab.evaluate": (7, {"numpy", "scipy", "joblib", "rich"}),
