@@ -104,7 +104,7 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
     for row in shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings):
         remarks = [*row.remarks, *(["a file was changed after the scoring"] if row.bib in stale else [])]
         parts = [dict(row.parts).get(name, "") for name in columns]
-        cells = [row.place or "-", row.bib, row.name, row.class_name, *parts, row.total, row.interval]
+        cells = [row.place_words or "-", row.bib, row.name, row.class_name, *parts, row.total, row.interval]
         shown.add_row(*(Text(cell) for cell in (*cells, "; ".join(row.penalties), "; ".join(remarks))))
     _print(shown)
 

@@ -34,5 +34,6 @@ def _shown(one: Proposal, bib: str, name: str, field: str) -> ShownProposal:
     key = (
         f"field = {toml_text(one.drill)}, confirms = {toml_text(one.about)}, transmitter = {toml_text(one.transmitter)}"
     )
+    key = key if one.state == OPEN else ""
     state = "waits for a judge" if one.state == OPEN else f"{one.state}: {one.said}"
     return ShownProposal(bib, name, field, one.text, likely, adds, state, key)

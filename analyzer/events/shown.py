@@ -16,7 +16,8 @@ class ShownLine:
 
 @dataclass(frozen=True, slots=True)
 class ShownProposal:
-    """One proposal in words. `likely`: its probability, or the figure with its interval; `key`: what a judge writes."""
+    """One proposal in words. `likely`: its probability, or the figure with its interval; `key`: what a judge writes
+    to confirm it, "" where one has decided."""
 
     bib: str
     name: str
@@ -30,7 +31,7 @@ class ShownProposal:
 
 @dataclass(frozen=True, slots=True)
 class ShownRow:
-    """One row of a table in words. `place`: with its range, "2 (1 to 3)". `parts`: per column of the table
+    """One row of a table in words. `place`, `span`: "2" and its range, "1 to 3". `parts`: per column of the table
     ("Lower bowl", "Time") what it holds; they add up to the total. `penalties`: seconds and points with their reasons,
     those of the fields too. `remarks`: what is to be known of the place; `lines`: how the total comes about."""
 
@@ -46,3 +47,9 @@ class ShownRow:
     runs: tuple[tuple[str, str], ...] = ()
     parts: tuple[tuple[str, str], ...] = ()
     penalties: tuple[str, ...] = ()
+    span: str = ""
+
+    @property
+    def place_words(self) -> str:
+        """The place with its range: "2 (1 to 3)"."""
+        return f"{self.place} ({self.span})" if self.span else self.place

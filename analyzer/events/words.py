@@ -78,7 +78,8 @@ def _row(
         remarks.append(f"{counted(score.open, 'proposal')} of a penalty {_wait(score.open)} for a judge")
     remarks += score.known
     return ShownRow(
-        place=place_words(place),
+        place="" if place.rank is None else str(place.rank),
+        span="" if place.low == place.high else f"{place.low} to {place.high}",
         bib=score.bib,
         name=place.name,
         class_name=classes.get(place.class_id, place.class_id),
@@ -109,7 +110,7 @@ def _penalties(score: FieldScore, own: list[tuple[str, FieldScore]]) -> tuple[st
     if score.drill == OVERALL:
         return tuple(f"{name}: {words}" for name, one in own for words in _penalties(one, []))
     return tuple(
-        f"{'' if (line.seconds or line.points) < 0 else '+'}{_added(line)}: {MOMENT.sub(')', line.what)}"
+        f"{'' if (line.seconds or line.points) < 0 else '+'}{_added(line)}: {MOMENT.sub(')', line.what).removeprefix('penalty: ').removeprefix('bonus: ')}"
         for line in score.lines
         if line.rule.startswith(("missed_", "penalty.", "judge.")) and line.rule != "judge.status"
     )
@@ -120,13 +121,6 @@ def _added(line: ScoreLine) -> str:
     if line.points:
         adds.append(f"{line.points:g} target{'' if abs(line.points) == 1 else 's'}".replace("-", "−"))
     return ", ".join(adds)
-
-
-def place_words(place: Place) -> str:
-    """Return a place with its 90 % range where that holds others: "2 (1 to 3)"."""
-    if place.rank is None:
-        return ""
-    return str(place.rank) if place.low == place.high else f"{place.rank} ({place.low} to {place.high})"
 
 
 def state_words(table: Standings) -> tuple[str, ...]:

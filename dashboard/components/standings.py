@@ -10,7 +10,7 @@ from dashboard.view_models.standings import AccountView, EventEntry, TableView, 
 
 FILES = (("list.html", "List to print"), ("standings.csv", "All tables (CSV)"), ("standings.json", "All scores (JSON)"))
 HEAD_FIRST = (("Place", "num"), ("Entry", ""))
-HEAD_LAST = (("Total", "num"), ("90 %", "num"), ("Penalties", ""), ("Remarks", ""))
+HEAD_LAST = (("Total (90 %)", "num"), ("Penalties", ""), ("Remarks", ""))
 
 
 def event_card(entry: EventEntry) -> html.Li:
@@ -88,13 +88,12 @@ def proposal_list(proposals: tuple[ShownProposal, ...]) -> html.Ul:
 def _proposal(one: ShownProposal) -> html.Li:
     who = f"bib {one.bib}, {one.name}, {one.field}: "
     facts = f"likely: {one.likely} · adds {one.adds} · {one.state}"
-    return html.Li(
-        [
-            html.Span([html.Strong(who), one.what]),
-            html.Span(facts, className="line-part"),
-            html.Span([html.Span("to confirm: ", className="quiet"), html.Code(one.key)], className="line-part"),
-        ]
-    )
+    return html.Li([html.Span([html.Strong(who), one.what]), html.Span(facts, className="line-part"), *_key(one.key)])
+
+
+def _key(key: str) -> list[html.Span]:
+    words = [html.Span("to confirm: ", className="quiet"), html.Code(key)]
+    return [html.Span(words, className="line-part")] if key else []
 
 
 def _entry(row: ShownRow, columns: tuple[str, ...], *, with_class: bool) -> html.Tbody:
@@ -114,17 +113,20 @@ def _entry(row: ShownRow, columns: tuple[str, ...], *, with_class: bool) -> html
     )
     first = html.Tr(
         [
-            html.Td(row.place or "–", className="num place"),
+            html.Td([row.place or "–", *_small(row.span)], className="num place"),
             html.Th(who, scope="row"),
             *(html.Td(parts.get(name, ""), className="num part", **{"data-name": name}) for name in columns),
-            html.Td(row.total or "–", className="num total"),
-            html.Td(row.interval, className="num quiet interval"),
+            html.Td([row.total or "–", *_small(row.interval)], className="num total"),
             html.Td(_listed(row.penalties), className="penalties"),
             html.Td(_listed(row.remarks), className="told"),
         ]
     )
     width = len(HEAD_FIRST) + len(columns) + len(HEAD_LAST)
     return html.Tbody([first, html.Tr(html.Td(fold, colSpan=width), className="fold-row")])
+
+
+def _small(text: str) -> list[html.Span]:
+    return [html.Span(text, className="quiet small-line")] if text else []
 
 
 def _listed(texts: tuple[str, ...]) -> html.Ul | str:

@@ -31,6 +31,7 @@ SAFETY = (
 )
 FIRST, LAST = ("Place", "Bib, name, class"), ("Total (90 %)", "Penalties", "Remarks")
 """The heads of the columns before and after those of the fields."""
+NUM = ' class="num"'
 MOST_FIELDS = 4
 """Beyond so many, the fields of the table overall stand in one column: a page is not wide enough for more."""
 
@@ -88,10 +89,16 @@ def _row(row: ShownRow, columns: tuple[str, ...]) -> str:
         f'<strong>{escape(row.bib)}</strong> {escape(row.name)}<br><span class="small">{escape(row.class_name)}</span>'
     )
     total = f'{escape(row.total)}<br><span class="small">{escape(row.interval)}</span>' if row.total else "–"
-    cells = [f"<td>{escape(row.place) or '–'}</td>", f"<td>{who}</td>"]
-    cells += [f"<td>{escape(text)}</td>" for text in texts]
-    cells += [f"<td>{total}</td>", f'<td class="small">{escape("; ".join(row.penalties))}</td>']
+    place = escape(row.place) or "–"
+    span = f'<br><span class="small">{escape(row.span)}</span>' if row.span else ""
+    cells = [f'<td class="num">{place}{span}</td>', f"<td>{who}</td>"]
+    cells += [f"<td{'' if len(columns) > MOST_FIELDS else NUM}>{escape(text)}</td>" for text in texts]
+    cells += [f"<td{NUM}>{total}</td>", f'<td class="small">{escape("; ".join(row.penalties))}</td>']
     return f'<tr>{"".join(cells)}<td class="small">{escape("; ".join(row.remarks))}</td></tr>'
+
+
+def _key(key: str) -> str:
+    return f'<br><span class="small">to confirm: {escape(key)}</span>' if key else ""
 
 
 def _proposals(table: Standings, scored: Scored) -> str:
@@ -102,8 +109,8 @@ def _proposals(table: Standings, scored: Scored) -> str:
     head = "".join(f'<th scope="col">{text}</th>' for text in ("Entry", "Proposed penalty", "Likely", "Adds", "State"))
     rows = "".join(
         f"<tr><td><strong>{escape(one.bib)}</strong> {escape(one.name)}</td>"
-        f'<td>{escape(one.what)}<br><span class="small">to confirm: {escape(one.key)}</span></td>'
-        f"<td>{escape(one.likely)}</td><td>{escape(one.adds)}</td><td>{escape(one.state)}</td></tr>"
+        f"<td>{escape(one.what)}{_key(one.key)}</td>"
+        f"<td>{escape(one.likely)}</td><td{NUM}>{escape(one.adds)}</td><td>{escape(one.state)}</td></tr>"
         for one in found
     )
     return (

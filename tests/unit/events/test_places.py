@@ -225,7 +225,7 @@ def test_words_of_a_row_and_of_its_lines():
     facts = all_facts([(100.0, 200.0), (101.0, 140.0), (120.0, 170.0)])
     table = all_standings(event, field_scores(event, facts, {}), facts)[0]
     rows = shown_rows(table, event.rules.kind, {"open": "Open"})
-    assert (rows[0].place, rows[0].total, rows[0].interval) == ("1 (1 to 2)", "1:40.0", "1:38.8 to 1:41.2")
+    assert (rows[0].place_words, rows[0].total, rows[0].interval) == ("1 (1 to 2)", "1:40.0", "1:38.8 to 1:41.2")
     assert rows[0].remarks == ("not clearly ahead of bib 8: 1.0 s apart, −0.6 to 2.6 s",)
     assert rows[1].remarks == ("not clearly behind bib 7: 1.0 s apart, −2.6 to 0.6 s",)
     lines = shown_lines(table.places[0].score)
