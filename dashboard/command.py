@@ -19,11 +19,11 @@ from analyzer.commands.arguments import new_place, place
 from analyzer.commands.output import OK, SOME_FAILED, complain, say
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.names import DRILL_FILE, RUNS
-from analyzer.files.source import disk_error
+from analyzer.files.source import disk_error, write_new
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
-from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, RESULTS, RULE_SHEETS, SHOWN_NAMES
+from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, PEOPLE_FILE, RESULTS, RULE_SHEETS, SHOWN_NAMES
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 from dashboard.services.seasons import Seasons
 
@@ -108,6 +108,7 @@ def run_demo(arguments: argparse.Namespace) -> int:
     workspace = arguments.out
     for sample in samples:
         bring_sample(sample, workspace)
+    _bring_people(samples[0].parent / PEOPLE_FILE, workspace / PEOPLE_FILE)
     drills = drill_folders(workspace)
     code = _measure(drills, workspace / RESULTS)
     config = Config(workspace / RESULTS, DEMO_NOTE, tuple(drills), workspace / RULE_SHEETS, workspace)
@@ -188,6 +189,12 @@ def bring_sample(sample: Path, workspace: Path) -> None:
         part.rename(copy)
     except OSError as error:
         raise storage_error(str(copy), error) from None
+
+
+def _bring_people(sample: Path, copy: Path) -> None:
+    """Copy the invented people of the samples, who may be named; people that are there already stay as they are."""
+    if sample.is_file() and not copy.exists():
+        write_new(copy, sample.read_bytes())
 
 
 def drill_folders(root: Path) -> list[Path]:

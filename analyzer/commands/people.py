@@ -4,6 +4,7 @@ import argparse
 import datetime as dt
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +14,13 @@ from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analyzer.events.persons import TakenPart
     from analyzer.workspace.people.personal_data import PersonalData
 
 REFUSED = dt.date.min
+ANONYMISE, LEAVE = "anonymise", "leave"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +47,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     forget = actions.add_parser("forget", help="remove all data of a person, files too")
     forget.add_argument("name", metavar="NAME")
     forget.add_argument("--yes", action="store_true", help="do not ask")
+    forget.add_argument(
+        "--events",
+        choices=(ANONYMISE, LEAVE),
+        help="in events that they took part in: write their bib for the name and keep their times, or leave these be",
+    )
     actions.add_parser("log", help="what was done to the workspace, when, and on which account")
     parser.epilog = "Example: searchwake people club merge 'Mara Kern' mk"
 
@@ -125,34 +135,87 @@ def _merge(arguments: argparse.Namespace) -> int:
 
 
 def _export(arguments: argparse.Namespace) -> int:
+    from analyzer.events.persons import events_of, exported
     from analyzer.workspace.people.export import export_person
 
     plain = re.sub(r"[^\w-]+", "_", name_key(arguments.name)).strip("_") or "person"
     out = arguments.out or Path(f"{plain}.zip")
-    found = export_person(arguments.workspace, arguments.name, out)
-    say(f"{out}: {len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals")
-    return _tell_rest(found)
+    found = export_person(arguments.workspace, arguments.name, out, more=exported)
+    events = events_of(arguments.workspace, found)
+    more = f", {len(events)} event{'' if len(events) == 1 else 's'}" if events else ""
+    say(f"{out}: {len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals{more}")
+    others = (p for p in found.mentions if not any(one.folder in p.parents for one in events))
+    return _tell_rest(replace(found, mentions=tuple(others)))
 
 
 def _forget(arguments: argparse.Namespace) -> int:
+    from analyzer.events.anonymise import finish, prepare
+    from analyzer.events.persons import events_of, unfinished_events
+    from analyzer.workspace.people.changes import person_named
     from analyzer.workspace.people.forget import forget_person, to_forget
+    from analyzer.workspace.people.personal_data import find_traces
 
-    if not arguments.yes:
-        found, _ = to_forget(arguments.workspace, arguments.name)
-        name = found.person.name
-        for path in found.runs:
-            say(f"  run {path.parent.parent.name}/{path.name}")
-        say(
-            f"This removes {len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} loaded "
-            f"files and the entry of {name}, for good. Export first to keep a copy."
-        )
-        if not _agreed(name):
-            complain("nothing was removed")
-            return WRONG_USAGE
-    found = forget_person(arguments.workspace, arguments.name)
+    workspace, name = arguments.workspace, arguments.name
+    person, listed = person_named(workspace, name)
+    found = find_traces(workspace, person)
+    events = events_of(workspace, found)
+    anything = bool(listed or found.runs or found.results)
+    for one in unfinished_events(workspace):
+        finish(one)
+        say(f"event {one.folder.name}: {one.label} stands for a name; what a stopped call had begun is done")
+        if not (anything or events):
+            return OK
+    if not (anything or events):
+        to_forget(workspace, name)  # says that there is nothing of this name
+    choice = _choice(arguments, found, events)
+    if choice is None:
+        complain("nothing was removed")
+        return WRONG_USAGE
+    taken = events if choice == ANONYMISE else ()
+    for one in taken:
+        prepare(one)
+    if anything:
+        found = forget_person(workspace, name)
+    for one in taken:
+        finish(one)
+        say(f"event {one.folder.name}: {one.label} stands for the name; noted in its log")
     say(f"{len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals removed")
     say("the other runs of these drills are measured anew at the next searchwake index")
-    return _tell_rest(found)
+    return _tell_rest(replace(found, mentions=find_traces(workspace, person).mentions))
+
+
+def _choice(arguments: argparse.Namespace, found: "PersonalData", events: "Sequence[TakenPart]") -> str | None:
+    """Say what would be removed and ask; return what becomes of the events, None where nothing is to be done."""
+    name, choice = found.person.name, arguments.events or ("" if events else LEAVE)
+    if arguments.yes:
+        if not choice:
+            keys = ", ".join(one.folder.name for one in events)
+            complain(f"{name} took part in events ({keys}): add --events {ANONYMISE} or --events {LEAVE}")
+        return choice or None
+    for path in found.runs:
+        say(f"  run {path.parent.parent.name}/{path.name}")
+    for one in events:
+        say(f"  event {one.folder.name} ({one.name}): bib {', '.join(one.bibs)}")
+    say(
+        f"This removes {len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} loaded "
+        f"files and the entry of {name}, for good. Export first to keep a copy."
+    )
+    if not choice:
+        say("Without their runs these events cannot be verified any more as they stand.")
+        choice = _answer(
+            f"Type {ANONYMISE} to write {events[0].label} for the name there and keep the times, so that the places "
+            f"hold, or {LEAVE}: ",
+            (ANONYMISE, LEAVE),
+        )
+    return choice if choice and _agreed(name) else None
+
+
+def _answer(question: str, words: tuple[str, ...]) -> str:
+    """Return which of the words was typed, "" where it was none."""
+    sys.stdout.write(question)
+    sys.stdout.flush()
+    typed = sys.stdin.readline().strip().lower()
+    return typed if typed in words else ""
 
 
 def _agreed(name: str) -> bool:

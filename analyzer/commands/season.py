@@ -158,6 +158,8 @@ def _show_group(season: GroupSeason, group: str, period: Period) -> None:
     if season.others or season.unnamed:
         people = plural(season.others, "person who has", "people who have")
         say(f"Not named: {people} not agreed to it (people.toml), {plural(season.unnamed, 'run')} without a searcher.")
+    if not season.rows:
+        say("Whoever agrees to be named: searchwake people WORKSPACE add NAME --consent DAY")
     _show_causes(season.causes, "What cost the group most beyond the reference")
 
 

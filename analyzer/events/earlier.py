@@ -16,7 +16,7 @@ SHORT = 8
 
 def refuse_scored_from_nothing(event: Path) -> None:
     """Raise `InputError` where the log tells of a scoring and scored.json is missing."""
-    scorings = [line for line in read_log(event) if line.get("integrity")]
+    scorings = scorings_of(event)
     if scorings and not (event / SCORED_FILE).is_file():
         at = scorings[-1].get("at", "a time that is not noted")
         raise InputError(
@@ -24,6 +24,11 @@ def refuse_scored_from_nothing(event: Path) -> None:
             what=f"the file is missing, and {LOG_FILE} says that this event was scored (last at {at})",
             do=f"put {SCORED_FILE} back, or score anew with --again: the log will say that it was missing",
         )
+
+
+def scorings_of(event: Path) -> list[dict[str, Any]]:
+    """Return the lines of the log that tell of a scoring."""
+    return [line for line in read_log(event) if line.get("integrity")]
 
 
 def put_away(event: Path) -> dict[str, str]:

@@ -57,8 +57,8 @@ def measured_runs(
     _, failures = analyze_drills(folder.drills(), batch, jobs=jobs)
     results: dict[str, str] = {}
     kept: dict[str, KeptFacts] = {}
-    facts = dict(folder.forgotten)
-    problems: dict[tuple[str, str], str] = {}
+    facts = {key: one.facts for key, one in folder.forgotten.items() if one.facts is not None}
+    problems = {key: one.problem for key, one in folder.forgotten.items() if one.facts is None}
     for entry in folder.event.entries:
         for drill, run in entry.runs:
             name = f"{drill}/{run}.json"

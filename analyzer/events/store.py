@@ -11,7 +11,7 @@ from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.bonuses import too_large
 from analyzer.events.decisions_log import append_log
-from analyzer.events.earlier import put_away, refuse_scored_from_nothing, stated_integrity
+from analyzer.events.earlier import put_away, refuse_scored_from_nothing, scorings_of, stated_integrity
 from analyzer.events.files.folder import EventFolder, workspace_of
 from analyzer.events.files.hashes import UNREADABLE, input_hashes
 from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, parse_scored, read_scored, scored_bytes
@@ -22,7 +22,7 @@ from analyzer.events.written import stored_faults
 from analyzer.files.names import RUNS
 from analyzer.files.source import write_atomic
 from analyzer.model.settings import DRAWS, SEED
-from analyzer.workspace.layout import DRILLS, EARLIER_STANDINGS, EVENT_FILE, EVENTS, LOG_FILE, RESULTS
+from analyzer.workspace.layout import DRILLS, EARLIER_STANDINGS, EVENT_FILE, EVENTS, RESULTS
 
 MOST_FOUND = 20
 """How many lines on damaged files the log notes with a scoring. Our own choice: the first ones tell the story."""
@@ -71,7 +71,15 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
     )
 
 
-def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False, action: str = "", **noted: Any) -> Scored:
+def score_event(
+    folder: EventFolder,
+    *,
+    jobs: int = 1,
+    again: bool = False,
+    action: str = "",
+    put_old_away: bool = True,
+    **noted: Any,
+) -> Scored:
     """Score an event, write its results and scored.json, and note it in the log.
 
     What was scored before is put away into earlier/ first, readable by this version or not.
@@ -85,6 +93,8 @@ def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False, acti
         Whether an event that is scored already is scored anew.
     action : str
         What the log says was done; that it was scored (again) where empty.
+    put_old_away : bool
+        Whether the standing before is kept; it is not where it names somebody who is forgotten.
     **noted
         More that stands in the line of the log.
 
@@ -103,8 +113,8 @@ def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False, acti
     if not again:
         refuse_scored_from_nothing(folder.path)
     with _writing(folder):
-        done = SCORED_AGAIN if before else SCORED_FROM_NOTHING if (folder.path / LOG_FILE).is_file() else SCORED
-        found = stored_faults(folder.path) if before else []
+        done = SCORED_AGAIN if before else SCORED_FROM_NOTHING if scorings_of(folder.path) else SCORED
+        found = _found(folder.path, target) if before and put_old_away else []
         was = (stated_integrity(target) or "unreadable") if before else ""
         scored = computed(folder, folder.path / RESULTS, jobs=jobs, recorded=_recorded(target))
         integrity = parse_scored(scored_bytes(scored)).integrity
@@ -117,11 +127,29 @@ def score_event(folder: EventFolder, *, jobs: int = 1, again: bool = False, acti
             rules=scored.rules.sha256,
             runs=len(scored.results),
             **noted,
-            **({"kept": put_away(folder.path)} if before else {}),
+            **({"kept": put_away(folder.path)} if before and put_old_away else {}),
             **({"found": found[:MOST_FOUND]} if found else {}),
         )
         write_atomic(target, scored_bytes(replace(scored, log_head=head)))
     return read_scored(target)
+
+
+def _found(event: Path, target: Path) -> list[str]:
+    """Return what is wrong with the stored files; results by bib, for names of runs would stay in the log for good."""
+    lines = stored_faults(event)
+    try:
+        owners = _owners(read_scored(target))
+    except AnalyzerError:
+        return lines
+    for (drill, run), bib in owners.items():
+        place, told = f"{RESULTS}/{drill}/{run}.json", f"the result of bib {bib} on {drill}"
+        lines = [line.replace(place, told) for line in lines]
+    return lines
+
+
+def _owners(scored: Scored) -> dict[tuple[str, str], str]:
+    """Return (drill, run) -> bib of all runs that were scored."""
+    return {(p.score.drill, p.score.run): p.score.bib for t in scored.standings for p in t.places if p.score.run}
 
 
 def _recorded(target: Path) -> dict[str, str]:
@@ -155,7 +183,7 @@ def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
     now : dict
         Path from the workspace -> SHA-256, as the files are now; see `inputs_now`.
     """
-    owners = {(p.score.drill, p.score.run): p.score.bib for t in scored.standings for p in t.places if p.score.run}
+    owners = _owners(scored)
     found = []
     for path in sorted(scored.inputs.keys() | now.keys()):
         old, new = scored.inputs.get(path), now.get(path)

@@ -35,9 +35,12 @@ def lines_by_person(lines: Sequence[RunLine], people: People) -> dict[str, list[
 
 
 def may_be_named(name: str, people: People) -> bool:
-    """Return whether a list that others see may name someone: who has agreed. Without any people listed, all may."""
+    """Return whether a list that others see may name someone: who has agreed, and nobody where no people are listed.
+
+    A people.toml that was lost names nobody who was not named before.
+    """
     person = people.find(name)
-    return not people.persons or (person is not None and person.consent)
+    return person is not None and person.consent
 
 
 def group_season(

@@ -13,6 +13,11 @@ from dashboard.wording import counted
 
 register_page(__name__, path="/season", title="Season")
 
+NOBODY = (
+    "Nobody here has agreed to be named in lists. Whoever does is entered in people.toml: "
+    "searchwake people WORKSPACE add NAME --consent DAY."
+)
+
 
 def layout(group: str = "", to: str = "", across: str = "", **more: Any) -> html.Div:
     """Return the table of everybody or of one group, or what to do where there is no run.
@@ -53,7 +58,7 @@ def _near(pairs: int) -> list[str]:
 def _people(view: SeasonView) -> html.Section:
     season = view.season
     table = changes_table(season, view.period)
-    content: list[Any] = [table] if season.rows else [html.P("Nobody here has agreed to be named in lists.")]
+    content: list[Any] = [table] if season.rows else [html.P(NOBODY)]
     left_out = []
     if season.others:
         left_out.append(

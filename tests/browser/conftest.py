@@ -2,6 +2,7 @@
 
 import base64
 import contextlib
+import datetime as dt
 import importlib.util
 import json
 import os
@@ -86,6 +87,8 @@ def address(tmp_path_factory):
     from event_builder import make_event
 
     from analyzer.files.results.result_json import write_result
+    from analyzer.model.people import People, Person
+    from analyzer.workspace.people.people_toml import people_bytes
     from dashboard.config import Config
 
     folder, make_result = tmp_path_factory.mktemp("results"), _builder()
@@ -93,6 +96,9 @@ def address(tmp_path_factory):
         write_result(folder / "lower_bowl" / f"{run}.json", make_result(run_id=run, **changes))
     (folder / "lower_bowl" / "zz-damaged.json").write_text("{}")
     workspace = make_event(tmp_path_factory.mktemp("workspace")).parents[1]
+    names = {changes.get("searcher", "Mara Fennick") for changes in SEARCHERS.values()}
+    agreed = (Person(name, consent=True, consent_date=dt.date(2026, 1, 1)) for name in sorted(names))
+    (workspace / "people.toml").write_bytes(people_bytes(People(tuple(agreed))))
     _fill_baskets(workspace)
     with served(Config(folder, note="Invented runs.", workspace=workspace)) as place:
         yield place

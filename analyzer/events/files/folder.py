@@ -5,10 +5,11 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.files.event_toml import EventDraft, checked_points, parse_event_toml
+from analyzer.events.files.forgotten_json import ForgottenRun, read_forgotten
 from analyzer.events.files.hashes import input_hashes
 from analyzer.events.files.matching import Aside, matched, run_names
 from analyzer.events.files.rules_toml import parse_event_rules
-from analyzer.events.model import Event, EventField, EventRules, RunFacts
+from analyzer.events.model import Event, EventField, EventRules
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.names import DRILL_FILE, MARKS_FILE
@@ -18,14 +19,14 @@ from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.rules import Rules
-from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVERY_DRILL, RULE_SHEETS
+from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVERY_DRILL, FORGOTTEN_FILE, RULE_SHEETS
 
 
 @dataclass(frozen=True, slots=True)
 class EventFolder:
     """An event as read. `inputs`: path from the workspace -> SHA-256 of every file that the scores rest on.
 
-    `forgotten`: (drill, run) -> what a score rests on, of runs whose searchers were forgotten. `aside`: what is told of
+    `forgotten`: (drill, run) -> what is kept of runs whose searchers were forgotten. `aside`: what is told of
     runs that count for nobody and of entries that contradict themselves.
     """
 
@@ -34,7 +35,7 @@ class EventFolder:
     event: Event
     measuring: Rules
     inputs: dict[str, str]
-    forgotten: dict[tuple[str, str], RunFacts]
+    forgotten: dict[tuple[str, str], ForgottenRun]
     aside: tuple[Aside, ...]
 
     @property
@@ -96,9 +97,14 @@ def read_event_folder(place: Path | str) -> EventFolder:
         measuring, files = read_rules_toml(path), [*files, path]
     checked_points(draft, rules)
     fields = tuple(_field(workspace, draft, number, rules) for number in range(len(draft.fields)))
-    event, aside = matched(draft, rules, fields, workspace, {})
+    forgotten = read_forgotten(folder)
+    if forgotten:
+        files.append(folder / FORGOTTEN_FILE)
+    bibs = {(one.drill, one.run): one.bib for one in forgotten}
+    event, aside = matched(draft, rules, fields, workspace, bibs)
     inputs = input_hashes(workspace, (field.drill for field in fields), files)
-    return EventFolder(folder, workspace, event, measuring, inputs, {}, aside)
+    gone = {(one.drill, one.run): one for one in forgotten}
+    return EventFolder(folder, workspace, event, measuring, inputs, gone, aside)
 
 
 def _beside(folder: Path, workspace: Path, name: str, key: str) -> Path:

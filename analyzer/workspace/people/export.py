@@ -2,11 +2,12 @@
 
 import csv
 import io
+import itertools
 import json
 import os
 import tempfile
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
@@ -30,12 +31,19 @@ person.toml   the entry in people.toml
 runs/         the files of each run as they were recorded, and the drill.toml of each drill
 results/      what was measured
 originals/    files as they were loaded
+events/       of each event they took part in: places, scores line by line, and what was measured there
 lines.csv     the figures that the season is made of, one a row; lines.json the same
 Times are seconds, lengths metres, moments UTC; low to high is a 90 % interval.
 """
 
 
-def export_person(workspace: Path, name: str, out: Path) -> PersonalData:
+def export_person(
+    workspace: Path,
+    name: str,
+    out: Path,
+    *,
+    more: Callable[[Path, PersonalData], Iterator[tuple[str, bytes]]] = lambda *_: iter(()),
+) -> PersonalData:
     """Write the zip of a person's data and return what there was.
 
     Parameters
@@ -45,6 +53,8 @@ def export_person(workspace: Path, name: str, out: Path) -> PersonalData:
         A name or another spelling, listed in people.toml or not.
     out : Path
         The zip, which must not be there yet.
+    more : function
+        Workspace, what there is of the person -> (path in the zip, bytes) of what else is theirs, as in events.
 
     Raises
     ------
@@ -59,7 +69,7 @@ def export_person(workspace: Path, name: str, out: Path) -> PersonalData:
                 where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
             )
         lines = run_lines(store, person=person.name)
-        _write_zip(out, _entries(workspace, personal_data, lines))
+        _write_zip(out, itertools.chain(_entries(workspace, personal_data, lines), more(workspace, personal_data)))
         with store.writing() as session:
             note(session, f"the data of one person were exported: {len(personal_data.runs)} runs")
     return personal_data

@@ -73,6 +73,22 @@ def test_an_installed_demo_finds_the_samples_of_the_checkout_it_runs_in(monkeypa
     assert (tmp_path / "out/drills/bowl/drill.toml").is_file()
 
 
+def test_the_people_of_the_demo_may_be_named(monkeypatch, tmp_path):
+    """Else its season would show nobody. People that are there already are left alone."""
+    from analyzer.files.run_toml import read_run_toml
+    from analyzer.workspace.people.people_toml import read_people
+
+    monkeypatch.setattr(command, "_measure", lambda drills, out: 0)
+    words = parsed(command.add_demo_arguments, "--once", "--out", str(tmp_path))
+    assert command.run_demo(words) == 0
+    people = read_people(tmp_path)
+    searchers = {read_run_toml(path).searcher for path in tmp_path.glob("drills/*/runs/*/run.toml")}
+    assert {person.name for person in people.persons if person.consent} == searchers
+    (tmp_path / "people.toml").write_text("# mine\n")
+    assert command.run_demo(words) == 0
+    assert (tmp_path / "people.toml").read_text() == "# mine\n"
+
+
 def test_a_demo_without_samples_says_what_to_do(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(command, "SAMPLES", tmp_path / "sample_tracks")

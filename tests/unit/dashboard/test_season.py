@@ -125,7 +125,8 @@ def test_panel_says_the_sentence_and_the_best(falling):
 
 def test_table_of_a_group():
     lines = [line(d, 0, 9.0 - 0.6 * d) for d in range(DAYS)] + [line(d, 1, 5.0, name="Ilvo Ø") for d in range(2)]
-    season = group_season(lines, People())
+    people = People(tuple(Person(name, consent=True, consent_date=FIRST.date()) for name in ("Mara", "Ilvo Ø")))
+    season = group_season(lines, people)
     words = text_of(changes_table(season))
     assert words.index("Turns back sooner: from about 9.0 s to 4.8 s") < words.index("Ilvo Ø"), (
         "who changed comes first"
@@ -214,6 +215,17 @@ def test_near_spellings_are_counted_and_not_named(workspace, make_result):
     assert Seasons(workspace / "results", workspace).group().near == 1
 
 
+@pytest.mark.parametrize("left", [None, b"", b"[[person]\n", b"# nobody\n"])
+def test_a_people_file_that_was_lost_names_nobody_who_was_not_named(workspace, left):
+    """Gone, empty, damaged, without its people: the table is empty, and says how many are not in it."""
+    (workspace / "people.toml").unlink()
+    if left is not None:
+        (workspace / "people.toml").write_bytes(left)
+    view = Seasons(workspace / "results", workspace).group()
+    assert (view.season.rows, view.season.others, view.season.runs) == ((), 2, 6)
+    assert any("people.toml" in text for text in view.problems) is (left == b"[[person]\n")
+
+
 def test_with_a_damaged_people_file_nobody_is_named(workspace):
     (workspace / "people.toml").write_text("[[person]]\nname = 3\n")
     view = Seasons(workspace / "results", workspace).group()
@@ -221,8 +233,10 @@ def test_with_a_damaged_people_file_nobody_is_named(workspace):
     assert any("people.toml" in text for text in view.problems)
 
 
-def test_without_a_workspace_names_are_those_of_the_runs(workspace):
-    assert [r.name for r in Seasons(workspace / "results", None).group().season.rows] == ["Ilvo", "Mara K"]
+def test_without_a_workspace_nobody_is_named(workspace):
+    """Else a folder of results served alone would show who has not agreed to be named."""
+    season = Seasons(workspace / "results", None).group().season
+    assert (season.rows, season.others) == ((), 2)
     assert Seasons(workspace / "gone", None).group().season.runs == 0
 
 

@@ -154,7 +154,7 @@ def test_a_result_that_was_changed_does_not_count_at_the_next_scoring(event):
     assert standings(event, "--again") == 0
     assert path.read_bytes() == written
     assert path.with_name("ilvo-2.json.earlier").is_file()
-    assert "results/lower_bowl/ilvo-2.json: the file was changed" in " ".join(log_of(event)[-1]["found"])
+    assert "the result of bib 2 on lower_bowl: the file was changed" in " ".join(log_of(event)[-1]["found"])
     assert verify(event) == 0
 
 

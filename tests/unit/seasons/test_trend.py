@@ -268,10 +268,14 @@ def test_causes_of_a_group_by_hand():
     assert [c.cause for c in costs] == ["wrong_way", "standing", "long_probing", "pace", "outside"]
     assert (costs[0].seconds, costs[0].runs) == (35.0, 2)
     assert costs[0].share == pytest.approx(35.0 / 71.0)
-    group = group_season(lines, People())
+    group = group_season(lines, agreed("Ilvo", "Mara"))
     assert [c.cause for c in group.causes] == ["wrong_way", "standing", "long_probing"]
     assert group.lost_s == pytest.approx(71.0)
     assert (group.runs, group.unnamed, [r.name for r in group.rows]) == (3, 1, ["Ilvo", "Mara"])
+
+
+def agreed(*names):
+    return People(tuple(Person(name, consent=True, consent_date=dt.date(2026, 1, 1)) for name in names))
 
 
 def test_who_has_not_agreed_is_not_named_and_counts_all_the_same():
@@ -293,15 +297,15 @@ def test_who_has_not_agreed_is_not_named_and_counts_all_the_same():
     assert (group.others, group.unnamed, group.causes[0].seconds) == (2, 1, 7.0)
     north = group_season(lines, people, group="North", measures=TURN)
     assert ([r.name for r in north.rows], north.others, north.runs) == (["Mara Kern"], 1, 4)
-    # Where no people are listed there is nobody to ask: names are shown as they stand in the runs.
+    # A people.toml that was lost, or never written, names nobody.
     alone = group_season(lines, People(), measures=TURN)
-    assert [r.name for r in alone.rows] == ["Ilvo", "mara", "Mara  KERN", "MK", "Stranger", "Sunna"]
+    assert (alone.rows, alone.others, alone.unnamed) == ((), 6, 1)
     assert list(lines_by_person(lines, people)) == ["", "Ilvo", "Mara Kern", "Stranger", "Sunna"]
 
 
 def test_latest_is_the_median_of_the_last_three_days():
     lines = [line(d, 0, {"turnaround_s": float(v)}) for d, v in enumerate([50.0, 40.0, 9.0, 3.0, 4.0])]
-    (row,) = group_season(lines, People(), measures=TURN).rows
+    (row,) = group_season(lines, agreed("Mara"), measures=TURN).rows
     assert row.cells[0].latest == 4.0
     assert row.cells[0].trend.state == TOO_FEW
 
