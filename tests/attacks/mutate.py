@@ -1,6 +1,7 @@
 """Seeded mutators of files: what damage, spreadsheets, other programs and people who mean harm make of a good one."""
 
 import contextlib
+import datetime as dt
 import json
 import re
 import struct
@@ -19,7 +20,9 @@ _WORDS = (
     b"0 -1 1 1e308 -1e308 1e-320 nan inf -inf 1e999 NaN Infinity 0x10 1_000 1,5 1e9 1e15 1e-6 0.001 90.0000001 180 "
     b"-0.0 true null [] {} +5 .5 5. 1e5 \xd9\xa3 \xc2\xbd 99999999999999999999 3.4028236e38 2147483648 -32768 65535"
 )
+ALONE = re.compile(rb"(?<![\w:.+-])-?\d+(?:\.\d+)?(?![\w:.-])")
 NUMBERS = (*_WORDS.split(b" "), b"", b'"5"', b"9" * 400, b"9" * 5000, b"0x" + b"f" * 5000, b"0." + b"1" * 3000)
+EDGES = b"0 1e-6 1e-4 0.01 1 2 3 10 50 60 90 150 180 360 599 2000 -2000 86400 1e9 -1e9 1e5".split(b" ")
 MOMENTS = (
     b"9999-12-31T23:59:59-14:00",
     b"0001-01-01T00:00:00+14:00",
@@ -233,11 +236,51 @@ def _json(data: bytes, rng: Random) -> bytes:
     return json.dumps(values).encode()
 
 
+def _plain(data: bytes, rng: Random) -> bytes:
+    """Replace numbers that stand alone, not those in times, by others that a reader may accept."""
+
+    def new(old: bytes, r: Random) -> bytes:
+        if r.random() < 0.4:
+            return r.choice(EDGES)
+        return repr(float(old) * r.choice((0.0, -1.0, 0.1, 10.0, 0.5, 1.5, 0.99, 1.01, 100.0, 1e-3))).encode()
+
+    return _replace(ALONE, new, data, rng)
+
+
+def _shift(data: bytes, rng: Random) -> bytes:
+    """Move times, one or all from one on, forth and back."""
+    by_s = rng.choice((0.001, 0.5, 1.0, 5.0, 60.0, 599.0, 3599.0, 86_400.0)) * rng.choice((-1, 1, 1))
+
+    def moved(match: re.Match[bytes]) -> bytes:
+        try:
+            at = dt.datetime.fromisoformat(match.group().decode()) + dt.timedelta(seconds=by_s)
+        except ValueError:
+            return match.group()
+        return at.isoformat(timespec="milliseconds").replace("+00:00", "Z").encode()
+
+    found = list(MOMENT.finditer(data))
+    if not found:
+        return data
+    first = rng.choice(found).start()
+    return data[:first] + MOMENT.sub(moved, data[first:], count=rng.choice((0, 0, 1, 20)))
+
+
+def _thin(data: bytes, rng: Random) -> bytes:
+    """Leave lines out: some, a stretch, all but a few."""
+    lines = data.splitlines(keepends=True)
+    kind, share = rng.randrange(3), rng.choice((0.05, 0.3, 0.7))
+    if kind == 0:
+        return b"".join(line for line in lines if rng.random() > share)
+    a = rng.randrange(len(lines) + 1)
+    b = min(len(lines), a + int(share * len(lines)))
+    return b"".join(lines[:a] + lines[b:]) if kind == 1 else b"".join(lines[:4] + lines[a:b] + lines[-2:])
+
+
 MUTATORS: tuple[Mutator, ...] = (
     _flip, _cut, _double, _lines, _number, _number, _odd, _odd, _all_of_one, _moment, _sign, _nest, _encode,
     _separators, _blank, _long, _splice, _many, _words, _json, _json,
 )  # fmt: skip
-ACCEPTED: tuple[Mutator, ...] = (_odd, _odd, _odd, _number, _lines, _double)
+ACCEPTED: tuple[Mutator, ...] = (_plain, _plain, _plain, _shift, _shift, _thin, _thin, _odd, _lines, _double)
 """Those after which a file is often still read: for whole runs, which are to get far."""
 
 

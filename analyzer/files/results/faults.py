@@ -25,6 +25,8 @@ def result_faults(result: RunResult) -> Iterator[tuple[str, str]]:
         yield "path.time_s", "the result is damaged (the path has no times)"
     if not result.duration_s > 0.0:
         yield "run.duration_s", f"the result is damaged (the run lasts {result.duration_s} s)"
+    if not all(math.isfinite(knot.range_m + knot.pace_mps) for knot in result.rules.pace):
+        yield "scores.rules.pace", "the result is damaged (a pace has no number)"
     rows = {
         "phases": [(row.phase, row.start_s, row.end_s) for row in result.phases],
         "account": [(row.phase, 0.0, 0.0) for row in result.account],

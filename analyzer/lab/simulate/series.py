@@ -12,12 +12,13 @@ import math
 import numpy as np
 
 from analyzer.errors import InputError
-from analyzer.files.numbers import LARGEST, number_in
 from analyzer.lab.simulate.noise_models import SeriesNoise
 from analyzer.model.arrays import FloatArray
 
 GAP_AT_MOST_S = 5.0
 LEAST_S = 60.0
+FARTHEST = 1e9
+"""Seconds and metres; our own choice, because no error of a recorder is as large, and its square does not overflow."""
 PHONE_KINDS = {"single_epoch": ("raw_psr", "_meters_"), "carrier_smoothed": ("adr", "_approx_meters_")}
 
 
@@ -41,10 +42,10 @@ def series_from_csv(text: str, *, name: str = "noise.csv") -> SeriesNoise:
     rows: list[list[float]] = []
     for line, row in enumerate(found, start=2):
         try:
-            values = [number_in(row[c]) for c in wanted]
+            values = [float(row[c]) for c in wanted]
         except (TypeError, ValueError):
             values = [math.nan]
-        if not all(abs(value) <= LARGEST for value in values) or (rows and values[0] <= rows[-1][0]):
+        if not all(abs(value) <= FARTHEST for value in values) or (rows and values[0] <= rows[-1][0]):
             raise InputError(
                 where=f"{name}, line {line}",
                 what="not three numbers, or a time that does not rise",

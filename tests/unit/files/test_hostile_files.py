@@ -152,6 +152,11 @@ def test_json_that_would_cost_much(text):
     refused(lambda d: json_values(d, name="r.json", do="mend it"), text, "JSON")
 
 
+def test_half_a_character_in_json():
+    refused(lambda d: json_values(d, name="r.json", do="mend it"), '["\\ud800"]', "JSON")
+    assert json_values(b'["\\ud83c\\udfd4"]', name="r.json", do="mend it") == ["\U0001f3d4"]
+
+
 @pytest.mark.parametrize("value", [int(HUGE), -(2**60)])
 def test_whole_numbers_in_json_that_no_float_holds(value):
     with pytest.raises(InputError):

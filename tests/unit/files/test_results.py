@@ -135,3 +135,27 @@ def test_no_text_becomes_a_formula(text, lead):
 def test_json_has_no_nan_words(result):
     text = result_bytes(result).decode()
     assert json.loads(text, parse_constant=lambda word: pytest.fail(word))
+
+
+@pytest.mark.parametrize(
+    ("place", "number"),
+    [
+        ("slope.angle_deg", None),
+        ("slope.aspect_deg", None),
+        ("path.time_s.0", float("inf")),
+        ("path.east_m.3", float("-inf")),
+        ("run.duration_s", float("inf")),
+        ("run.duration_s", 10**400),
+        ("scores.rules.pace.0.0", None),
+    ],
+)
+def test_a_number_that_is_none_is_refused(place, number):
+    values = json.loads(result_bytes(builder.make_result()))
+    *steps, last = (int(step) if step.isdigit() else step for step in place.split("."))
+    at = values
+    for step in steps:
+        at = at[step]
+    assert isinstance(at[last], float | int)
+    at[last] = number
+    with pytest.raises(InputError, match=place.partition(".")[0]):
+        parse_result(json.dumps(values).encode())
