@@ -114,7 +114,7 @@ def report(found: Iterable[tuple[Task, Outcome]]) -> int:
             wrong += 1
             if wrong <= MOST_TOLD:
                 print(f"{one.what}: --only {task}\n{one.detail}", flush=True)
-        if number % 5000 == 0:
+        if number % 1000 == 0:
             print(f"{number} inputs, {wrong} wrong, {time.monotonic() - began:.0f} s", flush=True)
     print(f"{'kind':<14}{'inputs':>8}" + "".join(f"{word:>18}" for word in (READ, REFUSED, *WRONG)))
     total: Counter[str] = sum(counts.values(), Counter())
