@@ -2,11 +2,12 @@
 touches files."""
 
 import datetime as dt
+import errno
+import os
 import re
 import shutil
 import tempfile
 import unicodedata
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -19,8 +20,12 @@ from analyzer.model.drill import Drill
 from analyzer.workspace.intake.originals import keep
 from analyzer.workspace.intake.store import drill_paths
 from analyzer.workspace.layout import DRILLS
+from analyzer.workspace.lock import locked
 from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.view_models.drill_form import Form, example, form_of
+
+SAVING = f"{DRILLS}/.saving-lock"
+"""Held while a drill is compared with what was opened and then replaced: of two who save at once, one comes second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +106,16 @@ class Drills:
         """
         if self.workspace is None:
             raise InputError(where="drill", what="no workspace is open to save in", do="download the file instead")
+        try:
+            with locked(self.workspace / SAVING):  # what was read is still so when it is replaced
+                return self._save(self.workspace, drill, opened, sure=sure)
+        except OSError as error:
+            raise _unwritten(opened.key or "drill", error) from None
+
+    def _save(self, workspace: Path, drill: Drill, opened: Opened, *, sure: bool) -> Saved:
         if not opened.key:
             return self._save_new(drill.name, write_drill_toml(drill))
-        folder = drill_paths(self.workspace).get(opened.key)
+        folder = drill_paths(workspace).get(opened.key)
         if folder is None:
             raise InputError(
                 where=opened.key,
@@ -127,21 +139,22 @@ class Drills:
                 f"This drill has {count} already. If you change where things "
                 "lie, they will be measured against the new layout at the next start. Change it all the same?",
             )
-        keep(self.workspace, f"{opened.key}/drill.toml", [before], most=len(before))
-        _written(lambda: write_atomic(folder / DRILL_FILE, data), opened.key)
+        keep(workspace, f"{opened.key}/drill.toml", [before], most=len(before))
+        write_atomic(folder / DRILL_FILE, data)
         return Saved(opened.key, sha256_hex(data))
 
     def _save_new(self, name: str, data: bytes) -> Saved:
         drills = (self.workspace or Path()) / DRILLS
         key = folder_name(name)
         check_new_name(key, where="drill")
-        if key in self._places() or (drills / key).exists():
-            raise InputError(
-                where="drill",
-                what=f"there is a drill in the folder {key!r} already",
-                do="give this one another name; the other drill was not touched",
-            )
-        _written(lambda: _new_folder(drills, key, data), key)
+        if key in self._places() or os.path.lexists(drills / key):
+            raise _taken(key)
+        try:
+            _new_folder(drills, key, data)
+        except OSError as error:
+            if error.errno in (errno.ENOTEMPTY, errno.EEXIST):  # a load put one there in the meantime
+                raise _taken(key) from None
+            raise
         return Saved(key, sha256_hex(data))
 
 
@@ -174,12 +187,17 @@ def _new_folder(drills: Path, key: str, data: bytes) -> None:
         raise
 
 
-def _written(write: Callable[[], None], where: str) -> None:
-    try:
-        write()
-    except OSError as error:
-        raise InputError(
-            where=where,
-            what=f"the drill cannot be written ({error.strerror})",
-            do="make room, or allow writing to the workspace; nothing was changed, the fields are still here",
-        ) from None
+def _taken(key: str) -> InputError:
+    return InputError(
+        where="drill",
+        what=f"there is a drill in the folder {key!r} already",
+        do="give this one another name; the other drill was not touched, the fields are still here",
+    )
+
+
+def _unwritten(where: str, error: OSError) -> InputError:
+    return InputError(
+        where=where,
+        what=f"the drill cannot be written ({error.strerror})",
+        do="make room, or allow writing to the workspace; nothing was changed, the fields are still here",
+    )

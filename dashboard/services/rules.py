@@ -25,12 +25,15 @@ from analyzer.model.result import RunResult
 from analyzer.model.rules import Rules
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.store import drill_paths
+from analyzer.workspace.lock import locked
 from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.services.results import Service
 from dashboard.view_models.entries import BUILT_IN, PreviewRow, SheetEntry
 from dashboard.view_models.rule_form import same_searcher
 
 KEPT = 4
+SAVING = ".saving-lock"
+"""Held while a new sheet is compared with those there are and then written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +130,17 @@ class Sheets:
         data = write_rules_toml(checked(rules))
         if self.folder is None:
             raise InputError(where="rule sheet", what="there is no folder for sheets here", do="download it instead")
+        try:
+            with locked(self.folder / SAVING):  # the sheets that are compared are all there are until it is written
+                return self._save(self.folder, rules, data)
+        except OSError as error:
+            raise InputError(
+                where="rule sheet",
+                what=f"it cannot be written ({error.strerror})",
+                do="make room, or allow writing to the folder; nothing was changed, the fields are still here",
+            ) from None
+
+    def _save(self, folder: Path, rules: Rules, data: bytes) -> SheetEntry:
         for entry in self.entries():
             if (entry.name, entry.version) == (rules.name, rules.version):
                 if entry.sha256 == parse_rules_toml(data).sha256:
@@ -134,9 +148,9 @@ class Sheets:
                 raise InputError(
                     where="rule sheet",
                     what=f"version {rules.version} of {rules.name!r} exists with other content",
-                    do="give it another version: a saved sheet is never changed",
+                    do="give it another version: a saved sheet is never changed; the fields are still here",
                 )
-        path = self.folder / f"{_plain(rules.name)}-{_plain(rules.version)}.toml"
+        path = folder / f"{_plain(rules.name)}-{_plain(rules.version)}.toml"
         write_new(path, data)
         return _entry(path)
 

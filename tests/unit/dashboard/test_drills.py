@@ -15,7 +15,7 @@ from analyzer.lab.simulate import DrillSettings, simulate_drill
 from analyzer.lab.simulate.write import write_drill
 from dashboard.figures.layout_plan import layout_figure
 from dashboard.services.drill_form import checked, file_of, outlook_of, with_waypoints
-from dashboard.services.drills import Drills, Opened, folder_name
+from dashboard.services.drills import SAVING, Drills, Opened, folder_name
 from dashboard.view_models.difficulty_words import around_line, difficulty, headline, search_line, time_line, warnings
 from dashboard.view_models.drill_form import (
     MOST_TRANSMITTERS,
@@ -363,6 +363,7 @@ def test_a_full_or_read_only_workspace_is_said_and_nothing_is_left(workspace, mo
 
     drills = Drills(workspace=workspace)
     opened, form = drills.opened("bowl") if key else drills.new()
+    (workspace / SAVING).touch()  # empty, and stays: whoever saves holds it
     before = {p: p.read_bytes() for p in workspace.rglob("*") if p.is_file()}
     monkeypatch.setattr("tempfile.mkstemp", refuses)
     monkeypatch.setattr("tempfile.mkdtemp", refuses)

@@ -16,7 +16,7 @@ from analyzer.model.rules import Deduction, PaceKnot
 from analyzer.workspace.batch import Batch, analyze_drills
 from dashboard.components.rule_sheet import _deductions
 from dashboard.services.results import Service
-from dashboard.services.rules import Sheets, checked
+from dashboard.services.rules import SAVING, Sheets, checked
 from dashboard.view_models.entries import BUILT_IN
 from dashboard.view_models.rule_form import KNOTS, form_of, rules_of, same_searcher
 
@@ -194,7 +194,7 @@ def test_a_full_or_read_only_place_is_said_and_nothing_is_left(sheets, monkeypat
     monkeypatch.setattr("analyzer.files.source.os.fsync", refuses)
     with pytest.raises(InputError, match=r"cannot be written \(refused by the disk\)"):
         sheets.save(replace(RULES, name="Club cup"))
-    assert list(sheets.folder.iterdir()) == []
+    assert [path.name for path in sheets.folder.iterdir()] == [SAVING]  # empty: whoever saves holds it
 
 
 def test_a_damaged_sheet_is_named_and_the_others_stay(sheets):
