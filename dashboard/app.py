@@ -10,7 +10,7 @@ from dashboard.server.compress import add_compression
 from dashboard.server.failures import add_failures
 from dashboard.server.guard import add_guard
 from dashboard.server.uploads import add_intake
-from dashboard.services.intake import Intake
+from dashboard.services.intake import Intake, bounded
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
 from dashboard.wording import NAME
@@ -66,11 +66,12 @@ def _addresses() -> list[str]:
 
 
 def app_to_serve(config: Config) -> Dash:
-    """Return a dashboard that several threads may ask at once from the first request on.
+    """Return a dashboard that several threads may ask at once from the first request on, whatever files it is sent.
 
     Its first request sets the callbacks up, and two at once (a page's assets) trip over each other there: here one
     comes first, alone.
     """
     app = create_app(config)
+    app.server.config[INTAKE_KEY] = bounded(app.server.config[INTAKE_KEY])
     app.server.test_client().get(app.get_asset_url("look.css")).close()
     return app

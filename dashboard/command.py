@@ -28,7 +28,8 @@ from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 from dashboard.services.seasons import Seasons
 
 PORTS_TRIED = 20
-THREADS = 6
+THREADS = 12
+"""Our choice: twice what one browser asks at once; a file that is taken in holds one of them until it is recognised."""
 MOST_CONNECTIONS = 600
 """Our choice: twice the 256 that a browser opens at once, whatever it shows (the limit of Chromium's socket pool), and
 what the usual 1024 open files of a process leave room for. Clients that never finish what they ask wait in them and

@@ -17,11 +17,13 @@ from analyzer.files.folder import run_folders
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.tracks import formats
 from analyzer.workspace.batch import Batch, analyze_drills, outcomes
+from analyzer.workspace.intake.bounded import BoundedRecogniser
 from analyzer.workspace.intake.import_files import MAX_UPLOAD as MAX_UPLOAD  # pages and server know it from here
-from analyzer.workspace.intake.import_files import clean_path, take_in, with_files
+from analyzer.workspace.intake.import_files import Recognise, clean_path, take_in, with_files
 from analyzer.workspace.intake.matching import plan_of
 from analyzer.workspace.intake.model import OLD, Basket, DrillPlace, IncomingFile, Outcome, Plan
 from analyzer.workspace.intake.originals import too_large
+from analyzer.workspace.intake.recognise import recognise
 from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, put, put_sheets
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 from analyzer.workspace.moved import move_words
@@ -32,11 +34,13 @@ OPEN, WORKING, DONE = "open", "working", "done"
 
 @dataclass(frozen=True, slots=True)
 class Intake:
-    """What is taken into a workspace. `drills`: further drill folders that the results are of."""
+    """What is taken into a workspace. `drills`: further drill folders that the results are of. `recognised_by`: says
+    what a file is; a dashboard that serves has a `BoundedRecogniser`."""
 
     workspace: Path | None
     results: Path
     drills: tuple[Path, ...] = ()
+    recognised_by: Recognise = recognise
     owner: str = field(default_factory=lambda: secrets.token_hex(8))
     _turn: threading.RLock = field(default_factory=threading.RLock)
     _measuring: threading.Lock = field(default_factory=threading.Lock)
@@ -93,7 +97,7 @@ class Intake:
         try:
             if size > MAX_UPLOAD:
                 raise too_large(name, size, MAX_UPLOAD)
-            files, lines = take_in(workspace, name, chunks)
+            files, lines = take_in(workspace, name, chunks, recognised_by=self.recognised_by)
         except Exception as found:
             error = found if isinstance(found, InputError) else unforeseen_error(name, "taking it in", found)
             with contextlib.suppress(InputError):
@@ -246,6 +250,11 @@ class Intake:
                 where="this dashboard", what="it has no workspace to load into", do="start searchwake serve WORKSPACE"
             )
         return self.workspace
+
+
+def bounded(intake: Intake) -> Intake:
+    """Return a way in whose files are recognised in a process of their own, within a limit of time."""
+    return dataclasses.replace(intake, recognised_by=BoundedRecogniser())
 
 
 def track_formats() -> tuple[str, ...]:

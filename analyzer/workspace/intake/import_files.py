@@ -3,13 +3,14 @@
 import dataclasses
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Protocol
 
 from analyzer.errors import InputError
 from analyzer.files.source import MAX_BYTES
 from analyzer.workspace.intake.archive import is_zip, members
 from analyzer.workspace.intake.model import OTHER, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
-from analyzer.workspace.intake.recognise import recognise
+from analyzer.workspace.intake.recognise import Recognised, recognise
 
 MAX_UPLOAD = 100_000_000
 """Our own limit on one file or zip as it comes."""
@@ -17,7 +18,16 @@ MAX_FILES = 2500
 """Our own limit on the files of one basket."""
 
 
-def take_in(workspace: Path, path: str, chunks: Iterable[bytes]) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
+class Recognise(Protocol):
+    """Says what a file is, as `recognise` does."""
+
+    def __call__(self, data: bytes, *, name: str) -> Recognised:
+        """Return what a file is."""
+
+
+def take_in(
+    workspace: Path, path: str, chunks: Iterable[bytes], *, recognised_by: Recognise = recognise
+) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
     """Keep a file, and return what it is, or what is in it, and a line for each part that was not opened.
 
     Parameters
@@ -27,6 +37,8 @@ def take_in(workspace: Path, path: str, chunks: Iterable[bytes]) -> tuple[tuple[
         Name as given, with the folders that came with it.
     chunks : iterable of bytes
         Its content.
+    recognised_by : Recognise
+        Says what each file is.
 
     Raises
     ------
@@ -39,12 +51,12 @@ def take_in(workspace: Path, path: str, chunks: Iterable[bytes]) -> tuple[tuple[
     with place.open("rb") as stream:
         zipped = is_zip(stream.read(4))
     if zipped:
-        return _unpacked(workspace, place, name, original)
+        return _unpacked(workspace, place, name, original, recognised_by)
     if original.size > MAX_BYTES:
         what = f"{name}: the file has {original.size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
         problem = f"{what}; cut the recording to this run and export it again"
         return (IncomingFile(0, name, original.sha256, original.size, OTHER, problem=problem),), ()
-    return (_recognised(original, place.read_bytes()),), ()
+    return (_recognised(original, place.read_bytes(), recognised_by),), ()
 
 
 def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[str]) -> Basket:
@@ -78,7 +90,7 @@ def clean_path(path: str) -> str:
 
 
 def _unpacked(
-    workspace: Path, place: Path, name: str, archive: Original
+    workspace: Path, place: Path, name: str, archive: Original, recognised_by: Recognise
 ) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
     """Return the files in an archive, each kept under its own hash; the folder they share is theirs alone."""
     files, lines = [], []
@@ -89,7 +101,7 @@ def _unpacked(
                 continue
             inside = clean_path(member.path)
             kept = keep(workspace, inside, (member.data,), most=MAX_BYTES, source=archive.sha256)
-            files.append(_recognised(kept, member.data))
+            files.append(_recognised(kept, member.data, recognised_by))
     except InputError as error:  # what came out before it is kept: it is not what is wrong
         return tuple(files), (*lines, str(error))
     if not files and not lines:
@@ -97,7 +109,7 @@ def _unpacked(
     return tuple(files), tuple(lines)
 
 
-def _recognised(original: Original, data: bytes) -> IncomingFile:
-    found = recognise(data, name=original.name)
+def _recognised(original: Original, data: bytes, recognised_by: Recognise) -> IncomingFile:
+    found = recognised_by(data, name=original.name)
     values = {f.name: getattr(found, f.name) for f in dataclasses.fields(found)}
     return IncomingFile(0, original.name, original.sha256, original.size, **values)
