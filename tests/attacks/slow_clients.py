@@ -13,7 +13,7 @@ import tempfile
 import threading
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -65,16 +65,17 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="searchwake-slow-") as folder:
         workspace = make_workspace(Path(folder) / "week")
         with served(workspace) as (address, _), slow_clients(address, arguments.clients):
-            took = list(_asked(address, arguments.seconds))
+            until = time.monotonic() + arguments.seconds
+            took = list(asked_until(address, lambda: time.monotonic() >= until))
     say = sys.stdout.write
     say(f"{arguments.clients} clients held open, {len(took)} pages: ")
     say(f"median {statistics.median(took):.3f} s, slowest {max(took):.3f} s\n")
     return 1 if max(took) >= 1.0 else 0
 
 
-def _asked(address: str, seconds: float) -> Iterator[float]:
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
+def asked_until(address: str, done: Callable[[], bool]) -> Iterator[float]:
+    """Ask for a page again and again until something is done, and yield how long each took, seconds."""
+    while not done():
         began = time.perf_counter()
         request = urllib.request.Request(f"{address}{PAGES}", BODY, {"Content-Type": "application/json"})
         with contextlib.suppress(TimeoutError), urllib.request.urlopen(request, timeout=GIVEN_UP_S) as page:
