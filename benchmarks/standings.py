@@ -8,14 +8,26 @@ import dataclasses
 import statistics
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
 from analyzer import __version__
+from analyzer.events import draw
 from analyzer.events.files.rules_toml import built_in_rules
 from analyzer.events.files.scored_json import Sampling, Scored, read_scored, scored_bytes
-from analyzer.events.model import Entry, Event, EventClass, EventField, FoundFault, RunFacts
+from analyzer.events.model import (
+    OVERALL,
+    Entry,
+    Event,
+    EventClass,
+    EventField,
+    FieldScore,
+    FoundFault,
+    JudgeEntry,
+    RunFacts,
+)
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
 from analyzer.files.rules_toml import default_rules
@@ -64,6 +76,19 @@ def scored_of(event: Event, facts: dict[tuple[str, str], RunFacts]) -> Scored:
         fields=tuple((f.drill, f.name) for f in event.fields),
         standings=all_standings(event, field_scores(event, facts, {}), facts),
     )
+
+
+def confirmed(event: Event, scores: Sequence[FieldScore]) -> tuple[JudgeEntry, ...]:
+    """Return a judge's confirmation of the first proposal."""
+    first = next(s for s in scores if s.proposals and s.drill != OVERALL)
+    about = first.proposals[0].about
+    return (JudgeEntry(1, first.bib, first.drill, "confirms", 0.0, "", "invented", "a judge", "2026-02-14Z", about),)
+
+
+def drawn_anew(event: Event, facts: dict[tuple[str, str], RunFacts]) -> None:
+    """Score and rank the event as a new process does: no error of a mark has been drawn before."""
+    draw.forget()
+    scored_of(event, facts)
 
 
 def workspace_of(root: Path, scored: Scored) -> None:
@@ -151,8 +176,11 @@ def main() -> None:
     ranked = median_ms(lambda: all_standings(event, scores, facts))
     print(f"rank all {len(all_standings(event, scores, facts)):2d} tables                   {ranked:8.1f}")
     whole = median_ms(lambda: scored_of(event, facts))
-    verdict = "met" if whole < WANTED_MS else "not met"
-    print(f"standings (both)                      {whole:8.1f}   wanted {WANTED_MS:.0f}: {verdict}")
+    print(f"standings (both), drawn before        {whole:8.1f}")
+    judged = dataclasses.replace(event, judge=confirmed(event, scores))
+    anew = median_ms(lambda: drawn_anew(judged, facts))
+    verdict = "met" if anew < WANTED_MS else "not met"
+    print(f"a judge's entry: score, draw and rank {anew:8.1f}   wanted {WANTED_MS:.0f}: {verdict}")
     with tempfile.TemporaryDirectory() as temporary:
         root = Path(temporary)
         workspace_of(root, scored_of(event, facts))

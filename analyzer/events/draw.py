@@ -17,7 +17,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from analyzer.events.model import CONFIRMED, FASTEST, OVERALL, Event, EventField, FieldScore, RunFacts
+from analyzer.events.model import CONFIRMED, FASTEST, OVERALL, Event, EventField, EventRules, FieldScore, RunFacts
 from analyzer.events.timing import limit_of
 from analyzer.files.source import sha256_hex
 from analyzer.model.arrays import FloatArray
@@ -55,41 +55,53 @@ def drawn_totals(
 def _of_field(
     event: Event, field: EventField, facts: Mapping[tuple[str, str], RunFacts], scores: Sequence[FieldScore]
 ) -> Drawn:
-    rules = event.rules
-    count = min(rules.targets or len(field.transmitters), len(field.transmitters))
-    times, errors = np.full((len(scores), 1, count), np.nan), np.zeros((len(scores), 1 + DRAWN, 1 + count))
-    for number, score in enumerate(scores):
-        if score.seconds is None:
-            continue
-        run = facts[field.drill, score.run]
-        own = [at_s for who, at_s, _ in run.strikes if who in field.transmitters][:count]
-        times[number, 0, : len(own)] = own
-        errors[number, 1:] = _errors(field.drill, score.bib, 1 + count)
-    struck_s = times + rules.mark_sigma_s * (errors[..., 1:] - errors[..., :1])
-    limit = limit_of(field, rules)[0]
-    with np.errstate(invalid="ignore"):
-        in_time = struck_s <= limit
-    struck = in_time.sum(axis=-1).astype(float)
-    last_s = np.where(in_time, struck_s, -np.inf).max(axis=-1, initial=-np.inf)
+    rules, limit = event.rules, limit_of(field, event.rules)[0]
+    struck_s = _struck(field, facts, scores, rules)
+    last_s, struck = np.full(struck_s.shape[1:], -np.inf), np.zeros(struck_s.shape[1:])
+    for own in struck_s:
+        in_time = own <= limit  # not so of NaN
+        struck += in_time
+        np.maximum(last_s, own, out=last_s, where=in_time)
     if rules.kind == FASTEST:
         missed_s = 0.0 if field.team else rules.missed_transmitter_s
-        # A draw in which no strike is in time is no result: behind all that have one.
+        # A draw in which no strike is in time is no result: its time is infinite, behind all that have one.
         seconds = np.where(struck > 0, last_s + missed_s * (len(field.transmitters) - struck), np.inf)
     else:
         full = struck == (rules.targets or len(field.transmitters))
         seconds = np.where(full | math.isinf(limit), np.maximum(last_s, 0.0), limit)
-    without = np.array([score.seconds is None for score in scores], dtype=bool)
-    added = [_added(event, score) for score in scores]
-    seconds = seconds + np.array([a[0] for a in added]).reshape(-1, 1 + DRAWN)
-    targets = struck + np.array([[a[1]] for a in added]).reshape(-1, 1)
-    seconds[without], targets[without] = np.nan, np.nan
-    return Drawn(seconds, targets, {score.bib: i for i, score in enumerate(scores)})
+    for number, score in enumerate(scores):
+        told = [line for line in score.lines if line.rule.startswith(("judge.", "penalty."))]
+        if told:
+            exact = math.fsum(line.seconds for line in told if not isinstance(line.figure, Figure))
+            seconds[number] += exact + _by_measures(event, score)
+            struck[number] += math.fsum(line.points for line in told)
+        if score.seconds is None:
+            seconds[number], struck[number] = np.nan, np.nan
+    return Drawn(seconds, struck, {score.bib: i for i, score in enumerate(scores)})
+
+
+def _struck(
+    field: EventField, facts: Mapping[tuple[str, str], RunFacts], scores: Sequence[FieldScore], rules: EventRules
+) -> FloatArray:
+    """Return when each strike that may count truly was (strikes, entries, 1 + DRAWN), NaN where there is none."""
+    count = min(rules.targets or len(field.transmitters), len(field.transmitters))
+    found = np.full((count, len(scores), 1 + DRAWN), np.nan)
+    for number, score in enumerate(scores):
+        if score.seconds is None:
+            continue
+        strikes = facts[field.drill, score.run].strikes
+        own = np.array([at_s for who, at_s, _ in strikes if who in field.transmitters][:count])
+        if own.size:
+            errors = rules.mark_sigma_s * _errors(field.drill, score.bib, 1 + count)
+            found[: own.size, number, 0] = own
+            found[: own.size, number, 1:] = own[:, None] + errors[1 : 1 + own.size] - errors[0]
+    return found
 
 
 @lru_cache(maxsize=4096)
 def _errors(drill: str, bib: str, marks: int) -> FloatArray:
-    """Return the errors of a run's marks (DRAWN, marks) in standard deviations: the start's, then the strikes'."""
-    return _spread(np.random.default_rng([_number(drill, bib), marks]), marks).T
+    """Return the errors of a run's marks (marks, DRAWN) in standard deviations: the start's, then the strikes'."""
+    return _spread(np.random.default_rng([_number(drill, bib), marks]), marks)
 
 
 def _spread(rng: np.random.Generator, count: int) -> FloatArray:
@@ -97,16 +109,19 @@ def _spread(rng: np.random.Generator, count: int) -> FloatArray:
     return rng.permuted(EVEN.repeat(count, axis=0), axis=1)
 
 
+def forget() -> None:
+    """Draw every error anew, equal to what it was, as in a new process."""
+    _errors.cache_clear()
+
+
 def _number(drill: str, bib: str) -> int:
     """Return a number that hangs on a drill and a bib alone, and is the same in every process."""
     return int(sha256_hex(f"{drill}/{bib}".encode())[:SEED_DIGITS], 16)
 
 
-def _added(event: Event, score: FieldScore) -> tuple[FloatArray, float]:
-    """Return the seconds (1 + DRAWN,) and the points that judges and confirmed penalties add to a score."""
-    told = [line for line in score.lines if line.rule.startswith(("judge.", "penalty."))]
-    exact = [line for line in told if not isinstance(line.figure, Figure)]
-    seconds = np.full(1 + DRAWN, math.fsum(line.seconds for line in exact))
+def _by_measures(event: Event, score: FieldScore) -> FloatArray:
+    """Return the seconds (1 + DRAWN,) of confirmed penalties by measures, drawn from the measures' intervals."""
+    seconds = np.zeros(1 + DRAWN)
     confirmed = [p for p in score.proposals if p.state == CONFIRMED]
     for number, figure, rule in ((i, p.figure, p.rule) for i, p in enumerate(confirmed)):
         if not isinstance(figure, Figure):
@@ -117,7 +132,7 @@ def _added(event: Event, score: FieldScore) -> tuple[FloatArray, float]:
         side = np.where(error > 0.0, figure.high - figure.value, figure.value - figure.low)
         values = figure.value + error * side
         seconds += np.clip((values - penalty.free) * penalty.seconds, 0.0, penalty.at_most)
-    return seconds, math.fsum(line.points for line in told)
+    return seconds
 
 
 def _overall(event: Event, scores: Sequence[FieldScore], fields: Mapping[str, Drawn]) -> Drawn:

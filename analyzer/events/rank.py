@@ -96,13 +96,18 @@ def _ranges(
     """Return the 90 % range of the places of each score, widened to hold its own place."""
     if not ranked:
         return []
+    low, high = bounds_along(drawn_places(ranked, rules, drawn))
+    return [(min(rank, math.floor(a)), max(rank, math.ceil(b))) for rank, a, b in zip(ranks, low, high, strict=True)]
+
+
+def drawn_places(ranked: Sequence[FieldScore], rules: EventRules, drawn: Drawn) -> FloatArray:
+    """Return the places (n, draws) of the scores of a table, all with seconds, in the draws of its scope."""
     rows = [drawn.row[score.bib] for score in ranked]
     keys = np.floor(drawn.seconds[rows, 1:] / rules.resolution_s + 0.5 + 1e-9)
     if rules.kind != FASTEST:
         keys -= np.round(drawn.targets[rows, 1:], 6) * TARGET_STEP
     keys -= np.array([[score.done * DONE_STEP] for score in ranked])
-    low, high = bounds_along(ranks_of(keys))
-    return [(min(rank, math.floor(a)), max(rank, math.ceil(b))) for rank, a, b in zip(ranks, low, high, strict=True)]
+    return ranks_of(keys)
 
 
 def ranks_of(keys: FloatArray) -> FloatArray:

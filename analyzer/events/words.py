@@ -109,14 +109,16 @@ def _penalties(score: FieldScore, own: list[tuple[str, FieldScore]]) -> tuple[st
     """Return what was added and taken off, with the reasons; overall, with the fields that it lies in."""
     if score.drill == OVERALL:
         return tuple(f"{name}: {words}" for name, one in own for words in _penalties(one, []))
-    counted = (line for line in score.lines if line.rule.startswith(("missed_", "penalty.", "judge.")))
-    return tuple(_penalty(line) for line in counted if line.rule != "judge.status")
+    told = [line for line in score.lines if line.rule.startswith(("missed_", "penalty.", "judge."))]
+    return tuple(
+        f"{'' if (line.seconds or line.points) < 0 else '+'}{_added(line)}: {_reason(line)}"
+        for line in told
+        if line.rule != "judge.status"
+    )
 
 
-def _penalty(line: ScoreLine) -> str:
-    why = MOMENT.sub(")", line.what).removeprefix("penalty: ").removeprefix("bonus: ")
-    sign = "" if (line.seconds or line.points) < 0 else "+"
-    return f"{sign}{_added(line)}: {why}"
+def _reason(line: ScoreLine) -> str:
+    return MOMENT.sub(")", line.what).removeprefix("penalty: ").removeprefix("bonus: ")
 
 
 def _added(line: ScoreLine) -> str:

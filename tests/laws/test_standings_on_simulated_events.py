@@ -5,17 +5,8 @@ import numpy as np
 import pytest
 
 from analyzer.files.rules_toml import default_rules
-from analyzer.lab.evaluate.events import (
-    Tally,
-    close_times,
-    marked,
-    proposals_of,
-    simulated_event,
-    standings_of,
-    tally,
-    true_totals,
-    without_log,
-)
+from analyzer.lab.evaluate.events.counts import Tally, proposals_of, standings_of, tally, without_log
+from analyzer.lab.evaluate.events.known import close_times, marked, simulated_event, true_totals
 
 
 @pytest.fixture(scope="module")

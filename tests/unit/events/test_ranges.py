@@ -10,11 +10,12 @@ from scipy.stats import norm, rankdata
 
 from analyzer.events.draw import DRAWN, drawn_totals
 from analyzer.events.files.rules_toml import built_in_rules
-from analyzer.events.model import OVERALL, Entry, Event, EventClass, EventField, JudgeEntry, RunFacts
+from analyzer.events.model import OVERALL, Entry, Event, EventClass, EventField, FaultPenalty, JudgeEntry, RunFacts
 from analyzer.events.rank import all_standings, ranks_of
 from analyzer.events.score import field_scores
 from analyzer.events.shown import ShownRow
 from analyzer.events.words import shown_lines, shown_rows, state_words
+from analyzer.model.figure import Figure, bounds
 
 FINE = dataclasses.replace(built_in_rules("fastest"), resolution_s=0.1)
 THREE = built_in_rules("targets_3_in_7_min")
@@ -206,3 +207,20 @@ def test_nobody_of_a_team_is_charged_for_what_others_struck():
     assert [line.seconds for line in score.lines] == [100.0, 0.0, 0.0]
     assert "several searched at once" in score.lines[1].what
     assert tables({"1": ((100.0,),)}, fields=FIELDS[1:])["south"].places[0].score.seconds.value == 700.0
+
+
+def test_a_confirmed_measure_is_drawn_from_its_interval():
+    """10 s per metre beyond 0.5 m, of 2.5 m (1.5 to 4.5): 20 s, 10 to 40 s; marks without error."""
+    penalty = FaultPenalty("", "pinpoint.probe_offset_m", 10.0, free=0.5)
+    rules = dataclasses.replace(FINE, mark_sigma_s=0.0, penalties=(penalty,))
+    confirms = JudgeEntry(
+        1, "1", "north", "confirms", 0.0, "", "invented", "a judge", "2026-02-14T09:12:00Z", penalty.measure
+    )
+    event, facts = event_of({"1": ((100.0,),)}, rules=rules, judge=(confirms,))
+    measured = (penalty.measure, "A", Figure(2.5, 1.5, 4.5, "m"), "searches[0].pinpoint.probe_offset_m")
+    facts["north", "r1"] = dataclasses.replace(facts["north", "r1"], measures=(measured,))
+    (total, *_) = scores = field_scores(event, facts, {})
+    assert (total.seconds.value, total.seconds.low, total.seconds.high) == (120.0, 110.0, 140.0)
+    seconds = drawn_totals(event, facts, scores)["north"].seconds[0]
+    assert seconds[0] == 120.0
+    assert bounds(seconds[1:]) == pytest.approx((110.0, 140.0), abs=1.0)
