@@ -1,11 +1,18 @@
-"""How long standings take: 200 invented entries on three fields, ranked, read back, and answered as a page.
+"""How long standings take: 200 invented entries on three fields, ranked, read back, and answered as a page; and what a
+judge's entry costs once everything is measured.
 
 `OPENBLAS_NUM_THREADS=1 python -m benchmarks.standings`. The runs are invented and not measured: timed is all that
 comes after the measuring. Medians of 9 rounds; the page is asked for as a browser does, over the server's test client.
+For the judge's entry, event.toml, drills, runs and results are real files: results as large as a run of the sample day
+(its own, written under 600 names), and an index that says they are measured. The first scoring reads them all.
 """
 
 import dataclasses
+import json
+import shutil
 import statistics
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Sequence
@@ -15,8 +22,11 @@ import numpy as np
 
 from analyzer import __version__
 from analyzer.events import draw
+from analyzer.events.files.folder import read_event_folder
+from analyzer.events.files.kept_facts import read_kept_facts
 from analyzer.events.files.rules_toml import built_in_rules
 from analyzer.events.files.scored_json import Sampling, Scored, read_scored, scored_bytes
+from analyzer.events.measured import measured_runs
 from analyzer.events.model import (
     OVERALL,
     Entry,
@@ -30,9 +40,12 @@ from analyzer.events.model import (
 )
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
+from analyzer.events.store import score_event
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.source import sha256_hex
 from analyzer.model.settings import DRAWS, SEED
+from analyzer.workspace.batch import Batch, analyze_drills
+from analyzer.workspace.drill_key import keep_entry, read_index, result_key
 
 ENTRIES, FIELDS, ROUNDS = 200, ("north", "gully", "ridge"), 9
 WANTED_MS = 100.0
@@ -167,6 +180,92 @@ def page_ms(root: Path) -> tuple[float, float, float, int]:
     return first, median_ms(lambda: ask(page)), median_ms(lambda: ask(entry)), size
 
 
+def judged_workspace(root: Path) -> Path:
+    """Write a workspace in which all runs are measured, and return its event: each result is the sample run's."""
+    sample = Path(__file__).resolve().parents[1] / "sample_tracks" / "lower_bowl"
+    cut = root / "cut" / "drills" / "lower_bowl"
+    shutil.copytree(sample / "runs" / "runa-1", cut / "runs" / "runa-1")
+    shutil.copy(sample / "drill.toml", cut)
+    batch = Batch(out=root / "cut" / "out", rules=default_rules(), draws=DRAWS, seed=SEED, alone=True)
+    analyze_drills([cut], batch)
+    result = (batch.out / "lower_bowl" / "runa-1.json").read_bytes()
+    old_key, entry = json.loads(result)["drill_key"], read_index(batch.out)["lower_bowl"]
+    event = root / "events" / "cup"
+    out = dataclasses.replace(batch, out=event / "results")
+    for field in FIELDS:
+        drill = root / "drills" / field
+        for number in range(1, ENTRIES + 1):
+            run = drill / "runs" / f"run-{number}"
+            shutil.copytree(cut / "runs" / "runa-1", run)
+            (run / "run.toml").write_text(f'bib = "{number}"\n')
+            with (run / "track.gpx").open("a") as track:
+                track.write(f"<!-- {field} {number} -->\n")
+        shutil.copy(sample / "drill.toml", drill)
+        _measured(drill, out, result, old_key, entry)
+    names = "".join(f'[[entry]]\nbib = {i}\nname = "Entry {i}"\nclass = "open"\n' for i in range(1, ENTRIES + 1))
+    fields = "".join(f'[[field]]\ndrill = "{field}"\n' for field in FIELDS)
+    head = '[event]\nname = "Invented cup"\nrules = "fastest"\n[[class]]\nid = "open"\n'
+    (event / "event.toml").write_text(head + fields + names)
+    return event
+
+
+def _measured(drill: Path, batch: Batch, result: bytes, old_key: str, entry: dict) -> None:
+    """Write the sample's result for every run of a drill, with the key that the run's files have, and the index."""
+    keys, rows, runs = batch.keys(drill), [], {}
+    (batch.out / drill.name).mkdir(parents=True)
+    for run, key in keys.runs.items():
+        own = result_key(key, ())
+        data = result.replace(old_key.encode(), own.encode())
+        (batch.out / drill.name / f"{run}.json").write_bytes(data)
+        rows.append(entry["rows"][0] | {"drill": drill.name, "run": run})
+        runs[run] = {"key": key, "result": own, "failure": "", "size": len(data)}
+    keep_entry(batch.out, drill.name, {"key": keys.whole, "rows": rows, "failures": [], "runs": runs})
+
+
+def judge(event: Path, number: int) -> None:
+    """Write one more judge's entry into the event file."""
+    with (event / "event.toml").open("a") as file:
+        file.write(
+            f'[[judge]]\nbib = {number}\nfield = "{FIELDS[0]}"\npenalty_s = 10\nreason = "invented"\nby = "J"\n'
+            "at = 2026-02-14T10:12:00+01:00\n"
+        )
+
+
+def print_judged() -> None:
+    """Print what a judge's entry costs, as one process that keeps hashes of files and as a command typed anew."""
+    with tempfile.TemporaryDirectory() as temporary:
+        event = judged_workspace(Path(temporary))
+        begin = time.perf_counter()
+        folder = read_event_folder(event)
+        score_event(folder)
+        first = 1000.0 * (time.perf_counter() - begin)
+        judge(event, 1)
+        folder = read_event_folder(event)
+        runs = measured_runs(folder, event / "results")
+        kept = median_ms(lambda: read_kept_facts(event / "results"))
+        ranked = median_ms(
+            lambda: all_standings(folder.event, field_scores(folder.event, runs.facts, runs.problems)), 3
+        )
+        verdict = "met" if ranked < WANTED_MS else "not met"
+        print(f"first scoring, {len(runs.facts)} results read       {first:8.1f}")
+        print(f"facts of all runs read back           {kept:8.1f}")
+        print(f"a judge's entry: score and rank anew  {ranked:8.1f}   wanted {WANTED_MS:.0f}: {verdict}")
+        numbers = iter(range(2, ENTRIES))
+
+        def again() -> None:
+            judge(event, next(numbers))
+            score_event(read_event_folder(event), again=True)
+
+        print(f"and with all its files, in process    {median_ms(again, 5):8.1f}")
+        command = [sys.executable, "-m", "analyzer.cli", "standings", str(event), "--again"]
+
+        def typed() -> None:
+            judge(event, next(numbers))
+            subprocess.run(command, check=True, capture_output=True)
+
+        print(f"standings --again as typed            {median_ms(typed, 3):8.1f}")
+
+
 def main() -> None:
     """Print the figures."""
     event, facts = invented()
@@ -190,6 +289,7 @@ def main() -> None:
         print(f"page, first answer (hashes all files) {first:8.1f}")
         print(f"page, later answers                   {later:8.1f}   {size / 1e3:.0f} kB before packing")
         print(f"an entry unfolded                     {entry:8.1f}")
+    print_judged()
 
 
 if __name__ == "__main__":

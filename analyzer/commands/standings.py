@@ -42,8 +42,9 @@ def run(arguments: argparse.Namespace) -> int:
     folder = read_event_folder(arguments.event)
     target = folder.path / SCORED_FILE
     if arguments.again or not target.is_file():
-        score_event(folder, jobs=arguments.jobs, again=arguments.again)
-    scored = read_scored(target)
+        scored = score_event(folder, jobs=arguments.jobs, again=arguments.again)
+    else:
+        scored = read_scored(target)
     faults = written_faults(folder.path, scored)
     changed = changes(scored, folder.inputs)
     table = _table(scored, arguments.field, arguments.class_id)

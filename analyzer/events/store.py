@@ -3,7 +3,7 @@
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,11 +14,11 @@ from analyzer.events.decisions_log import append_log
 from analyzer.events.earlier import put_away, refuse_scored_from_nothing, scorings_of, stated_integrity
 from analyzer.events.files.folder import EventFolder, workspace_of
 from analyzer.events.files.hashes import UNREADABLE, input_hashes
-from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, parse_scored, read_scored, scored_bytes
+from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, file_bytes, read_scored, scored_values
 from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
-from analyzer.events.written import stored_faults
+from analyzer.events.written import unread_faults, written_faults
 from analyzer.files.names import RUNS
 from analyzer.files.source import write_atomic
 from analyzer.model.settings import DRAWS, SEED
@@ -114,50 +114,45 @@ def score_event(
         refuse_scored_from_nothing(folder.path)
     with _writing(folder):
         done = SCORED_AGAIN if before else SCORED_FROM_NOTHING if scorings_of(folder.path) else SCORED
-        found = _found(folder.path, target) if before and put_old_away else []
+        recorded, found = _before(folder.path) if before else ({}, [])
         was = (stated_integrity(target) or "unreadable") if before else ""
-        scored = computed(folder, folder.path / RESULTS, jobs=jobs, recorded=_recorded(target))
-        integrity = parse_scored(scored_bytes(scored)).integrity
+        scored = computed(folder, folder.path / RESULTS, jobs=jobs, recorded=recorded)
+        values = scored_values(scored)
         head = append_log(
             folder.path,
             action=action or done,
             engine=__version__,
-            integrity=integrity,
+            integrity=values["integrity"],
             was=was,
             rules=scored.rules.sha256,
             runs=len(scored.results),
             **noted,
             **({"kept": put_away(folder.path)} if before and put_old_away else {}),
-            **({"found": found[:MOST_FOUND]} if found else {}),
+            **({"found": found[:MOST_FOUND]} if found and put_old_away else {}),
         )
-        write_atomic(target, scored_bytes(replace(scored, log_head=head)))
+        write_atomic(target, file_bytes(values | {"log_head": head}))
     return read_scored(target)
 
 
-def _found(event: Path, target: Path) -> list[str]:
-    """Return what is wrong with the stored files; results by bib, for names of runs would stay in the log for good."""
-    lines = stored_faults(event)
+def _before(event: Path) -> tuple[dict[str, str], list[str]]:
+    """Return the hashes of results as they were scored, and what is wrong with the stored files.
+
+    Results are told by bib, for names of runs would stay in the log for good.
+    """
     try:
-        owners = _owners(read_scored(target))
-    except AnalyzerError:
-        return lines
-    for (drill, run), bib in owners.items():
+        scored = read_scored(event / SCORED_FILE)
+    except AnalyzerError as error:
+        return {}, unread_faults(event, error)
+    lines = written_faults(event, scored)
+    for (drill, run), bib in _owners(scored).items() if lines else ():
         place, told = f"{RESULTS}/{drill}/{run}.json", f"the result of bib {bib} on {drill}"
         lines = [line.replace(place, told) for line in lines]
-    return lines
+    return scored.results, lines
 
 
 def _owners(scored: Scored) -> dict[tuple[str, str], str]:
     """Return (drill, run) -> bib of all runs that were scored."""
     return {(p.score.drill, p.score.run): p.score.bib for t in scored.standings for p in t.places if p.score.run}
-
-
-def _recorded(target: Path) -> dict[str, str]:
-    """Return the hashes of results by a stored scoring, {} where there is none that can be read."""
-    try:
-        return read_scored(target).results
-    except AnalyzerError:
-        return {}
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import last_log, log_faults, log_head, read_log, shown_head
 from analyzer.events.files.hashes import UNREADABLE, hash_at
-from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
+from analyzer.events.files.scored_json import SCORED_FILE, Scored
 from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE, RESULTS
 
 
@@ -23,12 +23,9 @@ def written_faults(event: Path, scored: Scored) -> list[str]:
     return [*own, *changed_results(event, scored), *log_and_scored_faults(event, scored), *earlier_faults(event)]
 
 
-def stored_faults(event: Path) -> list[str]:
-    """Return the lines of `written_faults`, or the one that says why scored.json cannot be read."""
-    try:
-        return written_faults(event, read_scored(event / SCORED_FILE))
-    except AnalyzerError as error:
-        return [str(error), *log_faults(event), *earlier_faults(event)]
+def unread_faults(event: Path, error: AnalyzerError) -> list[str]:
+    """Return the lines of `written_faults` that can be told where scored.json cannot be read, and why it cannot."""
+    return [str(error), *log_faults(event), *earlier_faults(event)]
 
 
 def log_and_scored_faults(event: Path, scored: Scored) -> list[str]:

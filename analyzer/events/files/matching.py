@@ -187,18 +187,22 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dic
             )
         own[entry.bib] = run
     written = {bib_number(bib): bib for bib in draft.where}
+    stating: dict[str, list[str]] = {}
     for run, stated in bibs.items():
-        bib = written.get(bib_number(stated), "")
-        if bib and bib not in own:
-            twin = next((one for one in bibs if one != run and bib_number(bibs[one]) == bib_number(bib)), None)
-            if twin is not None:
-                raise InputError(
-                    where=f"{drill}/{RUNS}/{run}/{RUN_FILE}, bib",
-                    what=f"the runs {run!r} and {twin!r} both state the bib {bib}",
-                    do="name the one that counts under runs of the entry",
-                )
-            own[bib] = run
-    return own, [run for run in bibs if run not in own.values()]
+        stating.setdefault(bib_number(stated), []).append(run)
+    for number, runs in stating.items():
+        bib = written.get(number, "")
+        if not bib or bib in own:
+            continue
+        if len(runs) > 1:
+            raise InputError(
+                where=f"{drill}/{RUNS}/{runs[0]}/{RUN_FILE}, bib",
+                what=f"the runs {runs[0]!r} and {runs[1]!r} both state the bib {bib}",
+                do="name the one that counts under runs of the entry",
+            )
+        own[bib] = runs[0]
+    taken = set(own.values())
+    return own, [run for run in bibs if run not in taken]
 
 
 def track_file(run: Path) -> Path | None:

@@ -193,7 +193,12 @@ def _integrity_of(values: Json) -> str:
 
 def scored_bytes(scored: Scored) -> bytes:
     """Return the file; equal values give equal bytes."""
-    return (json.dumps(scored_values(scored), ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+    return file_bytes(scored_values(scored))
+
+
+def file_bytes(values: Json) -> bytes:
+    """Return the file of its values, which may have been given their `log_head` since."""
+    return (json.dumps(values, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
 
 
 def read_scored(path: Path) -> Scored:

@@ -188,3 +188,18 @@ def test_a_folder_that_cannot_be_written_to_is_one_line(event, capsys, monkeypat
     assert "cup: the event's folder cannot be written to; allow writing to events/cup" in shown
     assert len(shown.strip().splitlines()) == 1
     assert {p: p.read_bytes() for p in event.rglob("*") if p.is_file()} == before
+
+
+@pytest.mark.parametrize("written", ['{"format": "searchwake-event/2", "integrity": "0123456789ab"}', "{", "\x00"])
+def test_a_standing_that_cannot_be_read_any_more_is_kept(event, written, capsys):
+    """Of an earlier version, or damaged: told, and put away as it is when the event is scored anew."""
+    (event / "scored.json").write_text(written)
+    assert standings(event) == 2
+    assert "scored.json" in capsys.readouterr().err
+    assert standings(event, "--again") == 0
+    last = log_of(event)[-1]
+    (name,) = last["kept"]
+    assert (event / "earlier" / name).read_text() == written
+    assert last["was"] == ("0123456789ab" if "format" in written else "unreadable")
+    assert ("01234567" in name) is ("format" in written)
+    assert verify(event) == 0
