@@ -125,7 +125,7 @@ def _readable(run_dir: Path) -> list[Path]:
 
 
 def _tracks(found: list[Path]) -> list[Path]:
-    return [p for p in found if p.stem == "track" and p.suffix.lower() in track_endings()]
+    return [p for p in found if p.stem.lower() == "track" and p.suffix.lower() in track_endings()]
 
 
 def _misnamed(run_dir: Path, path: Path, tracks: list[Path]) -> InputError:

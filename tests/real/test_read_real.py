@@ -10,6 +10,7 @@ from analyzer.errors import InputError
 from analyzer.files.tracks.fit import parse_fit
 from analyzer.files.tracks.gpx import parse_gpx
 from analyzer.files.tracks.nmea import parse_nmea
+from analyzer.files.tracks.several import check_one_track
 from analyzer.files.tracks.tcx import parse_tcx
 from analyzer.files.tracks.track import place, timed, to_track
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
@@ -71,12 +72,20 @@ def test_recording_becomes_a_track_where_it_was_made(name, points, step_s):
 
 
 @pytest.mark.parametrize(
-    ("name", "tracks"), [("gpx/gpxpy_korita-zbevnica.gpx", 3), ("gpx/gpxpy_cerknicko-jezero.gpx", 7)]
+    ("name", "tracks", "titled"),
+    [
+        ("gpx/gpxpy_korita-zbevnica.gpx", 2, "'ACTIVE LOG' 2010-10-03T09:36:30Z to "),
+        ("gpx/gpxpy_cerknicko-jezero.gpx", 7, "'ACTIVE LOG #2'"),
+        ("more/three_tracks.gpx", 3, "'Tag 1'"),
+    ],
 )
-def test_collections_of_tracks_are_refused(name, tracks):
-    """Tracks without a point are not counted."""
-    with pytest.raises(InputError, match=f"the file holds {tracks} tracks"):
-        read(DATA / name)
+def test_collections_of_tracks_name_each_with_its_times(name, tracks, titled):
+    """Tracks without a point, and those without times, are not counted; the first track's times are its file's."""
+    fixes, _ = timed(read(DATA / name))
+    with pytest.raises(InputError) as caught:
+        check_one_track(fixes, chosen=False)
+    assert f"the file holds {tracks} tracks" in str(caught.value)
+    assert titled in str(caught.value)
 
 
 def test_accuracy_of_a_phone_is_read():

@@ -103,7 +103,7 @@ TRACKS = {
     "latitude out of range": (gpx(with_fourth(lat=146.0)), ["point 4", "latitude 146", "not on Earth"]),
     "swapped": (gpx(swapped()), ["latitude and longitude are swapped"]),
     "another valley": (gpx([point(i, lat=46.2) for i in range(30)]), ["22.2 km from the drill"]),
-    "null island": (gpx([*GOOD[:20], *[point(i, lat="0.0", lon="0.0") for i in range(20, 30)]]),
+    "far island": (gpx([*GOOD[:20], *[point(i, lat="0.0", lon="1.0") for i in range(20, 30)]]),
                     ["point 21", "10 of 30 points are over 2 km"]),
     "too few fixes": (gpx(GOOD[:9]), ["only 9 usable fixes", "10 are needed"]),
     "empty": (b"", ["the file is empty"]),
@@ -281,5 +281,5 @@ def test_set_aside_rows_are_counted_in_the_result(bowl, capsys):
     track = next(i for i in inputs if i["role"] == "track")
     assert (track["rows"], track["used"]) == (32, 30)
     assert track["dropped"] == [
-        {"reason": "the same point again", "count": 1}, {"reason": "far from the drill", "count": 1}]  # fmt: skip
+        {"reason": "no fix (0, 0)", "count": 1}, {"reason": "the same point again", "count": 1}]  # fmt: skip
     assert {i["role"] for i in inputs} == {"drill", "track"}

@@ -17,6 +17,15 @@ METRES_PER_DEGREE = 111_195.0
 """One degree of a great circle on the mean sphere, radius 6 371 008.8 m."""
 
 
+@dataclass(frozen=True, slots=True)
+class TrackPart:
+    """One of several tracks of a file: its title, "" without, when it begins and ends (seconds since 1970 UTC)."""
+
+    title: str
+    begin_s: float
+    end_s: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Fixes:
     """What a track file holds. Arrays of shape (n,).
@@ -25,6 +34,8 @@ class Fixes:
     longitude in degrees, or east and north in metres where `geographic` is false. `number`: the number of the
     point or line in the file, and `unit` what is counted. `sigma_m`: one-axis standard deviation, NaN where not
     stated. `step`: step of the last digit, in the unit of the coordinates. `rows`: rows seen, used or not.
+    `dated`: false where the file tells times of day alone; `time_s` counts from 0 h UTC of a day not known then.
+    `parts`: the tracks of a file with several, in the order of time; empty for a file with one.
     """
 
     name: str
@@ -40,6 +51,8 @@ class Fixes:
     step: float
     rows: int
     dropped: tuple[tuple[str, int], ...] = ()
+    dated: bool = True
+    parts: tuple[TrackPart, ...] = ()
 
     def __post_init__(self) -> None:
         """Check and freeze the arrays."""

@@ -20,6 +20,7 @@ from analyzer.errors import InputError, quoted
 from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc, posix_of
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
+from analyzer.files.tracks.several import in_parts
 from analyzer.files.tracks.xml_points import PointText, Scan, number_of, scan_points
 
 RADIUS_FIELDS = ("hacc", "accuracy", "horizontalaccuracy", "horizontal_accuracy", "gpsaccuracy", "gps_accuracy")
@@ -37,13 +38,14 @@ def track_title(data: bytes) -> str:
 
 
 def parse_gpx(data: bytes, *, name: str = "track.gpx", zone: dt.tzinfo | None = None) -> Fixes:
-    """Return the fixes of the one track in a GPX file, in the order of the file; `zone`: of times that bear none.
+    """Return the fixes of a GPX file in the order of the file, of several tracks in that of time; `zone`: of times
+    that bear none.
 
     Raises
     ------
     InputError
-        Where the XML is unsafe or broken, there is no track or more than one, or a point's number or time is bad;
-        the point's number (from 1) and line are named.
+        Where the XML is unsafe or broken, there is no track or several of the same time, or a point's number or time
+        is bad; the point's number (from 1) and line are named.
     """
     check_not_empty(data, name=name)
     scan = scan_points(data, name=name, point="trkpt", group="trk")
@@ -51,19 +53,14 @@ def parse_gpx(data: bytes, *, name: str = "track.gpx", zone: dt.tzinfo | None = 
     if not scan.points:
         kind = "a route, which is a plan and not a record" if "rtept" in scan.elements else "no track"
         raise InputError(where=name, what=f"the file holds {kind}", do="export the recorded track as GPX")
-    groups = {point.group for point in scan.points}
-    if len(groups) > 1:
-        raise InputError(
-            where=name,
-            what=f"the file holds {len(groups)} tracks, one run has one",
-            do="keep the track of this run and remove the others",
-        )
     wheres = [f"{name}, point {i + 1} (line {p.line})" for i, p in enumerate(scan.points)]
     _check_texts(scan.points, wheres)
-    points = [p for track in _gpxpy(data, scan, name).tracks for segment in track.segments for p in segment.points]
+    tracks = _gpxpy(data, scan, name).tracks
+    points = [p for track in tracks for segment in track.segments for p in segment.points]
     if len(points) != len(scan.points):
         raise InputError(where=name, what="some points lie outside a track segment", do="export the file again")
-    return _fixes(points, scan.points, wheres, name, zone)
+    fixes = _fixes(points, scan.points, wheres, name, zone)
+    return in_parts(fixes, np.array([p.group - 1 for p in scan.points]), [track.name or "" for track in tracks])
 
 
 def parse_waypoints(data: bytes, *, name: str = "waypoints.gpx") -> dict[str, tuple[float, float]]:

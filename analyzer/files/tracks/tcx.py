@@ -9,18 +9,19 @@ from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, decimal_step
 from analyzer.files.tracks.gpx import sigma_of
+from analyzer.files.tracks.several import in_parts
 from analyzer.files.tracks.xml_points import PointText, number_of, scan_points
 
 
 def parse_tcx(data: bytes, *, name: str = "track.tcx", zone: dt.tzinfo | None = None) -> Fixes:
-    """Return the fixes of the one activity in a TCX file; points without position are set aside and counted.
+    """Return the fixes of a TCX file, of several activities in the order of time.
 
-    `zone`: of times that bear none.
+    Points without position are set aside and counted. `zone`: of times that bear none.
 
     Raises
     ------
     InputError
-        Where the XML is unsafe or broken, there is no activity or more than one, or a number or time is bad.
+        Where the XML is unsafe or broken, there is no activity or several of the same time, or a number or time is bad.
     """
     check_not_empty(data, name=name)
     scan = scan_points(data, name=name, point="Trackpoint", group="Activity")
@@ -33,13 +34,8 @@ def parse_tcx(data: bytes, *, name: str = "track.tcx", zone: dt.tzinfo | None = 
     placed = [(i + 1, p) for i, p in enumerate(scan.points) if "LatitudeDegrees" in p.deep]
     if not placed:
         raise InputError(where=name, what="the file holds no track", do="export the recorded track with positions")
-    if len({p.group for _, p in placed}) > 1:
-        raise InputError(
-            where=name,
-            what=f"the file holds {len({p.group for _, p in placed})} tracks, one run has one",
-            do="keep the activity of this run and remove the others",
-        )
-    return _fixes(placed, rows=len(scan.points), name=name, zone=zone)
+    fixes = _fixes(placed, rows=len(scan.points), name=name, zone=zone)
+    return in_parts(fixes, np.array([p.group - 1 for _, p in placed]), ())
 
 
 def _fixes(placed: list[tuple[int, PointText]], *, rows: int, name: str, zone: dt.tzinfo | None) -> Fixes:

@@ -2,12 +2,14 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pyproj
 
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import METRES_PER_DEGREE, Fixes
+from analyzer.files.tracks.habits import BACKWARDS, MAX_BACKWARD_SHARE, clock_was_set, forward, placeless
 from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
@@ -43,13 +45,14 @@ def timed(fixes: Fixes, moments_s: Sequence[float] = ()) -> tuple[Fixes, Counts]
     InputError
         Where too many fixes have no time, times run backwards, or one time has many places.
     """
+    fixes, nowhere = _placed_at_all(fixes)
     has_time = np.isfinite(fixes.time_s)
     without = int(np.sum(~has_time))
     if without == len(has_time):
         raise InputError(
             where=fixes.name,
             what="the track has no time stamps",
-            do="export the recorded track with times; a planned route has none",
+            do="export the track as it was recorded, with times: a plan, or a line drawn on a map, has none",
         )
     if without > MAX_UNTIMED_SHARE * len(has_time):
         raise InputError(
@@ -57,24 +60,52 @@ def timed(fixes: Fixes, moments_s: Sequence[float] = ()) -> tuple[Fixes, Counts]
             what=f"{without} of {len(has_time)} points have no time, this is the first",
             do="export the recorded track with all times",
         )
+    clock_was_set(fixes)
     kept, apart = _one_part(subset(fixes, has_time), np.asarray(moments_s, np.float64))
-    step = np.diff(kept.time_s)
-    if np.any(step < 0.0):
-        at = int(np.argmax(step < 0.0)) + 1
-        raise InputError(
-            where=kept.where(at),
-            what=f"the time runs back by {-step[at - 1]:g} s",
-            do="put the points in the order in which they were recorded, or remove the second track",
-        )
+    kept, backwards = _forward(kept)
     distinct, same, conflicting = _without_doubles(kept)
     return distinct, _counts(
         {
+            **nowhere,
             "no time": without,
             FAR_IN_TIME: apart,
+            BACKWARDS: backwards,
             "the same point again": same,
             "a second place at the same time": conflicting,
         }
     )
+
+
+def _placed_at_all(fixes: Fixes) -> tuple[Fixes, dict[str, int]]:
+    """Return the fixes that hold a position, and how many hold none, by reason."""
+    found = placeless(fixes)
+    none = np.any([*found.values(), np.zeros(len(fixes.time_s), bool)], axis=0)
+    if len(none) and np.all(none):
+        raise InputError(
+            where=fixes.name,
+            what="no point has a position: all lie at latitude and longitude 0 or stand for a pause",
+            do="wait for a fix before the start, and record with positioning switched on",
+        )
+    return subset(fixes, ~none), {reason: int(np.sum(flags)) for reason, flags in found.items()}
+
+
+def _forward(fixes: Fixes) -> tuple[Fixes, int]:
+    """Return the fixes whose times run forwards, and how many do not."""
+    keep = forward(fixes.time_s)
+    backwards = int(np.sum(~keep))
+    if backwards > MAX_BACKWARD_SHARE * len(keep):
+        step = np.diff(fixes.time_s)
+        at = int(np.argmax(step < 0.0)) + 1
+        raise InputError(
+            where=fixes.where(at),
+            what=f"the time runs back by {_seconds(-step[at - 1])}, as {backwards} of {len(keep)} points do",
+            do="two recordings may be in the file, or the clock was set on the way: export this run alone",
+        )
+    return subset(fixes, keep), backwards
+
+
+def _seconds(seconds: float) -> str:
+    return f"{seconds:.3g} s" if seconds < 100.0 else f"{seconds:.0f} s"
 
 
 def _one_part(fixes: Fixes, moments_s: FloatArray) -> tuple[Fixes, int]:
@@ -217,10 +248,8 @@ def to_track(placed: Fixes, *, time_zero_s: float, degrees_step: float) -> tuple
 
 def subset(fixes: Fixes, keep: np.ndarray) -> Fixes:
     """Return the fixes where `keep` is true; the counts of the file stay."""
-    return Fixes(
-        name=fixes.name,
-        unit=fixes.unit,
-        geographic=fixes.geographic,
+    return replace(
+        fixes,
         time_s=fixes.time_s[keep],
         first=fixes.first[keep],
         second=fixes.second[keep],
@@ -228,28 +257,11 @@ def subset(fixes: Fixes, keep: np.ndarray) -> Fixes:
         sigma_m=fixes.sigma_m[keep],
         hdop=fixes.hdop[keep],
         number=fixes.number[keep],
-        step=fixes.step,
-        rows=fixes.rows,
-        dropped=fixes.dropped,
     )
 
 
 def _with_metres(fixes: Fixes, east_north: FloatArray) -> Fixes:
-    return Fixes(
-        name=fixes.name,
-        unit=fixes.unit,
-        geographic=False,
-        time_s=fixes.time_s,
-        first=east_north[:, 0],
-        second=east_north[:, 1],
-        elevation_m=fixes.elevation_m,
-        sigma_m=fixes.sigma_m,
-        hdop=fixes.hdop,
-        number=fixes.number,
-        step=fixes.step,
-        rows=fixes.rows,
-        dropped=fixes.dropped,
-    )
+    return replace(fixes, geographic=False, first=east_north[:, 0], second=east_north[:, 1])
 
 
 def _counts(by_reason: dict[str, int]) -> Counts:

@@ -73,7 +73,7 @@ def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
 
 
 def _is_track(path: Path) -> bool:
-    return path.stem == "track" and path.suffix.lower() in track_endings()
+    return path.stem.lower() == "track" and path.suffix.lower() in track_endings()
 
 
 def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> list[Found]:

@@ -23,6 +23,7 @@ from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
 from analyzer.files.tracks.formats import TrackFormat, format_in_bytes, format_of_table, format_of_xml, listed
 from analyzer.files.tracks.gpx import parse_waypoints
+from analyzer.files.tracks.several import check_one_track
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
@@ -146,6 +147,7 @@ def _track(form: TrackFormat) -> Reader:
     def read(data: bytes, name: str) -> Recognised:
         fixes = form.read(data, name=name)
         kept, _ = timed(fixes)
+        check_one_track(kept, chosen=False)
         return Recognised(
             TRACK,
             ending=form.endings[0],

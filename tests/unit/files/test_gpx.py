@@ -104,7 +104,7 @@ def test_point_without_time_stays_without(gpx, walk):
 def test_two_tracks_are_refused_and_empty_ones_are_not_counted(gpx, walk):
     one = gpx(walk()).decode()
     track = one[one.index("<trk>") : one.index("</trk>") + 6]
-    with pytest.raises(InputError, match="holds 2 tracks"):
+    with pytest.raises(InputError, match="holds 2 tracks, of which some were recorded at the same time"):
         parse_gpx(one.replace("</gpx>", track + "</gpx>").encode())
     assert len(parse_gpx(one.replace("</gpx>", "<trk><trkseg/></trk></gpx>").encode()).time_s) == 30
 

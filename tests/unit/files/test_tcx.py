@@ -43,10 +43,16 @@ def test_points_without_position_are_counted():
     assert list(fixes.number) == [1, 3]
 
 
+def test_two_activities_are_put_in_the_order_of_time():
+    fixes = parse_tcx(tcx(activity(point(5) + point(6)), activity(point(1) + point(2))))
+    assert list(fixes.number) == [3, 4, 1, 2]
+    assert [p.end_s - p.begin_s for p in fixes.parts] == [1.0, 1.0]
+
+
 @pytest.mark.parametrize(
     ("data", "what"),
     [
-        (tcx(activity(point(0)), activity(point(1))), "holds 2 tracks"),
+        (tcx(activity(point(0) + point(2)), activity(point(1))), "recorded at the same time"),
         (tcx(activity("")), "holds no track"),
         (b"<gpx/>", "not <TrainingCenterDatabase>"),
         (b'<!DOCTYPE x [<!ENTITY a "b">]><TrainingCenterDatabase/>', "document type or an entity"),
