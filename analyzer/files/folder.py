@@ -14,7 +14,7 @@ from analyzer.files.run_times import assemble
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, not_a_file, read_bytes, sha256_hex
 from analyzer.files.times import zone_of
-from analyzer.files.tracks.formats import format_named, run_endings, track_endings
+from analyzer.files.tracks.formats import is_run_input, is_track_name, read_track, track_endings
 from analyzer.files.tracks.formats import listed as in_words
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
@@ -121,11 +121,11 @@ def run_folder_faults(run_dir: Path) -> list[InputError]:
 
 
 def _readable(run_dir: Path) -> list[Path]:
-    return [p for p in listed(run_dir) if p.suffix.lower() in run_endings() and p.name[0] not in ".~"]
+    return [p for p in listed(run_dir) if is_run_input(p.name)]
 
 
 def _tracks(found: list[Path]) -> list[Path]:
-    return [p for p in found if p.stem.lower() == "track" and p.suffix.lower() in track_endings()]
+    return [p for p in found if is_track_name(p.name)]
 
 
 def _misnamed(run_dir: Path, path: Path, tracks: list[Path]) -> InputError:
@@ -163,10 +163,10 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
     InputError
         As `read_run`.
     """
-    track_name = next(name for name in data if Path(name).stem.lower() == "track")
+    track_name = next(name for name in data if is_track_name(name))
     info = parse_run_toml(data[RUN_FILE]) if RUN_FILE in data else RunInfo()
     zone = zone_of(info.zone)
-    fixes = format_named(track_name).read(data[track_name], name=track_name, zone=zone)
+    fixes = read_track(data[track_name], name=track_name, zone=zone)
     readings = parse_readings_csv(data[READINGS_FILE], zone=zone) if READINGS_FILE in data else None
     marks = parse_marks_csv(data[MARKS_FILE], zone=zone) if MARKS_FILE in data else ()
     parts = assemble(fixes, readings, marks, drill, info)

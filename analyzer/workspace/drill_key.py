@@ -14,7 +14,7 @@ from analyzer.files.names import DRILL_FILE, RUN_FILE, RUN_WORDS, RUNS
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.source import MAX_BYTES, regular_bytes, write_atomic
 from analyzer.files.toml_source import toml_values
-from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
+from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, is_run_input
 from analyzer.workspace.layout import CACHE_FILE, LOCK_FILE
 from analyzer.workspace.lock import locked
 
@@ -63,7 +63,7 @@ def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
         own = digest.copy()
         _feed(own, run.name)
         for path in _inside(own, run):
-            if not _is_input(path):
+            if not is_run_input(path.name):
                 continue
             if path.name == RUN_FILE:
                 _feed(own, path.name)
@@ -96,10 +96,6 @@ def _inside(digest: Any, folder: Path) -> list[Path]:
     except OSError as error:
         _feed(digest, f"unreadable: {error.errno}")
         return []
-
-
-def _is_input(path: Path) -> bool:
-    return path.suffix.lower() in run_endings() and path.name[0] not in ".~"
 
 
 def _measured_of(path: Path) -> str:

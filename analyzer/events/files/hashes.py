@@ -8,7 +8,7 @@ from pathlib import Path
 
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.source import disk_error, not_a_file, sha256_hex
-from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, run_endings
+from analyzer.files.tracks.formats import WAYPOINT_ENDINGS, is_run_input
 from analyzer.workspace.layout import DRILLS
 
 
@@ -49,7 +49,7 @@ def _listed(folder: Path) -> list[os.DirEntry[str]]:
 
 
 def _is_input(name: str) -> bool:
-    return name.lower().endswith(run_endings()) and name[0] not in ".~"
+    return is_run_input(name)
 
 
 def _hash_of(item: os.DirEntry[str]) -> str:

@@ -12,7 +12,7 @@ from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import listed
 from analyzer.files.toml_table import nearest
-from analyzer.files.tracks.formats import track_endings
+from analyzer.files.tracks.formats import is_track_name
 from analyzer.model.people import name_key
 from analyzer.workspace.layout import DRILLS, EVENT_FILE
 
@@ -209,7 +209,7 @@ def track_file(run: Path) -> Path | None:
     """Return the track of a run folder, None where there is none."""
     if not run.is_dir():
         return None
-    return next((p for p in listed(run) if p.stem == "track" and p.suffix.lower() in track_endings()), None)
+    return next((p for p in listed(run) if is_track_name(p.name)), None)
 
 
 def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> None:

@@ -8,8 +8,11 @@ import datetime as dt
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import PurePath
 from typing import TYPE_CHECKING
+
+from analyzer.files.tracks.packed import gunzip, is_gzip, is_kmz
 
 if TYPE_CHECKING:
     from analyzer.files.tracks.fixes import Fixes
@@ -17,6 +20,12 @@ if TYPE_CHECKING:
 TOML_ENDING = ".toml"
 WAYPOINT_ENDINGS = (".gpx",)
 """Endings of the files beside drill.toml that a drill may take its positions from."""
+COMMON_ENDINGS = (".txt", ".json")
+"""Endings of files of many kinds: of these only the one called `track` is a run's input, a note stays a note."""
+PACKED_ENDING = ".gz"
+"""A track may be packed with gzip; the ending of its format stands before this one."""
+HEAD_BYTES = 65_536
+"""Recognisers look at so much of a file; our own choice, because long comments may stand before the first fix."""
 SENTENCE_BODY = rb"[ -#%-)+-~]{0,250}+"
 """What stands between name and checksum of an NMEA sentence: no $ and no *, which begin and end one. The standard has
 82 characters at most; 250 is our own choice, because some receivers write more digits."""
@@ -80,14 +89,77 @@ def _tcx(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
     return parse_tcx(data, name=name, zone=zone)
 
 
+def _kml(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.kml import parse_kml
+
+    return parse_kml(data, name=name, zone=zone)
+
+
+def _kmz(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.kml import parse_kmz
+
+    return parse_kmz(data, name=name, zone=zone)
+
+
+def _geojson(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.geojson import parse_geojson
+
+    return parse_geojson(data, name=name, zone=zone)
+
+
+def _ubx(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.ubx import parse_ubx
+
+    del zone  # its times are UTC by the protocol
+    return parse_ubx(data, name=name)
+
+
+def _pos(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.pos_solution import parse_pos_solution
+
+    del zone  # its first column says which clock it is
+    return parse_pos_solution(data, name=name)
+
+
+def _igc(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.igc import parse_igc
+
+    del zone  # its times are UTC by the specification
+    return parse_igc(data, name=name)
+
+
+def _gnss_log(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    from analyzer.files.tracks.gnss_log import parse_gnss_log
+
+    del zone  # its times count from 1970 UTC
+    return parse_gnss_log(data, name=name)
+
+
+def _of_head(module: str, function: str) -> Callable[[bytes], bool]:
+    """Return a recogniser that is imported when the first file is looked at, and sees the first 64 kB."""
+
+    def recogniser(data: bytes) -> bool:
+        return bool(getattr(import_module(f"analyzer.files.tracks.{module}"), function)(data[:HEAD_BYTES]))
+
+    return recogniser
+
+
 FORMATS: tuple[TrackFormat, ...] = (
     TrackFormat("GPX", (".gpx",), _gpx, xml_root="gpx", title=_gpx_title),
     TrackFormat(
         "CSV", (".csv",), _csv, columns=(frozenset({"latitude", "longitude"}), frozenset({"east_m", "north_m"}))
     ),
-    TrackFormat("NMEA", (".nmea",), _nmea, in_bytes=lambda data: bool(_NMEA_SENTENCE.search(data[:65_536]))),
+    # Before NMEA: a log with both states the accuracy of each fix in its binary messages.
+    TrackFormat("UBX", (".ubx",), _ubx, in_bytes=_of_head("ubx", "is_ubx")),
+    TrackFormat("NMEA", (".nmea",), _nmea, in_bytes=lambda data: bool(_NMEA_SENTENCE.search(data[:HEAD_BYTES]))),
     TrackFormat("FIT", (".fit",), _fit, in_bytes=lambda data: data[8:12] == b".FIT"),
     TrackFormat("TCX", (".tcx",), _tcx, xml_root="TrainingCenterDatabase"),
+    TrackFormat("KML", (".kml",), _kml, xml_root="kml"),
+    TrackFormat("KMZ", (".kmz",), _kmz, in_bytes=is_kmz),
+    TrackFormat("GeoJSON", (".geojson", ".json"), _geojson, in_bytes=_of_head("geojson", "is_geojson")),
+    TrackFormat("IGC", (".igc",), _igc, in_bytes=_of_head("igc", "is_igc")),
+    TrackFormat("POS", (".pos",), _pos, in_bytes=_of_head("pos_solution", "is_pos_solution")),
+    TrackFormat("GNSS log", (".txt",), _gnss_log, in_bytes=_of_head("gnss_log", "is_gnss_log")),
 )
 
 
@@ -101,10 +173,39 @@ def run_endings() -> tuple[str, ...]:
     return (*track_endings(), TOML_ENDING)
 
 
+def is_track_name(file: str) -> bool:
+    """Return whether a file of a run folder is called as its track must be, in capitals or not, packed or not."""
+    path = PurePath(_unpacked_name(file))
+    return path.stem == "track" and path.suffix in track_endings()
+
+
+def is_run_input(file: str) -> bool:
+    """Return whether a file of a run folder is one that is read, or would be under its proper name."""
+    ending = PurePath(_unpacked_name(file)).suffix
+    own = ending in run_endings() and ending not in COMMON_ENDINGS
+    return (own or is_track_name(file)) and file[:1] not in (".", "~")
+
+
 def format_named(file: str) -> TrackFormat:
-    """Return the format of a file by its ending, which must be one of `track_endings()`."""
-    ending = PurePath(file).suffix.lower()
+    """Return the format of a file by its ending, which must be one of `track_endings()`, packed or not."""
+    ending = PurePath(_unpacked_name(file)).suffix
     return next(form for form in FORMATS if ending in form.endings)
+
+
+def read_track(data: bytes, *, name: str, zone: dt.tzinfo | None = None) -> "Fixes":
+    """Return the fixes of a track by the ending of its name; what is packed with gzip is unpacked first.
+
+    Raises
+    ------
+    InputError
+        As the reader of its format; where the packed data is damaged or too large.
+    """
+    content = gunzip(data, name=name) if is_gzip(data) else data
+    return format_named(name).read(content, name=name, zone=zone)
+
+
+def _unpacked_name(file: str) -> str:
+    return file.lower().removesuffix(PACKED_ENDING)
 
 
 def format_in_bytes(data: bytes) -> TrackFormat | None:

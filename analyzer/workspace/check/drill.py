@@ -9,7 +9,7 @@ from analyzer.files.drill_toml import read_drill_toml, waypoint_file
 from analyzer.files.folder import run_folders
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.source import listed, read_bytes, sha256_hex
-from analyzer.files.tracks.formats import run_endings, track_endings
+from analyzer.files.tracks.formats import is_run_input, is_track_name
 from analyzer.model.drill import Drill
 from analyzer.workspace.check.report import Found, Report, inside, joined, problems_of
 from analyzer.workspace.check.run import check_run
@@ -57,11 +57,7 @@ def _unread(folder: Path, shown: str) -> list[Found]:
     loose = [p for p in listed(runs) if not p.is_dir() and p.name[0] != "."] if runs.is_dir() else []
     do = {True: "put it into a run's folder, or name it as waypoints", False: "leave it, if it is a note"}
     return [
-        Found(
-            inside(shown, path.relative_to(folder).as_posix()),
-            "nobody reads this",
-            do[path.suffix.lower() in run_endings()],
-        )
+        Found(inside(shown, path.relative_to(folder).as_posix()), "nobody reads this", do[is_run_input(path.name)])
         for path in (*beside, *loose)
     ]
 
@@ -72,7 +68,7 @@ def track_hashes(run: Path) -> tuple[str, ...]:
         inside_it = listed(run)
     except InputError:  # told with the run
         return ()
-    found = [p for p in inside_it if p.stem == "track" and p.suffix.lower() in track_endings()]
+    found = [p for p in inside_it if is_track_name(p.name)]
     return tuple(sha256_hex(path.read_bytes()) for path in found if path.is_file())
 
 

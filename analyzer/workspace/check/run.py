@@ -15,7 +15,7 @@ from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, read_bytes
 from analyzer.files.times import zone_of
 from analyzer.files.toml_table import nearest
-from analyzer.files.tracks.formats import format_named, run_endings, track_endings
+from analyzer.files.tracks.formats import is_run_input, is_track_name, read_track
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording, RunInfo
 from analyzer.model.settings import CLOCK_REACH_S
@@ -59,9 +59,9 @@ def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
         READINGS_FILE: parse_readings_csv, MARKS_FILE: parse_marks_csv, RUN_FILE: parse_run_toml
     }  # fmt: skip
     parsed, bad = Parsed({}, {}), list[Found]()
-    paths = [p for p in listed(folder) if p.name in readers or _is_track(p)]
+    paths = [p for p in listed(folder) if p.name in readers or is_track_name(p.name)]
     for path in sorted(paths, key=lambda p: (p.name != RUN_FILE, p.name)):  # the zone of the other files is in run.toml
-        read = readers.get(path.name) or format_named(path.name).read
+        read = readers.get(path.name, read_track)
         info: RunInfo = parsed.values.get(RUN_FILE, RunInfo())
         zone = {} if path.name == RUN_FILE else {"zone": zone_of(info.zone)}
         try:
@@ -70,10 +70,6 @@ def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
         except AnalyzerError as error:
             bad += problems_of(error, folder, shown)
     return parsed, bad
-
-
-def _is_track(path: Path) -> bool:
-    return path.stem.lower() == "track" and path.suffix.lower() in track_endings()
 
 
 def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> list[Found]:
@@ -98,7 +94,7 @@ def unread(folder: Path, shown: str) -> list[Found]:
     return [
         Found(inside(shown, path.name), "nobody reads this file", "leave it, if it is a film or a note")
         for path in listed(folder)
-        if path.suffix.lower() not in run_endings() and path.name != TRUTH_FILE and path.name[0] != "."
+        if not is_run_input(path.name) and path.name != TRUTH_FILE and path.name[0] != "."
     ]
 
 

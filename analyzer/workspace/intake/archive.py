@@ -11,6 +11,7 @@ from pathlib import Path, PurePosixPath
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import MAX_BYTES
+from analyzer.files.tracks.packed import is_kmz
 from analyzer.workspace.unforeseen import unforeseen_error
 
 MAX_ENTRIES = 2000
@@ -139,7 +140,7 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
         )
     except Exception as error:
         return Member(inside, problem=unforeseen_error(where, "unpacking", error))
-    if is_zip(data):
+    if is_zip(data) and not is_kmz(data):
         return Member(
             inside,
             problem=InputError(where=where, what="a zip inside a zip is not opened", do="unpack it and load its files"),

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from analyzer.errors import InputError
 from analyzer.files.source import MAX_BYTES
+from analyzer.files.tracks.packed import is_kmz
 from analyzer.workspace.intake.archive import is_zip, members
 from analyzer.workspace.intake.model import OTHER, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
@@ -50,13 +51,18 @@ def take_in(
     place = original_path(workspace, original.sha256)
     with place.open("rb") as stream:
         zipped = is_zip(stream.read(4))
-    if zipped:
+    if zipped and not _is_kmz(place, original.size):
         return _unpacked(workspace, place, name, original, recognised_by)
     if original.size > MAX_BYTES:
         what = f"{name}: the file has {original.size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
         problem = f"{what}; cut the recording to this run and export it again"
         return (IncomingFile(0, name, original.sha256, original.size, OTHER, problem=problem),), ()
     return (_recognised(original, place.read_bytes(), recognised_by),), ()
+
+
+def _is_kmz(place: Path, size: int) -> bool:
+    """Return whether an archive is one track in its usual packing, and not the files of a drill."""
+    return size <= MAX_BYTES and is_kmz(place.read_bytes())
 
 
 def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[str]) -> Basket:

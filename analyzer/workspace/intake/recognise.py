@@ -21,8 +21,16 @@ from analyzer.files.table import MAX_LINE, content_lines
 from analyzer.files.toml_source import toml_values
 from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
-from analyzer.files.tracks.formats import TrackFormat, format_in_bytes, format_of_table, format_of_xml, listed
+from analyzer.files.tracks.formats import (
+    PACKED_ENDING,
+    TrackFormat,
+    format_in_bytes,
+    format_of_table,
+    format_of_xml,
+    listed,
+)
 from analyzer.files.tracks.gpx import parse_waypoints
+from analyzer.files.tracks.packed import gunzip, is_gzip
 from analyzer.files.tracks.several import check_one_track
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
@@ -64,8 +72,13 @@ def recognise(data: bytes, *, name: str) -> Recognised:
                 do="cut the recording to this run and export it again",
             )
         check_not_empty(data, name=name)
-        kind, reader = _reader(data, name)
-        return reader(data, name)
+        packed = is_gzip(data)
+        content = gunzip(data, name=name) if packed else data
+        kind, reader = _reader(content, name)
+        if packed and kind != TRACK:
+            raise _packed(name)
+        found = reader(content, name)
+        return replace(found, ending=found.ending + PACKED_ENDING) if packed else found
     except InputError as error:
         return Recognised(kind, problem=str(error))
     except Exception as error:
@@ -196,6 +209,12 @@ def _drill(data: bytes, name: str) -> Recognised:
 def _rules(data: bytes, name: str) -> Recognised:
     rules = parse_rules_toml(data, name=name)
     return Recognised(RULES, rows=1, title=f"{rules.name}, version {rules.version}")
+
+
+def _packed(name: str) -> InputError:
+    return InputError(
+        where=name, what="only a track is read packed with gzip", do="unpack the file and load it as it is"
+    )
 
 
 def _unknown(name: str, what: str) -> InputError:

@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 from analyzer.errors import InputError
 from analyzer.files.names import RUNS
 from analyzer.files.source import sha256_hex, write_new
-from analyzer.files.tracks.formats import track_endings
+from analyzer.files.tracks.formats import is_track_name
 from analyzer.workspace.layout import BIN, DRILLS, LOCK_FILE, LOG_FILE, ORIGINALS, PEOPLE_FILE, RESULTS
 from analyzer.workspace.lock import locked
 from analyzer.workspace.packing.opened import Pack, opened_pack
@@ -132,7 +132,7 @@ def _run_of(path: str) -> str:
 
 
 def _is_track(path: PurePosixPath) -> bool:
-    return path.stem.lower() == "track" and path.suffix.lower() in track_endings()
+    return is_track_name(path.name)
 
 
 def _tracks(workspace: Path, run: str = "") -> list[Path]:

@@ -88,7 +88,7 @@ def test_a_drill_that_takes_positions_from_a_file_says_which():
     [
         (b"", "a.gpx", OTHER, "a.gpx: the file is empty; export it again, or remove it"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "p.png", OTHER, "p.png: this is binary data of a kind that is not read"),
-        (b"<kml><Document/></kml>", "k.kml", OTHER, "k.kml: the XML is <kml>, neither GPX nor TCX"),
+        (b"<svg><g/></svg>", "k.kml", OTHER, "k.kml: the XML is <svg>, neither GPX, TCX nor KML"),
         (b"<gpx><trk>", "cut.gpx", OTHER, "cut.gpx, line 1: the XML is broken or cut off"),
         (b'<!DOCTYPE g [<!ENTITY a "b">]><gpx/>', "e.gpx", OTHER, "e.gpx: the XML declares a document type"),
         (b"<gpx/>", "plan.gpx", TRACK, "plan.gpx: the file holds no track"),
