@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.tracks.fit import parse_fit
+from analyzer.files.tracks.fit import BEHIND_DAMAGE, parse_fit
 from analyzer.files.tracks.gpx import parse_gpx
 from analyzer.files.tracks.nmea import parse_nmea
 from analyzer.files.tracks.several import check_one_track
@@ -101,10 +101,23 @@ def test_receiver_log_counts_lost_fixes():
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.9, 0.999])
-@pytest.mark.parametrize("name", [r[0] for r in RECORDINGS if not r[0].endswith("log")])
+@pytest.mark.parametrize("name", [r[0] for r in RECORDINGS if not r[0].endswith(("log", "fit"))])
 def test_cut_recordings_are_told(tmp_path, name, share):
     data = (DATA / name).read_bytes()
     path = tmp_path / Path(name).name
     path.write_bytes(data[: int(share * len(data))])
     with pytest.raises(InputError, match="cut off"):
         read(path)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.5, 0.9])
+def test_a_cut_activity_gives_what_stands_before_the_cut(share):
+    data = (DATA / "fit/fitdecode_developer-types-sample.fit").read_bytes()
+    fixes = parse_fit(data[: int(share * len(data))])
+    assert abs(len(fixes.time_s) / 3424 - share) < 0.05  # records are of nearly one length
+    assert BEHIND_DAMAGE in dict(fixes.dropped)
+
+
+def test_a_watch_with_fields_of_odd_length_is_read():
+    """The issue counted 10 305 positions with the library's tolerant mode."""
+    assert len(parse_fit((DATA / "more/watch_misaligned_fields.fit").read_bytes()).time_s) == 10_305
