@@ -10,6 +10,7 @@ from analyzer.files.names import RUN_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
 from analyzer.files.run_window import OUTSIDE, Span, fixes_inside, marks_inside, moments_of, span_of
 from analyzer.files.toml_table import nearest
+from analyzer.files.tracks.day import on_day
 from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.several import check_one_track
 from analyzer.files.tracks.track import Counts, place, timed, to_track
@@ -49,6 +50,7 @@ def assemble(
         Where the track cannot be used in this drill, or readings or marks do not belong to it.
     """
     info = info or RunInfo()
+    fixes, undated = on_day(fixes, drill.date)
     with_time, untimed = timed(fixes, [m.time_s for m in marks if not m.elapsed] + moments_of(info.window))
     placed, strays = place(with_time, drill)
     first, last = float(placed.time_s[0]), float(placed.time_s[-1])
@@ -75,7 +77,7 @@ def assemble(
     return RunParts(
         time_zero_s=zero,
         track=track,
-        dropped=untimed + strays + _outside(outside) + early,
+        dropped=undated + untimed + strays + _outside(outside) + early,
         readings=readings,
         marks=kept_marks,
         dropped_readings=_outside(unread),

@@ -28,9 +28,6 @@ WRONG_SUM = "wrong checksum of the whole file, so any of its numbers may be dama
 DO_COPY = "copy it from the recorder again"
 _RECORD, _CAMERA_FIX, _CORRELATION = "record", "gps_metadata", "timestamp_correlation"
 _READ = (_RECORD, _CAMERA_FIX, _CORRELATION)
-_DAMAGE = (fitdecode.FitError, struct.error, ValueError, KeyError, IndexError, TypeError, EOFError, AssertionError,
-           OverflowError)  # fmt: skip
-"""What the library raises where bytes are not as the format wants them."""
 
 
 @dataclass(slots=True)
@@ -92,9 +89,12 @@ def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:
 def _pass(data: bytes, name: str, kind: str) -> _Pass:
     found = _Pass()
     stream = io.BytesIO(data)
-    good = 0
+    good = fields = 0
     try:
-        for frame in _frames(stream):
+        for number, frame in enumerate(_frames(stream)):
+            fields += len(getattr(frame, "fields", ()))
+            if number >= MAX_FRAMES or fields > MAX_FIT_FIELDS:
+                raise too_many_points(name, number)
             if frame.frame_type == fitdecode.FIT_FRAME_HEADER:
                 found.parts.append(_Part())
             elif frame.frame_type == fitdecode.FIT_FRAME_CRC:
@@ -104,9 +104,9 @@ def _pass(data: bytes, name: str, kind: str) -> _Pass:
                 if found.seen > MAX_POINTS:
                     raise too_many_points(name, MAX_POINTS)
             good = stream.tell()
-    except InputError:
-        raise  # a ValueError itself
-    except _DAMAGE:
+    except (InputError, MemoryError):
+        raise
+    except Exception:  # of another's library: it asserts, and what else it may raise is not listed
         found.behind = max(len(data) - good, 1)  # a cut at the end of a message misses what should follow
     return found
 
@@ -169,7 +169,8 @@ def _on_utc(part: _Part, name: str) -> list[PointRow]:
             what="its times count from when the recorder was switched on, and no message says when that was",
             do="let the recorder find the time before the start, or export the track from its app as GPX",
         )
-    # Without a correlation a few, which damage makes, have no time. Several correlations differ by the fraction of a second that some leave out.
+    # Without a correlation a few, which damage makes, have no time. Several correlations differ by the fraction of a
+    # second that some leave out.
     ahead_s = median(part.ahead_s) if part.ahead_s else NAN
     rows = list(part.rows)
     for i in part.system:

@@ -5,7 +5,6 @@ Light on purpose: a reader and its library are imported when a file is read.
 """
 
 import datetime as dt
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from importlib import import_module
@@ -26,10 +25,6 @@ PACKED_ENDING = ".gz"
 """A track may be packed with gzip; the ending of its format stands before this one."""
 HEAD_BYTES = 65_536
 """Recognisers look at so much of a file; our own choice, because long comments may stand before the first fix."""
-SENTENCE_BODY = rb"[ -#%-)+-~]{0,250}+"
-"""What stands between name and checksum of an NMEA sentence: no $ and no *, which begin and end one. The standard has
-82 characters at most; 250 is our own choice, because some receivers write more digits."""
-_NMEA_SENTENCE = re.compile(rb"\$[A-Z]{2}[A-Z]{3}," + SENTENCE_BODY + rb"\*[0-9A-Fa-f]{2}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +146,7 @@ FORMATS: tuple[TrackFormat, ...] = (
     ),
     # Before NMEA: a log with both states the accuracy of each fix in its binary messages.
     TrackFormat("UBX", (".ubx",), _ubx, in_bytes=_of_head("ubx", "is_ubx")),
-    TrackFormat("NMEA", (".nmea",), _nmea, in_bytes=lambda data: bool(_NMEA_SENTENCE.search(data[:HEAD_BYTES]))),
+    TrackFormat("NMEA", (".nmea",), _nmea, in_bytes=_of_head("nmea_text", "is_nmea")),
     TrackFormat("FIT", (".fit",), _fit, in_bytes=lambda data: data[8:12] == b".FIT"),
     TrackFormat("TCX", (".tcx",), _tcx, xml_root="TrainingCenterDatabase"),
     TrackFormat("KML", (".kml",), _kml, xml_root="kml"),

@@ -9,11 +9,10 @@ import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import Fixes, too_many_points
-from analyzer.files.tracks.point_rows import DAMAGED, NAN, NO_FIX, PointRow, check_damage, fixes_of
+from analyzer.files.tracks.point_rows import DAMAGED, NAN, NO_FIX, PointRow, across_midnight, check_damage, fixes_of
 from analyzer.files.tracks.text_lines import lines_of
 from analyzer.files.tracks.xml_points import MAX_POINTS
 
-DAY_S = 86_400.0
 R95_PER_SIGMA = 2.4860
 """Radius holding 95.45 % of a circular Gaussian, in one-axis standard deviations: sqrt(-2 ln(1 - 0.9545)). The
 specification states the fix accuracy FXA so."""
@@ -71,7 +70,7 @@ def parse_igc(data: bytes, *, name: str = "track.igc") -> Fixes:
     check_damage(name, counts[DAMAGED], len(rows) + sum(counts.values()), what="B records", first=first)
     if not rows:
         raise InputError(where=name, what="no B record has a three-dimensional fix", do="record under an open sky")
-    times = _across_midnight(np.array([row.time_s for row in rows])) + (day_s or 0.0)
+    times = across_midnight(np.array([row.time_s for row in rows])) + (day_s or 0.0)
     placed = [row._replace(time_s=at) for row, at in zip(rows, times.tolist(), strict=True)]
     step = 10.0 ** -_digits(extensions) * _MINUTE_STEP / 60.0
     return fixes_of(placed, name=name, unit="line", dropped=counts, step=step, dated=day_s is not None)
@@ -127,8 +126,3 @@ def _row(match: re.Match[str], line: str, extensions: dict[str, _Extension], num
 def _digits(extensions: dict[str, _Extension]) -> int:
     place = extensions.get("LAD")
     return place.end - place.begin if place else 0
-
-
-def _across_midnight(day_s: np.ndarray) -> np.ndarray:
-    """Return times of day, shape (n,), counted on where the clock begins anew; a small step back stays one."""
-    return day_s + DAY_S * np.cumsum(np.concatenate([[0], np.diff(day_s) < -DAY_S / 2]))

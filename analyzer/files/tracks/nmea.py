@@ -1,7 +1,7 @@
 """NMEA 0183 logs: GGA and RMC positions, dates from RMC and ZDA, standard deviations from GST.
 
-A sentence is used only where its checksum is right. Other bytes (a receiver's binary messages) lie between sentences
-in many logs and are passed over.
+A sentence is used only where its checksum is right, or where no sentence of the log has one. Other bytes (a receiver's
+binary messages) lie between sentences in many logs and are passed over.
 """
 
 import calendar
@@ -18,13 +18,14 @@ from analyzer.files.numbers import number_in
 from analyzer.files.source import check_not_empty
 from analyzer.files.times import LAST_YEAR
 from analyzer.files.tracks.fixes import Fixes, too_many_points
-from analyzer.files.tracks.formats import SENTENCE_BODY
+from analyzer.files.tracks.nmea_text import UNCHECKED, plain, sentences_of
+from analyzer.files.tracks.point_rows import DAY_S, across_midnight
 from analyzer.files.tracks.xml_points import MAX_POINTS
+from analyzer.model.arrays import FloatArray
 
-_SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC|ZDA|GST),(" + SENTENCE_BODY + rb")\*([0-9A-Fa-f]{2})")
-DAY_S = 86_400.0
 MOST_SENTENCES = 4 * MAX_POINTS
 """Our own choice, because the four kinds that are read stand there once for each position."""
+NO_CHECKSUM = "without a checksum, used unchecked"
 
 
 @dataclass(slots=True)
@@ -43,23 +44,26 @@ class _Epoch:
 
 
 def parse_nmea(data: bytes, *, name: str = "track.nmea") -> Fixes:
-    """Return the fixes of a log: those of GGA sentences, or of RMC where there is no GGA.
+    """Return the fixes of a log: those of GGA sentences, or of RMC where there is no GGA. Without RMC and ZDA they have
+    times of day alone.
 
     Sentences with a wrong checksum, without a fix, or cut off are set aside and counted.
 
     Raises
     ------
     InputError
-        Where there is no GGA or RMC sentence, no fix, or no date.
+        Where there is no GGA or RMC sentence, or no fix.
     """
     check_not_empty(data, name=name)
+    data = plain(data)
+    sentences = sentences_of(data)
     epochs: dict[str, list[_Epoch]] = {"GGA": [], "RMC": []}
     dated: list[tuple[int, float, float]] = []
     counts = dict.fromkeys(("wrong checksum", "no fix", "cut off or damaged"), 0)
     sigmas: dict[float, float] = {}
     order = 0
     last, line = 0, 1
-    for order, match in enumerate(_SENTENCE.finditer(data), start=1):
+    for order, match in enumerate(sentences.finditer(data), start=1):
         if order > MOST_SENTENCES:
             raise too_many_points(name, MAX_POINTS)
         line += data.count(b"\n", last, match.start())
@@ -77,13 +81,13 @@ def parse_nmea(data: bytes, *, name: str = "track.nmea") -> Fixes:
     if not used:
         what = "no sentence has a fix" if any(counts.values()) else "there is no GGA or RMC sentence"
         raise InputError(where=name, what=what, do="check that the receiver had a view of the sky and logged NMEA 0183")
-    if not dated:
-        raise InputError(where=name, what="no RMC or ZDA sentence gives the date", do="log RMC sentences as well")
-    return _fixes(used, dated, sigmas, counts, kind, data, name)
+    if sentences is UNCHECKED:
+        counts[NO_CHECKSUM] = len(used)
+    return _fixes(used, dated, sigmas, counts, name)
 
 
 def _checksum_right(match: re.Match[bytes]) -> bool:
-    return reduce(operator.xor, match.group(0)[1:-3], 0) == int(match.group(4), 16)
+    return not match.group(4) or reduce(operator.xor, match.group(0)[1:-3], 0) == int(match.group(4), 16)
 
 
 def _take(
@@ -97,6 +101,9 @@ def _take(
     counts: dict[str, int],
 ) -> None:
     """Put one sentence where it belongs. Field numbers: NMEA 0183, counted from the one after the sentence name."""
+    if (kind == "GGA" and fields[5] in ("", "0")) or (kind == "RMC" and fields[1] != "A" and not fields[0]):
+        counts["no fix"] += 1  # before there is a fix, the other fields may be empty
+        return
     day_s = _day_seconds(fields[0])
     if kind == "ZDA":
         dated.append((order, day_s, _date_s(int(fields[3]), int(fields[2]), int(fields[1]))))
@@ -119,9 +126,6 @@ def _take(
             return
         epochs["RMC"].append(_epoch(fields[2:6], order, day_s, line, np.nan, np.nan))
     else:
-        if fields[5] in ("", "0"):
-            counts["no fix"] += 1
-            return
         epochs["GGA"].append(_epoch(fields[1:5], order, day_s, line, _or_nan(fields[8]), _or_nan(fields[7])))
 
 
@@ -170,27 +174,15 @@ def _fixes(
     dated: list[tuple[int, float, float]],
     sigmas: dict[float, float],
     counts: dict[str, int],
-    kind: str,
-    data: bytes,
     name: str,
 ) -> Fixes:
-    orders = np.array([d[0] for d in dated])
-    moments = np.array([d[1] + d[2] for d in dated])
-    own = np.array([e.order for e in used])
-    after = np.clip(np.searchsorted(orders, own), 0, len(orders) - 1)
-    before = np.maximum(after - 1, 0)
-    beside = moments[np.where(own - orders[before] <= orders[after] - own, before, after)]
-    day_s = np.array([e.day_s for e in used])
-    # The day that brings the fix nearest to the dated sentence beside it: right across midnight.
-    times = day_s + DAY_S * np.round((beside - day_s) / DAY_S)
     digits = max(e.digits for e in used)
-    rows = len(used) + sum(counts.values())
-    del kind, data
+    rows = len(used) + sum(n for reason, n in counts.items() if reason != NO_CHECKSUM)
     return Fixes(
         name=name,
         unit="line",
         geographic=True,
-        time_s=times,
+        time_s=_times(used, dated),
         first=np.array([e.latitude for e in used]),
         second=np.array([e.longitude for e in used]),
         elevation_m=np.array([e.elevation_m for e in used]),
@@ -200,4 +192,21 @@ def _fixes(
         step=10.0**-digits / 60.0,
         rows=rows,
         dropped=tuple((reason, n) for reason, n in counts.items() if n),
+        dated=bool(dated),
     )
+
+
+def _times(used: list[_Epoch], dated: list[tuple[int, float, float]]) -> FloatArray:
+    """Return seconds since 1970 UTC; without any date, of a day that is not known, counted on across midnight."""
+    day_s = np.array([epoch.day_s for epoch in used], np.float64)
+    if not dated:
+        return across_midnight(day_s)
+    orders = np.array([d[0] for d in dated])
+    moments = np.array([d[1] + d[2] for d in dated])
+    # The dated sentence beside each fix; orders are those of the file, and rise.
+    after = np.clip(np.searchsorted(orders, [epoch.order for epoch in used]), 0, len(orders) - 1)
+    before = np.clip(after - 1, 0, None)
+    own = np.array([epoch.order for epoch in used])
+    beside = np.where(np.abs(orders[before] - own) <= np.abs(orders[after] - own), before, after)
+    # The day that brings the fix nearest to it: right across midnight.
+    return np.asarray(day_s + DAY_S * np.round((moments[beside] - day_s) / DAY_S), np.float64)

@@ -11,6 +11,7 @@ from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
 from analyzer.files.tracks.several import in_parts
 
 NAN = float("nan")
+DAY_S = 86_400.0
 MAX_DAMAGED_SHARE = 0.2
 """A log with more damaged lines is refused; our choice, the same as for points without time."""
 DAMAGED = "cut off or damaged"
@@ -104,6 +105,11 @@ def of_calendar(posix_s: float) -> float:
     if not abs(posix_s) < _FARTHEST_S:
         raise ValueError(posix_s)
     return posix_s
+
+
+def across_midnight(day_s: np.ndarray) -> np.ndarray:
+    """Return times of day, shape (n,), counted on where the clock begins anew; a small step back stays one."""
+    return day_s + DAY_S * np.cumsum(np.concatenate([[0], np.diff(day_s) < -DAY_S / 2]))
 
 
 def sigma_of_radius(radius_m: float) -> float:

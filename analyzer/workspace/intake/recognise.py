@@ -164,8 +164,8 @@ def _track(form: TrackFormat) -> Reader:
         return Recognised(
             TRACK,
             ending=form.endings[0],
-            begin_s=float(kept.time_s[0]),
-            end_s=float(kept.time_s[-1]),
+            begin_s=float(kept.time_s[0]) if fixes.dated else None,
+            end_s=float(kept.time_s[-1]) if fixes.dated else None,
             rows=fixes.rows,
             title=form.title(data) if form.title is not None else "",
         )

@@ -1,5 +1,6 @@
 """NMEA 0183 logs."""
 
+import dataclasses
 import datetime as dt
 from functools import reduce
 
@@ -9,7 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
+from analyzer.files.folder import parse_run
 from analyzer.files.tracks.nmea import parse_nmea
+from analyzer.model.drill import Origin
+from analyzer.workspace.intake.recognise import recognise
 
 # The pair of sentences by which NMEA is usually explained: 48 deg 07.038' N, 11 deg 31.000' E, 545.4 m, HDOP 0.9,
 # 23 March 1994, 12:35:19 UTC; their checksums 47 and 6A are part of the quotation.
@@ -79,7 +83,6 @@ def test_stated_deviations_become_one_sigma():
 @pytest.mark.parametrize(
     ("data", "what"),
     [
-        (GGA, "no RMC or ZDA sentence gives the date"),
         (b"hello\n", "there is no GGA or RMC sentence"),
         (sentence("GPRMC,123520,V,,,,,,,230394,,,N"), "no sentence has a fix"),
         (b"", "empty"),
@@ -97,3 +100,55 @@ def test_damage_is_counted_or_told(noise, at, victim):
     except InputError:
         return
     assert 1 <= len(fixes.time_s) <= fixes.rows
+
+
+def walk(n=12, hour=9, east=11.0):
+    return [
+        f"GPGGA,{hour:02d}30{i:02d},4807.038,N,{int(east):03d}{i / 100:06.3f},E,1,08,0.9,545.4,M,46.9,M,,"
+        for i in range(n)
+    ]
+
+
+def test_a_log_without_checksums_is_used_and_told():
+    bare = "".join(f"${line}\n" for line in [*walk(), "GPRMC,093011,A,4807.038,N,01131.000,E,0,0,170126,,,A"]).encode()
+    fixes = parse_nmea(bare)
+    assert (fixes.rows, len(fixes.time_s), dict(fixes.dropped)) == (12, 12, {"without a checksum, used unchecked": 12})
+    assert recognise(bare, name="x").ending == ".nmea"
+    # One sentence with a checksum shows that the others lost theirs, with what stood before it.
+    assert len(parse_nmea(bare + GGA).time_s) == 1
+
+
+def test_utf_16_text_is_read():
+    log = (RMC + GGA).decode()
+    for encoding in ("utf-16", "utf-16-be"):
+        data = ("" if encoding == "utf-16" else "\ufeff") + log
+        fixes = parse_nmea(data.encode(encoding))
+        assert (len(fixes.time_s), recognise(data.encode(encoding), name="x").ending) == (1, ".nmea")
+
+
+def test_empty_sentences_before_the_first_fix_are_not_damage():
+    empty = sentence("GPGGA,,,,,,0,,,,M,,M,,") + sentence("GPRMC,,V,,,,,,,,,,N")
+    assert dict(parse_nmea(empty + RMC + GGA).dropped) == {"no fix": 2}
+
+
+@pytest.mark.parametrize(("hour", "east", "day"), [(9, 11, 17), (23, 170, 16), (2, -120, 18)])
+def test_positions_alone_get_the_day_of_the_drill(drill, hour, east, day):
+    """A drill on the 17th in the east begins on the 16th UTC in the morning, one in the west ends on the 18th."""
+    data = b"".join(sentence(line) for line in walk(hour=hour, east=abs(east)))
+    if east < 0:
+        data = b"".join(sentence(line.replace(",E,", ",W,")) for line in walk(hour=hour, east=-east))
+    there = dataclasses.replace(drill, origin=Origin(48.1173, float(east), 0.0))
+    run = parse_run("r", {"track.nmea": data}, there)
+    assert run.time_zero == dt.datetime(2026, 1, day, hour, 30, tzinfo=dt.UTC)
+    assert dict(run.inputs[0].dropped) == {"without a date, put on the drill's day": 12}
+    with pytest.raises(InputError, match=r"no date, and drill\.toml has none; write date"):
+        parse_run("r", {"track.nmea": data}, dataclasses.replace(there, date=None))
+    found = recognise(data, name="x")
+    assert (found.ending, found.begin_s, found.rows) == (".nmea", None, 12)
+
+
+def test_a_day_without_dates_goes_on_across_midnight():
+    lines = [line.replace("0930", t) for line, t in zip(walk(2), ("2359", "0000"), strict=True)]
+    fixes = parse_nmea(b"".join(sentence(line.replace("00,48", "59,48") if "2359" in line else line) for line in lines))
+    assert np.diff(fixes.time_s).tolist() == [2.0]
+    assert not fixes.dated

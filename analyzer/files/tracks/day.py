@@ -1,0 +1,38 @@
+"""Recordings that tell times of day and no date: put on the day of the drill."""
+
+import datetime as dt
+import math
+from dataclasses import replace
+
+from analyzer.errors import InputError
+from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.track import Counts
+
+DAY_S = 86_400.0
+SECONDS_PER_DEGREE = 240.0
+"""The sun takes four minutes from one degree of longitude to the next."""
+UNDATED = "without a date, put on the drill's day"
+
+
+def on_day(fixes: Fixes, day: dt.date | None) -> tuple[Fixes, Counts]:
+    """Return fixes with a date, and how many had none: they get the day of the drill.
+
+    Times of day are UTC, the drill's day is that of its place: the first fix comes to lie in that day by the sun there.
+
+    Raises
+    ------
+    InputError
+        Where they have no date, and the drill has none.
+    """
+    if fixes.dated or not len(fixes.time_s):
+        return fixes, ()
+    if day is None:
+        raise InputError(
+            where=fixes.name,
+            what="it tells times of day and no date, and drill.toml has none",
+            do="write date into drill.toml, or log RMC or ZDA sentences as well",
+        )
+    there_s = float(fixes.time_s[0] + fixes.second[0] * SECONDS_PER_DEGREE)
+    midnight_s = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC).timestamp()
+    shift_s = midnight_s - math.floor(there_s / DAY_S) * DAY_S
+    return replace(fixes, time_s=fixes.time_s + shift_s, dated=True), ((UNDATED, len(fixes.time_s)),)
