@@ -12,7 +12,7 @@ from analyzer.files.run_window import OUTSIDE, Span, fixes_inside, marks_inside,
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.day import on_day
 from analyzer.files.tracks.fixes import Fixes
-from analyzer.files.tracks.several import check_one_track
+from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.track import Counts, place, timed, to_track
 from analyzer.model.drill import Drill
 from analyzer.model.recording import READINGS_CLOCK, Mark, Readings, RunInfo, Track
@@ -56,7 +56,9 @@ def assemble(
     first, last = float(placed.time_s[0]), float(placed.time_s[-1])
     span = span_of(info.window, first)
     placed, outside = fixes_inside(placed, span)
-    check_one_track(placed, chosen=span is not None or any(not m.elapsed for m in marks))
+    several = of_several(placed, chosen=span is not None or any(not m.elapsed for m in marks))
+    if several is not None:
+        raise several
     start = next((m for m in marks if m.mark == "start" and not m.elapsed), None)
     zero = float(placed.time_s[0])
     if start is not None:

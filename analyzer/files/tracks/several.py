@@ -61,19 +61,19 @@ def in_parts(fixes: Fixes, track: np.ndarray, titles: Sequence[str]) -> Fixes:
     return replace(subset(fixes, order), parts=parts)
 
 
-def check_one_track(kept: Fixes, *, chosen: bool) -> None:
-    """Raise `InputError` where fixes come from several tracks, or from one of several that nobody chose.
+def of_several(kept: Fixes, *, chosen: bool) -> InputError | None:
+    """Return the error where fixes come from several tracks, or from one of several that nobody chose; else None.
 
     `chosen`: a window or marks with times of day say which part of the file the run is.
     """
     parts = kept.parts
     if len(parts) < 2:
-        return
+        return None
     # One fix alone may be the last of a track that ends when the next one begins.
     used = [p for p in parts if np.sum((kept.time_s >= p.begin_s) & (kept.time_s <= p.end_s)) > 1]
     if chosen and len(used) < 2:
-        return
-    raise InputError(
+        return None
+    return InputError(
         where=kept.name,
         what=f"the file holds {len(parts)} tracks, one run has one: {_listed(parts)}",
         do="put the file in once for each run, with the begin and the end of its track as window in run.toml, "

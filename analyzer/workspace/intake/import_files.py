@@ -9,9 +9,10 @@ from analyzer.errors import InputError
 from analyzer.files.source import MAX_BYTES
 from analyzer.files.tracks.packed import is_kmz
 from analyzer.workspace.intake.archive import is_zip, members
-from analyzer.workspace.intake.model import OTHER, Basket, IncomingFile
+from analyzer.workspace.intake.model import OTHER, TRACK, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
 from analyzer.workspace.intake.recognise import Recognised, recognise
+from analyzer.workspace.intake.split import split_tracks
 
 MAX_UPLOAD = 100_000_000
 """Our own limit on one file or zip as it comes."""
@@ -57,7 +58,7 @@ def take_in(
         what = f"{name}: the file has {original.size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
         problem = f"{what}; cut the recording to this run and export it again"
         return (IncomingFile(0, name, original.sha256, original.size, OTHER, problem=problem),), ()
-    return (_recognised(original, place.read_bytes(), recognised_by),), ()
+    return _opened(workspace, original, place.read_bytes(), recognised_by)
 
 
 def _is_kmz(place: Path, size: int) -> bool:
@@ -99,7 +100,7 @@ def _unpacked(
     workspace: Path, place: Path, name: str, archive: Original, recognised_by: Recognise
 ) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
     """Return the files in an archive, each kept under its own hash; the folder they share is theirs alone."""
-    files, lines = [], []
+    files, lines = list[IncomingFile](), list[str]()
     try:
         for member in members(place, name=name):
             if member.problem is not None:
@@ -107,12 +108,30 @@ def _unpacked(
                 continue
             inside = clean_path(member.path)
             kept = keep(workspace, inside, (member.data,), most=MAX_BYTES, source=archive.sha256)
-            files.append(_recognised(kept, member.data, recognised_by))
+            own, told = _opened(workspace, kept, member.data, recognised_by)
+            files += own
+            lines += told
     except InputError as error:  # what came out before it is kept: it is not what is wrong
         return tuple(files), (*lines, str(error))
     if not files and not lines:
         lines.append(f"{name}: the zip holds no file; zip the folder of the drill or of the runs")
     return tuple(files), tuple(lines)
+
+
+def _opened(
+    workspace: Path, original: Original, data: bytes, recognised_by: Recognise
+) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
+    """Return what a file is; of a recording with several tracks each track, kept as a table of its own."""
+    whole = _recognised(original, data, recognised_by)
+    if whole.kind != TRACK or not whole.problem or not whole.ending:
+        return (whole,), ()
+    tables, lines = split_tracks(data, name=original.name, ending=whole.ending)
+    parts = []
+    for path, title, table in tables:
+        kept = keep(workspace, clean_path(path), (table,), most=MAX_BYTES, source=original.sha256)
+        found = _recognised(kept, table, recognised_by)
+        parts.append(dataclasses.replace(found, title=title))
+    return (tuple(parts), lines) if parts else ((whole,), ())
 
 
 def _recognised(original: Original, data: bytes, recognised_by: Recognise) -> IncomingFile:

@@ -119,6 +119,8 @@ def _runs(
         elif together and not by_folder:
             others = ", ".join(t.path for t in together)
             row = replace(row, use=UNDECIDED, note=f"Recorded at the same time as {others}: one run or two?")
+        if track.aside:
+            row = replace(row, note=f"{row.note} Set aside in it: {track.aside}.".lstrip())
         rows.append(_chosen(row, choices))
     return tuple(rows)
 

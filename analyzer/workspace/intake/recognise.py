@@ -31,7 +31,7 @@ from analyzer.files.tracks.formats import (
 )
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.packed import gunzip, is_gzip
-from analyzer.files.tracks.several import check_one_track
+from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
@@ -55,6 +55,7 @@ class Recognised:
     rows: int = 0
     title: str = ""
     needs: str = ""
+    aside: str = ""
     problem: str = ""
 
 
@@ -159,14 +160,17 @@ def _toml_kind(text: str) -> str:
 def _track(form: TrackFormat) -> Reader:
     def read(data: bytes, name: str) -> Recognised:
         fixes = form.read(data, name=name)
-        kept, _ = timed(fixes)
-        check_one_track(kept, chosen=False)
+        kept, counts = timed(fixes)
+        several = of_several(kept, chosen=False)
+        if several is not None:
+            return Recognised(TRACK, ending=form.endings[0], problem=str(several))
         return Recognised(
             TRACK,
             ending=form.endings[0],
             begin_s=float(kept.time_s[0]) if fixes.dated else None,
             end_s=float(kept.time_s[-1]) if fixes.dated else None,
             rows=fixes.rows,
+            aside=", ".join(f"{count} {reason}" for reason, count in (*fixes.dropped, *counts)),
             title=form.title(data) if form.title is not None else "",
         )
 

@@ -209,3 +209,50 @@ def test_rule_sheets_go_beside_the_others_and_never_over_one(tmp_path):
     (tmp_path / "rules/club-sheet.toml").write_text("other")
     assert "there is already such a file" in put_sheets(tmp_path, basket.files).failures[0]
     assert (tmp_path / "rules/club-sheet.toml").read_text() == "other"
+
+
+def two_tracks():
+    """Two invented tracks of the sample's place, the later one first in the file."""
+
+    def track(name, first):
+        points = "".join(
+            f'<trkpt lat="46.00012345{i % 10}" lon="7.0000{i:02d}"><ele>{1000 + i}</ele>'
+            f"<time>2026-01-17T09:{(first + i) // 60:02d}:{(first + i) % 60:02d}Z</time></trkpt>"
+            for i in range(20)
+        )
+        return f"<trk><name>{name}</name><trkseg>{points}</trkseg></trk>"
+
+    body = track("Bo &amp; a/b", 600) + track("Ada", 0) + '<trk><trkseg><trkpt lat="46" lon="7"/></trkseg></trk>'
+    return f'<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">{body}</gpx>'.encode()
+
+
+def test_a_recording_with_two_tracks_is_opened_into_two_proposed_runs(with_drill):
+    data = two_tracks()
+    files, lines = take_in(with_drill, "day.gpx", [data])
+    assert [(f.path, f.kind, f.rows, f.problem) for f in files] == [
+        ("day.gpx/track 1 Ada.csv", TRACK, 20, ""), ("day.gpx/track 2 Bo & a b.csv", TRACK, 20, "")]  # fmt: skip
+    assert files[1].begin_s - files[0].begin_s == 600.0
+    assert lines == ("day.gpx: of its 41 points were set aside: 1 in a track without times",)
+    basket = with_files(Basket(TOKEN), files, lines)
+    rows = plan_of(basket.files, drill_places(with_drill), {}).runs
+    assert [(row.name, row.use) for row in rows] == [("track-1-Ada", "yes"), ("track-2-Bo-a-b", "yes")]
+    whole = next(p for p in (with_drill / "originals").iterdir() if p.read_bytes() == data)
+    log = (with_drill / "originals/log.jsonl").read_text()
+    assert log.count(f'"from": "{whole.name}"') == 2
+    # every digit and height is there
+    table = (with_drill / "originals" / files[0].sha256).read_text().splitlines()
+    assert table[1] == "time,latitude,longitude,elevation_m"
+    assert table[2:4] == [
+        "2026-01-17T09:00:00.000Z,46.00012345,7,1000",
+        "2026-01-17T09:00:01.000Z,46.000123451,7.000001,1001",
+    ]
+    assert len(table) == 22
+
+
+def test_what_is_set_aside_in_a_track_is_told_before_it_is_put_in(with_drill):
+    data = (SAMPLES / "runs/mara-1/track.gpx").read_bytes()
+    at = data.index(b"<trkpt")
+    broken = data[:at] + b'<trkpt lat="0" lon="0"><time>2026-01-17T09:00:00Z</time></trkpt>' + data[at:]
+    basket = fill(with_drill, {"x.gpx": broken})
+    (row,) = plan_of(basket.files, drill_places(with_drill), {}).runs
+    assert row.note.endswith("Set aside in it: 1 no fix (0, 0).")
