@@ -9,9 +9,10 @@ import numpy as np
 from analyzer.engine.fusion.decimated import filled
 from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_sigma, spread_sigma, widened
 from analyzer.engine.fusion.evidence import choose_moving_level, finer_than_stated
-from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, weigh, worth_keeping
+from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, soft_fits, weigh, worth_keeping
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem
 from analyzer.engine.fusion.rows import reading_residuals, robust_weight
+from analyzer.engine.fusion.search_each import look_at_each, other_modes
 from analyzer.engine.fusion.shared_prior import SharedPrior
 from analyzer.engine.fusion.solve import Solution, solve, solve_each, view, without
 from analyzer.engine.fusion.start import FusionSettings, Start, axis_starts, start_run, stated_shared
@@ -26,6 +27,8 @@ from analyzer.model.recording import Recording, Track
 from analyzer.physics.recorder_noise import fix_noise
 
 JOINT_ROUNDS, GAIN_PER_RUN = 8, 0.05
+EACH_ROUNDS = 30  # of the joint fit that begins at parts put together, not at a fit of the whole; our choice
+MANY = 6  # transmitters from which each is looked for in its own time; our choice: five at once still take seconds
 MODEL_DOUBT = 1.07  # what no model of consumer fixes and of people holds, measured on simulated runs of two kinds
 LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
 LEVEL_RANGE = (0.8, 3.0)
@@ -65,7 +68,8 @@ def fits(
     starts: list[Start], shared: DrillParameters, stated: SharedPrior, given: FloatArray
 ) -> list[tuple[Start, list[tuple[float, Solution]]]]:
     """Return each run with its noise levels set, and its modes with their shares of the posterior, largest first."""
-    found = _search(starts, axis_starts(starts, shared, given), shared, stated)
+    search = _search if len(given) < MANY else _search_each
+    found = search(starts, axis_starts(starts, shared, given), shared, stated)
     decimated = tuple(s.decimated for s in starts)
     helds = [without(found.joint, decimated, i, stated) for i in range(len(starts))]
     starts = [_calibrated(s, found.joint.states[i], found.joint, helds[i]) for i, s in enumerate(starts)]
@@ -140,6 +144,20 @@ def _joint(starts: list[Start], tried: list[list[list[Solution]]], which: int, s
         for i in range(len(starts))
     ]
     return _Found(found_modes=[worth_keeping(pool) for pool in pools], joint=joint)
+
+
+def _search_each(
+    starts: list[Start], options: list[list[FloatArray]], shared: DrillParameters, stated: SharedPrior
+) -> _Found:
+    """Return what `_search` returns, each transmitter looked for in its own time: for many transmitters."""
+    problems = tuple(s.decimated for s in starts)
+    world = DrillParameters(shared.transmitter_m, np.array([own[0] for own in options]))
+    priors, effort = tuple(prior_of(p) for p in problems), _effort(problems) | {"rounds": EACH_ROUNDS}
+    states = tuple(soft_fits(s.decimated, s.decimated_state, [world], stated)[0].states[0] for s in starts)
+    each = look_at_each(problems, states, options, world, stated)
+    joint = solve(problems, priors, each.states, each.shared, stated, **effort)
+    alone = len(starts) == 1
+    return _Found([other_modes(each, i, joint, any_axis=alone) for i in range(len(starts))], joint)
 
 
 def _calibrated(start: Start, state: RunState, joint: Solution, stated: SharedPrior) -> Start:

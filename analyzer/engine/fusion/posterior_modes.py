@@ -44,9 +44,10 @@ def _softened(problem: RunProblem, doubt_m: float) -> RunProblem:
     return replace(problem, readings=replace(r, sigma=sigma))
 
 
-def _soft_solves(
+def soft_fits(
     problem: RunProblem, state: RunState, worlds: list[DrillParameters], stated: SharedPrior
 ) -> list[Solution]:
+    """Return a fit of one run from each of `worlds`, the readings trusted little by little. Without their systems."""
     prior = (prior_of(problem),)
     starts: list[FitStart] = [((state,), world) for world in worlds]
     for doubt_m in SOFT_STEPS_M if problem.readings is not None else ():
@@ -62,7 +63,7 @@ def run_modes(
     of the rings; of those of transmitter `only` where the others have been looked at before. Without their systems."""
     if not worlds:
         return []
-    found = [[soft] for soft in _soft_solves(problem, state, worlds, stated)]
+    found = [[soft] for soft in soft_fits(problem, state, worlds, stated)]
     for part in near_parts(problem):
         if only is not None and part.transmitter != only:
             continue
