@@ -108,7 +108,10 @@ def _show_person(season: PersonSeason, period: Period) -> None:
         say(f"Too few days for a trend: {LEAST}.\n")
     for trend in told or season.trends:
         best = ""
-        if trend.best is not None:
+        good_runs = sum(trend.measure.distance(p.figure.value) == 0.0 for p in trend.points)
+        if good_runs > 1:
+            best = f" As good as it needs to be in {good_runs} of {plural(len(trend.points), 'run')}."
+        elif trend.best is not None:
             sure = ", clear" if trend.best.clear else ""
             at = trend.best.point
             best = f" Best: {amount(at.figure.value, trend.measure.unit)} ({at.date}, {at.drill}/{at.run}{sure})."

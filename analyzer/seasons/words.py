@@ -21,6 +21,9 @@ def sentence(trend: Trend) -> str:
         middle = _about(trend, 0.5 * (trend.line[0][1] + trend.line[1][1]))
         if not any(trend.measure.distance(p.figure.value) for p in trend.points):
             return f"As good as it needs to be in every run: about {middle}."
+        if not holds_zero(trend.slope):
+            first, last = (_about(trend, value) for _, value in trend.line)
+            return f"Moved from about {first} to {last} {over}, not clearly nearer to what is good or away from it."
         steps = days - 1
         bounds = (trend.slope.low, trend.slope.high)
         least, most = (_amount(bound * steps, trend.measure.unit, sign=True) for bound in bounds)

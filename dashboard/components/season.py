@@ -73,16 +73,17 @@ def _choice(title: str, pairs: list[tuple[str, str, bool]]) -> html.Nav:
 
 def changes_table(season: GroupSeason, period: Period | None = None) -> html.Table:
     """Return who changed how, in words: clear changes first, then likely ones; a person's page has all measures."""
-    heads = ["Searcher", *(["Season"] if _side_by_side(season) else []), "What changed", "Runs"]
     rows = []
     for row in season.rows:
-        days = html.Span(f"on {counted(row.days, 'day')}", className="cause-what")
-        runs = html.Td([str(row.runs), days])
-        rows.append(html.Tr([*_who(row, period), html.Td(_changes(row)), runs]))
+        (name, *_) = _who(row, period)
+        when = [f"{row.period.name}: "] if row.period is not None else []
+        over = [*when, f"{counted(row.runs, 'run')} on {counted(row.days, 'day')}"]
+        name.children = [*name.children, html.Span(over, className="cause-what")]
+        rows.append(html.Tr([name, html.Td(_changes(row))]))
     return html.Table(
         [
             html.Caption(f"Changes over {counted(season.days, 'day')} of practice", className="unseen"),
-            html.Thead(html.Tr([html.Th(text, scope="col") for text in heads])),
+            html.Thead(html.Tr([html.Th(text, scope="col") for text in ("Searcher", "What changed")])),
             html.Tbody(rows),
         ],
         className="table season-changes",
@@ -126,7 +127,8 @@ def _who(row: GroupRow, period: Period | None) -> list[Any]:
 def _cell(cell: GroupCell) -> html.Td:
     latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure.unit)
     sure = " change-clear" if cell.trend.state == CLEAR else ""
-    said = [] if cell.trend.state == TOO_FEW else [html.Span(change_words(cell.trend), className=f"change{sure}")]
+    told = cell.trend.state in (CLEAR, HINT)
+    said = [html.Span(change_words(cell.trend), className=f"change{sure}")] if told else []
     return html.Td([html.Strong(latest), *said])
 
 
@@ -180,6 +182,9 @@ def _best(trend: Trend) -> list[Any]:
     if best is None:
         return []
     point, unit = best.point, trend.measure.unit
+    good = sum(trend.measure.distance(p.figure.value) == 0.0 for p in trend.points)
+    if good > 1:
+        return [f"As good as it needs to be in {good} of {counted(len(trend.points), 'run')}."]
     words = ["Best: ", _run_link(point), f", {amount(point.figure.value, unit)} on {point.date}"]
     if best.next_best is None:
         return [*words, "."]

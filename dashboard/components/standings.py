@@ -13,6 +13,12 @@ HEAD_FIRST = (("Place", "num"), ("Entry", ""))
 HEAD_LAST = (("Total (90 %)", "num"), ("Penalties", ""), ("Remarks", ""))
 
 
+OTHER_RESULT = (
+    ": as the workspace measures it now. The standing rests on the event's own result, measured when it was scored; "
+    "figures may differ a little."
+)
+
+
 def event_card(entry: EventEntry) -> html.Li:
     """Return one event of the list, or a line that says why it cannot be shown."""
     if entry.problem:
@@ -147,7 +153,7 @@ def _account(view: AccountView) -> html.Section:
     if view.proposals:
         content += [html.H4("Proposed penalties"), proposal_list(view.proposals)]
     if view.debrief:
-        content.append(html.P(dcc.Link("To the debrief of this run", href=view.debrief)))
+        content.append(html.P([dcc.Link("To the debrief of this run", href=view.debrief), html.Span(OTHER_RESULT)]))
     return html.Section(content)
 
 

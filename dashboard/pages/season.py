@@ -81,7 +81,7 @@ def _measures(view: SeasonView) -> html.Details:
     return html.Details(
         [
             html.Summary("Where everybody stands, measure by measure"),
-            html.P(f"Median of {over}, and the change over the season.", className="quiet"),
+            html.P(f"Median of {over}; below it the change over the season, where there is one.", className="quiet"),
             html.Div(
                 group_table(view.season, view.period),
                 className="scroll",

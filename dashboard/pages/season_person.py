@@ -87,10 +87,14 @@ def _page(season: PersonSeason, ways: list[Any]) -> html.Div:
 
 
 def _too_few(few: list[Trend], every: int) -> str:
-    which = "for any measure" if len(few) == every else f"for {counted(len(few), 'measure')} below"
-    never = sum(not t.points for t in few)
-    unseen = f" {counted(never, 'measure')} had no figure in any run." if never else ""
-    return f"Too few days of practice for a trend {which}: it needs six.{unseen}"
+    seen = sum(bool(t.points) for t in few)
+    said = []
+    if seen:
+        which = "any measure" if len(few) == every else f"{counted(seen, 'measure')} below"
+        said.append(f"Too few days of practice for a trend of {which}: it needs six.")
+    if seen < len(few):
+        said.append(f"No run has a figure for: {'; '.join(t.measure.name for t in few if not t.points)}.")
+    return " ".join(said)
 
 
 def _chart(trend: Trend, season: PersonSeason) -> html.Div | None:

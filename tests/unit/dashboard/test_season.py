@@ -132,7 +132,7 @@ def test_table_of_a_group():
         "who changed comes first"
     )
     assert words.count("Too few days of practice") == 1
-    assert "2 on 2 days" in words
+    assert "2 runs on 2 days" in words
     table = text_of(group_table(season))
     assert "↘ better" in table
     assert "too few" not in table, "it is said once, where the changes are"

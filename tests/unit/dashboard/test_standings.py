@@ -10,8 +10,9 @@ from event_builder import make_event
 from analyzer.errors import InputError
 from analyzer.events.model import OVERALL
 from dashboard import ids
+from dashboard.components.standings import accounts
 from dashboard.services.events import EventMissingError, Events, NotScoredError
-from dashboard.view_models.standings import event_address, table_address
+from dashboard.view_models.standings import AccountView, event_address, table_address
 
 
 @pytest.fixture
@@ -169,3 +170,12 @@ def test_addresses():
     assert event_address("a b/c") == "/standings/a%20b%2Fc"
     assert table_address("cup", OVERALL, "") == "/standings/cup"
     assert table_address("cup", "lower bowl", "öpen") == "/standings/cup?field=lower+bowl&class=%C3%B6pen"
+
+
+def test_the_way_to_the_debrief_says_that_it_is_another_result():
+    """2026-11-27: a run is measured for the workspace and for the event, and the link opened the other of the two."""
+    (section,) = accounts((AccountView("Field", "", (), "/run/field/bib-1"),))
+    (paragraph,) = section.children[1:]
+    link, said = paragraph.children
+    assert link.href == "/run/field/bib-1"
+    assert "rests on the event's own result" in said.children

@@ -71,8 +71,9 @@ def test_too_few_is_said_once(workspace, capsys):
 
 
 def test_a_season_is_a_winter_or_what_bounds_say(workspace, monkeypatch, capsys):
+    people = People(tuple(Person(name, "", True, FIRST.date()) for name in ("Mara", "Ilvo")))
     earlier = tuple(replace(x, time_zero=x.time_zero.replace("2026", "2024")) for x in lines()[:4])
-    monkeypatch.setattr("analyzer.seasons.source.indexed_season", lambda _: ((*earlier, *lines()), People()))
+    monkeypatch.setattr("analyzer.seasons.source.indexed_season", lambda _: ((*earlier, *lines()), people))
     assert main(["season", workspace]) == 0
     assert "All, 2025/26: 24 runs on 8 days" in capsys.readouterr().out
     assert main(["season", workspace, "--from", "2024-01-01", "--to", "2024-01-11"]) == 0

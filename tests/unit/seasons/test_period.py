@@ -16,6 +16,7 @@ from analyzer.seasons.spellings import folded, near_names
 from analyzer.seasons.trend import person_season
 
 TURN = (BY_KEY["turnaround_s"],)
+AGREED = People(tuple(Person(name, "", True, dt.date(2020, 1, 1)) for name in ("Ana", "Ilvo", "Mara")))
 
 
 def run(day, value=9.0, *, name="Mara", number=0):
@@ -75,7 +76,7 @@ def test_winters_together_hide_what_each_of_them_changed():
 
 def test_across_seasons_there_is_a_row_a_winter_and_person():
     lines = [*winters(), run("2026-01-05", name="Ilvo")]
-    rows = across_seasons(lines, People(), measures=TURN).rows
+    rows = across_seasons(lines, AGREED, measures=TURN).rows
     assert [(row.name, row.period.name) for row in rows][0:2] == [("Ilvo", "2025/26"), ("Mara", "2020/21")]
     assert len(rows) == 7
     assert rows[1].cells[0].latest == 10.5, "the median of the whole winter"
@@ -85,7 +86,7 @@ def test_across_seasons_there_is_a_row_a_winter_and_person():
 
 def test_who_changed_clearly_stands_first():
     still = [run(line.drill, 9.0 + (-1.0) ** i, name="Ana") for i, line in enumerate(winters((2026,)))]
-    rows = group_season([*still, *winters((2026,))], People(), measures=TURN).rows
+    rows = group_season([*still, *winters((2026,))], AGREED, measures=TURN).rows
     assert [row.name for row in rows] == ["Mara", "Ana"]
 
 

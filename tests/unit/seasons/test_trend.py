@@ -211,6 +211,9 @@ def test_pace_is_judged_by_its_distance_from_the_references(first, last, way):
     lines = [line(d, n, {"pace_at_3_m": float(first + (last - first) * d / 7)}) for d in range(8) for n in range(2)]
     trend = only(lines, (BY_KEY["pace_at_3_m"],))
     assert trend.way == way
+    if not way:
+        said = "Moved from about 1.6 to 0.40" if first > 1.25 else "As good as it needs to be in every run"
+        assert trend.sentence.startswith(said)
     if way:
         assert trend.sentence.startswith("Slows earlier" if last < first else "Goes faster")
 
