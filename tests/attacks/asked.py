@@ -22,7 +22,7 @@ class Question:
 
 def questions(basket: str, sheet: str) -> list[Question]:
     """Return all of them; `basket`: token of a load; `sheet`: hash of a stored rule sheet."""
-    found = [_page(path, search) for path, search in _pages(basket, sheet)]
+    found = [_page(path, search) for path, search in page_addresses(basket, sheet)]
     found += [_get(f"/take/lower_bowl/{run}/{name}") for run in ("mara-1", "ilo-1") for name in TAKEN]
     found += [_get(f"/take-event/cup/{name}") for name in ("standings.csv", "standings.json", "list.html", "x")]
     found += [_get(f"/rule-sheet/{sheet}"), _get(f"/take-in/known?batch={basket}"), _get("/")]
@@ -30,7 +30,8 @@ def questions(basket: str, sheet: str) -> list[Question]:
     return found
 
 
-def _pages(basket: str, sheet: str) -> list[tuple[str, str]]:
+def page_addresses(basket: str, sheet: str) -> list[tuple[str, str]]:
+    """Return path and search of every page, as an address has them."""
     runs = "run=mara-1&run=ilo-1&run=runa-1"
     return [
         ("/", ""),

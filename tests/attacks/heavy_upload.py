@@ -43,9 +43,9 @@ def main() -> int:
     return 1 if max(took) >= 1.0 else 0
 
 
-def send(address: str, name: str, data: bytes) -> str:
+def send(address: str, name: str, data: bytes, batch: str = "AAAABBBBCCCC") -> str:
     """Send one file and return what is said of it."""
-    query = urllib.parse.urlencode({"batch": "AAAABBBBCCCC", "name": name})
+    query = urllib.parse.urlencode({"batch": batch, "name": name})
     request = urllib.request.Request(f"{address}/take-in?{query}", data, {"Content-Type": "application/octet-stream"})
     with urllib.request.urlopen(request, timeout=600.0) as answer:
         return str(answer.read().decode())

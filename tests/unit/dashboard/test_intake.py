@@ -315,6 +315,21 @@ def test_a_failure_nobody_thought_of_ends_the_work_with_a_line(app, client, monk
     assert all(f.placed for f in basket.files)
 
 
+def test_a_dashboard_that_serves_recognises_files_in_a_process_of_its_own(tmp_path):
+    """2026-11-27: a page waited 16 s while a file of 40 MB was recognised."""
+    from dash import _pages
+
+    from dashboard.app import app_to_serve
+
+    _pages.PAGE_REGISTRY.clear()
+    app = app_to_serve(Config(tmp_path / "results", rules=tmp_path / "rules", workspace=tmp_path))
+    _pages.PAGE_REGISTRY.clear()
+    reader = app.server.config[INTAKE_KEY].recognised_by
+    assert send(app.server.test_client(), "a.csv", b"time,reading_m\nnoon,3\n")[0] == 200
+    assert reader._process.is_alive()
+    reader.close()
+
+
 def test_dashboard_is_set_up_before_others_ask_it(tmp_path):
     """2026-11-26: two assets asked for at once as the very first set up the callbacks twice; one was answered 500."""
     from dash import _pages
