@@ -107,6 +107,7 @@ def test_the_list_to_print_opens_and_downloads_are_there(page, address):
     page.driver.get(f"{address}/take-event/cup/list.html")
     page.until("return document.querySelectorAll('table').length === 11")
     assert page.run("return window.harmed") is None
+    assert page.run("return document.documentElement.scrollWidth") <= page.width
     page.screenshot("standings-print")
     page.open(f"{address}/standings/cup")
     names = page.run("return [...document.querySelectorAll('.run-files a')].map(a => a.pathname)")

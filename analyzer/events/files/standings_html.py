@@ -1,5 +1,6 @@
 """Standings as one page to print: all tables, the rule sheet, what was scored. It needs nothing from elsewhere."""
 
+import re
 from html import escape
 
 from analyzer.events.decisions_log import shown_head
@@ -19,10 +20,15 @@ h3 { font-size: 11pt; }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
 th, td { text-align: left; vertical-align: top; padding: .2em .5em; border-bottom: 1px solid #c3ccc8; }
-td { overflow-wrap: anywhere; }
+p, td { overflow-wrap: anywhere; }
 thead th { border-bottom: 2px solid #10201d; } .num { white-space: nowrap; }
 .small { color: #43534e; font-size: 8.5pt; }
 .warn { border: 2px solid #a3122f; padding: .4em .7em; font-weight: 700; }
+@media screen and (max-width: 40rem) {
+thead { display: none; } tbody, tr, td { display: block; } tr { border-bottom: 1px solid #c3ccc8; padding: .4em 0; }
+td { border: 0; padding: .05em .5em; } td:empty { display: none; }
+td:not([data-name=""])::before { content: attr(data-name) ": "; color: #43534e; }
+}
 .foot { border-top: 2px solid #10201d; margin-top: 1.5em; padding-top: .4em; }
 """
 SAFETY = (
@@ -31,7 +37,9 @@ SAFETY = (
 )
 FIRST, LAST = ("Place", "Bib, name, class"), ("Total (90 %)", "Penalties", "Remarks")
 """The heads of the columns before and after those of the fields."""
-NUM = ' class="num"'
+NUM, SMALL = ' class="num"', ' class="small"'
+TIME = re.compile(r"−?[0-9:.]+")
+"""What must not be broken over two lines."""
 MOST_FIELDS = 4
 """Beyond so many, the fields of the table overall stand in one column: a page is not wide enough for more."""
 
@@ -82,23 +90,32 @@ def _table(table: Standings, names: dict[str, str], classes: dict[str, str], sco
 
 def _row(row: ShownRow, columns: tuple[str, ...]) -> str:
     parts = dict(row.parts)
-    texts = [parts.get(name, "") for name in columns]
+    texts = {name: parts.get(name, "") for name in columns}
     if len(columns) > MOST_FIELDS:
-        texts = ["; ".join(f"{name} {text}" for name, text in row.parts)]
-    who = (
-        f'<strong>{escape(row.bib)}</strong> {escape(row.name)}<br><span class="small">{escape(row.class_name)}</span>'
-    )
-    total = f'{escape(row.total)}<br><span class="small">{escape(row.interval)}</span>' if row.total else "–"
-    place = escape(row.place) or "–"
-    span = f'<br><span class="small">{escape(row.span)}</span>' if row.span else ""
-    cells = [f'<td class="num">{place}{span}</td>', f"<td>{who}</td>"]
-    cells += [f"<td{'' if len(columns) > MOST_FIELDS else NUM}>{escape(text)}</td>" for text in texts]
-    cells += [f"<td{NUM}>{total}</td>", f'<td class="small">{escape("; ".join(row.penalties))}</td>']
-    return f'<tr>{"".join(cells)}<td class="small">{escape("; ".join(row.remarks))}</td></tr>'
+        texts = {"Fields": "; ".join(f"{name} {text}" for name, text in row.parts)}
+    who = f"<strong>{escape(row.bib)}</strong> {escape(row.name)}{_small(row.class_name)}"
+    cells = [
+        _cell("Place", (escape(row.place) or "–") + _small(row.span), NUM),
+        _cell("", who),
+        *(_cell(name, escape(text), NUM if TIME.fullmatch(text) else "") for name, text in texts.items()),
+        _cell("Total", (escape(row.total) or "–") + _small(row.interval), NUM),
+        _cell("Penalties", escape("; ".join(row.penalties)), SMALL),
+        _cell("Remarks", escape("; ".join(row.remarks)), SMALL),
+    ]
+    return f"<tr>{''.join(cells)}</tr>"
+
+
+def _cell(name: str, html: str, kind: str = "") -> str:
+    """Return a cell; `name`: what stands before it where the columns stand under each other."""
+    return f'<td{kind} data-name="{escape(name)}">{html}</td>'
+
+
+def _small(text: str) -> str:
+    return f'<br><span class="small">{escape(text)}</span>' if text else ""
 
 
 def _key(key: str) -> str:
-    return f'<br><span class="small">to confirm: {escape(key)}</span>' if key else ""
+    return _small(f"to confirm: {key}") if key else ""
 
 
 def _proposals(table: Standings, scored: Scored) -> str:
@@ -108,9 +125,9 @@ def _proposals(table: Standings, scored: Scored) -> str:
         return ""
     head = "".join(f'<th scope="col">{text}</th>' for text in ("Entry", "Proposed penalty", "Likely", "Adds", "State"))
     rows = "".join(
-        f"<tr><td><strong>{escape(one.bib)}</strong> {escape(one.name)}</td>"
-        f"<td>{escape(one.what)}{_key(one.key)}</td>"
-        f"<td>{escape(one.likely)}</td><td{NUM}>{escape(one.adds)}</td><td>{escape(one.state)}</td></tr>"
+        f"<tr>{_cell('', f'<strong>{escape(one.bib)}</strong> {escape(one.name)}')}"
+        f"{_cell('', escape(one.what) + _key(one.key))}{_cell('Likely', escape(one.likely))}"
+        f"{_cell('Adds', escape(one.adds), NUM)}{_cell('State', escape(one.state))}</tr>"
         for one in found
     )
     return (
