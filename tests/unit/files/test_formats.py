@@ -101,3 +101,19 @@ def test_no_module_lists_endings_of_its_own():
                     parts = node.keys if isinstance(node, ast.Dict) else node.elts
                     words = {p.value for p in parts if isinstance(p, ast.Constant)}
                     assert len(words & endings) < 2, f"{path.name}:{node.lineno} lists {words & endings}"
+
+
+def test_the_page_of_formats_has_a_row_for_each_of_the_table():
+    rows = [line for line in (ROOT / "docs/formats.md").read_text().splitlines() if line.startswith("| ")]
+    for form in formats.FORMATS:
+        (row,) = (r for r in rows if r.startswith(f"| {form.name} | `"))
+        assert row.split("|")[2].strip() == ", ".join(f"`{ending}`" for ending in form.endings)
+
+
+def test_a_note_beside_a_track_stays_a_note(tmp_path):
+    for name in ("track.gpx", "note.txt", "truth.json", "photo.jpg"):
+        (tmp_path / name).write_bytes(b"x")
+    assert run_files(tmp_path)["track"].name == "track.gpx"
+    (tmp_path / "TRACK.txt").write_bytes(b"x")
+    with pytest.raises(InputError, match=r"two tracks, TRACK\.txt and track\.gpx"):
+        run_files(tmp_path)

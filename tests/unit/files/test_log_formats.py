@@ -2,8 +2,11 @@
 
 import datetime as dt
 import gzip
+import io
+import json
 import random
 import struct
+import zipfile
 
 import numpy as np
 import pytest
@@ -261,6 +264,39 @@ def test_unusable_logs_say_why(name, data, what):
     assert str(caught.value).startswith(name)
 
 
+KML_PLACES = "".join(f"<when>{clock(i, '%Y-%m-%dT%H:%M:%SZ')}</when><coord>7.{i:05d} 46 9</coord>" for i in range(N))
+KML = f"<kml><Placemark><name>w</name><Track>{KML_PLACES}</Track></Placemark></kml>".encode()
+GEOJSON = json.dumps(
+    {
+        "type": "Feature",
+        "geometry": {"type": "LineString", "coordinates": [[7 + i * 1e-5, 46.0] for i in range(N)]},
+        "properties": {"coordTimes": [clock(i, "%Y-%m-%dT%H:%M:%SZ") for i in range(N)]},
+    }
+).encode()
+NMEA = "".join(f"$GPRMC,{clock(i)},A,4600.0,N,00700.{i:03d},E,0,0,170126,,,A\n" for i in range(N)).encode()
+
+
+def kmz_of(kml):
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("doc.kml", kml)
+    return buffer.getvalue()
+
+
+FIT_BODY = struct.pack("<BBBHB", 0x40, 0, 0, 20, 3) + bytes((253, 4, 0x86, 0, 4, 0x85, 1, 4, 0x85))
+FIT_BODY += b"".join(b"\x00" + struct.pack("<Iii", 1_100_000_000 + i, 2**29, i) for i in range(N))
+SAMPLES = FILES | {
+    "KML": KML, "GeoJSON": GEOJSON, "KMZ": kmz_of(KML), "NMEA": NMEA,
+    "FIT": struct.pack("<BBHI4s", 12, 0x10, 100, len(FIT_BODY), b".FIT") + FIT_BODY + b"\x00\x00",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_samples_are_whole(name):
+    ending = next(f.endings[0] for f in FORMATS if f.name == name)
+    assert outcome(SAMPLES[name], f"track{ending}") == (0, N)
+
+
 def outcome(data, name):
     """Return the lines of the error that a file gives, and how many fixes."""
     try:
@@ -273,8 +309,8 @@ def outcome(data, name):
 def test_no_damage_gives_more_than_one_line(form):
     """Cut anywhere, with bytes changed anywhere, and every other kind under this ending."""
     rng = random.Random(20260117)
-    own = FILES.get(form.name, IGC.encode())
-    cases = [data for name, data in FILES.items() if name != form.name] + [
+    own = SAMPLES[form.name]
+    cases = [data for name, data in SAMPLES.items() if name != form.name] + [
         b"\x1f\x8b",
         b"PK\x03\x04",
         b"{",
