@@ -54,7 +54,7 @@ def measured_runs(
     known = read_kept_facts(out)
     _set_changed_aside(out, {**(recorded or {}), **{name: kept.sha256 for name, kept in known.items()}})
     batch = Batch(out=out, rules=folder.measuring, draws=DRAWS, seed=SEED, alone=True)
-    _, failures = analyze_drills(folder.drills(), batch, jobs=jobs)
+    _, failures = analyze_drills(folder.drills(), batch, jobs=jobs, whole=True)
     results: dict[str, str] = {}
     kept: dict[str, KeptFacts] = {}
     facts = {key: one.facts for key, one in folder.forgotten.items() if one.facts is not None}

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.summary_csv import summary_bytes
 from analyzer.files.source import write_atomic
@@ -26,7 +26,7 @@ from analyzer.workspace.drill_key import (
 )
 from analyzer.workspace.layout import EARLIER_ENDING, OWN_FILES, SUMMARY_FILE
 from analyzer.workspace.moved import Move, earlier_result, move_of, note_moves
-from analyzer.workspace.unforeseen import fitted, unforeseen_line
+from analyzer.workspace.unforeseen import fitted, refusal, unforeseen_line
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
     from analyzer.model.drill import Drill
@@ -60,7 +60,8 @@ class Outcome:
     """What became of one drill: rows for the summary, one line per failure.
 
     `final`: the same files fail again. `measured`: runs measured just now, not by an earlier call. `kept`: what the
-    index keeps of each run. `moves`: what moved where the drill was measured anew.
+    index keeps of each run. `moves`: what moved where the drill was measured anew. `refused`: what the disk says where
+    it did not take a result.
     """
 
     name: str
@@ -71,6 +72,7 @@ class Outcome:
     measured: tuple[str, ...] = ()
     kept: dict[str, Kept] = field(default_factory=dict)
     moves: tuple[Move, ...] = ()
+    refused: InputError | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,16 +88,24 @@ class Job:
 
 
 def analyze_drills(
-    folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False
+    folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False, whole: bool = False
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Analyse drill folders, write result files, summary.csv and the index, and return rows and failures.
 
     summary.csv holds the drills given first, then all others whose results are in the folder.
 
     A run whose result carries the key of its present files is not measured again unless `again`.
+
+    Raises
+    ------
+    InputError
+        Where `whole` is given and the disk did not take some result: what it was missing is no fault of a run.
     """
     found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again)}
     ordered = [found[folder.resolve().name] for folder in folders]
+    for outcome in ordered if whole else ():
+        if outcome.refused is not None:
+            raise outcome.refused
     rows = [row for outcome in ordered for row in outcome.rows]
     others = [entry["rows"] for name, entry in sorted(read_index(batch.out).items()) if name not in found]
     write_atomic(batch.out / SUMMARY_FILE, summary_bytes([*rows, *(row for own in others for row in own)]))
@@ -172,7 +182,7 @@ def analyze_folder(job: Job) -> Outcome:
         text = unforeseen_line(job.name, "the analysis", error)
         # Results that were there stay: they are not what failed.
         kept = {run: kept for run, kept in job.kept.items() if kept.row is not None}
-        return Outcome(job.name, job.keys.whole, _rows(kept), [text], final=False, kept=kept)
+        return Outcome(job.name, job.keys.whole, _rows(kept), [text], final=False, kept=kept, refused=refusal(error))
 
 
 def _analyze_folder(job: Job) -> Outcome:
@@ -180,14 +190,14 @@ def _analyze_folder(job: Job) -> Outcome:
 
     drill_folder, kept = read_drill_folder(job.folder), dict(job.kept)
     recordings, moves = [], []
-    unforeseen: dict[str, str] = {}
+    unforeseen: dict[str, tuple[str, Exception]] = {}
     for run in drill_folder.runs:
         try:
             recording = read_run(run, drill_folder.drill)
         except AnalyzerError as error:
             kept.setdefault(run.name, Kept(job.keys.runs[run.name], failure=_line(job.name, error)))
         except Exception as error:
-            unforeseen[run.name] = unforeseen_line(f"{job.name}/{run.name}", "reading", error)
+            unforeseen[run.name] = ("reading", error)
         else:
             recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
     new = [recording.run_id for recording in recordings if recording.run_id not in kept]
@@ -195,11 +205,12 @@ def _analyze_folder(job: Job) -> Outcome:
         try:
             kept[run_id], moved = _written(job, run_id, result)
         except Exception as error:  # of the disk too: the others are written all the same
-            unforeseen[run_id] = unforeseen_line(f"{job.name}/{run_id}", "the analysis", error)
+            unforeseen[run_id] = ("the analysis", error)
             continue
         moves += [moved] if moved is not None else []
     kept = {run.name: kept[run.name] for run in drill_folder.runs if run.name in kept and run.name not in unforeseen}
-    failures = [one.failure for one in kept.values() if one.failure] + list(unforeseen.values())
+    lines = [unforeseen_line(f"{job.name}/{run}", what, error) for run, (what, error) in unforeseen.items()]
+    failures = [one.failure for one in kept.values() if one.failure] + lines
     measured = tuple(run for run in new if run in kept and kept[run].row is not None)
     return Outcome(
         job.name,
@@ -210,6 +221,7 @@ def _analyze_folder(job: Job) -> Outcome:
         measured=measured,
         kept=kept,
         moves=tuple(moves),
+        refused=next(filter(None, (refusal(error) for _, error in unforeseen.values())), None),
     )
 
 

@@ -1,5 +1,6 @@
 """Errors of the disk, and those that nobody thought of: told in one line, and kept to the run that they come from."""
 
+import errno
 import os
 import traceback
 from collections.abc import Callable
@@ -35,6 +36,16 @@ def unforeseen_error(where: str, what: str, error: Exception) -> InputError:
     text = " ".join(str(error).split())[:LONGEST_ERROR]
     said = f"{what} {FAILED} ({type(error).__name__}{': ' if text else ''}{text})"
     return InputError(where=where, what=said, do="please report it with the files")
+
+
+def refusal(error: Exception) -> InputError | None:
+    """Return what is told of a disk that did not take what was measured, None where that is not what went wrong.
+
+    A name that is too long for the disk is a matter of its run, and stays so when there is room again.
+    """
+    if isinstance(error, OSError) and error.errno != errno.ENAMETOOLONG:
+        return disk_error(error)
+    return None
 
 
 def fitted(drill: "Drill", fit: "list[Recording]", measure: "Measure") -> "list[RunResult | Exception]":
