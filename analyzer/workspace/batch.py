@@ -264,7 +264,10 @@ def _written(job: Job, run_id: str, result: "RunResult | Exception") -> tuple[Ke
     before = earlier_result(path) if job.anew else None
     runs = () if result.shared is None else result.shared.runs
     key = result_key(own, ((run.run, run.sha256) for run in runs))
-    written = write_result(path, dataclasses.replace(result, engine=__version__, drill_key=key))
+    try:
+        written = write_result(path, dataclasses.replace(result, engine=__version__, drill_key=key))
+    except AnalyzerError as error:
+        return Kept(own, failure=_line(job.name, error)), None
     kept = Kept(own, result=key, row=summary_row(job.name, written), size=path.stat().st_size)
     return kept, None if before is None else move_of(before, written)
 

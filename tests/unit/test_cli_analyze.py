@@ -189,6 +189,19 @@ def test_failure_of_the_analysis_itself_leaves_the_other_drills(bowl, tmp_path, 
     assert cli.main(arguments) == 0
 
 
+def test_a_result_that_no_page_could_show_costs_its_run_alone(bowl, tmp_path, capsys, monkeypatch, calls):
+    from analyzer.files.results import result_json
+
+    def faults(result):
+        return [("account[0]", "the result is damaged (odd)")] if result.run_id == "b-1" else []
+
+    monkeypatch.setattr(result_json, "result_faults", faults)
+    assert cli.main(["analyze", str(bowl), "--out", str(tmp_path / "out")]) == 1
+    (line,) = [line for line in capsys.readouterr().err.splitlines() if "b-1" in line]
+    assert "bowl/b-1.json, account[0]: the result is damaged (odd); no result was written" in line
+    assert {p.name for p in (tmp_path / "out/bowl").glob("*.json")} == {"a-1.json"}
+
+
 def test_nothing_is_taken_away_after_an_unforeseen_error(bowl, tmp_path, capsys, monkeypatch, calls):
     arguments = ["analyze", str(bowl), "--out", str(tmp_path / "out"), "--again"]
     assert cli.main(arguments) == 0

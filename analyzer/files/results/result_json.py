@@ -15,6 +15,7 @@ from analyzer.model.recording import InputFile
 from analyzer.model.result import RunResult
 
 AGAIN = "analyze the drill again"
+REPORT = "no result was written; please report it with the files"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +38,17 @@ def result_bytes(result: RunResult) -> bytes:
 
 
 def write_result(path: Path, result: RunResult) -> RunResult:
-    """Write the result file of a run, whole or not at all, and return the result as it stands there: rounded."""
+    """Write the result file of a run, whole or not at all, and return the result as it stands there: rounded.
+
+    Raises
+    ------
+    InputError
+        Where no page could show it, for a figure in it is no number: nothing is written then.
+    """
     values = result_values(result)
+    written = _checked(values, path.name, REPORT)
     write_atomic(path, _encoded(values))
-    return result_of(CODEC.structure(values, ResultFile))
+    return written
 
 
 def _encoded(values: Json) -> bytes:
@@ -66,7 +74,11 @@ def parse_result(data: bytes, *, name: str = "result.json", do: str = AGAIN) -> 
     InputError
         Where it is not JSON, of another format, or a part is missing, not known, of the wrong kind or cannot be drawn.
     """
-    values = _values(data, name, do)
+    return _checked(_values(data, name, do), name, do)
+
+
+def _checked(values: Json, name: str, do: str) -> RunResult:
+    """Return the result that the values of a file are; see `parse_result`."""
     file = structured(CODEC, values, ResultFile, name=name, noun="the result", do=do)
     try:
         result = result_of(file)

@@ -14,9 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
-from analyzer.files.results.result_json import parse_result, result_bytes
+from analyzer.files.results.result_json import parse_result, result_bytes, write_result
 from analyzer.files.results.summary_csv import COLUMNS, summary_bytes
 from analyzer.files.results.summary_row import summary_row
+from analyzer.model.figure import Figure
 
 _spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).with_name("result_builder.py"))
 builder = importlib.util.module_from_spec(_spec)
@@ -159,3 +160,11 @@ def test_a_number_that_is_none_is_refused(place, number):
     at[last] = number
     with pytest.raises(InputError, match=place.partition(".")[0]):
         parse_result(json.dumps(values).encode())
+
+
+def test_a_result_that_no_page_could_show_is_not_written(result, tmp_path):
+    """2026-11-27: a figure that is no number was written as null, and every page with the run in it failed."""
+    row = dataclasses.replace(result.account[0], seconds=Figure(math.nan, 0.0, 1.0, "s"))
+    with pytest.raises(InputError, match=r"mara-1.json, account\[0\].seconds: .* no result was written"):
+        write_result(tmp_path / "mara-1.json", dataclasses.replace(result, account=(row, *result.account[1:])))
+    assert list(tmp_path.iterdir()) == []
