@@ -1,0 +1,79 @@
+"""What is open is marked in the CSV, on the printed list and in scored.json alike."""
+
+import csv
+import io
+import json
+
+import pytest
+
+from analyzer.events.files.rules_toml import built_in_rules
+from analyzer.events.files.scored_json import Sampling, Scored, parse_scored, scored_bytes
+from analyzer.events.files.standings_csv import standings_csv
+from analyzer.events.files.standings_html import standings_html
+from analyzer.events.model import OVERALL, Entry, Event, EventClass, EventField, FoundFault, RunFacts
+from analyzer.events.rank import all_standings
+from analyzer.events.score import field_scores
+from analyzer.model.rules import SheetId
+
+FIELDS = (EventField("north", "North", ("A",)), EventField("south", "South", ("A", "B")))
+FAULT = FoundFault("off_lowest", "A", "Beside it.", 90.0, "findings[0]", 0.95)
+
+
+def scored_of(*, second_field=True):
+    """Return an event of two entries: the first with a proposal and a miss, the second perhaps still waiting."""
+    entries, facts = [], {}
+    for bib, last in (("1", 100.26), ("2", 100.81)):
+        runs = [("north", f"r{bib}"), *([("south", f"r{bib}")] if second_field or bib == "1" else [])]
+        entries.append(Entry(bib, f"Entry {bib}", "open", tuple(runs)))
+        for drill, run in runs:
+            strikes = (("A", last, "probe_hits[0]"),)
+            facts[drill, run] = RunFacts(f"{drill}/{run}.json", 300.0, strikes, (FAULT,) if bib == "1" else ())
+    event = Event("Cup", None, built_in_rules("fastest"), (EventClass("open", "Open"),), FIELDS, tuple(entries))
+    return Scored(
+        "Cup", "", "0.2", event.rules, SheetId("house", "2", "c" * 64), Sampling(64, 0), {}, {}, (),
+        (("open", "Open"),), tuple((f.drill, f.name) for f in FIELDS),
+        all_standings(event, field_scores(event, facts, {}), facts),
+    )  # fmt: skip
+
+
+def rows(scored, scope):
+    read = csv.DictReader(io.StringIO(standings_csv(scored, {}).decode("utf-8-sig")))
+    return {row["bib"]: row for row in read if (row["field"], row["class"]) == (scope, "")}
+
+
+@pytest.mark.parametrize(("second_field", "word"), [(True, "final"), (False, "intermediate")])
+def test_an_intermediate_ranking_says_so_everywhere(second_field, word):
+    scored = scored_of(second_field=second_field)
+    assert {row["ranking"] for row in rows(scored, OVERALL).values()} == {word}
+    page = standings_html(scored).decode()
+    assert ("Overall, intermediate ranking" in page) is (word == "intermediate")
+    assert ("of 1 entry a result is still to come" in page) is (word == "intermediate")
+    table = next(t for t in json.loads(scored_bytes(scored))["tables"] if (t["scope"], t["class"]) == (OVERALL, ""))
+    assert table["waiting"] == (0 if second_field else 1)
+
+
+def test_the_csv_has_range_fields_penalties_and_open_proposals():
+    first, second = rows(scored_of(), OVERALL).values()
+    assert (first["place"], first["place_low"], first["place_high"]) == ("1", "1", "2")
+    assert first["parts"] == "North 1:40.3; South 6:40.3"
+    assert (first["seconds"], first["proposals_open"]) == ("500.6", "2")
+    assert first["penalties"] == "South: +300.0 s: B not struck"
+    assert (second["seconds"], second["proposals_open"], second["not_clearly_apart_from"]) == ("501.6", "0", "1")
+
+
+def test_proposals_are_on_the_printed_list_once_a_field():
+    page = standings_html(scored_of()).decode()
+    assert page.count("<h3>Proposed penalties</h3>") == 2
+    assert page.count("2 proposals wait for a judge") == 1
+    assert "confirms = &quot;off_lowest&quot;" in page
+
+
+@pytest.mark.parametrize("second_field", [True, False])
+def test_the_file_comes_back_with_proposals_and_ranges(second_field):
+    scored = scored_of(second_field=second_field)
+    data = scored_bytes(scored)
+    back = parse_scored(data)
+    assert back.intact
+    assert scored_bytes(back) == data
+    assert [(t.waiting, t.open) for t in back.standings] == [(t.waiting, t.open) for t in scored.standings]
+    assert back.table(OVERALL, "").places[0].score.proposals == scored.table(OVERALL, "").places[0].score.proposals
