@@ -70,15 +70,25 @@ def parse_kml(data: bytes, *, name: str = "track.kml", zone: dt.tzinfo | None = 
     if scan.root.rpartition(":")[2] != "kml":
         raise InputError(where=name, what=f"the XML is <{scan.root[:40]}>, not <kml>", do="name the file by its format")
     found = _Found(name, zone)
-    for _, element in ET.iterparse(_Bytes(data)):
-        if _local(element) == _PLACE:
-            _take(element, found)
-            element.clear()
+    _take_all(data, found)
     rows = found.tracks or found.points
     if not rows:
         raise _no_times(name, drawn="LineString" in scan.elements or any(_drawn(p.deep, p.fields) for p in scan.points))
     dropped = {NO_POSITION: found.without, MARKER: len(found.points) if found.tracks else 0}
     return fixes_of(rows, name=name, unit="point", dropped=dropped, titles=found.titles)
+
+
+def _take_all(data: bytes, found: _Found) -> None:
+    try:
+        for _, element in ET.iterparse(_Bytes(data)):
+            if _local(element) == _PLACE:
+                _take(element, found)
+                element.clear()
+    except ET.ParseError as error:  # what the first pass, which knows no namespaces, lets through
+        line = f", line {error.position[0]}"
+        raise InputError(
+            where=f"{found.name}{line}", what="the XML is broken or cut off", do="export the file again"
+        ) from None
 
 
 class _Bytes:

@@ -65,7 +65,7 @@ def parse_pos_solution(data: bytes, *, name: str = "track.pos") -> Fixes:
             raise too_many_points(name, MAX_POINTS)
         try:
             row = _row(_BETWEEN.split(line.strip()), columns, scale, number)
-        except (ValueError, IndexError):
+        except (ValueError, IndexError, OverflowError):
             counts[DAMAGED], first = counts[DAMAGED] + 1, first or number
             continue
         if row is None:

@@ -177,3 +177,9 @@ def test_damaged_files_give_fixes_or_an_input_error(gpx, walk, data):
     except InputError:
         return
     assert len(fixes.time_s) == len(fixes.first) >= 1
+
+
+def test_a_prefix_that_nothing_declares_is_told(gpx, walk):
+    broken = gpx(walk(), prefix="p").replace(b"<p:trkpt", b"<q:a/><p:trkpt", 1)
+    with pytest.raises(InputError, match="the GPX is not valid"):
+        parse_gpx(broken)

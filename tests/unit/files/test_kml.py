@@ -99,6 +99,7 @@ def test_placemarks_with_time_stamps_make_a_track():
         (kml(placemark(piece(0))).replace(b"<when>2026-01-17T09:30:00Z</when>", b"", 1), "11 times and 12 places"),
         (kml(placemark(piece(0))).replace(b"09:30:03Z", b"09:30:03"), "point 4: the time .* has no offset from UTC"),
         (b'<!DOCTYPE x [<!ENTITY a "b">]>' + kml(placemark(piece(0))), "document type or an entity"),
+        (kml(placemark("<x:a/>" + piece(0))), "line 1: the XML is broken"),  # a prefix that nothing declares
         (b"<gpx/>", "not <kml>"),
         (b" ", "empty"),
     ],

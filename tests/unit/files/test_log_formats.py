@@ -251,6 +251,11 @@ def test_gzip_is_unpacked_within_its_bound_and_its_damage_is_named(monkeypatch):
         ("a.pos", POS.replace("%", "#").encode(), "line 1: no line with % names the columns"),
         ("a.pos", POS_HEAD.encode(), "the solution has no epoch"),
         ("a.pos", (POS_HEAD + "2026/01/17 09:61:00 46 7 0 1\n").encode(), "line 4: 1 of 1 lines are damaged"),
+        (
+            "a.pos",
+            (POS_HEAD + "99999999999999999999999/01/17 09:01:00 46 7 0 1\n").encode(),
+            "1 of 1 lines are damaged",
+        ),
         ("a.txt", b"# Fix,Provider\nFix,GPS,46,7,0,0,0,,1\n", "line 2: a Fix line stands before"),
         ("a.txt", GNSS_HEAD.encode(), "the log has no Fix line"),
         ("a.txt", (GNSS_HEAD + "Fix,GPS,x,7,0,0,0,,1\n").encode(), "line 3: 1 of 1 Fix lines are damaged"),

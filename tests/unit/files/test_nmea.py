@@ -152,3 +152,7 @@ def test_a_day_without_dates_goes_on_across_midnight():
     fixes = parse_nmea(b"".join(sentence(line.replace("00,48", "59,48") if "2359" in line else line) for line in lines))
     assert np.diff(fixes.time_s).tolist() == [2.0]
     assert not fixes.dated
+
+
+def test_a_year_that_no_calendar_holds_is_no_date():
+    assert len(parse_nmea(RMC + GGA + sentence("GPZDA,123519.00,23,03,99999999999999999999,00,00")).time_s) == 1
