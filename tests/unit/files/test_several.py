@@ -114,3 +114,9 @@ def test_a_clock_that_was_not_set_is_named_as_such(drill, gpx, year):
 def test_the_name_of_a_track_may_be_in_capitals(tmp_path):
     (tmp_path / "Track.GPX").write_bytes(b"x")
     assert run_files(tmp_path)["track"].name == "Track.GPX"
+
+
+def test_a_place_that_is_not_finite_twice_at_one_time_is_refused_in_one_line(drill):
+    rows = [f"$GPGGA,0930{i:02d},4600.0,N,00700.{i:03d},E,1,8,1,0,M,,,," for i in range(30)]
+    rows[5] = rows[6] = "$GPGGA,093005,4600.0,N,0071e999,E,1,8,1,0,M,,,,"
+    assert "is not on Earth" in refused({"track.nmea": "\n".join(rows).encode()}, drill)
