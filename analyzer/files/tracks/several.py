@@ -36,19 +36,25 @@ def in_parts(fixes: Fixes, track: np.ndarray, titles: Sequence[str]) -> Fixes:
     InputError
         Where tracks overlap in time: no window tells them apart.
     """
-    numbers = np.unique(track)
-    timed = [n for n in numbers if np.any(np.isfinite(fixes.time_s[track == n]))]
-    if len(numbers) < 2 or not timed:
+    numbers, own = np.unique(track, return_inverse=True)
+    # Begin and end of each track, not finite where it has no time; one pass, for a file may hold very many tracks.
+    begin_s, end_s = np.full(len(numbers), np.inf), np.full(len(numbers), -np.inf)
+    np.fmin.at(begin_s, own, fixes.time_s)
+    np.fmax.at(end_s, own, fixes.time_s)
+    timed = np.isfinite(begin_s)
+    if len(numbers) < 2 or not np.any(timed):
         return fixes
-    kept = np.isin(track, timed)
+    kept = timed[own]
     without = int(np.sum(~kept))
-    fixes, track = subset(fixes, kept), track[kept]
+    fixes = subset(fixes, kept)
     if without:
         fixes = replace(fixes, dropped=(*fixes.dropped, (UNTIMED_TRACK, without)))
-    if len(timed) < 2:
+    if np.sum(timed) < 2:
         return fixes
-    spans = sorted((_span(fixes.time_s[track == n]), int(n)) for n in timed)
-    parts = tuple(TrackPart(titles[n] if n < len(titles) else "", *span) for span, n in spans)
+    parts = tuple(
+        TrackPart(titles[n] if n < len(titles) else "", float(begin_s[i]), float(end_s[i]))
+        for i, n in ((i, int(numbers[i])) for i in np.argsort(begin_s, kind="stable") if timed[i])
+    )
     for early, late in pairwise(parts):
         if late.begin_s < early.end_s:
             raise InputError(
@@ -57,7 +63,7 @@ def in_parts(fixes: Fixes, track: np.ndarray, titles: Sequence[str]) -> Fixes:
                 f"{_listed((early, late))}",
                 do="keep the track of this run and remove the others",
             )
-    order = np.concatenate([np.flatnonzero(track == n) for _, n in spans])
+    order = np.argsort(begin_s[own[kept]], kind="stable")
     return replace(subset(fixes, order), parts=parts)
 
 
@@ -69,9 +75,11 @@ def of_several(kept: Fixes, *, chosen: bool) -> InputError | None:
     parts = kept.parts
     if len(parts) < 2:
         return None
-    # One fix alone may be the last of a track that ends when the next one begins.
-    used = [p for p in parts if np.sum((kept.time_s >= p.begin_s) & (kept.time_s <= p.end_s)) > 1]
-    if chosen and len(used) < 2:
+    # One fix alone may be the last of a track that ends when the next one begins. Times run forwards by now.
+    begins = np.searchsorted(kept.time_s, [p.begin_s for p in parts], side="left")
+    ends = np.searchsorted(kept.time_s, [p.end_s for p in parts], side="right")
+    used = int(np.sum(ends - begins > 1))
+    if chosen and used < 2:
         return None
     return InputError(
         where=kept.name,
@@ -79,10 +87,6 @@ def of_several(kept: Fixes, *, chosen: bool) -> InputError | None:
         do="put the file in once for each run, with the begin and the end of its track as window in run.toml, "
         "or remove the other tracks",
     )
-
-
-def _span(time_s: np.ndarray) -> tuple[float, float]:
-    return float(np.nanmin(time_s)), float(np.nanmax(time_s))
 
 
 def _listed(parts: Sequence[TrackPart]) -> str:
