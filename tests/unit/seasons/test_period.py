@@ -97,6 +97,7 @@ def test_who_changed_clearly_stands_first():
         ("J\u00fcrg M\u00e4der", "Jurg Mader"),
         ("Kaja Solbrekk", "Solbrekk, Kaja"),
         ("Kaja Solbrekk", "Kaja Solbreck"),
+        ("Bj\u00f8rn", "Bjorn"),
         ("Anne-Lise Dahl", "Anne Lise Dahl"),
     ],
 )

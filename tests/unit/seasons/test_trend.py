@@ -1,6 +1,7 @@
 """A person's season: days of practice, what is called a trend and how often wrongly, words, bests, causes."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from analyzer.seasons.trend import (
     personal_best,
     practice_days,
 )
-from analyzer.seasons.words import amount, state_words
+from analyzer.seasons.words import amount, sentence, state_words
 
 FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
 TURN = (BY_KEY["turnaround_s"],)
@@ -221,7 +222,12 @@ def test_pace_is_judged_by_its_distance_from_the_references(first, last, way):
 def test_where_the_line_does_not_tell_the_sentence_says_nearer():
     """First too fast one time and too slow the next, then less and less so: no slope, and all the same better."""
     lines = [line(d, 0, {"pace_at_3_m": 1.0 + (-1.0) ** d * (0.9 - 0.1 * d)}) for d in range(9)]
-    assert only(lines, (BY_KEY["pace_at_3_m"],)).sentence.startswith("Comes nearer to what is good")
+    trend = only(lines, (BY_KEY["pace_at_3_m"],))
+    assert trend.sentence.startswith("Comes nearer to what is good")
+    # A line whose ends lie farther off, of days that came nearer: the words of its slope would say the opposite.
+    past = replace(trend, line=((1.0, 1.3), (9.0, 0.4)), slope=Figure(-0.1, -0.2, -0.05, "1/day"))
+    assert sentence(past).startswith("Comes nearer to what is good")
+    assert sentence(replace(past, line=((1.0, 2.3), (9.0, 1.2)))).startswith("Slows earlier")
 
 
 def test_more_is_better_where_the_measure_says_so():
