@@ -103,24 +103,32 @@ def attacked(tasks: Iterable[Task]) -> Iterator[tuple[Task, Outcome]]:
 
 
 def report(found: Iterable[tuple[Task, Outcome]]) -> int:
-    """Print counts and what is wrong; return the number of wrong outcomes."""
+    """Print what is wrong, and counts by kind of input, those so far where it is stopped; return the number of wrong
+    outcomes."""
     counts: dict[str, Counter[str]] = {}
+    try:
+        _count(found, counts)
+    except KeyboardInterrupt:
+        print("stopped; so far:")
+    print(f"{'kind':<14}{'inputs':>8}" + "".join(f"{word:>18}" for word in (READ, REFUSED, *WRONG)))
+    total: Counter[str] = sum(counts.values(), Counter())
+    for kind, own in (*sorted(counts.items()), ("all", total)):
+        print(f"{kind:<14}{own.total():>8}" + "".join(f"{own[word]:>18}" for word in (READ, REFUSED, *WRONG)))
+    return sum(total[word] for word in WRONG)
+
+
+def _count(found: Iterable[tuple[Task, Outcome]], counts: dict[str, Counter[str]]) -> None:
     wrong = 0
     began = time.monotonic()
     for number, (task, one) in enumerate(found, start=1):
-        kind = one.kind if isinstance(task, int) and one.what in (READ, REFUSED) else str(one.kind).partition(",")[0]
-        counts.setdefault("any" if one.what in (SLOW, MEMORY, DIED) else kind, Counter())[one.what] += 1
+        kind = "any" if one.what in (SLOW, MEMORY, DIED) else one.kind.partition(",")[0]
+        counts.setdefault(kind, Counter())[one.what] += 1
         if one.what in WRONG:
             wrong += 1
             if wrong <= MOST_TOLD:
                 print(f"{one.what}: --only {task}\n{one.detail}", flush=True)
         if number % 1000 == 0:
             print(f"{number} inputs, {wrong} wrong, {time.monotonic() - began:.0f} s", flush=True)
-    print(f"{'kind':<14}{'inputs':>8}" + "".join(f"{word:>18}" for word in (READ, REFUSED, *WRONG)))
-    total: Counter[str] = sum(counts.values(), Counter())
-    for kind, own in (*sorted(counts.items()), ("all", total)):
-        print(f"{kind:<14}{own.total():>8}" + "".join(f"{own[word]:>18}" for word in (READ, REFUSED, *WRONG)))
-    return wrong
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -1,14 +1,18 @@
 """Good files of every kind to begin from: of sample_tracks, of the simulator's writers, written here, and real ones."""
 
+import importlib.util
 import json
 import os
+import re
 import struct
+import tempfile
 from functools import cache, reduce
 from pathlib import Path
 
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.engine.run_line import run_line
 from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules_bytes
+from analyzer.events.files.scored_json import SCORED_FILE
 from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.folder import parse_run
 from analyzer.files.names import DRILL_FILE
@@ -155,6 +159,17 @@ def _result() -> RunResult:
     return result
 
 
+def _scored() -> bytes:
+    """Return scored.json of the event that other tests build; its module is found by its path, as they find it."""
+    spec = importlib.util.spec_from_file_location("event_builder", Path(__file__).parents[1] / "event_builder.py")
+    assert spec is not None
+    assert spec.loader is not None
+    builder = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(builder)
+    with tempfile.TemporaryDirectory() as folder:
+        return (builder.make_event(Path(folder)) / SCORED_FILE).read_bytes()
+
+
 def _short(data: bytes, lines: int) -> bytes:
     """Return a text file of sample_tracks with its first and last lines only: small files are attacked faster."""
     kept = data.splitlines(keepends=True)
@@ -187,6 +202,11 @@ def samples() -> dict[str, tuple[bytes, ...]]:
     result = _result()
     found["result"] = [result_bytes(result)]
     found["line"] = [json.dumps(to_json(run_line(result, drill="a", run="b"))).encode()]
+    found["scored"] = [_scored()]
+    found["renewed"] = [
+        default_rules_bytes() + b"\n[weights]\nsignal_search = 1\n\n[seconds_points]\nwrong_way = 0.5\n",
+        re.sub(rb"(?m)^(marking_s|missed_s).*\n", b"", default_rules_bytes()) + b"\n[weights]\nsignal_search = 1\n",
+    ]
     for path in _real():
         data = path.read_bytes()
         short = _short_fit(data) if path.suffix == ".fit" else _short(data, 200)

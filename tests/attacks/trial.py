@@ -11,11 +11,13 @@ from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import AnalyzerError, FileError
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.rules_toml import parse_event_rules
+from analyzer.events.files.scored_json import parse_scored, scored_bytes
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.folder import parse_run
 from analyzer.files.json_source import json_values
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
+from analyzer.files.renew_rules import renewed_rules
 from analyzer.files.results.result_json import parse_result, result_bytes
 from analyzer.files.results.run_line_json import from_json
 from analyzer.files.rules_toml import default_rules, parse_rules_toml
@@ -67,6 +69,8 @@ READERS: dict[str, Callable[[bytes], Any]] = {
     "event_rules": lambda data: parse_event_rules(data, name="rules.toml"),
     "people": parse_people,
     "series": lambda data: series_from_csv(decode_text(data, name="noise.csv")),
+    "renewed": renewed_rules,
+    "scored": lambda data: scored_bytes(parse_scored(data)),
     "result": lambda data: result_bytes(parse_result(data)),
     "line": lambda data: from_json(json_values(data, name="line", do="make it again")),
 }

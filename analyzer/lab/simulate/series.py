@@ -77,7 +77,26 @@ def phone_series(text: str, *, kind: str = "single_epoch", unit: str = "uut1") -
     kind : {"single_epoch", "carrier_smoothed"}
     unit : {"uut1", "uut2"}
         Which phone: uut1 walked, uut2 mostly stood.
+
+    Raises
+    ------
+    InputError
+        Where it is another table.
     """
+    try:
+        pieces = _phone_pieces(text, kind, unit)
+    except (csv.Error, KeyError, TypeError, ValueError, AttributeError) as error:
+        raise InputError(
+            where="the table of phones",
+            what=f"it is not as it was published ({type(error).__name__})",
+            do="copy it again from where it came",
+        ) from None
+    long = [np.array(p) for p in pieces if p[-1][0] - p[0][0] >= LEAST_S]
+    return tuple(_as_series(p, f"{kind} {unit} piece {i + 1}") for i, p in enumerate(long))
+
+
+def _phone_pieces(text: str, kind: str, unit: str) -> list[list[tuple[float, float, float]]]:
+    """Return time, east and north of the errors of one phone, in pieces without gaps."""
     column, tail = PHONE_KINDS[kind]
     pieces: list[list[tuple[float, float, float]]] = []
     last = None
@@ -92,8 +111,7 @@ def phone_series(text: str, *, kind: str = "single_epoch", unit: str = "uut1") -
             pieces.append([])
         pieces[-1].append((at, fix[0] - reference[0], fix[1] - reference[1]))
         last = (row["test_run"], at)
-    long = [np.array(p) for p in pieces if p[-1][0] - p[0][0] >= LEAST_S]
-    return tuple(_as_series(p, f"{kind} {unit} piece {i + 1}") for i, p in enumerate(long))
+    return pieces
 
 
 def _as_series(piece: FloatArray, name: str) -> SeriesNoise:

@@ -15,7 +15,7 @@ from analyzer.lab.simulate.noise_models import (
     markov_series,
     matern_series,
 )
-from analyzer.lab.simulate.series import series_from_csv
+from analyzer.lab.simulate.series import phone_series, series_from_csv
 
 
 def many(draw, count, seed):
@@ -125,3 +125,15 @@ def test_a_bad_series_table_is_refused_with_its_line(text, where):
     with pytest.raises(InputError) as refused:
         series_from_csv(text)
     assert where in refused.value.where
+
+
+@pytest.mark.parametrize("text", ["time_s,east_m,north_m\r\n1\r2", "time_s,east_m,north_m\n0,1e308,0\n1,0,0\n", ""])
+def test_a_series_with_broken_lines_or_numbers_that_overflow_is_refused(text):
+    with pytest.raises(InputError):
+        series_from_csv(text)
+
+
+@pytest.mark.parametrize("text", ["a,b\n1,2\n", "test_run\n1\n", "timestamp,test_run\n1.2.3\r4,5\n"])
+def test_another_table_than_that_of_phones_is_refused(text):
+    with pytest.raises(InputError, match="not as it was published"):
+        phone_series(text)
