@@ -34,14 +34,14 @@ SMALL: dict[str, tuple[str, Callable[[], bytes]]] = {
     "elements in elements, 1 MB": ("gpx", lambda: b"<gpx>" + b"<a>" * 300_000),
     "quotation marks never closed, 200 kB": ("run", lambda: b'a = """' + b'\\"""' * 50_000),
     "apostrophes, 200 kB": ("run", lambda: b"a = " + b"'" * 200_000),
-    "unknown keys, 700 kB": ("run", lambda: _distinct(700_000, b"key%d = 1\n")),
+    "unknown keys, 300 kB": ("run", lambda: _distinct(300_000, b"key%d = 1\n")),
     "unknown columns, 1 MB": ("csv", lambda: b",".join(b"c%d" % i for i in range(120_000)) + b"\n1,2\n"),
     "a result of numbers for inputs, 2 MB": (
         "result",
         lambda: b'{"format": "%s", "inputs": [' % RESULT_FORMAT.encode() + b"1," * 1_000_000 + b"1]}",
     ),
     "a name of 5 MB": ("gpx", lambda: b"<" + b"g" * 5_000_000 + b"/>"),
-    "messages of nothing, 300 kB": ("fit", lambda: fit_file(b"\x40\0\0\x14\0\0" + b"\0" * 300_000)),
+    "messages of nothing, 220 kB": ("fit", lambda: fit_file(b"\x40\0\0\x14\0\0" + b"\0" * 220_000)),
 }
 """What it is -> the kind of file and how it is made."""
 

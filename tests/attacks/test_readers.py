@@ -9,7 +9,7 @@ from tests.attacks.samples import samples
 from tests.attacks.trial import MESSAGE, RAW, READ, READERS, REFUSED, WHOLE_EVERY, made, outcome, tried
 
 SEED = 90 * readers.APART + 1
-INPUTS = 200
+INPUTS = 150
 
 
 def told(found):

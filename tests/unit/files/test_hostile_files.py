@@ -1,5 +1,6 @@
 """Files that somebody damaged, or made to hurt: each is refused with one clear error, before it costs anything."""
 
+import itertools
 import json
 import struct
 
@@ -67,11 +68,14 @@ def test_after_very_many_wrong_lines_no_more_are_looked_for():
     assert "at least 950 more lines are wrong" in error.problems[-1].what
 
 
-@pytest.mark.parametrize("number", [HUGE, DIGITS, f"-{HUGE}", "0x" + "f" * 5000, "1e308", "1e-320"])
-@pytest.mark.parametrize("key", ["depth_m", "east_m", "position_sigma_m"])
+@pytest.mark.parametrize(
+    ("key", "number"),
+    [
+        *itertools.product(("depth_m", "east_m"), (HUGE, DIGITS, f"-{HUGE}", "0x" + "f" * 5000, "1e308")),
+        ("position_sigma_m", "1e-320"),
+    ],
+)
 def test_numbers_that_no_drill_means(key, number):
-    if number == "1e-320" and key != "position_sigma_m":
-        return  # as good as 0
     lines = [line for line in DRILL.splitlines() if not line.startswith(f"{key} ")]
     refused(parse_drill_toml, "\n".join([*lines, f"{key} = {number}"]))
 
