@@ -192,6 +192,8 @@ def test_a_scored_event_comes_back_as_it_was(data):
     scored = data.draw(
         shaped(
             Scored,
+            fields=st.just((("north", "North"),)),
+            classes=st.just((("c", "C"),)),
             standings=st.just((Standings("north", "", places), Standings("north", "c", places[:1]))),
             integrity=st.just(""),
             intact=st.just(True),
