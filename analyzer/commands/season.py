@@ -109,9 +109,9 @@ def _show_person(season: PersonSeason, period: Period) -> None:
     for trend in told or season.trends:
         best = ""
         good_runs = sum(trend.measure.distance(p.figure.value) == 0.0 for p in trend.points)
-        if good_runs > 1:
+        if 1 < good_runs < len(trend.points):
             best = f" As good as it needs to be in {good_runs} of {plural(len(trend.points), 'run')}."
-        elif trend.best is not None:
+        elif trend.best is not None and good_runs < 2:
             sure = ", clear" if trend.best.clear else ""
             at = trend.best.point
             best = f" Best: {amount(at.figure.value, trend.measure.unit)} ({at.date}, {at.drill}/{at.run}{sure})."

@@ -8,6 +8,7 @@ from dash import dcc, html
 from analyzer.seasons.model import (
     CLEAR,
     HINT,
+    NONE,
     TOO_FEW,
     CauseCost,
     GroupCell,
@@ -172,8 +173,8 @@ def measure_panel(trend: Trend, chart: html.Div | None) -> html.Section:
         parts.append(html.P(trend.sentence, className=f"season-said said-{trend.state}"))
     if chart is not None:
         parts.append(chart)
-    if trend.best is not None:
-        parts.append(html.P(_best(trend), className="quiet"))
+    if best := _best(trend):
+        parts.append(html.P(best, className="quiet"))
     return html.Section(parts, className="panel season-measure")
 
 
@@ -183,6 +184,8 @@ def _best(trend: Trend) -> list[Any]:
         return []
     point, unit = best.point, trend.measure.unit
     good = sum(trend.measure.distance(p.figure.value) == 0.0 for p in trend.points)
+    if good == len(trend.points) and trend.state == NONE:
+        return []  # the sentence says so
     if good > 1:
         return [f"As good as it needs to be in {good} of {counted(len(trend.points), 'run')}."]
     words = ["Best: ", _run_link(point), f", {amount(point.figure.value, unit)} on {point.date}"]

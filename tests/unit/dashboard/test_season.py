@@ -123,6 +123,16 @@ def test_panel_says_the_sentence_and_the_best(falling):
     assert "day 7/run-0 , 4.80 s on 2026-02-28 ; not clearly better than the next, 5.00 s." in words
 
 
+def test_what_is_as_good_as_it_needs_to_be_has_no_best():
+    """2026-11-27: the best of nineteen runs that lost nothing was the first one, "not clearly better than 0.00"."""
+    mixed = person_season("Mara", [line(d, 0, 2.0 if d < 5 else 6.0) for d in range(DAYS)])
+    assert "As good as it needs to be in 5 of 8 runs." in text_of(measure_panel(trend_of(mixed), None))
+    every = person_season("Mara", [line(d, 0, 2.0) for d in range(DAYS)])
+    words = text_of(measure_panel(trend_of(every), None))
+    assert words.count("s good as it needs to be") == 1
+    assert "Best" not in words
+
+
 def test_table_of_a_group():
     lines = [line(d, 0, 9.0 - 0.6 * d) for d in range(DAYS)] + [line(d, 1, 5.0, name="Ilvo Ø") for d in range(2)]
     people = People(tuple(Person(name, consent=True, consent_date=FIRST.date()) for name in ("Mara", "Ilvo Ø")))

@@ -70,6 +70,15 @@ def test_too_few_is_said_once(workspace, capsys):
     assert capsys.readouterr().out.lower().count("too few") == 2, "in the row, and what that means"
 
 
+def test_what_is_good_in_every_run_is_said_once(workspace, monkeypatch, capsys):
+    good = tuple(replace(x, measures=(("turnaround_s", Figure(2.0, 1.0, 3.0, "s")),)) for x in lines())
+    monkeypatch.setattr("analyzer.seasons.source.indexed_season", lambda _: (good, People()))
+    assert main(["season", workspace, "--person", "Mara"]) == 0
+    out = capsys.readouterr().out
+    assert out.count("s good as it needs to be") == 1
+    assert "Best:" not in out
+
+
 def test_a_season_is_a_winter_or_what_bounds_say(workspace, monkeypatch, capsys):
     people = People(tuple(Person(name, "", True, FIRST.date()) for name in ("Mara", "Ilvo")))
     earlier = tuple(replace(x, time_zero=x.time_zero.replace("2026", "2024")) for x in lines()[:4])
