@@ -28,15 +28,17 @@ def append_line(path: Path, line: Callable[[list[bytes]], bytes]) -> None:
     """
     try:
         with locked(path.parent / LOCK_FILE):
-            before = regular_bytes(path) or b""
+            there = regular_bytes(path)
+            before = there or b""
             # What was cut off by a loss of power ends no line: the new one does not become a part of it.
             gap = b"" if before.endswith(b"\n") or not before else b"\n"
-            _add(path, gap + line(before.splitlines()) + b"\n", len(before))
+            _add(path, gap + line(before.splitlines()) + b"\n", None if there is None else len(there))
     except OSError as error:
         raise OSError(error.errno, error.strerror, str(path)) from None
 
 
-def _add(path: Path, data: bytes, size: int) -> None:
+def _add(path: Path, data: bytes, size: int | None) -> None:
+    """Add bytes to a file of a size, None where there is none yet."""
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644)
     try:
         if os.write(handle, data) != len(data):
@@ -44,7 +46,10 @@ def _add(path: Path, data: bytes, size: int) -> None:
         os.fsync(handle)
     except OSError:
         with contextlib.suppress(OSError):
-            os.ftruncate(handle, size)
+            if size is None:
+                path.unlink()
+            else:
+                os.ftruncate(handle, size)
         raise
     finally:
         os.close(handle)

@@ -45,6 +45,13 @@ def test_a_line_that_does_not_fit_is_taken_back(tmp_path, monkeypatch):
     assert log_faults(tmp_path) == []
 
 
+def test_a_log_that_did_not_get_its_first_line_is_not_there(tmp_path, monkeypatch):
+    monkeypatch.setattr(append.os, "write", lambda *_: 0)
+    with pytest.raises(OSError, match="No space left"):
+        append_line(tmp_path / "log.jsonl", lambda _: b"{}")
+    assert not (tmp_path / "log.jsonl").exists()
+
+
 def test_a_line_after_half_a_line_is_one_of_its_own(tmp_path):
     path = tmp_path / "log.jsonl"
     path.write_bytes(b'{"whole": 1}\n{"half')
