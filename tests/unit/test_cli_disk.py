@@ -3,16 +3,19 @@
 import errno
 import io
 import os
+import sqlite3
 import sys
 from pathlib import Path
 
 import pytest
+from sqlalchemy.exc import OperationalError
 
 from analyzer import cli
 from analyzer.commands.output import any_terminal, complain, say
 from analyzer.errors import InputError
 from analyzer.files import source
 from analyzer.files.source import disk_error, write_atomic, write_new
+from analyzer.workspace.database.errors import explained
 
 DRILL = """[drill]
 name = "Bowl"
@@ -180,6 +183,16 @@ def test_a_name_that_is_no_text_is_printed(monkeypatch):
     say(os.fsdecode(b"bowl\xff"))
     out.flush()
     assert out.buffer.getvalue() == b"bowl\\udcff\n"
+
+
+def test_a_disk_too_full_to_open_the_database_is_told():
+    """SQLite cannot make the files beside its own then, and calls that an error of the disk."""
+    trouble = OperationalError("BEGIN", {}, sqlite3.OperationalError("disk I/O error"))
+    with (
+        pytest.raises(InputError, match="club.db: there is no room left on the disk of the database"),
+        explained("club.db"),
+    ):
+        raise trouble
 
 
 def test_an_error_without_a_place_or_words_is_told():

@@ -19,6 +19,8 @@ FAULTS = (
     (("not a database", "malformed", "corrupt", "no such table", "no such column", "undefinedtable",
       "undefinedcolumn"), "the database is damaged", REBUILD),
     (("full",), "there is no room left for the database", "make room and try again; nothing was changed"),
+    (("disk i/o error",), "there is no room left on the disk of the database, or it does not answer",
+     "make room and try again; measurements are in files and safe"),
 )  # fmt: skip
 """Words of the database -> what is wrong, what to do. The first row that fits is taken."""
 
