@@ -189,7 +189,7 @@ def test_a_disk_too_full_to_open_the_database_is_told():
     """SQLite cannot make the files beside its own then, and calls that an error of the disk."""
     trouble = OperationalError("BEGIN", {}, sqlite3.OperationalError("disk I/O error"))
     with (
-        pytest.raises(InputError, match="club.db: there is no room left on the disk of the database"),
+        pytest.raises(InputError, match=r"club\.db: there is no room left on the disk of the database"),
         explained("club.db"),
     ):
         raise trouble
