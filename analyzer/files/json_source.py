@@ -38,9 +38,10 @@ def json_values(data: bytes, *, name: str, do: str) -> Any:
         raise InputError(where=f"{name}, line {error.lineno}", what=f"this is not JSON ({error.msg})", do=do) from None
     except UnicodeEncodeError:
         raise InputError(where=name, what="a text in it holds half of a sign (a lone surrogate)", do=do) from None
-    except (ValueError, RecursionError):  # whole numbers of thousands of digits; lists in lists in lists
-        what = "this JSON holds a number or a nesting that is not read"
-        raise InputError(where=name, what=what, do=do) from None
+    except ValueError as error:  # NaN and Infinity; whole numbers of thousands of digits
+        raise InputError(where=name, what=f"this is not JSON ({str(error)[:80]})", do=do) from None
+    except RecursionError:
+        raise InputError(where=name, what="this JSON has a nesting that is not read", do=do) from None
     return values
 
 

@@ -70,7 +70,7 @@ def test_a_drill_of_such_a_name_is_not_saved(tmp_path):
     drill = Drill("Con", None, Origin(46.5, 8.0, 2100.0), Slope(20.0, 180.0), (Transmitter("A", 0.0, 0.0, 1.0),))
     with pytest.raises(InputError, match="for a device; give another one, such as my-con"):
         Drills(workspace=tmp_path).save(drill, Opened("", ""))
-    assert list(tmp_path.iterdir()) == []
+    assert [p.name for p in tmp_path.rglob("*") if p.name[0] != "."] == ["drills"], "the lock of saves lies there"
 
 
 def test_a_device_is_not_replaced_by_a_file(tmp_path):

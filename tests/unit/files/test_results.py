@@ -158,7 +158,8 @@ def test_a_number_that_is_none_is_refused(place, number):
         at = at[step]
     assert isinstance(at[last], float | int)
     at[last] = number
-    with pytest.raises(InputError, match=place.partition(".")[0]):
+    no_json = isinstance(number, float)  # JSON has no word for it
+    with pytest.raises(InputError, match="Infinity is no number" if no_json else place.partition(".")[0]):
         parse_result(json.dumps(values).encode())
 
 
