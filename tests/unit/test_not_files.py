@@ -154,3 +154,22 @@ def test_a_folder_that_may_not_be_looked_into_is_one_line(place, club, tmp_path,
         assert line.endswith(f"{name}: the folder cannot be read (Permission denied); check its permissions")
     if name == "a-1":
         assert [p.name for p in (tmp_path / "out" / "bowl").glob("*.json")] == ["b-1.json"]
+
+
+def test_check_tells_of_a_file_that_may_not_be_read_and_goes_on(club, monkeypatch, capsys):
+    """It ended at the first one, and told of nothing else."""
+    assert cli.main(["index", str(club), "--jobs", "1"]) == 0
+    closed, really = club / "drills" / "bowl" / "runs" / "a-1" / "track.csv", Path.read_bytes
+
+    def refuse(self):
+        if self == closed:
+            raise PermissionError(13, "Permission denied", str(self))
+        return really(self)
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    (club / "drills" / "bowl" / "runs" / "b-1" / "run.toml").write_text("searcher = 1\n")
+    capsys.readouterr()
+    assert cli.main(["check", str(club)]) == 1
+    shown = capsys.readouterr().out
+    assert "runs/a-1/track.csv: the file cannot be read (Permission denied)" in shown
+    assert "runs/b-1/run.toml" in shown

@@ -1,5 +1,6 @@
 """A drill's folder: its drill.toml, its runs, and what of them stands twice."""
 
+import contextlib
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -63,13 +64,16 @@ def _unread(folder: Path, shown: str) -> list[Found]:
 
 
 def track_hashes(run: Path) -> tuple[str, ...]:
-    """Return the SHA-256 of the tracks in a run's folder."""
+    """Return the SHA-256 of the tracks in a run's folder; what cannot be read is told with the run."""
     try:
-        inside_it = listed(run)
-    except InputError:  # told with the run
+        found = [p for p in listed(run) if is_track_name(p.name)]
+    except InputError:
         return ()
-    found = [p for p in inside_it if is_track_name(p.name)]
-    return tuple(sha256_hex(path.read_bytes()) for path in found if path.is_file())
+    hashes = []
+    for path in found:
+        with contextlib.suppress(InputError):
+            hashes.append(sha256_hex(read_bytes(path)))
+    return tuple(hashes)
 
 
 def one_name(places: Mapping[str, str]) -> list[Found]:

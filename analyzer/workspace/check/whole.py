@@ -9,7 +9,7 @@ from analyzer.errors import AnalyzerError, quoted
 from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.run_toml import read_run_toml
-from analyzer.files.source import listed, sha256_hex
+from analyzer.files.source import listed, regular_bytes, sha256_hex
 from analyzer.model.people import People, name_key
 from analyzer.model.result import OF_THE_DRILL
 from analyzer.workspace.check.drill import check_drill, one_recording, track_hashes
@@ -113,9 +113,19 @@ def _check_results(workspace: Path, runs: Mapping[str, Path]) -> tuple[tuple[Fou
 
 
 def _hashes(head: RunHead, run: Path) -> dict[str, str]:
-    """Return the hashes of the files that a result was made from, as they are now."""
+    """Return the hashes of the files that a result was made from, as they are now; of one that cannot be read, which is
+    told with its run, the hash that the result has."""
     files = {i.name: (run.parents[1] if i.role in OF_THE_DRILL else run) / i.name for i in head.inputs}
-    return {name: sha256_hex(path.read_bytes()) for name, path in files.items() if path.is_file()}
+    then = {i.name: i.sha256 for i in head.inputs}
+    return {name: _hash(path, then[name]) for name, path in files.items() if path.is_file()}
+
+
+def _hash(path: Path, unread: str) -> str:
+    try:
+        data = regular_bytes(path)
+    except OSError:
+        return unread
+    return unread if data is None else sha256_hex(data)
 
 
 def stale(head: RunHead, now: Mapping[str, str], shown: str) -> Iterable[Found]:
