@@ -13,7 +13,7 @@ from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
 from analyzer.events.proposal_words import HOW, shown_proposals
-from analyzer.events.store import Changed, changes, score_event, stale_bibs
+from analyzer.events.store import Changed, changes, finish_begun, score_event, stale_bibs
 from analyzer.events.words import columns_of, shown_lines, shown_rows, state_words
 from analyzer.events.written import written_faults
 from analyzer.files.source import read_bytes, write_atomic
@@ -40,6 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Score the event where that was not done yet, show its standings, and return the exit code."""
     one_thread_each()
     folder = read_event_folder(arguments.event)
+    finish_begun(folder)
     target = folder.path / SCORED_FILE
     if arguments.again or not target.is_file():
         scored = score_event(folder, jobs=arguments.jobs, again=arguments.again)

@@ -3,18 +3,27 @@
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.bonuses import too_large
-from analyzer.events.decisions_log import append_log
+from analyzer.events.decisions_log import append_log, last_log, log_head
 from analyzer.events.earlier import put_away, refuse_scored_from_nothing, scorings_of, stated_integrity
 from analyzer.events.files.folder import EventFolder, workspace_of
 from analyzer.events.files.hashes import UNREADABLE, input_hashes
-from analyzer.events.files.scored_json import SCORED_FILE, Sampling, Scored, file_bytes, read_scored, scored_values
+from analyzer.events.files.scored_json import (
+    SCORED_FILE,
+    Sampling,
+    Scored,
+    file_bytes,
+    parse_scored,
+    read_scored,
+    scored_bytes,
+    scored_values,
+)
 from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
@@ -22,7 +31,7 @@ from analyzer.events.written import unread_faults, written_faults
 from analyzer.files.names import RUNS
 from analyzer.files.source import write_atomic
 from analyzer.model.settings import DRAWS, SEED
-from analyzer.workspace.layout import DRILLS, EARLIER_STANDINGS, EVENT_FILE, EVENTS, RESULTS
+from analyzer.workspace.layout import BEGUN_FILE, DRILLS, EARLIER_STANDINGS, EVENT_FILE, EVENTS, RESULTS
 
 MOST_FOUND = 20
 """How many lines on damaged files the log notes with a scoring. Our own choice: the first ones tell the story."""
@@ -104,6 +113,7 @@ def score_event(
         Where it has been scored already, or its log says so, and `again` is not given; where the folder cannot be
         written to.
     """
+    finish_begun(folder)
     target = folder.path / SCORED_FILE
     before = target.is_file()
     if before and not again:
@@ -118,6 +128,7 @@ def score_event(
         was = (stated_integrity(target) or "unreadable") if before else ""
         scored = computed(folder, folder.path / RESULTS, jobs=jobs, recorded=recorded)
         values = scored_values(scored)
+        write_atomic(folder.path / BEGUN_FILE, file_bytes(values))  # a kill after the log's line loses nothing then
         head = append_log(
             folder.path,
             action=action or done,
@@ -131,7 +142,28 @@ def score_event(
             **({"found": found[:MOST_FOUND]} if found and put_old_away else {}),
         )
         write_atomic(target, file_bytes(values | {"log_head": head}))
+        (folder.path / BEGUN_FILE).unlink()
     return read_scored(target)
+
+
+def finish_begun(folder: EventFolder) -> None:
+    """Put the scoring in its place that a killed call had noted in the log and not got that far with.
+
+    It counts where its integrity is the one of the log's last line; what the log does not tell of is taken away.
+    """
+    begun = folder.path / BEGUN_FILE
+    if not begun.is_file():
+        return
+    with _writing(folder):
+        data = begun.read_bytes()
+        try:
+            found = parse_scored(data)
+        except AnalyzerError:
+            found = None
+        noted = last_log(folder.path).get("integrity")
+        if found is not None and found.intact and found.integrity == noted:
+            write_atomic(folder.path / SCORED_FILE, scored_bytes(replace(found, log_head=log_head(folder.path))))
+        begun.unlink()
 
 
 def _before(event: Path) -> tuple[dict[str, str], list[str]]:

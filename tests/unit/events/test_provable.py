@@ -203,3 +203,38 @@ def test_a_standing_that_cannot_be_read_any_more_is_kept(event, written, capsys)
     assert last["was"] == ("0123456789ab" if "format" in written else "unreadable")
     assert ("01234567" in name) is ("format" in written)
     assert verify(event) == 0
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_call_that_was_killed_after_the_logs_line_is_finished_by_the_next(event, monkeypatch, first):
+    """Without it a first scoring would look like one whose scored.json was taken away."""
+    import analyzer.events.store as store
+
+    if first:
+        for name in ("scored.json", "log.jsonl"):
+            (event / name).unlink()
+    write = store.write_atomic
+
+    def killed(path, data):
+        if path.name == "scored.json":
+            raise KeyboardInterrupt
+        write(path, data)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "write_atomic", killed)
+        standings(event, *([] if first else ["--again"]))
+    lines = log_of(event)
+    assert (event / "scored.json").is_file() is not first
+    assert standings(event) == 0
+    assert log_of(event) == lines
+    assert read_scored(event / "scored.json").log_head == lines[-1]["hash"]
+    assert not (event / ".scored-next.json").exists()
+    assert verify(event) == 0
+
+
+def test_a_begun_scoring_that_the_log_does_not_tell_of_counts_for_nothing(event):
+    before = (event / "scored.json").read_bytes()
+    (event / ".scored-next.json").write_bytes(before.replace(b'"rank": 2', b'"rank": 1'))
+    assert standings(event) == 0
+    assert (event / "scored.json").read_bytes() == before
+    assert not (event / ".scored-next.json").exists()
