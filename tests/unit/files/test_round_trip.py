@@ -41,7 +41,8 @@ from analyzer.model.rules import ReferenceRules, Rules
 from analyzer.model.run_line import RunLine
 
 DRILL = Path(__file__).resolve().parents[3] / "sample_tracks" / "long_gully"
-NUMBERS = st.integers(-(10**6), 10**6).map(lambda n: n / 10.0)
+NUMBERS = st.integers(-(10**5), 10**5).map(lambda n: n / 10.0)
+"""As far as the places of a result may lie, and no further."""
 NAMES = st.text(st.characters(codec="utf-8"), max_size=8)
 
 
@@ -107,6 +108,7 @@ def results(draw):
             RunResult,
             time_zero=st.datetimes(timezones=st.just(dt.UTC)),
             duration_s=NUMBERS.filter(lambda s: s > 0.0),
+            slope=st.tuples(st.integers(-89, 89).map(float), NUMBERS),
             path=st.builds(PathTable, arrays(n), arrays(n), arrays(n), arrays(n), st.just(ranges)),
             transmitters=st.just(tuple(draw(shaped(PlacedTransmitter, id=st.just(name))) for name in "AB")),
             timeline=st.lists(shaped(TimelineRow, activity=st.sampled_from(ACTIVITIES)), max_size=2).map(tuple),
