@@ -1,5 +1,6 @@
 """Good files of every kind to begin from: of sample_tracks, of the simulator's writers, written here, and real ones."""
 
+import gzip
 import importlib.util
 import json
 import os
@@ -24,6 +25,7 @@ from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
 from analyzer.lab.simulate.settings import DrillSettings, ReadingSettings, RecorderSettings, RunSettings
 from analyzer.lab.simulate.write import run_files
 from analyzer.model.result import RunResult
+from tests.support.invented_logs import FILES, GEOJSON, KML, kmz_of
 
 ROOT = Path(__file__).resolve().parents[2]
 MOST_REAL_BYTES = 400_000
@@ -190,6 +192,8 @@ def samples() -> dict[str, tuple[bytes, ...]]:
         "series": [SERIES],
         "rules": [default_rules_bytes()],
     }
+    for name, data in {**FILES, "KML": KML, "KMZ": kmz_of(KML), "GeoJSON": GEOJSON}.items():
+        found[name.lower()] = [data]
     for drill, files in whole_runs():
         for name, data in {DRILL_FILE: drill, **files}.items():
             kind = {"track.gpx": "gpx", "track.csv": "csv"}.get(name, name.partition(".")[0])
@@ -199,6 +203,7 @@ def samples() -> dict[str, tuple[bytes, ...]]:
     for run in sorted(bowl.glob("runs/*"))[:3]:
         for kind, name in (("gpx", "track.gpx"), ("readings", "readings.csv"), ("marks", "marks.csv")):
             found[kind].append(_short((run / name).read_bytes(), 60))
+    found["gzip"] = [gzip.compress(data, mtime=0) for data in found["gpx"][:2]]
     result = _result()
     found["result"] = [result_bytes(result)]
     found["line"] = [json.dumps(to_json(run_line(result, drill="a", run="b"))).encode()]

@@ -23,7 +23,7 @@ from analyzer.files.results.run_line_json import from_json
 from analyzer.files.rules_toml import default_rules, parse_rules_toml
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import decode_text
-from analyzer.files.tracks.formats import FORMATS, TrackFormat
+from analyzer.files.tracks.formats import FORMATS, TrackFormat, read_track
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.track import timed
 from analyzer.lab.simulate.series import series_from_csv
@@ -59,6 +59,7 @@ def _drill(data: bytes) -> None:
 
 READERS: dict[str, Callable[[bytes], Any]] = {
     **{form.name.lower(): _track(form) for form in FORMATS},
+    "gzip": lambda data: timed(read_track(data, name="track.gpx.gz")),
     "waypoints": parse_waypoints,
     "readings": parse_readings_csv,
     "marks": parse_marks_csv,

@@ -2,11 +2,7 @@
 
 import datetime as dt
 import gzip
-import io
-import json
 import random
-import struct
-import zipfile
 
 import numpy as np
 import pytest
@@ -20,21 +16,11 @@ from analyzer.files.tracks.igc import parse_igc
 from analyzer.files.tracks.pos_solution import parse_pos_solution
 from analyzer.files.tracks.ubx import parse_ubx
 from analyzer.workspace.intake.recognise import recognise
-
-ZERO = dt.datetime(2026, 1, 17, 9, 30, tzinfo=dt.UTC)
-N = 40
-
-
-def clock(i, form="%H%M%S"):
-    return (ZERO + dt.timedelta(seconds=i)).strftime(form)
-
+from tests.support.invented_logs import FILES, GNSS, GNSS_HEAD, POS, POS_HEAD, SAMPLES, ZERO, N, gnss_line, ubx
 
 # IGC. The first B record is the worked example of the FAI's specification: 16:02:40, 54 deg 07.121' N,
 # 2 deg 49.342' W, GNSS altitude 421 m.
 EXAMPLE_B = "B1602405407121N00249342WA0028000421"
-IGC = "AXXX001 invented\r\nHFDTE170126\r\n" + "".join(
-    f"B{clock(i)}4600000N00700{i:03d}EA0100001010\r\n" for i in range(N)
-)
 
 
 def test_igc_example_of_the_specification():
@@ -74,24 +60,6 @@ UBX_2 = bytes.fromhex(
 )  # fmt: skip
 
 
-def ubx(i, fix=3, flags=1, valid=3):
-    at = ZERO + dt.timedelta(seconds=i)
-    payload = struct.pack(
-        "<IHBBBBBBIiBBBB", 0, at.year, at.month, at.day, at.hour, at.minute, at.second, valid, 0, 0, fix, flags, 0, 9
-    )
-    payload += struct.pack("<iiiiII", 70_000_000 + 100 * i, 460_000_000, 0, 1_000_000, 3000, 0)
-    payload += bytes(92 - len(payload))
-    body = b"\x01\x07" + struct.pack("<H", 92) + payload
-    first = second = 0
-    for byte in body:  # 8-bit Fletcher
-        first = (first + byte) & 0xFF
-        second = (second + first) & 0xFF
-    return b"\xb5b" + body + bytes([first, second])
-
-
-UBX = b"".join(b"$GNTXT,01*00\r\n" + ubx(i) for i in range(N))
-
-
 def test_ubx_messages_of_another_writer():
     fixes = parse_ubx(b"noise" + UBX_1 + b"\xb5b\x01\x35\x00\x00\x36\xa3" + UBX_2)
     at = dt.datetime(2022, 1, 18, 8, 2, tzinfo=dt.UTC).timestamp()
@@ -114,17 +82,6 @@ def test_ubx_counts_what_is_not_used():
 
 
 # .pos
-POS_HEAD = (
-    "% program   : invented\n% (lat/lon/height=WGS84/ellipsoidal,Q=1:fix,2:float,3:sbas,4:dgps,5:single,6:ppp,"
-    "ns=# of satellites)\n"
-    "%  GPST                  latitude(deg) longitude(deg)  height(m)   Q  ns   sdn(m)   sde(m)   sdu(m)\n"
-)
-POS = POS_HEAD + "".join(
-    f"{clock(i + 18, '%Y/%m/%d %H:%M:%S')}.000   46.0  {7 + i * 1e-5:.9f}  1000.5   1   9   0.0300   0.0400   0.0500\n"
-    for i in range(N)
-)
-
-
 def test_pos_times_are_gps_times_and_deviations_are_of_one_axis():
     fixes = parse_pos_solution(POS.encode())
     # GPS time is 18 s ahead of UTC since 2017 (IERS Bulletin C)
@@ -172,19 +129,6 @@ def test_pos_epochs_without_solution_are_counted():
 
 
 # GNSS log
-GNSS_HEAD = (
-    "# Header Description:\n# Fix,Provider,LatitudeDegrees,LongitudeDegrees,AltitudeMeters,SpeedMps,AccuracyMeters,"
-    "BearingDegrees,UnixTimeMillis\n"
-)
-
-
-def gnss_line(i, provider="GPS"):
-    return f"Fix,{provider},46.0,{7 + i * 1e-5:.10f},1000.0,0.5,3.0316,,{int(ZERO.timestamp() + i) * 1000}\n"
-
-
-GNSS = GNSS_HEAD + "".join(gnss_line(i) + "Raw,1,2,3\n" + (gnss_line(i, "FLP") if i % 2 else "") for i in range(N))
-
-
 def test_gnss_log_takes_the_fixes_of_the_receiver():
     fixes = parse_gnss_log(GNSS.encode())
     np.testing.assert_array_equal(fixes.time_s, ZERO.timestamp() + np.arange(N))
@@ -201,9 +145,6 @@ def test_gnss_log_with_the_older_names():
     data = "# Fix,Provider,Latitude,Longitude,Altitude,Speed,Accuracy,(UTC)TimeInMs\nFix,gps,46,7,5,0,9,1768642200500\n"
     fixes = parse_gnss_log(data.encode())
     assert (fixes.time_s[0], fixes.elevation_m[0]) == (ZERO.timestamp() + 0.5, 5.0)
-
-
-FILES = {"UBX": UBX, "IGC": IGC.encode(), "POS": POS.encode(), "GNSS log": GNSS.encode()}
 
 
 @pytest.mark.parametrize("name", FILES)
@@ -267,33 +208,6 @@ def test_unusable_logs_say_why(name, data, what):
     with pytest.raises(InputError, match=what) as caught:
         format_named(name).read(data, name=name)
     assert str(caught.value).startswith(name)
-
-
-KML_PLACES = "".join(f"<when>{clock(i, '%Y-%m-%dT%H:%M:%SZ')}</when><coord>7.{i:05d} 46 9</coord>" for i in range(N))
-KML = f"<kml><Placemark><name>w</name><Track>{KML_PLACES}</Track></Placemark></kml>".encode()
-GEOJSON = json.dumps(
-    {
-        "type": "Feature",
-        "geometry": {"type": "LineString", "coordinates": [[7 + i * 1e-5, 46.0] for i in range(N)]},
-        "properties": {"coordTimes": [clock(i, "%Y-%m-%dT%H:%M:%SZ") for i in range(N)]},
-    }
-).encode()
-NMEA = "".join(f"$GPRMC,{clock(i)},A,4600.0,N,00700.{i:03d},E,0,0,170126,,,A\n" for i in range(N)).encode()
-
-
-def kmz_of(kml):
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("doc.kml", kml)
-    return buffer.getvalue()
-
-
-FIT_BODY = struct.pack("<BBBHB", 0x40, 0, 0, 20, 3) + bytes((253, 4, 0x86, 0, 4, 0x85, 1, 4, 0x85))
-FIT_BODY += b"".join(b"\x00" + struct.pack("<Iii", 1_100_000_000 + i, 2**29, i) for i in range(N))
-SAMPLES = FILES | {
-    "KML": KML, "GeoJSON": GEOJSON, "KMZ": kmz_of(KML), "NMEA": NMEA,
-    "FIT": struct.pack("<BBHI4s", 12, 0x10, 100, len(FIT_BODY), b".FIT") + FIT_BODY + b"\x00\x00",
-}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", SAMPLES)
