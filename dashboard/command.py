@@ -25,6 +25,7 @@ from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, PEOPLE_FILE, RESULTS, RULE_SHEETS, SHOWN_NAMES
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
+from dashboard.server.heaps import few_heaps
 from dashboard.services.seasons import Seasons
 
 PORTS_TRIED = 20
@@ -237,6 +238,7 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     # A browser asks for more files at once than there are threads: that some wait is no news for the terminal.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = free_socket(arguments.port)
+    few_heaps()
     server = server_of(app_to_serve(config).server, listening)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
     say(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.")

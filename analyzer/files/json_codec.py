@@ -303,7 +303,7 @@ def _register_figures(made: Codec, write_figure: Callable[[Figure], Json]) -> No
         figure: Figure = read_any(values, kind)
         for key in ("value", "low", "high"):
             if not math.isfinite(getattr(figure, key)):
-                raise unfit(f"a number as {key!r} of a figure", values[key])
+                raise unfit(f"a number as {quoted(key)} of a figure", values[key])
         return figure
 
     def read(values: Any, kind: Any) -> Measured | None:

@@ -2,7 +2,7 @@
 
 import re
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 
 DRILL_FILE = "drill.toml"
 RUNS = "runs"
@@ -31,12 +31,14 @@ def check_new_name(name: str, *, where: str) -> None:
     """
     if RESERVED.fullmatch(name):
         raise InputError(
-            where=where, what=f"Windows keeps the name {name!r} for a device", do=f"give another one, such as my-{name}"
+            where=where,
+            what=f"Windows keeps the name {quoted(name)} for a device",
+            do=f"give another one, such as my-{name}",
         )
     signs = sorted({c for c in name if c in REFUSED_SIGNS or ord(c) < 32})
     if signs:
-        what = f"the name {name!r} holds {' '.join(map(repr, signs))}, which Windows refuses"
+        what = f"the name {quoted(name)} holds {' '.join(map(quoted, signs))}, which Windows refuses"
         raise InputError(where=where, what=what, do="give one of letters, digits, dashes and underscores")
     if name != name.rstrip(". "):
-        what = f"the name {name!r} ends with a dot or a space, which Windows cuts off"
+        what = f"the name {quoted(name)} ends with a dot or a space, which Windows cuts off"
         raise InputError(where=where, what=what, do=f"give {name.rstrip('. ') or 'another one'}")

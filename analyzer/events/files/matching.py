@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from analyzer.errors import AnalyzerError, InputError
+from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.files.event_toml import EventDraft, bib_number
 from analyzer.events.files.hashes import file_hash
 from analyzer.events.model import Event, EventField, EventRules
@@ -96,7 +96,7 @@ def _same_names(draft: EventDraft) -> list[Aside]:
     for entry in draft.entries:
         bib = first.setdefault((entry.class_id, name_key(entry.name)), entry.bib)
         if bib != entry.bib:
-            what = f"{entry.name!r} is bib {bib} as well, in the same class {entry.class_id!r}"
+            what = f"{quoted(entry.name)} is bib {bib} as well, in the same class {quoted(entry.class_id)}"
             do = "take one of the entries out, or write the names so that the two can be told apart"
             found.append(Aside(f"{draft.where[entry.bib]}, name", what, do))
     return found
@@ -113,7 +113,7 @@ def _absent_with_a_run(
     return [
         Aside(
             where,
-            f"bib {bib} is absent on {drill} and has the run {runs[drill]!r} there, which does not count",
+            f"bib {bib} is absent on {drill} and has the run {quoted(runs[drill])} there, which does not count",
             "take the status out if they started, or give the run to whom it belongs",
         )
         for drill, (status, where) in words.items()
@@ -171,18 +171,18 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dic
             continue
         where = f"{draft.where[entry.bib]}, runs"
         if run not in bibs:
-            raise InputError(where=where, what=f"there is no run {run!r} in {drill}", do=nearest(run, bibs))
+            raise InputError(where=where, what=f"there is no run {quoted(run)} in {drill}", do=nearest(run, bibs))
         owner = next((bib for bib, theirs in own.items() if theirs == run), None)
         if owner is not None:
             raise InputError(
                 where=where,
-                what=f"the run {run!r} of {drill} is bib {owner}'s already",
+                what=f"the run {quoted(run)} of {drill} is bib {owner}'s already",
                 do="a recording counts for one entry; name the right run",
             )
         if bib_number(bibs[run]) not in ("", bib_number(entry.bib)):
             raise InputError(
                 where=where,
-                what=f"the run {run!r} of {drill} states the bib {bibs[run]} in its run.toml",
+                what=f"the run {quoted(run)} of {drill} states the bib {bibs[run]} in its run.toml",
                 do=f"name the run of bib {entry.bib}, or mend the bib",
             )
         own[entry.bib] = run
@@ -197,7 +197,7 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dic
         if len(runs) > 1:
             raise InputError(
                 where=f"{drill}/{RUNS}/{runs[0]}/{RUN_FILE}, bib",
-                what=f"the runs {runs[0]!r} and {runs[1]!r} both state the bib {bib}",
+                what=f"the runs {quoted(runs[0])} and {quoted(runs[1])} both state the bib {bib}",
                 do="name the one that counts under runs of the entry",
             )
         own[bib] = runs[0]

@@ -115,10 +115,10 @@ def report_unless_known(table: TomlTable, key: str, word: str, known: tuple[str,
     """Report the name of a finding or measure that is not known; of one that has another name now, the new one."""
     if word in RENAMED:
         do = f'write {key} = "{RENAMED[word]}", or let `searchwake rules --renew {table.where.split(",")[0]}` do it'
-        table.report(key, f"the finding {word!r} has another name now, {RENAMED[word]!r}", do)
+        table.report(key, f"the finding {quoted(word)} has another name now, {quoted(RENAMED[word])}", do)
     elif word not in known:
         kind = key if key in ("finding", "measure") else "finding or measure"
-        table.report(key, f"the {kind} {word!r} is not known", nearest(word, known))
+        table.report(key, f"the {kind} {quoted(word)} is not known", nearest(word, known))
 
 
 def _penalties(table: TomlTable) -> tuple[FaultPenalty, ...]:
@@ -128,7 +128,7 @@ def _penalties(table: TomlTable) -> tuple[FaultPenalty, ...]:
         penalty = _penalty(item)
         word = penalty.finding or penalty.measure
         if word and penalty.key in found:
-            item.report("", f"there is a penalty for {word!r} already", "keep one of the two")
+            item.report("", f"there is a penalty for {quoted(word)} already", "keep one of the two")
         found[penalty.key] = penalty
     return tuple(found.values())
 

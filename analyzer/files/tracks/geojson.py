@@ -8,7 +8,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import check_not_empty, decode_text
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, too_many_points
@@ -161,7 +161,9 @@ def _row(
     numbers = [_number(value) for value in _list(place)[:3]]
     if len(numbers) < 2 or numbers[0] != numbers[0] or numbers[1] != numbers[1]:
         raise InputError(
-            where=where, what=f"the position {str(place)[:40]!r} is not [longitude, latitude]", do="mend or remove it"
+            where=where,
+            what=f"the position {quoted(str(place)[:40])} is not [longitude, latitude]",
+            do="mend or remove it",
         )
     elevation_m = numbers[2] if len(numbers) > 2 else NAN
     sigma_m = sigma_of_radius(_number(radius_m))
@@ -187,5 +189,5 @@ def _time_s(moment: Any, where: str, zone: dt.tzinfo | None) -> float:
         return of_calendar(value / 1000.0 if value >= MILLISECONDS_FROM else value)
     except ValueError:
         raise InputError(
-            where=where, what=f"the time {str(moment)[:40]!r} is no time", do="mend or remove the position"
+            where=where, what=f"the time {quoted(str(moment)[:40])} is no time", do="mend or remove the position"
         ) from None

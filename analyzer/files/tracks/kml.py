@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, too_many_points
@@ -182,7 +182,7 @@ def _row(
     except (ValueError, IndexError):
         raise InputError(
             where=where,
-            what=f"the place {' '.join(place)[:40]!r} is not longitude, latitude and height",
+            what=f"the place {quoted(' '.join(place)[:40])} is not longitude, latitude and height",
             do="mend or remove the point",
         ) from None
     time_s = parse_utc(moment, where=where, zone=zone) if moment.strip() else NAN

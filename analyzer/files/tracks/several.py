@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.tracks.fixes import Fixes, TrackPart
 from analyzer.files.tracks.track import subset
 
@@ -91,7 +91,7 @@ def of_several(kept: Fixes, *, chosen: bool) -> InputError | None:
 
 def _listed(parts: Sequence[TrackPart]) -> str:
     lines = [
-        f"{p.title[:40]!r} {clock(math.floor(p.begin_s))} to {clock(math.ceil(p.end_s))}".removeprefix("'' ")
+        f"{quoted(p.title[:40])} {clock(math.floor(p.begin_s))} to {clock(math.ceil(p.end_s))}".removeprefix("'' ")
         for p in parts
     ]
     more = f", and {len(lines) - MOST_LISTED} more" if len(lines) > MOST_LISTED else ""

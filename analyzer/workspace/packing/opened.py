@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.files.source import sha256_hex
 from analyzer.workspace.packing.pack import PACK_FORMAT, PACK_LIST, PACKED
 
@@ -77,7 +77,7 @@ def _list_of(archive: zipfile.ZipFile, name: str) -> dict[str, dict[str, str]]:
     if head.get("format") != PACK_FORMAT:
         raise InputError(
             where=name,
-            what=f"it is of the format {str(head.get('format'))[:40]!r}, {PACK_FORMAT!r} is read",
+            what=f"it is of the format {quoted(str(head.get('format'))[:40])}, {quoted(PACK_FORMAT)} is read",
             do="update searchwake",
         )
     return head
@@ -93,6 +93,6 @@ def _check(path: str, name: str) -> None:
     if not plain or parts[0] not in PACKED or any(c in path for c in '\\:\0*?"<>|') or not path.isprintable():
         raise InputError(
             where=name,
-            what=f"the pack names {path[:60]!r}, which is no place in a workspace",
+            what=f"the pack names {quoted(path[:60])}, which is no place in a workspace",
             do="do not trust this pack; nothing was put in",
         )

@@ -3,7 +3,7 @@
 import dataclasses
 from pathlib import Path
 
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, quoted
 from analyzer.model.people import Person
 from analyzer.workspace.layout import PEOPLE_FILE
 from analyzer.workspace.people.changes import add_person, change_person
@@ -26,14 +26,16 @@ def _joined(workspace: Path, person: Person) -> list[str]:
         return []
     if len(ours) > 1:
         return [
-            f"{PEOPLE_FILE}: {person.name!r} of the pack is {' and '.join(map(repr, ours))} here; nothing was changed"
+            f"{PEOPLE_FILE}: {quoted(person.name)} of the pack is {' and '.join(map(quoted, ours))} here; nothing was changed"
         ]
     own = next(iter(ours.values()))
     lines = []
     if own.consent and not person.consent:
         change_person(workspace, own.name, consent=False, consent_date=person.consent_date)
-        lines.append(f"{PEOPLE_FILE}: {own.name!r} has not agreed to be named in the pack: the answer here is no now")
+        lines.append(
+            f"{PEOPLE_FILE}: {quoted(own.name)} has not agreed to be named in the pack: the answer here is no now"
+        )
     rest = dataclasses.replace(person, consent=own.consent, consent_date=own.consent_date)
     if rest != own or (person.consent and not own.consent):
-        lines.append(f"{PEOPLE_FILE}: {own.name!r} is described otherwise in the pack; what stands here stays")
+        lines.append(f"{PEOPLE_FILE}: {quoted(own.name)} is described otherwise in the pack; what stands here stays")
     return lines

@@ -170,7 +170,7 @@ def test_saving_twice_is_once_and_other_content_needs_another_version(sheets):
         sheets.save(replace(RULES, name="Club cup", fine_radius_m=4.0))
     with pytest.raises(InputError, match="already such a file"):
         sheets.save(replace(RULES, name="Club-cup!", fine_radius_m=4.0))
-    assert len(list(sheets.folder.iterdir())) == 1
+    assert len(list(sheets.folder.glob("*.toml"))) == 1
 
 
 @pytest.mark.parametrize("name", ["../../etc/passwd", "a/b", "..", "con\x00", "<script>", "Łódź"])

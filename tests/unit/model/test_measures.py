@@ -38,6 +38,7 @@ OF_A_SEARCH = tuple(m for m in MEASURES if m.phase != RUN)
 # Module -> why more than two measures stand in one list of it.
 LISTS = {
     "analyzer/lab/evaluate/truths.py": "the truth of every measure",
+    "dashboard/view_models/recording_guide.py": "which piece of evidence opens which measure",
     "analyzer/lab/evaluate/trial.py": "the errors that the accuracy table sets limits to",
 }
 # Where measures, or the truths of them, are computed, where findings rest on them, and the contract of the files.
