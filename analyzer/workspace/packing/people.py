@@ -25,9 +25,8 @@ def _joined(workspace: Path, person: Person) -> list[str]:
         add_person(workspace, person)
         return []
     if len(ours) > 1:
-        return [
-            f"{PEOPLE_FILE}: {quoted(person.name)} of the pack is {' and '.join(map(quoted, ours))} here; nothing was changed"
-        ]
+        several = " and ".join(map(quoted, ours))
+        return [f"{PEOPLE_FILE}: {quoted(person.name)} of the pack is {several} here; nothing was changed"]
     own = next(iter(ours.values()))
     lines = []
     if own.consent and not person.consent:
