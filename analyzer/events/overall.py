@@ -16,8 +16,8 @@ def overall_score(own: list[FieldScore], event: Event) -> FieldScore:
     While a result is still to come, it is the sum so far. Where one is missing for good, there is no place.
     """
     rules, lines = event.rules, []
-    missing: list[str] = []
-    waits: list[str] = []
+    missing: list[tuple[str, str]] = []
+    waits: list[tuple[str, str]] = []
     limits = {field.drill: limit_of(field, rules)[0] for field in event.fields}
     names = {field.drill: field.name for field in event.fields}
     for score in own:
@@ -25,7 +25,7 @@ def overall_score(own: list[FieldScore], event: Event) -> FieldScore:
         if score.seconds is None and score.status in ("absent", "stopped"):
             seconds, rule = _without(rules, limits[score.drill])
         if seconds is None:
-            (waits if score.pending else missing).append(f"{names[score.drill]}: {score.why}")
+            (waits if score.pending else missing).append((score.why, names[score.drill]))
             continue
         lines.append(
             ScoreLine(names[score.drill], "overall", rule, seconds, score.targets, score.drill, "", score.seconds)
@@ -41,13 +41,21 @@ def overall_score(own: list[FieldScore], event: Event) -> FieldScore:
         most,
         _summed(lines) if lines and not missing else None,
         tuple(lines),
-        "; ".join((*missing, *waits)),
+        "; ".join((*_by_reason(missing), *_by_reason(waits))),
         None if rules.kind == FASTEST else all(bool(score.passed) for score in own),
         pending=bool(waits) and not missing,
         done=len(lines),
         proposals=tuple(one for score in own for one in score.proposals),
         known=tuple(f"{names[score.drill]}: {line}" for score in own for line in score.known),
     )
+
+
+def _by_reason(said: list[tuple[str, str]]) -> list[str]:
+    """Return each reason once, after the fields that it holds for; `said`: reason and field."""
+    fields: dict[str, list[str]] = {}
+    for why, name in said:
+        fields.setdefault(why, []).append(name)
+    return [f"{', '.join(names)}: {why}" for why, names in fields.items()]
 
 
 def _summed(lines: list[ScoreLine]) -> Figure:

@@ -91,9 +91,9 @@ def score_field(
     told = tuple(_decided(d) for d in decisions if d.kind == "status")
     empty = FieldScore(entry.bib, field.drill, run, status, 0.0, 0.0, 0.0, None, told)
     if status in NO_RESULT:
-        return replace(empty, why=STATUS_WORDS[status], pending=status in ("waiting", "started"))
+        return replace(empty, why=_why(status, decisions), pending=status in ("waiting", "started"))
     if facts is None or (status == "stopped" and rules.kind == FASTEST and facts.strikes):
-        return replace(empty, why=problem or STATUS_WORDS[status], pending=facts is None and status == "finished")
+        return replace(empty, why=problem or _why(status, decisions), pending=facts is None and status == "finished")
     scored = _fastest if rules.kind == FASTEST else _targets
     known = (*_start_words(facts), *not_seen(rules, facts))
     return scored(replace(empty, proposals=proposals, known=known), field, rules, facts, decisions)
@@ -112,6 +112,12 @@ def _status(
     if not run:
         return "waiting"
     return "stopped" if facts is not None and not facts.strikes else "finished"
+
+
+def _why(status: str, decisions: tuple[JudgeEntry, ...]) -> str:
+    """Return the word for a status, with the reason and the judge where a judge gave it."""
+    last = next((d for d in reversed(decisions) if d.kind == "status"), None)
+    return STATUS_WORDS[status] + (f": {last.reason} ({last.by})" if last is not None else "")
 
 
 def _decided(decision: JudgeEntry) -> ScoreLine:

@@ -1,6 +1,7 @@
 """What is open is marked in the CSV, on the printed list and in scored.json alike."""
 
 import csv
+import dataclasses
 import io
 import json
 
@@ -10,7 +11,7 @@ from analyzer.events.files.rules_toml import built_in_rules
 from analyzer.events.files.scored_json import Sampling, Scored, parse_scored, scored_bytes
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
-from analyzer.events.model import OVERALL, Entry, Event, EventClass, EventField, FoundFault, RunFacts
+from analyzer.events.model import OVERALL, Entry, Event, EventClass, EventField, FoundFault, JudgeEntry, RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
 from analyzer.model.rules import SheetId
@@ -19,7 +20,7 @@ FIELDS = (EventField("north", "North", ("A",)), EventField("south", "South", ("A
 FAULT = FoundFault("off_lowest", "A", "Beside it.", 90.0, "findings[0]", 0.95)
 
 
-def scored_of(*, second_field=True):
+def scored_of(*, second_field=True, judge=()):
     """Return an event of two entries: the first with a proposal and a miss, the second perhaps still waiting."""
     entries, facts = [], {}
     for bib, last in (("1", 100.26), ("2", 100.81)):
@@ -28,7 +29,7 @@ def scored_of(*, second_field=True):
         for drill, run in runs:
             strikes = (("A", last, "probe_hits[0]"),)
             facts[drill, run] = RunFacts(f"{drill}/{run}.json", 300.0, strikes, (FAULT,) if bib == "1" else ())
-    event = Event("Cup", None, built_in_rules("fastest"), (EventClass("open", "Open"),), FIELDS, tuple(entries))
+    event = Event("Cup", None, built_in_rules("fastest"), (EventClass("open", "Open"),), FIELDS, tuple(entries), judge)
     return Scored(
         "Cup", "", "0.2", event.rules, SheetId("house", "2", "c" * 64), Sampling(64, 0), {}, {}, (),
         (("open", "Open"),), tuple((f.drill, f.name) for f in FIELDS),
@@ -77,3 +78,16 @@ def test_the_file_comes_back_with_proposals_and_ranges(second_field):
     assert scored_bytes(back) == data
     assert [(t.waiting, t.open) for t in back.standings] == [(t.waiting, t.open) for t in scored.standings]
     assert back.table(OVERALL, "").places[0].score.proposals == scored.table(OVERALL, "").places[0].score.proposals
+
+
+def test_the_reason_of_a_disqualification_is_on_every_list():
+    """The word alone says something hard of a person, and the list that is handed out did not say why or by whom."""
+    said = JudgeEntry(
+        1, "2", "", "status", 0.0, "excluded", "dug in the next field", "R. Amsel", "2026-02-14T09:10:00Z"
+    )
+    scored = scored_of(judge=tuple(dataclasses.replace(said, drill=f.drill) for f in FIELDS))
+    wanted = "disqualified: dug in the next field (R. Amsel)"
+    assert rows(scored, "north")["2"]["why"] == wanted
+    assert rows(scored, OVERALL)["2"]["why"] == f"North, South: {wanted}"
+    page = standings_html(scored).decode()
+    assert page.count(wanted) == len(("north", "south", OVERALL))
