@@ -13,6 +13,9 @@ HOW = (
     "(rejects in place of confirms), reason, by and at; then searchwake standings EVENT --again counts it."
 )
 
+SURE = 0.995
+"""What would be rounded to 100 % is shown as over 99 %: our choice, because nothing that is measured is certain."""
+
 
 def shown_proposals(table: Standings, fields: Sequence[tuple[str, str]], bib: str = "") -> tuple[ShownProposal, ...]:
     """Return the proposals of a table in words, or those of one entry; those that wait for a judge come first.
@@ -26,7 +29,7 @@ def shown_proposals(table: Standings, fields: Sequence[tuple[str, str]], bib: st
 
 
 def _shown(one: Proposal, bib: str, name: str, field: str) -> ShownProposal:
-    likely = f"{100.0 * one.probability:.0f} %"
+    likely = "over 99 %" if one.probability > SURE else f"{100.0 * one.probability:.0f} %"
     if isinstance(one.figure, Figure):
         likely = f"{figure_words(one.figure)}; {likely}"
     exact = one.seconds.low == one.seconds.high

@@ -148,3 +148,12 @@ def test_proposals_in_words_those_that_wait_first():
         ("1", "Beside it at A.", "95 %", "20.0 s", "confirmed: invented reason (a judge, 2026-02-14T09:11:00Z)"),
     ]
     assert shown[0].key == 'field = "north", confirms = "off_lowest", transmitter = "B"'
+
+
+def test_no_proposal_is_called_certain():
+    """A probability of 0.998 was rounded to "100 %", which no measurement carries."""
+    event, facts, _ = scores(
+        faults=tuple(dataclasses.replace(f, probability=p) for f, p in zip(FAULTS, (0.998, 0.994), strict=True))
+    )
+    table = all_standings(event, field_scores(event, facts, {}), facts)[0]
+    assert [one.likely for one in shown_proposals(table, (), "1")][:2] == ["over 99 %", "99 %"]
