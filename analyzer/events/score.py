@@ -164,7 +164,7 @@ def _fastest(
     limit, limit_key = limit_of(field, rules)
     struck = [s for s in facts.strikes if s[0] in field.transmitters and s[1] <= limit]
     if not struck:
-        why = "no probe hit" + (f" within {limit:g} s" if math.isfinite(limit) else "")
+        why = "no probe hit marked" + (f" within {limit:g} s" if math.isfinite(limit) else "")
         return replace(score, status="stopped", why=why, proposals=())
     who, at_s, place = struck[-1]
     half = strike_half(rules)

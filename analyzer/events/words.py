@@ -100,9 +100,12 @@ def _parts(score: FieldScore, kind: str, own: list[tuple[str, FieldScore]]) -> t
         times = [("Time", clock(line.seconds)) for line in score.lines if line.rule == "time"]
         return tuple(times) if kind == FASTEST else ()
     by_rule = {line.source: clock(line.seconds) for line in score.lines if line.figure is None}
-    return tuple(
-        (name, total_words(one, kind) or by_rule.get(one.drill, STATUS_WORDS[one.status])) for name, one in own
-    )
+    return tuple((name, total_words(one, kind) or by_rule.get(one.drill, _no_time(one))) for name, one in own)
+
+
+def _no_time(score: FieldScore) -> str:
+    """Return what stands in place of a time; nobody is called finished whose run could not be measured."""
+    return "not measured" if score.status == "finished" and score.pending else STATUS_WORDS[score.status]
 
 
 def _penalties(score: FieldScore, own: list[tuple[str, FieldScore]]) -> tuple[str, ...]:
@@ -137,7 +140,8 @@ def state_words(table: Standings) -> tuple[str, ...]:
             + (" Who has done more fields is placed first." if table.scope == OVERALL else "")
         )
     if table.open:
-        lines.append(f"{counted(table.open, 'proposal')} {_wait(table.open)} for a judge; nothing of it is counted.")
+        them = "is" if table.open == 1 else "are"
+        lines.append(f"{counted(table.open, 'proposal')} {_wait(table.open)} for a judge and {them} not counted.")
     return tuple(lines)
 
 

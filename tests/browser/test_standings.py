@@ -94,7 +94,7 @@ def test_what_has_changed_is_said_in_words(page, serve, tmp_path):
         page.open(f"{place}/standings/cup")
         said = page.run("return [...document.querySelectorAll('.notice')].map(n => n.textContent)")
         assert len(said) == 3
-        assert said[2] == "2 proposals wait for a judge; nothing of it is counted."
+        assert said[2] == "2 proposals wait for a judge and are not counted."
         assert "bib 2, drills/gully/runs/run-2/track.csv was replaced after the scoring" in said[0]
         assert said[1].startswith("Not as it was written: results/gully/run-3.json")
         page.screenshot("standings-stale")

@@ -65,7 +65,7 @@ def test_a_table_and_its_accounts(club):
 
 def test_proposals_that_wait_are_counted_and_listed(club):
     view = Events(club).table("cup", OVERALL, "")
-    assert view.state == ("2 proposals wait for a judge; nothing of it is counted.",)
+    assert view.state == ("2 proposals wait for a judge and are not counted.",)
     assert [(p.bib, p.field, p.state) for p in view.proposals] == [
         ("2", "Gully", "waits for a judge"),
         ("3", "Gully", "waits for a judge"),

@@ -20,7 +20,7 @@ FIELDS = (EventField("north", "North", ("A",)), EventField("south", "South", ("A
 FAULT = FoundFault("off_lowest", "A", "Beside it.", 90.0, "findings[0]", 0.95)
 
 
-def scored_of(*, second_field=True, judge=()):
+def scored_of(*, second_field=True, judge=(), problems=None):
     """Return an event of two entries: the first with a proposal and a miss, the second perhaps still waiting."""
     entries, facts = [], {}
     for bib, last in (("1", 100.26), ("2", 100.81)):
@@ -29,11 +29,12 @@ def scored_of(*, second_field=True, judge=()):
         for drill, run in runs:
             strikes = (("A", last, "probe_hits[0]"),)
             facts[drill, run] = RunFacts(f"{drill}/{run}.json", 300.0, strikes, (FAULT,) if bib == "1" else ())
+    facts = {key: value for key, value in facts.items() if key not in (problems or {})}
     event = Event("Cup", None, built_in_rules("fastest"), (EventClass("open", "Open"),), FIELDS, tuple(entries), judge)
     return Scored(
         "Cup", "", "0.2", event.rules, SheetId("house", "2", "c" * 64), Sampling(64, 0), {}, {}, (),
         (("open", "Open"),), tuple((f.drill, f.name) for f in FIELDS),
-        all_standings(event, field_scores(event, facts, {}), facts),
+        all_standings(event, field_scores(event, facts, problems or {}), facts),
     )  # fmt: skip
 
 
@@ -91,3 +92,9 @@ def test_the_reason_of_a_disqualification_is_on_every_list():
     assert rows(scored, OVERALL)["2"]["why"] == f"North, South: {wanted}"
     page = standings_html(scored).decode()
     assert page.count(wanted) == len(("north", "south", OVERALL))
+
+
+def test_who_could_not_be_measured_is_not_called_finished():
+    """Where a track was lost, the cell of the field said "finished" of a run that nobody could measure."""
+    scored = scored_of(problems={("north", "r2"): "there is no track in the run's folder"})
+    assert rows(scored, OVERALL)["2"]["parts"] == "North not measured; South 6:40.8"
