@@ -2,10 +2,11 @@
 
 import argparse
 import sys
+from pathlib import Path
 
 from analyzer.commands.arguments import add_event, new_place
 from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
-from analyzer.errors import InputError, quoted
+from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
@@ -14,7 +15,7 @@ from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
 from analyzer.events.proposal_words import HOW, shown_proposals
 from analyzer.events.store import Changed, changes, finish_begun, score_event, stale_bibs
-from analyzer.events.words import columns_of, shown_lines, shown_rows, state_words
+from analyzer.events.words import columns_of, lost_words, shown_lines, shown_rows, state_words
 from analyzer.events.written import written_faults
 from analyzer.files.source import read_bytes, write_atomic
 
@@ -42,6 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     folder = read_event_folder(arguments.event)
     finish_begun(folder)
     target = folder.path / SCORED_FILE
+    before = _standings_before(target) if arguments.again else ()
     if arguments.again or not target.is_file():
         scored = score_event(folder, jobs=arguments.jobs, again=arguments.again)
     else:
@@ -58,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
         write_atomic(arguments.json, read_bytes(target))
     if arguments.sheet:
         write_atomic(arguments.sheet, standings_html(scored, (*(c.line for c in changed), *faults)))
-    for line in (*(c.line for c in changed), *faults, *scored.notes):
+    for line in (*(c.line for c in changed), *faults, *lost_words(before, scored.standings), *scored.notes):
         complain(line)
     failed = any(
         place.score.run and place.score.seconds is None and place.score.status == "finished"
@@ -66,6 +68,14 @@ def run(arguments: argparse.Namespace) -> int:
         for place in t.places
     )
     return SOME_FAILED if changed or faults or failed else OK
+
+
+def _standings_before(target: Path) -> tuple[Standings, ...]:
+    """Return the tables of the scoring before; none where it cannot be read, which the log then says."""
+    try:
+        return read_scored(target).standings if target.is_file() else ()
+    except AnalyzerError:
+        return ()
 
 
 def _table(scored: Scored, scope: str, class_id: str) -> Standings:

@@ -145,6 +145,26 @@ def state_words(table: Standings) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def lost_words(before: Sequence[Standings], now: Sequence[Standings]) -> tuple[str, ...]:
+    """Return a line for each result on a field that was there when the event was scored before and is not there now.
+
+    A judge's disqualification is no loss. Whoever scores again for a judge's entry learns so that a file went missing.
+    """
+    had, has = (
+        {(t.scope, p.score.bib): p.score for t in tables if not t.class_id and t.scope != OVERALL for p in t.places}
+        for tables in (before, now)
+    )
+    return tuple(
+        f"bib {bib}, field {drill}: had {clock(score.seconds.value)} when it was scored before and has no result now "
+        f"({has[drill, bib].why or STATUS_WORDS[has[drill, bib].status]}); see whether a file of the run was lost"
+        for (drill, bib), score in had.items()
+        if score.seconds is not None
+        and (drill, bib) in has
+        and has[drill, bib].seconds is None
+        and has[drill, bib].status != "excluded"
+    )
+
+
 def counted(number: int, one: str, many: str = "") -> str:
     """Return a number with its noun."""
     return f"{number} {one if number == 1 else many or f'{one}s'}"

@@ -1,6 +1,7 @@
 """Scoring, staleness and verification of an event, measured by the engine itself on two sample drills cut short."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -235,6 +236,16 @@ def test_a_damaged_track_leaves_the_entry_without_place_and_says_why(club, capsy
     assert "lower_bowl/runa-1/track.gpx" in shown.err
     assert scored(club)["scores"]["lower_bowl/1"]["seconds"] is None
     assert "track.gpx" in scored(club)["scores"]["lower_bowl/1"]["why"]
+
+
+def test_scoring_again_tells_of_a_result_that_went_missing(club, capsys):
+    """Marks that were lost made a finisher one who did not finish, and --again said nothing of it."""
+    (club / "drills/lower_bowl/runs/runa-1/marks.csv").unlink()
+    standings(club, "--again")
+    told = r"^bib 1, field lower_bowl: had \d+:\d\d\.\d when .* \(no probe hit marked\)"
+    assert re.search(told, capsys.readouterr().err, re.MULTILINE)
+    standings(club, "--again")
+    assert "when it was scored before" not in capsys.readouterr().err
 
 
 def test_differences_name_keys():
