@@ -1,5 +1,7 @@
 """Zip archives opened safely: no path outside, bounded in entries and bytes, one level deep, nothing run or linked."""
 
+import contextlib
+import io
 import lzma
 import stat
 import struct
@@ -12,12 +14,15 @@ from pathlib import Path, PurePosixPath
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import MAX_BYTES
 from analyzer.files.tracks.packed import is_kmz
+from analyzer.workspace.intake.not_ours import AS_CSV, OFFICE
 from analyzer.workspace.unforeseen import unforeseen_error
 
 MAX_ENTRIES = 2000
 MAX_UNPACKED = 200_000_000
 """Our own limits: two hundred runs of a drill are about a thousand files and 60 MB."""
 ENTRY_MARK = b"PK\x01\x02"
+OFFICE_MARKS = (frozenset({"[Content_Types].xml"}), frozenset({"mimetype", "content.xml"}))
+"""Names at the top of a spreadsheet or text document, which is a zip too: Office Open XML, OpenDocument."""
 SYSTEM_FOLDERS, SYSTEM_FILES = ("__MACOSX",), (".DS_Store", "Thumbs.db", "desktop.ini")
 
 
@@ -48,12 +53,14 @@ def members(path: Path, *, name: str) -> Iterator[Member]:
     Raises
     ------
     InputError
-        Where the archive is damaged, encrypted, has too many entries or bytes, or a path leads outside; before
-        anything is unpacked.
+        Where the archive is damaged, encrypted, has too many entries or bytes, a path leads outside, or it is the
+        document of an office program; before anything is unpacked.
     """
     _check_number(path, name)
     try:
         with zipfile.ZipFile(path) as archive:
+            if _is_office(archive):
+                raise _office(name)
             entries = [e for e in archive.infolist() if not e.is_dir()]
             _check(entries, name)
             for entry in entries:
@@ -141,11 +148,27 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
     except Exception as error:
         return Member(inside, problem=unforeseen_error(where, "unpacking", error))
     if is_zip(data) and not is_kmz(data):
-        return Member(
-            inside,
-            problem=InputError(where=where, what="a zip inside a zip is not opened", do="unpack it and load its files"),
-        )
+        return Member(inside, problem=_zip_inside(data, where))
     return Member(inside, data)
+
+
+def _zip_inside(data: bytes, where: str) -> InputError:
+    """Return why a zip in a zip is not opened, which for a spreadsheet is another reason."""
+    if data.count(ENTRY_MARK) <= MAX_ENTRIES:
+        broken = (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, struct.error)
+        with contextlib.suppress(*broken), zipfile.ZipFile(io.BytesIO(data)) as archive:
+            if _is_office(archive):
+                return _office(where)
+    return InputError(where=where, what="a zip inside a zip is not opened", do="unpack it and load its files")
+
+
+def _is_office(archive: zipfile.ZipFile) -> bool:
+    names = set(archive.namelist())
+    return any(mark <= names for mark in OFFICE_MARKS)
+
+
+def _office(where: str) -> InputError:
+    return InputError(where=where, what=OFFICE, do=AS_CSV)
 
 
 def _damaged(name: str) -> InputError:

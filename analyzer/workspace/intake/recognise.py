@@ -35,12 +35,19 @@ from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
+from analyzer.workspace.intake.not_ours import what_else
 from analyzer.workspace.unforeseen import unforeseen_line
 
 TOML_LINE = re.compile(r"\s*(\[|[A-Za-z_][\w-]*\s*=)")
 TOML_HEADING = re.compile(r"^[ \t]*+\[{1,2}([\w-]++)[\].]", re.MULTILINE)
 TOML_KEY = re.compile(r"^([\w-]++)[ \t]*+=", re.MULTILINE)
 """Neither goes back over what it has read, nor past the end of a line."""
+
+TABLE_ENDINGS = (".csv", ".tsv")
+HEADER = (
+    "it is kept and not used; put a line with the names of the columns first: time, latitude, longitude for a track, "
+    "time (or elapsed), reading_m for readings, time (or elapsed), mark for marks"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +104,9 @@ def _reader(data: bytes, name: str) -> tuple[str, Reader]:
     form = format_in_bytes(data)
     if form is not None:
         return TRACK, _track(form)
+    other = what_else(data)
+    if other is not None:
+        raise InputError(where=name, what=other[0], do=other[1])
     if b"\x00" in data[:4096]:
         raise _unknown(name, "this is binary data of a kind that is not read")
     return _text_reader(decode_text(data, name=name), name)
@@ -141,6 +151,8 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     nearly = by_name.get(PurePosixPath(name).name.lower())
     if nearly is not None:
         return nearly
+    if name.lower().endswith(TABLE_ENDINGS):
+        raise InputError(where=name, what=f"the first line, {quoted(first)}, names no columns that are read", do=HEADER)
     raise _unknown(name, f"the text, which begins with {quoted(first)}, is of no kind that is read")
 
 

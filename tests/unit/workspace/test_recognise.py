@@ -87,7 +87,13 @@ def test_a_drill_that_takes_positions_from_a_file_says_which():
     ("data", "name", "kind", "line"),
     [
         (b"", "a.gpx", OTHER, "a.gpx: the file is empty; export it again, or remove it"),
-        (b"\x89PNG\r\n\x1a\n\x00\x00", "p.png", OTHER, "p.png: this is binary data of a kind that is not read"),
+        (b"\x00\x01\x02\x03", "p.bin", OTHER, "p.bin: this is binary data of a kind that is not read"),
+        (b"\x89PNG\r\n\x1a\n\x00\x00", "p.png", OTHER, "p.png: this is a picture; it is kept"),
+        (b"\xff\xd8\xff\xe0\x00\x10JFIF", "p.jpg", OTHER, "p.jpg: this is a picture; it is kept"),
+        (b"\x00\x00\x00\x18ftypheic", "p.heic", OTHER, "p.heic: this is a picture; it is kept"),
+        (b"\x00\x00\x00\x18ftypmp42", "f.mp4", OTHER, "f.mp4: this is a film; it is kept"),
+        (b"%PDF-1.4\n%\xe2\xe3\n", "plan.pdf", OTHER, "plan.pdf: this is a PDF document; it is kept"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\x00", "t.xls", OTHER, "t.xls: this is a spreadsheet or another document"),
         (b"<svg><g/></svg>", "k.kml", OTHER, "k.kml: the XML is <svg>, neither GPX, TCX nor KML"),
         (b"<gpx><trk>", "cut.gpx", OTHER, "cut.gpx, line 1: the XML is broken or cut off"),
         (b'<!DOCTYPE g [<!ENTITY a "b">]><gpx/>', "e.gpx", OTHER, "e.gpx: the XML declares a document type"),
@@ -100,7 +106,7 @@ def test_a_drill_that_takes_positions_from_a_file_says_which():
             READINGS,
             "x/Readings.csv, line 1: the column 'reading' is not known",
         ),
-        (b"time,value\n1,2\n", "other.csv", OTHER, "other.csv: the text, which begins with 'time,value'"),
+        (b"time,value\n1,2\n", "other.csv", OTHER, "other.csv: the first line, 'time,value', names no columns"),
         (
             b"time,reading_m\n2026-01-17T09:30:00Z,x\n",
             "r.csv",
