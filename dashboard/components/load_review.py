@@ -53,7 +53,7 @@ def came_in(basket: Basket) -> html.Section:
         for kind, words in KINDS.items()
         if (n := sum(f.kind == kind and not f.problem for f in basket.files))
     ]
-    lines = [*basket.refused, *(f.problem for f in basket.files if f.problem)]
+    lines = unused_lines(basket)
     bad: list[Any] = []
     if lines:
         head = f"{len(lines)} not used; the rest goes on:"
@@ -67,12 +67,19 @@ def came_in(basket: Basket) -> html.Section:
     )
 
 
-def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill: str = "") -> html.Form:
-    """Return the form in which a person sees and changes where everything goes."""
+def unused_lines(basket: Basket) -> list[str]:
+    """Return a line for each file, or part of a zip, that cannot be used."""
+    return [*basket.refused, *(f.problem for f in basket.files if f.problem)]
+
+
+def review_form(
+    plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill: str = "", unused: int = 0
+) -> html.Form:
+    """Return the form in which a person sees and changes where everything goes; `unused`: how many files do not."""
     back = f"&drill={quote(drill, safe='')}" if drill else ""
     button = html.Button("Put in and measure" if plan.runs else "Put in", type="submit", className="button button-go")
     content = [
-        _open(plan.open),
+        _open(plan.open, unused),
         # Where all is clear and the list is long, the button is also where the reader is.
         *([button] if not plan.open and len(plan.runs) > 1 else []),
         html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
@@ -93,9 +100,10 @@ def review_form(plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill
     return html.Form(content, action=f"/take-in/settle?batch={token}{back}", method="post", className="load-form")
 
 
-def _open(lines: tuple[str, ...]) -> Any:
+def _open(lines: tuple[str, ...], unused: int) -> Any:
     if not lines:
-        return notice("Everything has one clear place. Look it over, then put it in.")
+        left = f"Not used, as told above: {counted(unused, 'file')}. Everything else" if unused else "Everything"
+        return notice(f"{left} has one clear place. Look it over, then put it in.")
     return html.Div(
         [
             html.P(f"To decide: {len(lines)}", className="load-bad-head"),

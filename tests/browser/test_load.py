@@ -46,7 +46,7 @@ def test_three_files_give_a_debrief(page, workspace, tmp_path):
     page.until(FORM)
     page.screenshot("load-review")
     said = text(page)
-    assert "Everything has one clear place" in said
+    assert "Not used, as told above: 1 file. Everything else has one clear place" in said
     assert "<b onmouseover=alert(1)>bad.csv, line 2: reading_m 'twelve' is not a number" in said
     assert page.run("return document.querySelector('input[name^=name-]').value") == "mara-1"
     assert page.run("return document.documentElement.scrollWidth") <= page.width

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from analyzer.errors import quoted
-from analyzer.workspace.intake.model import NEW, NO, RULES, UNDECIDED, WAYPOINTS, DrillPlace, IncomingFile, Plan
+from analyzer.workspace.intake.model import NEW, NO, OLD, RULES, UNDECIDED, WAYPOINTS, DrillPlace, IncomingFile, Plan
 from analyzer.workspace.intake.names import free_name, safe_name
 
 
@@ -19,6 +19,12 @@ def _nothing(plan: Plan) -> list[str]:
     """Return what is missing where everything is left out."""
     if plan.drill.startswith(NEW) or any(row.use != NO for row in plan.runs):
         return []
+    if plan.companions and plan.drill.startswith(OLD):
+        return [
+            "No track is put in, and readings, marks and run.toml go in with their track alone: add it. Where its run "
+            f"is in the drill already, copy them into the folder of that run, in {plan.drill.removeprefix(OLD)}/runs, "
+            "as readings.csv, marks.csv or run.toml, and start searchwake serve again: the run is measured anew."
+        ]
     return [] if any(f.kind == RULES for f in plan.others) else ["All tracks are left out, or none came: add a track."]
 
 

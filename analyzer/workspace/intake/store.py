@@ -97,7 +97,7 @@ def put(workspace: Path, plan: Plan, *, scratch: Path) -> Placed:
         try:
             _put_run(workspace, folder, row.name, parts, drill, scratch)
         except AnalyzerError as error:
-            failures.append(f"{error} (run {row.name}, from {row.track.path}; not put in)")
+            failures.append(f"{row.track.path}: not put in as run {row.name}: {error}")
         else:
             runs.append(row.name)
             files += [(part.id, f"{key}/{row.name}") for part in parts]

@@ -97,6 +97,10 @@ def test_a_bad_file_has_its_line_and_the_rest_goes_on(client, ask):
     page = ask("/load", f"?batch={TOKEN}")[1]
     assert "1 not used; the rest goes on" in page
     assert "1 track" in page
+    send(client, "drill.toml", sample("drill.toml"))
+    page = ask("/load", f"?batch={TOKEN}")[1]
+    assert "Not used, as told above: 1 file. Everything else has one clear place" in page
+    assert "Everything has" not in page
 
 
 def test_what_is_open_is_asked_before_anything_is_moved(client, ask, tmp_path):

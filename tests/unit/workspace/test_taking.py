@@ -149,7 +149,7 @@ def test_a_run_that_the_drill_cannot_use_is_told_and_the_rest_goes_in(with_drill
     answer = placed(with_drill, basket)
     assert answer.runs == ("ilvo-1",)
     assert len(answer.failures) == 1
-    assert "(run far, from far.gpx; not put in)" in answer.failures[0]
+    assert answer.failures[0].startswith("far.gpx: not put in as run far: track.gpx, point 1: ")
     assert not (with_drill / "drills/bowl/runs/far").exists()
     assert answer.files == ((2, "bowl/ilvo-1"),)
 
