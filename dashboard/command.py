@@ -160,7 +160,7 @@ def check_workspace(folder: Path, drills: Sequence[Path]) -> None:
         raise InputError(
             where=str(folder),
             what="there is neither a drill.toml nor a result in it, and it is not empty",
-            do="give a folder with drills/<drill>/drill.toml, the --out folder of searchwake analyze, or a new one",
+            do="give a new folder and load these files into it in the browser, or give a workspace or results",
         )
     if not shown:
         say(f"{folder} is an empty workspace: load files or lay out a drill in the browser.")

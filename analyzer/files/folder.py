@@ -50,9 +50,7 @@ def read_drill_folder(path: Path | str) -> DrillFolder:
         raise not_a_file(folder / DRILL_FILE)
     if not (folder / DRILL_FILE).is_file():
         raise InputError(
-            where=folder.resolve().name,
-            what="there is no drill.toml in the folder",
-            do="write one; a drill is a folder with drill.toml and runs/",
+            where=folder.resolve().name, what="there is no drill.toml in the folder", do=_where_a_drill_is(folder)
         )
     data = read_bytes(folder / DRILL_FILE)
     inputs = [InputFile("drill", DRILL_FILE, sha256_hex(data), rows=1, used=1)]
@@ -65,6 +63,17 @@ def read_drill_folder(path: Path | str) -> DrillFolder:
 
     drill = parse_drill_toml(data, waypoints_of=waypoints_of)
     return DrillFolder(path=folder, drill=drill, runs=run_folders(folder), inputs=tuple(inputs))
+
+
+def _where_a_drill_is(folder: Path) -> str:
+    """Return what to do where a folder is no drill: most often one above a drill, or a run of it, was given."""
+    inside = sorted(path for pattern in (f"*/{DRILL_FILE}", f"*/*/{DRILL_FILE}") for path in folder.glob(pattern))
+    if inside:
+        return f"give the folder of a drill, such as {inside[0].parent}"
+    parents = folder.resolve().parents
+    if parents[0].name == RUNS and (parents[1] / DRILL_FILE).is_file():
+        return f"this is a run; give the folder of its drill, {parents[1].name}"
+    return "write one; a drill is a folder with drill.toml and runs/"
 
 
 def run_folders(folder: Path) -> tuple[Path, ...]:

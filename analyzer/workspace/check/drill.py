@@ -15,6 +15,8 @@ from analyzer.model.drill import Drill
 from analyzer.workspace.check.report import Found, Report, inside, joined, problems_of
 from analyzer.workspace.check.run import check_run
 
+WAYPOINT_ENDING = ".gpx"
+
 
 def check_drill(folder: Path, shown: str) -> Report:
     """Return what is found in a drill's folder and in its runs; `shown`: how the folder is called."""
@@ -56,11 +58,17 @@ def _unread(folder: Path, shown: str) -> list[Found]:
     beside = [p for p in listed(folder) if p.name not in (DRILL_FILE, RUNS, waypoints) and p.name[0] != "."]
     runs = folder / RUNS
     loose = [p for p in listed(runs) if not p.is_dir() and p.name[0] != "."] if runs.is_dir() else []
-    do = {True: "put it into a run's folder, or name it as waypoints", False: "leave it, if it is a note"}
     return [
-        Found(inside(shown, path.relative_to(folder).as_posix()), "nobody reads this", do[is_run_input(path.name)])
+        Found(inside(shown, path.relative_to(folder).as_posix()), "nobody reads this", _instead(path.name))
         for path in (*beside, *loose)
     ]
+
+
+def _instead(file: str) -> str:
+    if not is_run_input(file):
+        return "leave it, if it is a note"
+    into = "put it into a run's folder"
+    return f"{into}, or name it as waypoints" if file.lower().endswith(WAYPOINT_ENDING) else into
 
 
 def track_hashes(run: Path) -> tuple[str, ...]:

@@ -254,3 +254,21 @@ def test_other_kinds_of_files_may_lie_beside(tmp_path):
         (tmp_path / name).write_text("x")
     assert {role: p.name for role, p in run_files(tmp_path).items()} == {
         "track": "track.fit", "readings": "readings.csv"}  # fmt: skip
+
+
+def test_a_folder_above_or_below_a_drill_is_led_to_the_drill(tmp_path):
+    drill = tmp_path / "club/drills/bowl"
+    (drill / "runs/mara-1").mkdir(parents=True)
+    assert "write one" in not_a_drill(tmp_path / "club")
+    (drill / "drill.toml").write_text("")
+    for above in (tmp_path / "club", tmp_path / "club/drills"):
+        assert not_a_drill(above).endswith(f"; give the folder of a drill, such as {drill}")
+    assert not_a_drill(drill / "runs/mara-1").endswith("; this is a run; give the folder of its drill, bowl")
+    assert "write one" in not_a_drill(drill / "runs")
+
+
+def not_a_drill(folder):
+    with pytest.raises(InputError) as caught:
+        read_drill_folder(folder)
+    assert "there is no drill.toml in the folder" in str(caught.value)
+    return str(caught.value)

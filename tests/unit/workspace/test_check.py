@@ -187,6 +187,8 @@ def test_mistakes_of_many_files_are_told_at_once(tidy, capsys):
 def test_remarks_are_no_faults(tidy, capsys):
     (tidy / RUN / "helmet.mp4").write_text("film")
     (tidy / "drills/bowl/notes.txt").write_text("windy")
+    for name in ("late.gpx", "late.csv"):
+        (tidy / "drills/bowl" / name).write_text("x")
     (tidy / "minutes.odt").write_text("x")
     tiny.add_drill(tidy, "bowl", {"guest-1": "Teodor"})
     assert cli.main(["check", str(tidy)]) == 0
@@ -194,13 +196,15 @@ def test_remarks_are_no_faults(tidy, capsys):
     for words in (
         f"{RUN}/helmet.mp4: nobody reads this file",
         "drills/bowl/notes.txt: nobody reads this",
+        "remark: drills/bowl/late.gpx: nobody reads this; put it into a run's folder, or name it as waypoints",
         "minutes.odt: nobody reads this",
         "the searcher 'Teodor' is not in people.toml",
         "drills/bowl/runs/guest-1: it is not measured yet",
         "1 run of no entry set aside: guest-1",
     ):
         assert [line for line in lines if line.startswith("remark: ") and words in line], words
-    assert lines[-1] == "0 problems, 6 remarks, 0 rows set aside"
+    assert "remark: drills/bowl/late.csv: nobody reads this; put it into a run's folder" in lines
+    assert lines[-1] == "0 problems, 8 remarks, 0 rows set aside"
 
 
 def test_what_is_set_aside_is_counted(tidy, capsys):
