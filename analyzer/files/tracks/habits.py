@@ -10,7 +10,7 @@ from analyzer.files.tracks.fixes import Fixes
 from analyzer.model.arrays import FloatArray
 
 NO_FIX = "no fix (0, 0)"
-PAUSE = "a pause, no position"
+PAUSE = "at a pause, without a position"
 BACKWARDS = "a time that runs back"
 PAUSE_LATITUDES = (100.0, 200.0)
 """Phone recorders write a pause as a point at one of these latitudes and longitude 0: seen in real exports."""

@@ -83,7 +83,9 @@ def refused(data, drill):
 def test_a_pause_written_as_a_place_off_the_earth_is_counted(drill, gpx):
     points = walk_from(0, n=30)
     points[10:12] = [(100, 0, stamp(10), ""), (200, 0, stamp(11), "")]
-    assert dict(parse_run("r", {"track.gpx": gpx(points)}, drill).inputs[0].dropped) == {"a pause, no position": 2}
+    assert dict(parse_run("r", {"track.gpx": gpx(points)}, drill).inputs[0].dropped) == {
+        "at a pause, without a position": 2
+    }
     points[12] = (100, 7, stamp(12), "")  # no pause: its longitude is a place
     assert "is not on Earth" in refused({"track.gpx": gpx(points)}, drill)
 
