@@ -45,7 +45,7 @@ TOML_KEY = re.compile(r"^([\w-]++)[ \t]*+=", re.MULTILINE)
 
 TABLE_ENDINGS = (".csv", ".tsv")
 HEADER = (
-    "it is kept and not used; put a line with the names of the columns first: time, latitude, longitude for a track, "
+    "it is kept and not used; write there how the columns are called: time, latitude, longitude for a track, "
     "time (or elapsed), reading_m for readings, time (or elapsed), mark for marks"
 )
 
