@@ -156,10 +156,10 @@ def _anonymised_standing(path: Path, part: TakenPart) -> str:
     data = path.read_bytes()
     try:
         values = json.loads(data)
-    except ValueError:  # of no use to anybody, and nobody can say whom it names
+        changed = _walked(values, part)
+    except (ValueError, RecursionError):  # of no use to anybody, and nobody can say whom it names
         path.unlink()
         return ""
-    changed = _walked(values, part)
     if changed != values:
         data = (json.dumps(changed, ensure_ascii=False, indent=1) + "\n").encode()
         write_atomic(path, data)

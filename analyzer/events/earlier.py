@@ -1,13 +1,13 @@
 """Standings from before an event was scored again: put away under a name of their own, never overwritten."""
 
-import json
 from pathlib import Path
 from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.events.decisions_log import read_log
 from analyzer.events.files.scored_json import SCORED_FILE
-from analyzer.files.source import read_bytes, sha256_hex, write_new
+from analyzer.files.json_source import own_values
+from analyzer.files.source import sha256_hex, write_new
 from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE
 
 SHORT = 8
@@ -60,9 +60,5 @@ def put_away(event: Path) -> dict[str, str]:
 
 def stated_integrity(target: Path) -> str:
     """Return the integrity that a scored.json of any version states, "" where none can be read."""
-    try:
-        values: Any = json.loads(read_bytes(target))
-    except (ValueError, InputError):
-        return ""
-    found = values.get("integrity") if isinstance(values, dict) else None
+    found = own_values(target).get("integrity")
     return found if isinstance(found, str) and found.isalnum() else ""

@@ -12,6 +12,7 @@ from analyzer.events.files.event_toml import EventDraft, parse_event_toml
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.forgotten_json import read_forgotten
 from analyzer.events.files.scored_json import SCORED_FILE
+from analyzer.files.json_source import own_values
 from analyzer.files.names import RUNS
 from analyzer.files.source import read_bytes
 from analyzer.model.people import name_key
@@ -104,10 +105,7 @@ def _part(folder: Path, keys: frozenset[str], places: frozenset[tuple[str, str]]
 
 def scored_values(folder: Path) -> dict[str, Any]:
     """Return what stands in scored.json, of whatever version, {} where it cannot be read."""
-    try:
-        return _dict(json.loads(read_bytes(folder / SCORED_FILE)))
-    except (AnalyzerError, ValueError):
-        return {}
+    return own_values(folder / SCORED_FILE)
 
 
 def _dict(value: Any) -> dict[str, Any]:

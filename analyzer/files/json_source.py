@@ -2,10 +2,11 @@
 
 import json
 import re
+from pathlib import Path
 from typing import Any
 
 from analyzer.errors import InputError
-from analyzer.files.source import decode_text
+from analyzer.files.source import decode_text, read_bytes
 
 MAX_JSON_BYTES = 20_000_000
 """Our own choice, because the result of a day at 1 Hz has 8 MB; a number takes ten times its size in memory."""
@@ -49,6 +50,21 @@ def _refuse(word: str) -> None:
     raise ValueError(f"{word} is no number")
 
 
+def format_in(values: Any) -> str:
+    """Return what the values of a file say under `format`, "" where they say nothing."""
+    found = values.get("format") if isinstance(values, dict) else None
+    return found if isinstance(found, str) else ""
+
+
+def own_values(path: Path) -> dict[str, Any]:
+    """Return the values of a JSON file of ours whose damage is told elsewhere, {} where they cannot be read."""
+    try:
+        values = json_values(read_bytes(path), name=path.name, do="")
+    except InputError:
+        return {}
+    return values if isinstance(values, dict) else {}
+
+
 def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str) -> dict[str, Any]:
     """Return the values of a JSON file whose key `format` is `format_line`.
 
@@ -57,7 +73,12 @@ def parse_json(data: bytes, *, name: str, wanted: str, format_line: str, do: str
     InputError
         Where it is not JSON or not `wanted`.
     """
-    values = json_values(data, name=name, do=do)
-    if not isinstance(values, dict) or values.get("format") != format_line:
-        raise InputError(where=name, what=f"this is not {wanted} {format_line}", do=do)
+    values: dict[str, Any] = json_values(data, name=name, do=do)
+    check_format(values, name=name, wanted=wanted, format_line=format_line, do=do)
     return values
+
+
+def check_format(values: Any, *, name: str, wanted: str, format_line: str, do: str) -> None:
+    """Raise `InputError` where the values of a file do not hold `format_line` under `format`."""
+    if format_in(values) != format_line:
+        raise InputError(where=name, what=f"this is not {wanted} {format_line}", do=do)

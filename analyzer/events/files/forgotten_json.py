@@ -13,10 +13,12 @@ from cattrs import Converter, ForbiddenExtraKeysError
 
 from analyzer.errors import InputError
 from analyzer.events.model import RunFacts
+from analyzer.files.json_source import json_values
 from analyzer.files.source import read_bytes, write_atomic
 from analyzer.workspace.layout import FORGOTTEN_FILE
 
 FORMAT = "searchwake-forgotten/1"
+PUT_BACK = "put back the one that was scored; without it the entries that were forgotten have no times"
 CONVERTER = Converter(forbid_extra_keys=True, detailed_validation=False)
 
 
@@ -51,18 +53,14 @@ def read_forgotten(event: Path) -> tuple[ForgottenRun, ...]:
     path = event / FORGOTTEN_FILE
     if not path.is_file():
         return ()
-    data = read_bytes(path)
+    values = json_values(read_bytes(path), name=FORGOTTEN_FILE, do=PUT_BACK)
     try:
-        file = CONVERTER.structure(json.loads(data), ForgottenFile)
+        file = CONVERTER.structure(values, ForgottenFile)
         if file.format != FORMAT:
             raise ValueError(f"not of the format {FORMAT}")
     except (ValueError, TypeError, KeyError, AttributeError, ForbiddenExtraKeysError) as error:
         why = " ".join(str(error).split())
-        raise InputError(
-            where=FORGOTTEN_FILE,
-            what=f"the file is damaged ({why})",
-            do="put back the one that was scored; without it the entries that were forgotten have no times",
-        ) from None
+        raise InputError(where=FORGOTTEN_FILE, what=f"the file is damaged ({why})", do=PUT_BACK) from None
     return file.runs
 
 

@@ -13,6 +13,7 @@ from cattrs import Converter, ForbiddenExtraKeysError
 
 from analyzer import __version__
 from analyzer.events.model import RunFacts
+from analyzer.files.json_source import own_values
 from analyzer.files.source import write_atomic
 from analyzer.workspace.layout import FACTS_FILE
 
@@ -40,8 +41,8 @@ class FactsFile:
 def read_kept_facts(results: Path) -> dict[str, KeptFacts]:
     """Return what is kept in a folder of results, {} where there is nothing that this version wrote."""
     try:
-        file = CONVERTER.structure(json.loads((results / FACTS_FILE).read_bytes()), FactsFile)
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, ForbiddenExtraKeysError):
+        file = CONVERTER.structure(own_values(results / FACTS_FILE), FactsFile)
+    except (ValueError, TypeError, KeyError, AttributeError, ForbiddenExtraKeysError):
         return {}
     return file.runs if (file.format, file.engine) == (FORMAT, __version__) else {}
 

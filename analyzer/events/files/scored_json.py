@@ -8,7 +8,7 @@ from analyzer.errors import InputError, quoted
 from analyzer.events.model import OVERALL, EventRules, FieldScore, Place, Proposal, ScoreLine, Standings, Unclear
 from analyzer.files.json_codec import Codec, Json, codec, structured
 from analyzer.files.json_layout import layout
-from analyzer.files.json_source import parse_json
+from analyzer.files.json_source import check_format, format_in, json_values
 from analyzer.files.source import read_bytes, sha256_hex
 from analyzer.model.rules import SheetId
 
@@ -214,10 +214,11 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
     InputError
         Where it is not JSON, of another format, or a part is missing, not known or of another kind.
     """
-    earlier = earlier_format(data)
-    if earlier:
-        raise InputError(where=name, what=f"the event was scored by an earlier version ({earlier})", do=ANEW)
-    values = parse_json(data, name=name, wanted="of the format", format_line=FORMAT, do=DO)
+    values = json_values(data, name=name, do=DO)
+    if format_in(values) in EARLIER:
+        what = f"the event was scored by an earlier version ({format_in(values)})"
+        raise InputError(where=name, what=what, do=ANEW)
+    check_format(values, name=name, wanted="of the format", format_line=FORMAT, do=DO)
     file = structured(CODEC, values, ScoredFile, name=name, noun="the file", do=DO)
     try:
         tables = tuple(_table(file, part) for part in file.tables)
@@ -245,16 +246,6 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
         log_head=file.log_head,
         intact=_integrity_of(values) == file.integrity,
     )
-
-
-def earlier_format(data: bytes) -> str:
-    """Return the format of a scored event that an earlier version wrote, "" where it is none."""
-    try:
-        values = json.loads(data)
-    except ValueError:
-        return ""
-    found = values.get("format") if isinstance(values, dict) else None
-    return found if found in EARLIER else ""
 
 
 def _table(file: ScoredFile, part: TablePart) -> Standings:

@@ -6,10 +6,13 @@ from analyzer import cli
 from analyzer.errors import InputError
 from analyzer.events.earlier import put_away
 from analyzer.events.files.event_toml import parse_event_toml
+from analyzer.events.files.forgotten_json import read_forgotten
+from analyzer.events.files.kept_facts import read_kept_facts
 from analyzer.events.files.rules_toml import RENAMED, parse_event_rules
 from analyzer.events.files.scored_json import parse_scored
+from analyzer.events.persons import scored_values
 from analyzer.model.account import FINDINGS
-from analyzer.workspace.layout import EARLIER_STANDINGS
+from analyzer.workspace.layout import EARLIER_STANDINGS, FACTS_FILE, FORGOTTEN_FILE
 
 SHEET = """# Our sheet.
 [event_rules]
@@ -117,3 +120,23 @@ def test_a_finding_has_one_penalty():
     twice = SHEET.replace("'slow_pace'", '"off_lowest"').replace("off_minimum_probing", "off_lowest")
     with pytest.raises(InputError, match="there is a penalty for 'off_lowest' already; keep one of the two"):
         parse_event_rules(twice.encode(), name="club.toml")
+
+
+@pytest.mark.parametrize("data", [b"[" * 100_000, b'{"integrity": ' * 100_000])
+def test_a_standing_that_no_library_reads_is_one_line_and_is_put_away(tmp_path, data):
+    with pytest.raises(InputError, match="nesting that is not read"):
+        parse_scored(data)
+    (tmp_path / "scored.json").write_bytes(data)
+    (kept,) = put_away(tmp_path)
+    assert (tmp_path / EARLIER_STANDINGS / kept).read_bytes() == data
+
+
+def test_files_beside_a_standing_that_no_library_reads_are_told_or_made_anew(tmp_path):
+    deep = b"[" * 100_000
+    (tmp_path / FACTS_FILE).write_bytes(deep)
+    assert read_kept_facts(tmp_path) == {}
+    (tmp_path / FORGOTTEN_FILE).write_bytes(deep)
+    with pytest.raises(InputError, match=r"nesting that is not read; put back the one that was scored"):
+        read_forgotten(tmp_path)
+    (tmp_path / "scored.json").write_bytes(deep)
+    assert scored_values(tmp_path) == {}
