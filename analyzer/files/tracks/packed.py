@@ -1,6 +1,8 @@
 """Packed tracks: gzip around any track, and KMZ; unpacked within bounds."""
 
 import io
+import lzma
+import struct
 import zipfile
 import zlib
 
@@ -14,6 +16,18 @@ MAX_ENTRIES = 2000
 PICTURES = (".png", ".jpg", ".jpeg", ".gif", ".bmp", ".svg", ".webp")
 _ENTRY_MARK = b"PK\x01\x02"
 _ZIP_MARK = b"PK\x03\x04"
+DAMAGED_ZIP = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    EOFError,
+    IndexError,
+    RuntimeError,
+    OSError,
+    ValueError,
+)
+"""What a zip archive that is damaged, encrypted or packed in a way of its own makes the libraries raise."""
 _GZIP_WINDOW = 31  # zlib's number for "with a gzip header"
 
 
@@ -57,7 +71,7 @@ def is_kmz(data: bytes) -> bool:
         return False
     try:
         names = [e.filename.lower() for e in _entries(data) if not e.is_dir()]
-    except (zipfile.BadZipFile, NotImplementedError, ValueError):
+    except DAMAGED_ZIP:
         return False
     others = [name for name in names if not name.endswith(PICTURES)]
     return len(others) == 1 and others[0].endswith(".kml") and "/" not in others[0]
@@ -78,9 +92,9 @@ def kml_of_kmz(data: bytes, *, name: str) -> bytes:
         entry = next((e for e in entries if e.filename.lower() == "doc.kml"), entries[0])
         with zipfile.ZipFile(io.BytesIO(data)) as archive, archive.open(entry) as stream:
             content = stream.read(MAX_UNPACKED + 1)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
+    except InputError:
+        raise
+    except DAMAGED_ZIP:
         raise InputError(
             where=name, what="the KMZ is damaged, cut off or encrypted", do="export the file again"
         ) from None

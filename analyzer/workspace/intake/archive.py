@@ -2,18 +2,15 @@
 
 import contextlib
 import io
-import lzma
 import stat
-import struct
 import zipfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import MAX_BYTES
-from analyzer.files.tracks.packed import is_kmz
+from analyzer.files.tracks.packed import DAMAGED_ZIP, is_kmz
 from analyzer.workspace.intake.not_ours import AS_CSV, OFFICE
 from analyzer.workspace.unforeseen import unforeseen_error
 
@@ -67,9 +64,9 @@ def members(path: Path, *, name: str) -> Iterator[Member]:
                 inside = _inside(entry, name)
                 if not _of_the_system(inside):
                     yield _member(archive, entry, inside, name)
-    except InputError:
+    except (InputError, OSError):  # of the disk: told as such
         raise
-    except (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, struct.error):
+    except DAMAGED_ZIP:
         raise _damaged(name) from None
 
 
@@ -130,17 +127,7 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
         return Member(inside, problem=InputError(where=where, what=what, do="cut the recording to this run"))
     try:
         data = archive.read(entry)
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        lzma.LZMAError,
-        struct.error,
-        EOFError,
-        NotImplementedError,
-        RuntimeError,
-        OSError,
-        ValueError,
-    ):
+    except DAMAGED_ZIP:
         return Member(
             inside,
             problem=InputError(where=where, what="the file is damaged inside the zip", do="zip the folder again"),

@@ -2,7 +2,6 @@
 
 import json
 import zipfile
-import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -10,6 +9,7 @@ from pathlib import Path, PurePosixPath
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import sha256_hex
+from analyzer.files.tracks.packed import DAMAGED_ZIP
 from analyzer.workspace.packing.pack import PACK_FORMAT, PACK_LIST, PACKED
 
 MOST_FILES = 200_000
@@ -32,7 +32,7 @@ class Pack:
         try:
             info = self.archive.getinfo(path)
             data = self.archive.read(info) if info.file_size <= MOST_OF_ONE else b""
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError, KeyError):
+        except (KeyError, *DAMAGED_ZIP):
             return None
         return data if sha256_hex(data) == self.files[path] else None
 
@@ -50,7 +50,7 @@ def opened_pack(path: Path) -> Iterator[Pack]:
         archive = zipfile.ZipFile(path)
     except OSError as error:
         raise InputError(where=str(path), what=f"it cannot be read ({error.strerror})", do="check the name") from None
-    except (zipfile.BadZipFile, ValueError, NotImplementedError):
+    except DAMAGED_ZIP:
         raise InputError(where=str(path), what="this is no pack, or it is cut off or damaged", do=DO) from None
     with archive:
         if len(archive.infolist()) > MOST_FILES:
@@ -66,7 +66,7 @@ def _list_of(archive: zipfile.ZipFile, name: str) -> dict[str, dict[str, str]]:
     try:
         info = archive.getinfo(PACK_LIST)
         head = json.loads(archive.read(info)) if info.file_size <= MOST_OF_ONE else None
-    except (KeyError, ValueError, RecursionError, zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError):
+    except (KeyError, *DAMAGED_ZIP):  # ValueError and RuntimeError: of JSON as well
         head = None
     if not isinstance(head, dict) or not isinstance(head.get("files"), dict):
         raise InputError(

@@ -33,9 +33,9 @@ def kml(*placemarks):
     return (HEAD + "".join(placemarks) + FOOT).encode()
 
 
-def kmz(content, *more):
+def kmz(content, *more, compression=zipfile.ZIP_DEFLATED):
     buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(buffer, "w", compression) as archive:
         for name, data in (("doc.kml", content), *more):
             archive.writestr(name, data)
     return buffer.getvalue()
@@ -127,5 +127,9 @@ def test_a_kmz_is_unpacked_within_its_bound(monkeypatch):
     for damaged in (data[:-30], data[:40] + b"\x00" * 20 + data[60:], b"PK\x03\x04"):
         with pytest.raises(InputError, match="damaged, cut off or encrypted"):
             parse_kmz(damaged)
+    tight = bytearray(kmz(kml(placemark(piece(0))), compression=zipfile.ZIP_LZMA))
+    tight[41:49] = b"\xff" * 8
+    with pytest.raises(InputError, match="damaged, cut off or encrypted"):
+        parse_kmz(bytes(tight))
     with pytest.raises(InputError, match="no KML file"):
         parse_kmz(kmz(b"x").replace(b"doc.kml", b"doc.txt"))

@@ -212,6 +212,27 @@ def test_a_zip_without_a_readable_list_is_refused(clubs, head, error):
         unpack(file, two)
 
 
+@pytest.mark.parametrize("damaged", ["drills/bowl/drill.toml", PACK_LIST])
+def test_damage_of_a_pack_in_any_compression_is_told(clubs, damaged):
+    """2026-11-27: LZMA's own error was caught where zips are loaded, and not here."""
+    one, two, file = clubs
+    pack(one, file)
+    with zipfile.ZipFile(file) as archive:
+        content = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_LZMA) as archive:
+        for name, data in content.items():
+            archive.writestr(name, data)
+        first = archive.getinfo(damaged).header_offset + 30 + len(damaged)
+    data = bytearray(file.read_bytes())
+    data[first + 4 : first + 12] = b"\xff" * 8
+    file.write_bytes(data)
+    if damaged == PACK_LIST:
+        with pytest.raises(InputError, match=r"no readable pack\.json"):
+            unpack(file, two)
+    else:
+        assert unpack(file, two).doubts == (f"{damaged}: damaged in the pack; pack again, or do without",)
+
+
 def test_a_link_is_left_out_and_told(clubs):
     one, _, file = clubs
     (one / "drills" / "bowl" / "away").symlink_to("/etc")
