@@ -19,7 +19,8 @@ def append_line(path: Path, line: Callable[[list[bytes]], bytes]) -> None:
     path : Path
         Of the log; made where it is missing.
     line : callable
-        Given the lines that are there, returns the new one without its end; called while other writers wait.
+        Given the lines that are there, returns the new one without its end, b"" for none; called while other writers
+        wait.
 
     Raises
     ------
@@ -32,7 +33,9 @@ def append_line(path: Path, line: Callable[[list[bytes]], bytes]) -> None:
             before = there or b""
             # What was cut off by a loss of power ends no line: the new one does not become a part of it.
             gap = b"" if before.endswith(b"\n") or not before else b"\n"
-            _add(path, gap + line(before.splitlines()) + b"\n", None if there is None else len(there))
+            new = line(before.splitlines())
+            if new:
+                _add(path, gap + new + b"\n", None if there is None else len(there))
     except OSError as error:
         raise OSError(error.errno, error.strerror, str(path)) from None
 

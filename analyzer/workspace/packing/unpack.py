@@ -11,6 +11,7 @@ from analyzer.errors import InputError
 from analyzer.files.names import RUNS
 from analyzer.files.source import sha256_hex, write_new
 from analyzer.files.tracks.formats import is_track_name
+from analyzer.workspace.append import append_line
 from analyzer.workspace.layout import BIN, DRILLS, LOCK_FILE, LOG_FILE, ORIGINALS, PEOPLE_FILE, RESULTS
 from analyzer.workspace.lock import locked
 from analyzer.workspace.packing.opened import Pack, opened_pack
@@ -91,11 +92,13 @@ def _set_aside(workspace: Path, path: str, data: bytes, aside: str) -> None:
 
 
 def _join_lines(path: Path, data: bytes) -> None:
-    """Add those lines of a log that it does not have; a line is written as a whole."""
-    have = set(path.read_bytes().splitlines())
-    more = [line for line in data.splitlines() if line not in have]
-    with path.open("ab") as stream:
-        stream.write(b"".join(line + b"\n" for line in more))
+    """Add those lines of a log that it does not have, as its other writers do."""
+
+    def missing(there: list[bytes]) -> bytes:
+        have = set(there)
+        return b"\n".join(line for line in data.splitlines() if line not in have)
+
+    append_line(path, missing)
 
 
 def _left_out(pack: Pack, workspace: Path, doubts: list[str]) -> set[str]:
