@@ -129,6 +129,19 @@ def run_folder_faults(run_dir: Path) -> list[InputError]:
     return faults
 
 
+def track_file(run: Path) -> Path | None:
+    """Return the track of a run folder, None where there is none.
+
+    Raises
+    ------
+    InputError
+        Where the folder may not be looked into.
+    """
+    if not run.is_dir():
+        return None
+    return next((p for p in listed(run) if is_track_name(p.name)), None)
+
+
 def _readable(run_dir: Path) -> list[Path]:
     return [p for p in listed(run_dir) if is_run_input(p.name)]
 

@@ -28,7 +28,7 @@ def input_hashes(workspace: Path, drills: Iterable[str], files: Iterable[Path]) 
                 found |= {
                     f"{place}/{RUNS}/{run.name}/{item.name}": _hash_of(item)
                     for item in _listed(Path(run.path))
-                    if _is_input(item.name)
+                    if is_run_input(item.name)
                 }
     return dict(sorted(found.items()))
 
@@ -46,10 +46,6 @@ def _listed(folder: Path) -> list[os.DirEntry[str]]:
             return list(found)
     except OSError as error:
         raise disk_error(error, where=str(folder)) from None
-
-
-def _is_input(name: str) -> bool:
-    return is_run_input(name)
 
 
 def _hash_of(item: os.DirEntry[str]) -> str:

@@ -8,11 +8,11 @@ from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.files.event_toml import EventDraft, bib_number
 from analyzer.events.files.hashes import UNREADABLE, hash_at
 from analyzer.events.model import Event, EventField, EventRules
+from analyzer.files.folder import track_file
 from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import listed
 from analyzer.files.toml_table import nearest
-from analyzer.files.tracks.formats import is_track_name
 from analyzer.model.people import name_key
 from analyzer.workspace.layout import DRILLS, EVENT_FILE
 
@@ -203,13 +203,6 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dic
         own[bib] = runs[0]
     taken = set(own.values())
     return own, [run for run in bibs if run not in taken]
-
-
-def track_file(run: Path) -> Path | None:
-    """Return the track of a run folder, None where there is none."""
-    if not run.is_dir():
-        return None
-    return next((p for p in listed(run) if is_track_name(p.name)), None)
 
 
 def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> None:

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.tracks.point_rows import DAY_S
 from analyzer.files.tracks.track import Counts
 
-DAY_S = 86_400.0
 SECONDS_PER_DEGREE = 240.0
 """The sun takes four minutes from one degree of longitude to the next."""
 UNDATED = "without a date, put on the drill's day"

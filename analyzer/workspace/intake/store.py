@@ -12,7 +12,7 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
-from analyzer.files.folder import parse_run
+from analyzer.files.folder import parse_run, track_file
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
 from analyzer.files.source import listed, read_bytes, regular_bytes, sha256_hex, write_new
 from analyzer.model.drill import Drill
@@ -130,8 +130,15 @@ def _place(path: Path) -> Place:
         return Place(path.name, path.name, problem=unforeseen_line(DRILL_FILE, "reading", error))
     runs = path / RUNS
     folders = [p for p in listed(runs) if p.is_dir()] if runs.is_dir() else []
-    tracks = [(p.name, next(p.glob("track.*"), None)) for p in folders if not p.name.startswith(".")]
+    tracks = [(p.name, _track_of(p)) for p in folders if not p.name.startswith(".")]
     return Place(path.name, name, sha256_hex(data), tuple((run, _hash_of(track)) for run, track in tracks))
+
+
+def _track_of(run: Path) -> Path | None:
+    try:
+        return track_file(run)
+    except InputError:  # the folder may not be looked into
+        return None
 
 
 def _hash_of(track: Path | None) -> str:

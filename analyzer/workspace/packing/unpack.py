@@ -108,7 +108,7 @@ def _left_out(pack: Pack, workspace: Path, doubts: list[str]) -> set[str]:
     aside = f"{BIN}/{PurePosixPath(pack.name).stem}-{pack.sha256[:8]}"
     for run in sorted({_run_of(path) for path in pack.files} - {""}):
         own = [path for path in pack.files if path.startswith(f"{run}/")]
-        track = next((path for path in own if _is_track(PurePosixPath(path))), None)
+        track = next((path for path in own if is_track_name(PurePosixPath(path).name)), None)
         if track is None:
             continue
         found = here.get(pack.files[track])
@@ -134,10 +134,6 @@ def _run_of(path: str) -> str:
     return "/".join(parts[:4]) if len(parts) > 4 and (parts[0], parts[2]) == (DRILLS, RUNS) else ""
 
 
-def _is_track(path: PurePosixPath) -> bool:
-    return is_track_name(path.name)
-
-
 def _tracks(workspace: Path, run: str = "") -> list[Path]:
     pattern = f"{run}/*" if run else f"{DRILLS}/*/{RUNS}/*/*"
-    return [p for p in sorted(workspace.glob(pattern)) if _is_track(PurePosixPath(p.name)) and p.is_file()]
+    return [p for p in sorted(workspace.glob(pattern)) if is_track_name(p.name) and p.is_file()]

@@ -3,6 +3,7 @@
 import errno
 import os
 import zipfile
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -256,3 +257,12 @@ def test_what_is_set_aside_in_a_track_is_told_before_it_is_put_in(with_drill):
     basket = fill(with_drill, {"x.gpx": broken})
     (row,) = plan_of(basket.files, drill_places(with_drill), {}).runs
     assert row.note.endswith("Set aside in it: 1 no fix (0, 0).")
+
+
+def test_a_drill_knows_its_runs_by_their_tracks_and_by_no_picture_beside_them(with_drill):
+    """2026-11-27: any file called `track.*` was taken for the track, and `Track.GPX` was none."""
+    run = with_drill / "drills/bowl/runs/mara-1"
+    (run / "track.gpx").rename(run / "Track.GPX")
+    (run / "track.jpg").write_bytes(b"picture")
+    (place,) = drill_places(with_drill)
+    assert dict(place.runs)["mara-1"] == sha256((run / "Track.GPX").read_bytes()).hexdigest()
