@@ -4,12 +4,12 @@ GeoJSON itself has no times; read are the properties in which converters and rec
 """
 
 import datetime as dt
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.source import check_not_empty, decode_text
+from analyzer.files.json_source import json_values
+from analyzer.files.source import check_not_empty
 from analyzer.files.times import parse_utc
 from analyzer.files.tracks.fixes import Fixes, too_many_points
 from analyzer.files.tracks.gpx import RADIUS_FIELDS
@@ -48,7 +48,9 @@ def parse_geojson(data: bytes, *, name: str = "track.geojson", zone: dt.tzinfo |
     titles: list[str] = []
     points: list[PointRow] = []
     untimed = 0
-    for number, feature in enumerate(_features(_json(data, name), name), start=1):
+    for number, feature in enumerate(
+        _features(json_values(data, name=name, do="export the file again"), name), start=1
+    ):
         where = f"{name}, feature {number}"
         geometry, properties = _table(feature.get("geometry")), _table(feature.get("properties"))
         before = len(rows) + len(points)
@@ -68,20 +70,6 @@ def parse_geojson(data: bytes, *, name: str = "track.geojson", zone: dt.tzinfo |
         )
     dropped = {NOT_TIMED: untimed, "a point beside the track": len(points) if rows else 0}
     return fixes_of(rows or points, name=name, unit="position", dropped=dropped, titles=titles if rows else ())
-
-
-def _json(data: bytes, name: str) -> Any:
-    try:
-        return json.loads(decode_text(data, name=name))
-    except RecursionError:
-        raise InputError(where=name, what="the JSON is nested too deep", do="export the file again") from None
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        line = f", line {error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise InputError(
-            where=f"{name}{line}", what="the JSON is broken or cut off", do="export the file again"
-        ) from None
 
 
 def _features(content: Any, name: str) -> list[Mapping[str, Any]]:
