@@ -5,6 +5,7 @@ from collections.abc import Callable
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.source import MAX_BYTES
 from tests.attacks.samples import fit_file
+from tests.support.invented_logs import GNSS_HEAD, POS_HEAD
 
 GPX, END = b'<gpx><trk><trkseg><trkpt lat="46" lon="7"', b"</trkpt></trkseg></trk></gpx>"
 TABLE = b"time,latitude,longitude\n"
@@ -83,6 +84,10 @@ LARGE: dict[str, tuple[str, Callable[[], bytes]]] = {
         "fit",
         lambda: fit_file(b"\x40\0\0\x14\0\xff" + b"".join(bytes((i, 1, 2)) for i in range(255)) + b"\0" * 7_000_000),
     ),
+    "lists, 48 MB": ("geojson", lambda: b'{"type":"FeatureCollection","features":[' + b"[]," * 16_000_000 + b"1]}"),
+    "lines of a letter, 45 MB": ("pos", lambda: POS_HEAD.encode() + b"a\n" * 22_000_000),
+    "records of a letter, 45 MB": ("igc", lambda: b"AXXX\nHFDTE170126\n" + b"B\n" * 22_000_000),
+    "fixes of nothing, 45 MB": ("gnss log", lambda: GNSS_HEAD.encode() + b"Fix\n" * 11_000_000),
     "too much of everything": ("gpx", lambda: b"<" * (MAX_BYTES + 1)),
 }
 """As SMALL, for the command: each takes a second to make."""

@@ -3,6 +3,9 @@
 from analyzer.errors import InputError
 from analyzer.files.source import check_not_empty
 
+MAX_LINES = 1_000_000
+"""Our own choice, because a log of an hour at 10 Hz with raw measurements between its fixes has half of them, and so
+many damaged ones are looked at in two seconds."""
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -17,9 +20,12 @@ def lines_of(data: bytes, *, name: str) -> list[str]:
     Raises
     ------
     InputError
-        Where the file is empty or binary.
+        Where the file is empty, binary or of too many lines.
     """
     check_not_empty(data, name=name)
+    if data.count(b"\n") > MAX_LINES:
+        what = f"the log has more than {MAX_LINES} lines"
+        raise InputError(where=name, what=what, do="cut the recording to this run and export it again")
     if is_utf16(data):
         text = data.decode("utf-16", "replace")
         return [line.rstrip("\r") for line in text.split("\n")]

@@ -202,6 +202,9 @@ def test_gzip_is_unpacked_within_its_bound_and_its_damage_is_named(monkeypatch):
         ("a.txt", (GNSS_HEAD + "Fix,GPS,x,7,0,0,0,,1\n").encode(), "line 3: 1 of 1 Fix lines are damaged"),
         ("a.pos", POS.encode() + b"\x00", "there is binary data in the text"),
         ("a.igc", b"\n", "the file is empty"),
+        ("a.igc", b"AXXX\n" + b"B\n" * 1_000_000, "the log has more than 1000000 lines"),
+        ("a.pos", POS_HEAD.encode() + b"a\n" * 1_000_000, "the log has more than 1000000 lines"),
+        ("a.txt", GNSS_HEAD.encode() + b"Fix\n" * 1_000_000, "the log has more than 1000000 lines"),
     ],
 )
 def test_unusable_logs_say_why(name, data, what):
