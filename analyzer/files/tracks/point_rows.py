@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from analyzer.errors import InputError
+from analyzer.files.numbers import number_in
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
 from analyzer.files.tracks.several import in_parts
 
@@ -86,8 +87,8 @@ def fixes_of(
 
 def finite(text: str) -> float:
     """Return a number as recorders write it; `ValueError` where it is none, or not finite."""
-    value = float(text)
-    if "_" in text or not math.isfinite(value):
+    value = number_in(text)
+    if not math.isfinite(value):
         raise ValueError(text)
     return value
 

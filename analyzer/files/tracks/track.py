@@ -130,8 +130,7 @@ def _without_doubles(fixes: Fixes) -> tuple[Fixes, int, int]:
     # The first fix of each time is kept: its index, for every fix.
     kept_index = np.maximum.accumulate(np.where(repeats, 0, np.arange(len(repeats))))
     places = np.column_stack([fixes.first, fixes.second])
-    with np.errstate(invalid="ignore"):  # a place that is not finite is no place again, and is refused when placed
-        apart = places - places[kept_index]
+    apart = places - places[kept_index]
     if fixes.geographic:
         apart = apart * METRES_PER_DEGREE
         apart[:, 1] *= np.cos(np.radians(fixes.first))

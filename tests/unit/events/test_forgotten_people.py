@@ -16,7 +16,7 @@ from analyzer import cli
 from analyzer.events.files.scored_json import read_scored
 from tests.attacks.verify_bytes import make_club
 
-NAME, BY_FIRST_NAME = "Runa Tesslin", "Runa"
+NAME = "Runa Tesslin"
 """As it stands in run.toml, and in the event."""
 
 
