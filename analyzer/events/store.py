@@ -142,7 +142,7 @@ def score_event(
             **({"found": found[:MOST_FOUND]} if found and put_old_away else {}),
         )
         write_atomic(target, file_bytes(values | {"log_head": head}))
-        (folder.path / BEGUN_FILE).unlink()
+        (folder.path / BEGUN_FILE).unlink(missing_ok=True)  # another call may have finished it meanwhile
     return read_scored(target)
 
 
@@ -163,7 +163,7 @@ def finish_begun(folder: EventFolder) -> None:
         noted = last_log(folder.path).get("integrity")
         if found is not None and found.intact and found.integrity == noted:
             write_atomic(folder.path / SCORED_FILE, scored_bytes(replace(found, log_head=log_head(folder.path))))
-        begun.unlink()
+        begun.unlink(missing_ok=True)
 
 
 def _before(event: Path) -> tuple[dict[str, str], list[str]]:

@@ -9,8 +9,9 @@ import shutil
 import pytest
 
 from analyzer import cli
-from analyzer.events.decisions_log import line_bytes, line_hash
+from analyzer.events.decisions_log import append_log, line_bytes, line_hash
 from analyzer.events.files.scored_json import parse_scored, read_scored
+from analyzer.events.written import earlier_faults
 from tests.attacks.verify_bytes import JUDGE, changed_bytes, files_of, make_club
 
 
@@ -230,6 +231,31 @@ def test_a_call_that_was_killed_after_the_logs_line_is_finished_by_the_next(even
     assert read_scored(event / "scored.json").log_head == lines[-1]["hash"]
     assert not (event / ".scored-next.json").exists()
     assert verify(event) == 0
+
+
+def test_a_scoring_that_another_call_finished_meanwhile_is_no_error(event, monkeypatch):
+    """The file of what was begun was gone then, and the folder was said not to be writable."""
+    import analyzer.events.store as store
+
+    append = store.append_log
+
+    def finished_by_another(folder, **what):
+        head = append(folder, **what)
+        (folder / ".scored-next.json").unlink()
+        return head
+
+    monkeypatch.setattr(store, "append_log", finished_by_another)
+    assert standings(event, "--again") == 0
+    assert verify(event) == 0
+
+
+def test_an_earlier_standing_that_was_removed_with_somebody_is_not_missed(tmp_path):
+    append_log(tmp_path, action="scored again", kept={"a.json": "0" * 64, "b.json": "1" * 64})
+    append_log(tmp_path, action="anonymised", kept={"a.json": ""})
+    assert earlier_faults(tmp_path) == ["earlier/b.json: this earlier standing is missing"]
+    (tmp_path / "earlier").mkdir()
+    (tmp_path / "earlier" / "a.json").write_text("back again")
+    assert "earlier/a.json: this earlier standing was changed" in earlier_faults(tmp_path)[0]
 
 
 def test_a_begun_scoring_that_the_log_does_not_tell_of_counts_for_nothing(event):
