@@ -3,10 +3,10 @@
 WORKSPACE/
   drills/<drill>/drill.toml, runs/<run>/...
   results/<drill>/<run>.json, <run>.json.earlier, moved.jsonl, .searchwake-lock
-  results/summary.csv, .searchwake-cache.json, .searchwake-lock
+  results/summary.csv, .searchwake-cache.json, .searchwake-lock; of an event .searchwake-facts.json too
   rules/<sheet>.toml
   events/<event>/event.toml, scored.json, log.jsonl, forgotten.json, results/..., earlier/<scored at another time>.json,
-      .searchwake-lock
+      .scored-next.json, .searchwake-lock
   originals/<sha256>, log.jsonl, .searchwake-lock
   incoming/<token>/basket.json
   bin/<pack>/...
