@@ -13,6 +13,7 @@ from analyzer.workspace.intake.model import OTHER, TRACK, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
 from analyzer.workspace.intake.recognise import Recognised, recognise
 from analyzer.workspace.intake.split import split_tracks
+from analyzer.workspace.unforeseen import unforeseen_error
 
 MAX_UPLOAD = 100_000_000
 """Our own limit on one file or zip as it comes."""
@@ -125,7 +126,12 @@ def _opened(
     whole = _recognised(original, data, recognised_by)
     if whole.kind != TRACK or not whole.problem or not whole.ending:
         return (whole,), ()
-    tables, lines = split_tracks(data, name=original.name, ending=whole.ending)
+    try:
+        tables, lines = split_tracks(data, name=original.name, ending=whole.ending)
+    except Exception as error:  # that file's alone: what is loaded with it goes on
+        known = isinstance(error, InputError)
+        told = error if known else unforeseen_error(original.name, "opening its tracks", error)
+        return (dataclasses.replace(whole, problem=str(told)),), ()
     parts = []
     for path, title, table in tables:
         kept = keep(workspace, clean_path(path), (table,), most=MAX_BYTES, source=original.sha256)

@@ -266,3 +266,20 @@ def test_a_drill_knows_its_runs_by_their_tracks_and_by_no_picture_beside_them(wi
     (run / "track.jpg").write_bytes(b"picture")
     (place,) = drill_places(with_drill)
     assert dict(place.runs)["mara-1"] == sha256((run / "Track.GPX").read_bytes()).hexdigest()
+
+
+@pytest.mark.parametrize("error", [RuntimeError("odd"), InputError(where="day.gpx", what="odd", do="mend it")])
+def test_tracks_that_cannot_be_opened_are_that_files_alone(tmp_path, monkeypatch, error):
+    """2026-11-27: an error on the way into its tracks took the rest of the zip along."""
+
+    def fails(*_, **__):
+        raise error
+
+    monkeypatch.setattr(taking, "split_tracks", fails)
+    packed = tmp_path / "all.zip"
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("day.gpx", two_tracks())
+        archive.writestr("marks.csv", (SAMPLES / "runs/mara-1/marks.csv").read_bytes())
+    files, lines = take_in(tmp_path / "club", "all.zip", [packed.read_bytes()])
+    assert [(f.path, "odd" in f.problem) for f in files] == [("day.gpx", True), ("marks.csv", False)]
+    assert lines == ()
