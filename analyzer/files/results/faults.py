@@ -67,6 +67,11 @@ def _unlikely(result: RunResult) -> Iterator[tuple[str, str]]:
         yield from _beyond(place, values, MOST_M, "m")
     yield from _beyond("path.time_s", table.time_s, MOST_S, "s")
     yield from _beyond("run.duration_s", np.array([result.duration_s]), MOST_S, "s")
+    for number, row in enumerate(result.account):
+        cost = row.seconds
+        yield from _beyond(f"account[{number}].seconds", np.array([cost.value, cost.low, cost.high]), MOST_S, "s")
+    for number, done in enumerate(result.timeline):
+        yield from _beyond(f"timeline[{number}]", np.array([done.from_s, done.to_s, done.seconds]), MOST_S, "s")
 
 
 def _beyond(place: str, values: FloatArray, most: float, unit: str) -> Iterator[tuple[str, str]]:

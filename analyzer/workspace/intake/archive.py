@@ -142,8 +142,7 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
 def _zip_inside(data: bytes, where: str) -> InputError:
     """Return why a zip in a zip is not opened, which for a spreadsheet is another reason."""
     if data.count(ENTRY_MARK) <= MAX_ENTRIES:
-        broken = (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, struct.error)
-        with contextlib.suppress(*broken), zipfile.ZipFile(io.BytesIO(data)) as archive:
+        with contextlib.suppress(*DAMAGED_ZIP), zipfile.ZipFile(io.BytesIO(data)) as archive:
             if _is_office(archive):
                 return _office(where)
     return InputError(where=where, what="a zip inside a zip is not opened", do="unpack it and load its files")

@@ -211,6 +211,13 @@ def test_a_drill_that_cannot_be_read_is_named_on_the_first_page(tmp_path):
     assert place.problem in str(waiting_card(place.key, place.name, place.problem))
 
 
+@pytest.mark.parametrize("place", [("account", 0, "seconds", "value"), ("timeline", 0, "seconds")])
+def test_seconds_beyond_all_bounds_are_refused(make_result, place):
+    """2026-11-27: their sum was infinite, and the account of every page with the run failed."""
+    with pytest.raises(InputError, match=r"1.5e\+308 s is more than 1e\+06 s"):
+        parse_result(damaged(values_of(make_result), place, 1.5e308))
+
+
 def test_a_seeded_attack_on_views_finds_nothing():
     """`python -m tests.attacks.views --views 10000` is the long one."""
     command = [sys.executable, "-m", "tests.attacks.views", "--views", "96", "--seed", "457"]
