@@ -43,18 +43,15 @@ class Shot:
 
 
 SHOTS = (
-    Shot("runs", "/", 1280, 900, "return document.querySelectorAll('a.run').length > 0"),
     Shot("debrief", f"/run/{RUN}", 1280, 1150, DRAWN + "1"),
     Shot("debrief_phone", f"/run/{RUN}", 390, 844, DRAWN + "1"),
     Shot(
         "replay",
-        f"/replay/{RUN}?at=60.0&view=40",
+        f"/replay/{RUN}?at=160.0&view=80",
         1280,
         900,
         "return document.getElementById('replay')?.player !== undefined",
     ),
-    Shot("recording", "/recording", 1280, 900, "return document.querySelector('.recording') !== null"),
-    Shot("recording_phone", "/recording", 390, 844, "return document.querySelector('.recording') !== null"),
 )
 
 
