@@ -13,7 +13,7 @@ from typing import Any
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.decisions_log import append_log
 from analyzer.events.files.event_toml import parse_event_toml
-from analyzer.events.files.folder import read_event_folder, starts_with_a_mark
+from analyzer.events.files.folder import marks_in, read_event_folder
 from analyzer.events.files.forgotten_json import ForgottenRun, read_forgotten, write_forgotten
 from analyzer.events.files.matching import run_names
 from analyzer.events.files.run_facts import facts_of
@@ -100,8 +100,8 @@ def _kept_runs(part: TakenPart) -> list[ForgottenRun]:
     for drill, run, bib in part.runs:
         path, label = part.folder / RESULTS / drill / f"{run}.json", _run_label(workspace, drill, bib)
         if path.is_file():
-            marked = starts_with_a_mark(workspace / DRILLS / drill / RUNS / run)
-            facts = facts_of(parse_result(read_bytes(path), name=path.name), source=path.name, start_marked=marked)
+            marks = marks_in(workspace / DRILLS / drill / RUNS / run)
+            facts = facts_of(parse_result(read_bytes(path), name=path.name), source=path.name, marks=marks)
             found.append(ForgottenRun(bib, drill, label, facts))
         elif run != label:
             why = str(scores.get(f"{drill}/{bib}", {}).get("why", "")) or "forgotten before it was measured"

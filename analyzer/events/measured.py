@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from analyzer.events.files.folder import EventFolder, starts_with_a_mark
+from analyzer.events.files.folder import EventFolder, marks_in
 from analyzer.events.files.hashes import hash_at
 from analyzer.events.files.kept_facts import KeptFacts, read_kept_facts, write_kept_facts
 from analyzer.events.files.run_facts import facts_of
@@ -52,7 +52,8 @@ def measured_runs(
         Path in `out` -> SHA-256 of results as they were scored.
     """
     known = read_kept_facts(out)
-    _set_changed_aside(out, {**(recorded or {}), **{name: kept.sha256 for name, kept in known.items()}})
+    # What was scored goes before what is kept beside the results: the two of them can be changed together.
+    _set_changed_aside(out, {**{name: kept.sha256 for name, kept in known.items()}, **(recorded or {})})
     batch = Batch(out=out, rules=folder.measuring, draws=DRAWS, seed=SEED, alone=True)
     _, failures = analyze_drills(folder.drills(), batch, jobs=jobs, whole=True)
     results: dict[str, str] = {}
@@ -81,9 +82,9 @@ def _facts(folder: EventFolder, out: Path, drill: str, run: str, known: KeptFact
         return known
     name = f"{drill}/{run}.json"
     data = read_bytes(out / name)
-    marked = starts_with_a_mark(folder.workspace / DRILLS / drill / RUNS / run)
+    marks = marks_in(folder.workspace / DRILLS / drill / RUNS / run)
     result = parse_result(data, name=f"{RESULTS}/{name}", do=AGAIN)
-    return KeptFacts(sha256_hex(data), facts_of(result, source=name, start_marked=marked))
+    return KeptFacts(sha256_hex(data), facts_of(result, source=name, marks=marks))
 
 
 def _set_changed_aside(out: Path, noted: Mapping[str, str]) -> None:

@@ -159,7 +159,7 @@ class RunFacts:
     `strikes`: (transmitter, seconds since the start, place in the file), the first of each transmitter, by time.
     `measures`: (name, transmitter, figure, place). `timeline_ends_s`: when each row of the timeline ends, in its order.
     `start_marked`: whether the clock began with a start mark, else with the first fix. `logged`: whether there is a
-    log of the readings.
+    log of the readings. `marked`: whether anything was marked: without a mark nothing says how the run ended.
     """
 
     source: str
@@ -170,6 +170,7 @@ class RunFacts:
     timeline_ends_s: tuple[float, ...] = ()
     start_marked: bool = True
     logged: bool = True
+    marked: bool = True
 
 
 @dataclass(frozen=True, slots=True)

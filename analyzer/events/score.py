@@ -25,7 +25,7 @@ from analyzer.events.model import (
 )
 from analyzer.events.overall import overall_score
 from analyzer.events.proposals import KINDS, decided, not_seen, proposed, row_at
-from analyzer.events.timing import STATUS_WORDS, limit_of, strike_half, tenth, with_limit_moved
+from analyzer.events.timing import NO_MARKS, STATUS_WORDS, limit_of, strike_half, tenth, with_limit_moved
 from analyzer.model.figure import Figure
 
 NO_RESULT = ("waiting", "started", "absent", "excluded")
@@ -94,6 +94,9 @@ def score_field(
         return replace(empty, why=_why(status, decisions), pending=status in ("waiting", "started"))
     if facts is None or (status == "stopped" and rules.kind == FASTEST and facts.strikes):
         return replace(empty, why=problem or _why(status, decisions), pending=facts is None and status == "finished")
+    if status == "finished" and not facts.strikes and not facts.marked:
+        why = f"{NO_MARKS}: whether it ended with a hit is not known; add marks.csv, or write stopped"
+        return replace(empty, why=why, pending=True)
     scored = _fastest if rules.kind == FASTEST else _targets
     known = (*_start_words(facts), *not_seen(rules, facts))
     return scored(replace(empty, proposals=proposals, known=known), field, rules, facts, decisions)
@@ -111,7 +114,7 @@ def _status(
         return written
     if not run:
         return "waiting"
-    return "stopped" if facts is not None and not facts.strikes else "finished"
+    return "stopped" if facts is not None and not facts.strikes and facts.marked else "finished"
 
 
 def _why(status: str, decisions: tuple[JudgeEntry, ...]) -> str:

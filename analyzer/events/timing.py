@@ -5,6 +5,8 @@ import math
 from analyzer.events.model import EventField, EventRules, RunFacts
 from analyzer.model.figure import HALF_90
 
+NO_MARKS = "nothing marked"
+"""A run without a mark: whether it ended with a hit is not known, which is not the same as that it did not."""
 STATUS_WORDS = {
     "waiting": "not yet on the field",
     "started": "on the field",

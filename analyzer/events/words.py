@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from analyzer.events.model import FASTEST, OVERALL, FieldScore, Place, ScoreLine, Standings, Unclear
 from analyzer.events.shown import ShownLine, ShownRow
-from analyzer.events.timing import STATUS_WORDS
+from analyzer.events.timing import NO_MARKS, STATUS_WORDS
 from analyzer.model.figure import Figure
 
 HOW = (
@@ -104,8 +104,10 @@ def _parts(score: FieldScore, kind: str, own: list[tuple[str, FieldScore]]) -> t
 
 
 def _no_time(score: FieldScore) -> str:
-    """Return what stands in place of a time; nobody is called finished whose run could not be measured."""
-    return "not measured" if score.status == "finished" and score.pending else STATUS_WORDS[score.status]
+    """Return what stands in place of a time; nobody is called finished whose end is not known."""
+    if score.status == "finished" and score.pending:
+        return NO_MARKS if score.why.startswith(NO_MARKS) else "not measured"
+    return STATUS_WORDS[score.status]
 
 
 def _penalties(score: FieldScore, own: list[tuple[str, FieldScore]]) -> tuple[str, ...]:

@@ -117,7 +117,8 @@ class Events:
         if name == "standings.csv":
             return standings_csv(scored, stale_bibs(changed))
         if name == "list.html":
-            return standings_html(scored, (*(c.line for c in changed), *broken, *log_and_scored_faults(folder, scored)))
+            faults = (*broken, *changed_results(folder, scored), *log_and_scored_faults(folder, scored))
+            return standings_html(scored, (*(c.line for c in changed), *faults))
         raise EventMissingError(f"no file {name!r} of an event")
 
     def _folders(self) -> list[Path]:

@@ -158,9 +158,9 @@ def _drill(folder: Path) -> Drill:
         raise error.under(folder.name) from None
 
 
-def starts_with_a_mark(run: Path) -> bool:
-    """Return whether the run's clock begins with a start mark."""
+def marks_in(run: Path) -> tuple[str, ...]:
+    """Return what marks.csv of a run folder has marked, () where it is missing or cannot be read."""
     try:
-        return any(mark.mark == "start" for mark in parse_marks_csv(read_bytes(run / MARKS_FILE)))
+        return tuple(mark.mark for mark in parse_marks_csv(read_bytes(run / MARKS_FILE)))
     except AnalyzerError:
-        return False
+        return ()

@@ -17,7 +17,7 @@ from analyzer.files.json_source import own_values
 from analyzer.files.source import write_atomic
 from analyzer.workspace.layout import FACTS_FILE
 
-FORMAT = "searchwake-facts/1"
+FORMAT = "searchwake-facts/2"
 CONVERTER = Converter(forbid_extra_keys=True, detailed_validation=False)
 
 

@@ -1,5 +1,7 @@
 """What an event takes from a result file: strikes, findings, figures, and where each stands in the file."""
 
+from collections.abc import Collection
+
 from analyzer.events.model import FoundFault, RunFacts
 from analyzer.files.rules_toml import MEASURES
 from analyzer.model.account import Search
@@ -11,8 +13,8 @@ SAME_MOMENT_S = 1.5
 """A probe hit lies in the pinpointing of its transmitter; the path's times are steps of up to about a second apart."""
 
 
-def facts_of(result: RunResult, *, source: str, start_marked: bool) -> RunFacts:
-    """Return the facts of a run from its result, as it was read from the file `source`.
+def facts_of(result: RunResult, *, source: str, marks: Collection[str]) -> RunFacts:
+    """Return the facts of a run from its result, as it was read from the file `source`; `marks`: what was marked.
 
     A strike belongs to the transmitter in whose pinpointing it falls, else to the one its mark names.
     """
@@ -38,7 +40,8 @@ def facts_of(result: RunResult, *, source: str, start_marked: bool) -> RunFacts:
         ),
         measures=tuple(_measures(result.searches)),
         timeline_ends_s=tuple(row.to_s for row in result.timeline),
-        start_marked=start_marked,
+        start_marked="start" in marks,
+        marked=bool(marks),
         logged=result.readings is not None,
     )
 

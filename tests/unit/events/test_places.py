@@ -48,6 +48,21 @@ def judged(kind, amount=0.0, status="", number=1, drill="north", about=""):
 SEVEN = Entry("7", "Mara", "open", (("north", "r"),))
 
 
+@pytest.mark.parametrize("rules", [FASTEST, THREE], ids=lambda rules: rules.kind)
+def test_a_run_without_any_mark_waits_and_did_not_stop(rules):
+    """No marks are no evidence of not finishing; the organiser's word, or a mark of anything but a hit, is."""
+    silent = dataclasses.replace(ran(), marked=False)
+    waits = score_field(SEVEN, NORTH, rules, silent)
+    assert (waits.status, waits.pending, waits.seconds) == ("finished", True, None)
+    assert waits.why.startswith("nothing marked: whether it ended with a hit is not known")
+    written = dataclasses.replace(SEVEN, statuses=(("north", "stopped"),))
+    for entry, facts in ((written, silent), (SEVEN, ran())):
+        stopped = score_field(entry, NORTH, rules, facts)
+        assert (stopped.status, stopped.pending) == ("stopped", False)
+    hit = dataclasses.replace(ran(("A", 100.0), ("B", 200.0)), marked=False)
+    assert score_field(SEVEN, NORTH, rules, hit).seconds is not None
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_ranks_equal_scipys_minimum_ranks(seed):
     """`scipy.stats.rankdata(method="min")`, on whole seconds with many ties."""

@@ -9,6 +9,8 @@ import pytest
 
 from analyzer import cli
 from analyzer.events.verify import differences
+from analyzer.files.source import sha256_hex
+from analyzer.workspace.layout import FACTS_FILE
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks"
 EVENT = """[event]
@@ -242,10 +244,26 @@ def test_scoring_again_tells_of_a_result_that_went_missing(club, capsys):
     """Marks that were lost made a finisher one who did not finish, and --again said nothing of it."""
     (club / "drills/lower_bowl/runs/runa-1/marks.csv").unlink()
     standings(club, "--again")
-    told = r"^bib 1, field lower_bowl: had \d+:\d\d\.\d when .* \(no probe hit marked\)"
+    told = r"^bib 1, field lower_bowl: had \d+:\d\d\.\d when .* \(nothing marked: "
     assert re.search(told, capsys.readouterr().err, re.MULTILINE)
+    found = scored(club)
+    assert found["scores"]["lower_bowl/1"]["pending"] is True, "without marks nobody knows how it ended"
+    assert found["tables"][0]["waiting"] == 1
     standings(club, "--again")
     assert "when it was scored before" not in capsys.readouterr().err
+
+
+def test_a_result_and_its_kept_hash_changed_together_are_measured_again(club):
+    """The hash that was scored goes before the one that lies beside the results."""
+    event = club / "events/cup"
+    name, facts = "lower_bowl/runa-1.json", event / "results" / FACTS_FILE
+    before = (event / "results" / name).read_bytes()
+    (event / "results" / name).write_bytes(before.replace(b"1", b"2", 1))
+    kept = json.loads(facts.read_bytes())
+    kept["runs"][name]["sha256"] = sha256_hex((event / "results" / name).read_bytes())
+    facts.write_text(json.dumps(kept))
+    assert standings(club, "--again") == 0
+    assert (event / "results" / name).read_bytes() == before
 
 
 def test_differences_name_keys():

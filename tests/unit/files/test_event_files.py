@@ -403,7 +403,7 @@ def test_a_strike_belongs_to_the_pinpointing_that_it_ends():
     phases = tuple(Phase("pinpoint", who, 0.0, end, None, None, 0.0) for who, end in (("A", 90.0), ("B", 200.4)))
     hits = (("A", 90.0), ("A", 200.0), ("A", 250.0))
     result = replace(make_result(), duration_s=300.0, phases=phases, probe_hits_s=hits)
-    facts = facts_of(result, source="x.json", start_marked=True)
+    facts = facts_of(result, source="x.json", marks=("start", "probe_hit"))
     assert facts.strikes == (("A", 90.0, "probe_hits[0]"), ("B", 200.0, "probe_hits[1]"))
 
 

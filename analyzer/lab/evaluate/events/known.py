@@ -107,7 +107,7 @@ def _facts(run: SimulatedRun, drill: SimulatedDrill, rules: Rules, draws: int) -
     result = analyze_paths(fused, drill.drill, [run.recording], rules)[0]
     if isinstance(result, AnalyzerError):
         return None
-    return facts_of(result, source=f"{run.recording.run_id}.json", start_marked=True)
+    return facts_of(result, source=f"{run.recording.run_id}.json", marks=("start", "probe_hit"))
 
 
 def true_totals(known: KnownEvent, times: Mapping[Key, Mapping[str, float]]) -> dict[str, dict[str, float]]:
