@@ -37,8 +37,8 @@ PARTS = (
         "The recorder",
         "Any phone, watch or handheld will do that keeps a time and a place for every point.",
         (
-            "Take the file that it recorded (GPX, FIT, TCX, KML, NMEA, a table and others), not a picture, a link or a planned "
-            "route.",
+            "Take the file that it recorded (GPX, FIT, TCX, KML, NMEA, a table and others), not a picture, a link or a "
+            "planned route.",
             "One fix a second. Turn off battery saving, and what snaps tracks to roads or paths or thins them out.",
             "Let it set its clock and find its satellites under open sky for a few minutes before the start, and "
             "let it run on.",
