@@ -26,6 +26,7 @@ from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, PEOPLE_FILE, RESULTS, RULE_SHEETS, SHOWN_NAMES
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 from dashboard.server.heaps import few_heaps
+from dashboard.services.events import Events
 from dashboard.services.seasons import Seasons
 
 PORTS_TRIED = 20
@@ -267,9 +268,10 @@ def server_of(application: Any, listening: socket.socket) -> Any:
 
 
 def _read_ahead(config: Config) -> None:
-    """Read what the first page of the season needs, while nobody waits for it yet; what is wrong that page tells."""
+    """Read what the first pages of the season and of each event need, while nobody waits; what is wrong they tell."""
     with contextlib.suppress(AnalyzerError):
         Seasons(config.results, config.workspace).group()
+    Events(config.workspace).read_ahead()
 
 
 def free_socket(first: int) -> socket.socket:

@@ -4,13 +4,14 @@ Nothing is scored or written here: an organiser scores with `searchwake standing
 with the folder's own names and never become part of a path.
 """
 
+import contextlib
 import functools
 import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import quote, unquote
 
-from analyzer.errors import InputError
+from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.decisions_log import shown_head
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored
@@ -88,6 +89,12 @@ class Events:
             how=HOW,
             how_to_confirm=CONFIRM,
         )
+
+    def read_ahead(self) -> None:
+        """Read and hash what the first page of each event needs; what is wrong that page tells."""
+        for entry in self.entries():
+            with contextlib.suppress(AnalyzerError, LookupError):
+                self.table(entry.key, OVERALL, "")
 
     def account(self, key: str, scope: str, bib: str) -> tuple[AccountView, ...]:
         """Return how an entry's total comes about: on one field, or overall and then on every field.

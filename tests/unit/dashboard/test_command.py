@@ -10,11 +10,13 @@ import sys
 import urllib.request
 
 import pytest
+from event_builder import make_event
 
 from analyzer.errors import InputError
 from analyzer.files.results.result_json import write_result
 from dashboard import command
 from dashboard.config import Config
+from dashboard.services.events import Events
 from dashboard.services.seasons import Seasons
 
 
@@ -237,3 +239,18 @@ def test_the_first_page_of_the_season_finds_everything_read(monkeypatch, tmp_pat
     assert Seasons(config.results, tmp_path).group().season.runs == 1
     (tmp_path / "people.toml").write_text("[[person]]\nname = 3\n")
     command._read_ahead(config)  # what is wrong is for the page to say
+
+
+def test_the_first_page_of_an_event_finds_its_files_hashed(monkeypatch, tmp_path):
+    """2026-11-27: it read and hashed 3,000 files while somebody waited; a damaged event stops nobody."""
+    workspace = make_event(tmp_path).parents[1]
+    (workspace / "events" / "broken").mkdir()
+    (workspace / "events" / "broken" / "event.toml").write_text("[event\n")
+    (workspace / "events" / "broken" / "scored.json").write_text("{")
+    command._read_ahead(Config(tmp_path / "results", workspace=workspace))
+
+    def refuse(data):
+        raise AssertionError(data[:20])
+
+    monkeypatch.setattr("analyzer.events.files.hashes.sha256_hex", refuse)
+    assert Events(workspace).table("cup", "overall", "").rows
