@@ -140,9 +140,12 @@ def test_our_own_page_reads_and_saves(browser, home, club):
 @pytest.mark.parametrize("path", ["/", "/take/lower_bowl/mara-1/debrief.html", "/_dash-layout", "/assets/look.css"])
 def test_a_rebound_name_reads_nothing(browser, home, path):
     """To the browser it is one site, so that no rule of its own stands in the way."""
+    from selenium.webdriver.support.ui import WebDriverWait
+
     port = urlsplit(home).port
     browser.get(f"http://{FOREIGN}:{port}/")
-    assert "not asked by a page of this dashboard" in browser.page_source
+    refused = "not asked by a page of this dashboard"
+    WebDriverWait(browser, 20.0).until(lambda found: refused in found.page_source)  # a plain text is shown bit by bit
     status, kind, text = fetched(browser, path)
     assert (status, kind) == (403, "basic")
     assert text == "This was not asked by a page of this dashboard.\n"
