@@ -244,7 +244,7 @@ def print_judged() -> None:
         runs = measured_runs(folder, event / "results")
         kept = median_ms(lambda: read_kept_facts(event / "results"))
         ranked = median_ms(
-            lambda: all_standings(folder.event, field_scores(folder.event, runs.facts, runs.problems)), 3
+            lambda: all_standings(folder.event, field_scores(folder.event, runs.facts, runs.problems), runs.facts), 3
         )
         verdict = "met" if ranked < WANTED_MS else "not met"
         print(f"first scoring, {len(runs.facts)} results read       {first:8.1f}")
