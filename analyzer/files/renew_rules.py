@@ -45,7 +45,17 @@ def renew_rules(path: Path) -> Path:
         As `renewed_rules`, or where FILE.old exists or cannot be written; nothing has changed then.
     """
     data = read_bytes(path)
-    new = renewed_rules(data, name=path.name)
+    return replaced(path, data, renewed_rules(data, name=path.name))
+
+
+def replaced(path: Path, data: bytes, new: bytes) -> Path:
+    """Write `new` in place of `data`, which is kept beside it as FILE.old, and return where.
+
+    Raises
+    ------
+    InputError
+        Where FILE.old exists or cannot be written; nothing has changed then.
+    """
     kept = path.with_name(path.name + OLD)
     write_new(kept, data)
     try:

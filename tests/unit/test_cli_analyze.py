@@ -15,21 +15,11 @@ import pytest
 from analyzer import cli
 from analyzer.errors import EstimationError
 from analyzer.workspace import batch
+from tests.support.small_drill import DRILL, TRACK
 
 _spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).parent / "files" / "result_builder.py")
 builder = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(builder)
-
-DRILL = """[drill]
-name = "Bowl"
-origin = { latitude = 46.0, longitude = 7.0 }
-[[transmitter]]
-id = "A"
-east_m = 12
-north_m = 0
-depth_m = 1
-"""
-TRACK = "time,east_m,north_m\n" + "".join(f"2026-01-17T09:30:{i:02d}Z,{i},0\n" for i in range(30))
 
 
 @pytest.fixture

@@ -7,17 +7,7 @@ import pytest
 
 from analyzer import cli
 from analyzer.files.source import write_atomic, write_new
-
-DRILL = """[drill]
-name = "Bowl"
-origin = { latitude = 46.0, longitude = 7.0 }
-[[transmitter]]
-id = "A"
-east_m = 12
-north_m = 0
-depth_m = 1
-"""
-TRACK = "time,east_m,north_m\n" + "".join(f"2026-01-17T09:30:{i:02d}Z,{i},0\n" for i in range(30))
+from tests.support.small_drill import DRILL, TRACK
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="links need rights there")
 

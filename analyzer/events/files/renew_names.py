@@ -6,8 +6,8 @@ from pathlib import Path
 from analyzer.errors import InputError
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.rules_toml import RENAMED, parse_event_rules
-from analyzer.files.renew_rules import OLD
-from analyzer.files.source import decode_text, read_bytes, write_atomic, write_new
+from analyzer.files.renew_rules import replaced
+from analyzer.files.source import decode_text, read_bytes
 from analyzer.files.toml_table import parse_toml
 
 OLD_NAME = re.compile(rf"""(\bfinding[ \t]*=[ \t]*)(["'])({"|".join(RENAMED)})\2""")
@@ -56,12 +56,4 @@ def renew_names(path: Path) -> Path:
         raise InputError(where=path.name, what="no finding has an old name in this file", do="leave it as it is")
     new = text.encode()
     check_event_file(new, name=path.name)
-    kept = path.with_name(path.name + OLD)
-    write_new(kept, data)
-    try:
-        write_atomic(path, new)
-    except OSError as error:
-        kept.unlink(missing_ok=True)
-        what = f"the file cannot be written ({error.strerror})"
-        raise InputError(where=path.name, what=what, do="make room, or allow writing to the folder") from None
-    return kept
+    return replaced(path, data, new)
