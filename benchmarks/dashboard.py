@@ -258,7 +258,7 @@ def page(results):
         return
     import waitress
 
-    from dashboard.command import free_socket
+    from dashboard.server.listen import free_socket
 
     listening = free_socket(18900)
     server = waitress.create_server(dashboard(results).server, sockets=[listening], threads=6)

@@ -2,17 +2,14 @@
 
 import argparse
 import contextlib
-import errno
 import logging
 import os
 import shutil
-import socket
 import sys
 import threading
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from analyzer.commands.analyze import analyze
 from analyzer.commands.arguments import new_place, place
@@ -21,27 +18,17 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.source import disk_error, write_new
 from analyzer.workspace.drill_key import drill_key
-from analyzer.workspace.intake.import_files import MAX_UPLOAD
 from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, PEOPLE_FILE, RESULTS, RULE_SHEETS, SHOWN_NAMES
 from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
 from dashboard.server.heaps import few_heaps
+from dashboard.server.listen import free_socket, server_of
 from dashboard.services.events import Events
 from dashboard.services.seasons import Seasons
 
-PORTS_TRIED = 20
-THREADS = 12
-"""Our choice: twice what one browser asks at once; a file that is taken in holds one of them until it is recognised."""
-MOST_CONNECTIONS = 600
-"""Our choice: twice the 256 that a browser opens at once, whatever it shows (the limit of Chromium's socket pool), and
-what the usual 1024 open files of a process leave room for. Clients that never finish what they ask wait in them and
-take no thread; above this number, further ones wait until some are closed."""
-IDLE_S = 60
-"""Seconds without a byte after which a connection is closed; our choice: no browser on this machine pauses so long."""
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
 SAMPLE_MARK = ".sample"
 """File in a copied sample drill: the key of what it was copied from."""
-FORM_BYTES = 1_000_000
 DEMO_NOTE = "Sample drills: people, places and searches are invented, and the tracks are simulated."
 
 
@@ -128,10 +115,12 @@ def run_serve(arguments: argparse.Namespace) -> int:
     InputError
         Where the folder holds other things than a workspace does, or no port is free.
     """
-    folder = arguments.folder
+    folder = _workspace_of(arguments.folder)
     drills = drill_folders(folder)
     if not drills and folder.is_dir() and any(folder.glob(EVERY_RESULT)):
         config, code = Config(folder, rules=folder / RULE_SHEETS), OK
+        if arguments.once:
+            say(f"{folder} holds results and no drill: there is nothing to measure.")
     else:
         check_workspace(folder, drills)
         results = arguments.out or folder / RESULTS
@@ -140,6 +129,15 @@ def run_serve(arguments: argparse.Namespace) -> int:
         workspace = None if (folder / DRILL_FILE).is_file() else folder
         config = Config(results, drills=tuple(drills), rules=folder / RULE_SHEETS, workspace=workspace)
     return code if arguments.once else _show(config, arguments, code)
+
+
+def _workspace_of(folder: Path) -> Path:
+    """Return the workspace that a folder of drills belongs to, else the folder: results have no place among drills."""
+    if folder.resolve().name != DRILLS or (folder / DRILL_FILE).is_file() or not drill_folders(folder):
+        return folder
+    workspace = folder.resolve().parent
+    say(f"{folder} holds the drills of the workspace {workspace}, which is opened.")
+    return workspace
 
 
 def check_workspace(folder: Path, drills: Sequence[Path]) -> None:
@@ -219,9 +217,12 @@ def _measure(drills: Sequence[Path], out: Path, *, table: bool = True) -> int:
     InputError
         Where nothing can be written and nothing was measured before that could be shown.
     """
-    drills = [drill for drill in drills if any((drill / RUNS).glob("*"))]
-    if not drills:
+    with_runs = [drill for drill in drills if any((drill / RUNS).glob("*"))]
+    if drills and not with_runs:
+        say("There is no run in any drill yet: load files in the browser.")
+    if not with_runs:
         return OK
+    drills = with_runs
     try:
         return analyze(drills, out, jobs=os.cpu_count() or 1, table=table)
     except OSError as error:
@@ -251,53 +252,8 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
     return code
 
 
-def server_of(application: Any, listening: socket.socket) -> Any:
-    """Return the server of a WSGI application on a socket that listens; `run()` serves, `close()` ends it."""
-    import waitress
-
-    return waitress.create_server(
-        application,
-        sockets=[listening],
-        threads=THREADS,
-        ident=None,
-        max_request_body_size=MAX_UPLOAD + FORM_BYTES,
-        connection_limit=MOST_CONNECTIONS,
-        channel_timeout=IDLE_S,
-        asyncore_use_poll=True,  # select() knows no more than 1024 open files, and fewer elsewhere
-    )
-
-
 def _read_ahead(config: Config) -> None:
     """Read what the first pages of the season and of each event need, while nobody waits; what is wrong they tell."""
     with contextlib.suppress(AnalyzerError):
         Seasons(config.results, config.workspace).group()
     Events(config.workspace).read_ahead()
-
-
-def free_socket(first: int) -> socket.socket:
-    """Return a socket bound to the first free loopback port from `first` on.
-
-    Raises
-    ------
-    InputError
-        Where none of the next ports is free.
-    """
-    last = min(first + PORTS_TRIED - 1, 65535)
-    for port in range(first, last + 1):
-        candidate = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        if os.name == "posix":  # else a port stays closed for a minute after a stop; elsewhere this would share it
-            candidate.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            candidate.bind((LOOPBACK, port))
-            candidate.listen(64)
-        except OSError as error:
-            candidate.close()
-            if error.errno not in (errno.EADDRINUSE, errno.EACCES):
-                raise
-        else:
-            return candidate
-    raise InputError(
-        where=f"--port {first}",
-        what=f"the ports {first} to {last} are all in use or closed to us",
-        do="give another --port",
-    )

@@ -19,10 +19,10 @@ ROOT = Path(__file__).resolve().parents[1]
 # Part -> (row, third-party packages it may import). A module belongs to the part with the longest matching name.
 PARTS = {
     "analyzer.cli": (19, set()),
-    "dashboard.command": (18, {"waitress"}),
+    "dashboard.command": (18, set()),
     "dashboard.app": (17, {"dash"}),
     "dashboard.pages": (16, {"dash", "flask"}),
-    "dashboard.server": (16, {"flask", "werkzeug"}),
+    "dashboard.server": (16, {"flask", "waitress", "werkzeug"}),
     "dashboard.export": (15, {"dash", "flask", "matplotlib", "numpy", "plotly"}),
     "dashboard.components": (14, {"dash"}),
     "dashboard.figures": (13, {"plotly", "numpy"}),
@@ -76,6 +76,7 @@ OUTER = (
     "analyzer.lab.examiner.noise",
     "dashboard.command",
     "dashboard.config",
+    "dashboard.server.listen",
     "dashboard.services",
     "dashboard.export.own_files",
 )

@@ -96,9 +96,9 @@ def analyze(
         return WRONG_USAGE
     batch = Batch(out=out, rules=rules or default_rules(), draws=draws, seed=seed)
     rows, failures = analyze_drills(drills, batch, jobs=jobs, again=again)
-    if table:
+    if table and rows:
         _show(rows)
-    else:
+    elif not table:
         say(f"{_counted(len(rows), 'run')} in {_counted(len(drills), 'drill')}, {len(failures):,} not measured.")
     for failure in failures:
         complain(failure)

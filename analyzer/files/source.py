@@ -210,7 +210,7 @@ def write_new(path: Path, data: bytes) -> None:
                 stream.flush()
                 os.fsync(stream.fileno())
             Path(temporary).chmod(0o644)
-            _give_free_name(Path(temporary), path)
+            give_free_name(Path(temporary), path)
         finally:
             with contextlib.suppress(OSError):
                 Path(temporary).unlink(missing_ok=True)
@@ -226,7 +226,7 @@ def write_new(path: Path, data: bytes) -> None:
         ) from None
 
 
-def _give_free_name(temporary: Path, path: Path) -> None:
+def give_free_name(temporary: Path, path: Path) -> None:
     """Give a file a name that must be free: one that comes in between two looks is not overwritten."""
     try:
         path.hardlink_to(temporary)

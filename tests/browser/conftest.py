@@ -50,7 +50,7 @@ def served(config, port=18700):
     from dash import _pages
 
     from dashboard.app import app_to_serve
-    from dashboard.command import free_socket
+    from dashboard.server.listen import free_socket
 
     before = dict(_pages.PAGE_REGISTRY)
     _pages.PAGE_REGISTRY.clear()

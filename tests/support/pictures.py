@@ -20,9 +20,9 @@ from selenium.webdriver.support.ui import WebDriverWait
 from analyzer.api import analyze
 from analyzer.files.results.result_json import read_result, write_result
 from dashboard.app import app_to_serve
-from dashboard.command import free_socket
 from dashboard.config import Config
 from dashboard.export.sheet import sheet_figure
+from dashboard.server.listen import free_socket
 
 ROOT = Path(__file__).resolve().parents[2]
 RUN = "lower_bowl/ilvo-1"

@@ -295,6 +295,15 @@ def test_wrong_usage(bowl, tmp_path, capsys, calls, make, what):
     assert not (tmp_path / "out").exists()
 
 
+def test_no_table_where_nothing_was_measured(tmp_path, capsys):
+    """2026-11-27: an empty table stood before the line that says what is wrong."""
+    (tmp_path / "ws" / "drills").mkdir(parents=True)
+    assert cli.main(["analyze", str(tmp_path / "ws"), "--out", str(tmp_path / "out")]) == 1
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert len(said.err.strip().splitlines()) == 1
+
+
 @pytest.mark.parametrize("arguments", [["--help"], ["analyze", "--help"]])
 def test_help_shows_units_and_an_example(capsys, arguments):
     assert cli.main(arguments) == 0

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from analyzer import __version__
 from analyzer.errors import InputError
-from analyzer.files.source import sha256_hex
+from analyzer.files.source import give_free_name, sha256_hex
 from analyzer.workspace.layout import DRILLS, EVENTS, ORIGINALS, PEOPLE_FILE, RESULTS, RULE_SHEETS
 
 PACK_FORMAT = "searchwake-pack/1"
@@ -41,8 +41,9 @@ def pack(workspace: Path, out: Path) -> Packed:
     """
     if not (workspace / DRILLS).is_dir():
         raise InputError(where=str(workspace), what="there is no folder drills/ in it", do="give a workspace")
+    taken = InputError(where=str(out), what="there is already such a file", do="give another name")
     if out.exists():
-        raise InputError(where=str(out), what="there is already such a file", do="give another name")
+        raise taken
     inside = out.resolve()
     if any(inside.is_relative_to((workspace / name).resolve()) for name in PACKED):
         raise InputError(where=str(out), what="it lies in what is packed", do="write the pack beside the workspace")
@@ -50,6 +51,8 @@ def pack(workspace: Path, out: Path) -> Packed:
     paths = list(_files(workspace, left_out))
     try:
         size, count = _write(workspace, out, paths), len(paths)
+    except FileExistsError:  # come in while packing
+        raise taken from None
     except OSError as error:
         where = str(error.filename or out)
         raise InputError(
@@ -94,7 +97,7 @@ def _write(workspace: Path, out: Path, paths: list[str]) -> int:
             made = dt.datetime.now(dt.UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
             head = {"format": PACK_FORMAT, "made": made, "program": __version__, "files": hashes}
             archive.writestr(PACK_LIST, json.dumps(head, ensure_ascii=False, indent=1))
-        Path(temporary).replace(out)
+        give_free_name(Path(temporary), out)
     finally:
         Path(temporary).unlink(missing_ok=True)
     return size

@@ -14,7 +14,7 @@ from analyzer.errors import InputError
 from analyzer.files.csv_cells import safe_cell
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.results.run_line_json import to_json
-from analyzer.files.source import PART
+from analyzer.files.source import PART, give_free_name
 from analyzer.model.figure import Figure
 from analyzer.model.run_line import RunLine
 from analyzer.workspace.database.connection import opened
@@ -115,15 +115,18 @@ def lines_csv(lines: Sequence[RunLine]) -> bytes:
 
 def _write_zip(out: Path, entries: Iterator[tuple[str, bytes]]) -> None:
     """Write a zip under a temporary name, then give it its own, which must be free."""
+    taken = InputError(where=str(out), what="there is already such a file", do="give another name with --out")
     if out.exists():
-        raise InputError(where=str(out), what="there is already such a file", do="give another name with --out")
+        raise taken
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(dir=out.parent, prefix=".", suffix=PART)
         with os.fdopen(handle, "wb") as stream, zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
             for name, data in entries:
                 archive.writestr(name, data)
-        Path(temporary).replace(out)  # private: the file keeps the rights of a temporary one
+        give_free_name(Path(temporary), out)  # private: the file keeps the rights of a temporary one
+    except FileExistsError:  # come in between
+        raise taken from None
     except OSError as error:
         raise InputError(
             where=str(out), what=f"the export failed ({error.strerror})", do="make room, or give another --out"

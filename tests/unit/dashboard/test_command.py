@@ -16,6 +16,7 @@ from analyzer.errors import InputError
 from analyzer.files.results.result_json import write_result
 from dashboard import command
 from dashboard.config import Config
+from dashboard.server import listen
 from dashboard.services.events import Events
 from dashboard.services.seasons import Seasons
 
@@ -27,9 +28,9 @@ def parsed(add, *words):
 
 
 def test_a_busy_port_gives_the_next_free_one():
-    taken = command.free_socket(18950)
+    taken = listen.free_socket(18950)
     port = taken.getsockname()[1]
-    free = command.free_socket(port)
+    free = listen.free_socket(port)
     assert free.getsockname()[0] == "127.0.0.1"
     assert free.getsockname()[1] > port
     taken.close()
@@ -37,12 +38,12 @@ def test_a_busy_port_gives_the_next_free_one():
 
 
 def test_no_free_port_is_said_in_one_line(monkeypatch):
-    monkeypatch.setattr(command, "PORTS_TRIED", 1)
+    monkeypatch.setattr(listen, "PORTS_TRIED", 1)
     taken = socket.socket()
     taken.bind(("127.0.0.1", 0))
     taken.listen()
     with pytest.raises(InputError, match="give another --port"):
-        command.free_socket(taken.getsockname()[1])
+        listen.free_socket(taken.getsockname()[1])
     taken.close()
 
 
@@ -224,6 +225,26 @@ def test_a_thousand_runs_are_one_line_and_with_once_a_table(monkeypatch, tmp_pat
     assert "d/x: damaged" in said.err
     command.run_serve(parsed(command.add_serve_arguments, str(tmp_path), "--once"))
     assert capsys.readouterr().out.count("Ana") == 1050
+
+
+def test_a_folder_of_drills_opens_their_workspace(monkeypatch, tmp_path, capsys):
+    """2026-11-27: results were written among the drills, and the next `index` called their folder no drill."""
+    monkeypatch.setattr(command, "_show", lambda config, arguments, code: config)
+    for name in ("d", "e"):
+        (tmp_path / "ws/drills" / name).mkdir(parents=True)
+        (tmp_path / "ws/drills" / name / "drill.toml").touch()
+    config = command.run_serve(parsed(command.add_serve_arguments, str(tmp_path / "ws/drills")))
+    assert (config.results, config.workspace) == (tmp_path / "ws/results", tmp_path / "ws")
+    said = capsys.readouterr().out
+    assert f"holds the drills of the workspace {tmp_path / 'ws'}, which is opened" in said
+    assert "no run in any drill yet" in said
+    assert sorted(path.name for path in (tmp_path / "ws/drills").iterdir()) == ["d", "e"]
+
+
+def test_once_says_that_results_alone_are_not_measured(tmp_path, capsys, make_result):
+    write_result(tmp_path / "d" / "a.json", make_result(run_id="a", searcher="Ana"))
+    assert command.run_serve(parsed(command.add_serve_arguments, str(tmp_path), "--once")) == 0
+    assert "there is nothing to measure" in capsys.readouterr().out
 
 
 def test_the_first_page_of_the_season_finds_everything_read(monkeypatch, tmp_path, make_result):

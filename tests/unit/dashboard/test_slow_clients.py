@@ -7,7 +7,7 @@ import urllib.request
 
 import pytest
 
-from dashboard.command import free_socket, server_of
+from dashboard.server.listen import free_socket, server_of
 
 HALF_OPEN = 160
 """More than the hundred at which the server took nobody any more before 2026-11-27."""

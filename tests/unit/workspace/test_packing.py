@@ -11,6 +11,7 @@ import tiny_workspace as tiny
 from analyzer import cli
 from analyzer.errors import InputError
 from analyzer.model.people import Person
+from analyzer.workspace.packing import pack as packing
 from analyzer.workspace.packing.pack import PACK_LIST, pack
 from analyzer.workspace.packing.unpack import unpack
 from analyzer.workspace.people.changes import add_person
@@ -240,6 +241,21 @@ def test_a_link_is_left_out_and_told(clubs):
     assert pack(one, file).left_out == (
         "drills/bowl/away: a link or no file; left out", "drills/bowl/note.txt: a link or no file; left out"
     )  # fmt: skip
+
+
+def test_a_file_that_comes_in_while_packing_is_not_overwritten(clubs, monkeypatch):
+    one, _, file = clubs
+    written = packing.json.dumps
+
+    def slow(*args, **kwargs):
+        file.write_bytes(b"somebody else's")
+        return written(*args, **kwargs)
+
+    monkeypatch.setattr(packing.json, "dumps", slow)
+    with pytest.raises(InputError, match="already such a file"):
+        pack(one, file)
+    assert file.read_bytes() == b"somebody else's"
+    assert not [path for path in file.parent.iterdir() if path.name.endswith(".part")]
 
 
 def test_the_commands(clubs, capsys):
