@@ -4,13 +4,15 @@ from dash import Dash, page_container, page_registry
 
 from dashboard.components.failed import guard_page, tell_failed
 from dashboard.components.shell import page_frame
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.export.routes import add_downloads
 from dashboard.server.compress import add_compression
 from dashboard.server.failures import add_failures
 from dashboard.server.guard import add_guard
+from dashboard.server.phones.coach import add_phones
 from dashboard.server.uploads import add_intake
 from dashboard.services.intake import Intake, bounded
+from dashboard.services.phones.phones import Phones
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
 from dashboard.wording import NAME
@@ -31,8 +33,11 @@ _INDEX = """<!DOCTYPE html>
 """
 
 
-def create_app(config: Config) -> Dash:
-    """Return a dashboard over the results of `config`; `.server` is the WSGI application."""
+def create_app(config: Config, intake: Intake | None = None) -> Dash:
+    """Return a dashboard over the results of `config`; `.server` is the WSGI application.
+
+    `intake`: what takes files in; a plain one where left out.
+    """
     app = Dash(
         "dashboard",
         use_pages=True,
@@ -47,7 +52,9 @@ def create_app(config: Config) -> Dash:
     service = Service(config.results)
     app.server.config[SERVICE_KEY] = service
     app.server.config[SHEETS_KEY] = Sheets(service, config.drills, config.rules, config.workspace)
-    app.server.config[INTAKE_KEY] = Intake(config.workspace, config.results, config.drills)
+    intake = intake or Intake(config.workspace, config.results, config.drills)
+    app.server.config[INTAKE_KEY] = intake
+    app.server.config[PHONES_KEY] = config.workspace and Phones(config.workspace, intake, service, config.network)
     app.server.config[CONFIG_KEY] = config
     for page in page_registry.values():
         guard_page(page)
@@ -55,6 +62,7 @@ def create_app(config: Config) -> Dash:
     add_compression(app.server)
     add_downloads(app.server)
     add_intake(app.server)
+    add_phones(app.server)
     add_guard(app.server, scripts=app.csp_hashes, pages=_addresses(), callbacks=app.callback_map)
     app.layout = page_frame(page_container)
     return app
@@ -71,7 +79,6 @@ def app_to_serve(config: Config) -> Dash:
     Its first request sets the callbacks up, and two at once (a page's assets) trip over each other there: here one
     comes first, alone.
     """
-    app = create_app(config)
-    app.server.config[INTAKE_KEY] = bounded(app.server.config[INTAKE_KEY])
+    app = create_app(config, bounded(Intake(config.workspace, config.results, config.drills)))
     app.server.test_client().get(app.get_asset_url("look.css")).close()
     return app

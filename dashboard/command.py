@@ -5,10 +5,12 @@ import contextlib
 import logging
 import os
 import shutil
+import socket
 import sys
 import threading
 import webbrowser
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from analyzer.commands.analyze import analyze
@@ -20,10 +22,12 @@ from analyzer.files.source import disk_error, write_new
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.originals import storage_error
 from analyzer.workspace.layout import DRILLS, EVERY_DRILL, EVERY_RESULT, PEOPLE_FILE, RESULTS, RULE_SHEETS, SHOWN_NAMES
-from dashboard.config import DEFAULT_PORT, LOOPBACK, Config
+from dashboard.config import DEFAULT_PORT, LOOPBACK, PHONES_KEY, PHONES_PORT, Config
 from dashboard.server.heaps import few_heaps
-from dashboard.server.listen import free_socket, server_of
+from dashboard.server.listen import free_socket, own_address, phones_server_of, server_of
 from dashboard.services.events import Events
+from dashboard.services.phones.codes import spaced_code
+from dashboard.services.phones.phones import Phones
 from dashboard.services.seasons import Seasons
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
@@ -55,6 +59,14 @@ def add_serve_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--out", type=new_place, metavar="DIR", help="where the results are written (default: WORKSPACE/results)"
+    )
+    parser.add_argument(
+        "--network",
+        nargs="?",
+        const="",
+        metavar="ADDRESS",
+        help="let phones on this computer's network hand in files, at pages of their own; the address of this computer "
+        "where it has several (default: nothing but this computer is answered)",
     )
     parser.epilog = "Example: searchwake serve club_week --no-browser"
     _add_serving(parser)
@@ -128,6 +140,10 @@ def run_serve(arguments: argparse.Namespace) -> int:
         # A drill folder itself can be shown, but is no place for other drills.
         workspace = None if (folder / DRILL_FILE).is_file() else folder
         config = Config(results, drills=tuple(drills), rules=folder / RULE_SHEETS, workspace=workspace)
+    if arguments.network is not None and config.workspace is None:
+        raise InputError(
+            where="--network", what=f"{folder} is no workspace", do="give one to hand files into, or a new folder"
+        )
     return code if arguments.once else _show(config, arguments, code)
 
 
@@ -239,17 +255,38 @@ def _show(config: Config, arguments: argparse.Namespace, code: int) -> int:
 
     # A browser asks for more files at once than there are threads: that some wait is no news for the terminal.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    wanted = getattr(arguments, "network", None)
+    outer = None if wanted is None else free_socket(PHONES_PORT, own_address(wanted))
+    if outer is not None:
+        config = replace(config, network="http://{}:{}/".format(*outer.getsockname()))
     listening = free_socket(arguments.port)
     few_heaps()
-    server = server_of(app_to_serve(config).server, listening)
+    application = app_to_serve(config).server
+    server = server_of(application, listening)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
     say(f"\nThe debrief is at {address} on this machine only. Stop it with Ctrl+C.")
+    if outer is not None:
+        _let_phones_in(application.config[PHONES_KEY], outer, address)
     sys.stdout.flush()
     threading.Thread(target=_read_ahead, args=(config,), daemon=True, name="read-ahead").start()
     if not arguments.no_browser:
         webbrowser.open(address)
     server.run()
     return code
+
+
+def _let_phones_in(phones: Phones, listening: socket.socket, address: str) -> None:
+    """Answer phones beside the dashboard, and print how the first one comes in."""
+    from dashboard.figures.join_code import join_text
+    from dashboard.server.phones.app import phones_app
+
+    server = phones_server_of(phones_app(phones), listening)
+    threading.Thread(target=server.run, daemon=True, name="phones").start()
+    say(join_text(f"{phones.address}join/{phones.code()}"))
+    say(
+        f"Phones on the same network hand in files at {phones.address} The first one scans this, or types the code "
+        f"{spaced_code(phones.code())}; the next codes are at {address}phones"
+    )
 
 
 def _read_ahead(config: Config) -> None:

@@ -22,10 +22,10 @@ PARTS = {
     "dashboard.command": (18, set()),
     "dashboard.app": (17, {"dash"}),
     "dashboard.pages": (16, {"dash", "flask"}),
-    "dashboard.server": (16, {"flask", "waitress", "werkzeug"}),
+    "dashboard.server": (16, {"flask", "ifaddr", "waitress", "werkzeug"}),
     "dashboard.export": (15, {"dash", "flask", "matplotlib", "numpy", "plotly"}),
     "dashboard.components": (14, {"dash"}),
-    "dashboard.figures": (13, {"plotly", "numpy"}),
+    "dashboard.figures": (13, {"plotly", "numpy", "segno"}),
     "dashboard.services": (12, set()),
     "dashboard.view_models": (11, {"numpy"}),
     "dashboard": (10, set()),  # ids, wording, config

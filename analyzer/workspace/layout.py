@@ -8,7 +8,7 @@ WORKSPACE/
   events/<event>/event.toml, scored.json, log.jsonl, forgotten.json, results/..., earlier/<scored at another time>.json,
       .scored-next.json, .searchwake-lock
   originals/<sha256>, log.jsonl, .searchwake-lock
-  incoming/<token>/basket.json
+  incoming/<token>/basket.json, devices.json, .devices.json.lock
   bin/<pack>/...
   people.toml, searchwake.db, .searchwake-workspace
 """
@@ -49,6 +49,8 @@ BEGUN_FILE = ".scored-next.json"
 FORGOTTEN_FILE = "forgotten.json"
 """Of an event: times of runs whose searchers were forgotten, under their bibs."""
 UPLOAD_FILE = "basket.json"
+DEVICES_FILE = "devices.json"
+"""Of `incoming`: phones that may hand in files; hashes of their tokens, and what they sent."""
 EVENT_FILE = "event.toml"
 
 SHOWN_NAMES = frozenset({DRILLS, RESULTS, RULE_SHEETS, EVENTS, ORIGINALS, INCOMING, BIN, PEOPLE_FILE, DATABASE_FILE})

@@ -2,8 +2,9 @@
 
 from flask import current_app
 
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.services.intake import Intake
+from dashboard.services.phones.phones import Phones
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
 
@@ -29,4 +30,10 @@ def config() -> Config:
 def intake() -> Intake:
     """Return the way in of the dashboard that answers."""
     found: Intake = current_app.config[INTAKE_KEY]
+    return found
+
+
+def phones() -> Phones | None:
+    """Return the phones of the dashboard that answers, None where it has no workspace."""
+    found: Phones | None = current_app.config[PHONES_KEY]
     return found

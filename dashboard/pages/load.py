@@ -32,7 +32,8 @@ def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
         )
     if not batch:
         return _page(
-            panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD.format(", ".join(track_formats())))
+            panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD.format(", ".join(track_formats()))),
+            html.P(dcc.Link("Searchers hand in with their phones", href="/phones")),
         )
     try:
         basket = intake().basket(str(batch))
@@ -44,14 +45,14 @@ def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
             "The link is damaged, or older than the workspace that is shown.",
             "Files that were taken in are in its folder originals. Open Load in the head of the page to drop files.",
         )
-    return _page(html.Div(_body(basket, str(drill)), id=ids.LOAD_WORK), basket)
+    return _page(html.Div(_body(basket, str(drill)), id=ids.LOAD_WORK), basket=basket)
 
 
-def _page(content: Any, basket: Basket | None = None) -> html.Div:
+def _page(*content: Any, basket: Basket | None = None) -> html.Div:
     tick = []
     if basket is not None and basket.state not in (OPEN, DONE):
         tick = [dcc.Store(id=ids.LOAD_REF, data=basket.token), dcc.Interval(id=ids.LOAD_TICK, interval=TICK_MS)]
-    return html.Div([html.Div(html.H1("Load"), className="title"), content, *tick], className="load")
+    return html.Div([html.Div(html.H1("Load"), className="title"), *content, *tick], className="load")
 
 
 def _zone(token: str, drill: str, *, more: bool = False) -> html.Div:
