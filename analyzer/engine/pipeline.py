@@ -3,7 +3,7 @@
 Pure: no files, no clock. The only module that sees more than one stage.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -38,7 +38,13 @@ COVERAGE_ROWS = 5  # draws in which the covered area is counted; it changes litt
 
 
 def analyze_drill(
-    drill: Drill, recordings: Sequence[Recording], rules: Rules, *, draws: int = DRAWS, seed: int = SEED
+    drill: Drill,
+    recordings: Sequence[Recording],
+    rules: Rules,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    told: Callable[[str], None] | None = None,
 ) -> list[RunResult | AnalyzerError]:
     """Return the result of every run of a drill, or the error that kept a run out.
 
@@ -53,9 +59,11 @@ def analyze_drill(
         Posterior samples for the intervals; 0 gives figures without intervals.
     seed : int
         Of the samples; the same seed gives the same result.
+    told : callable, optional
+        Called with the id of each run whose path is fitted, before it is measured.
     """
     fused = fuse_runs(drill, recordings, fine_radius_m=rules.fine_radius_m, draws=draws, seed=seed)
-    return analyze_paths(fused, drill, recordings, rules)
+    return analyze_paths(fused, drill, recordings, rules, told=told)
 
 
 def fuse_runs(
@@ -67,17 +75,24 @@ def fuse_runs(
 
 
 def analyze_paths(
-    paths: Sequence[FusedPath | AnalyzerError], drill: Drill, recordings: Sequence[Recording], rules: Rules
+    paths: Sequence[FusedPath | AnalyzerError],
+    drill: Drill,
+    recordings: Sequence[Recording],
+    rules: Rules,
+    *,
+    told: Callable[[str], None] | None = None,
 ) -> list[RunResult | AnalyzerError]:
     """Return the result of every run from its fused path, in order; an error stays where it is.
 
-    `rules` has the radius that the paths were fused with.
+    `rules` has the radius that the paths were fused with. `told`: as for `analyze_drill`.
     """
     plane = SlopePlane(drill.slope)
     fitted = [(r, path) for r, path in zip(recordings, paths, strict=True) if isinstance(path, FusedPath)]
     shared = shared_fit(drill, fitted)
     out: list[RunResult | AnalyzerError] = []
     for recording, fused in zip(recordings, paths, strict=True):
+        if told is not None:
+            told(recording.run_id)
         if isinstance(fused, AnalyzerError):
             out.append(fused)
             continue

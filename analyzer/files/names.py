@@ -10,8 +10,8 @@ RUNS = "runs"
 READINGS_FILE = "readings.csv"
 MARKS_FILE = "marks.csv"
 RUN_FILE = "run.toml"
-RUN_WORDS = ("note", "praised", "set_aside")
-"""Keys of run.toml that no result depends on: the coach's words and decisions."""
+RUN_WORDS = ("title", "note", "praised", "set_aside")
+"""Keys of run.toml that no result depends on: what the run is called, and the coach's words and decisions."""
 TRUTH_FILE = "truth.json"
 """What a simulated run truly was; beside its recordings, never read with them."""
 

@@ -62,6 +62,7 @@ def _run(outer: TomlTable) -> RunInfo:
         window=window_in(table, zone_of(zone)),
         clock=_clock(table, default.clock),
         receiver=table.text("receiver", ""),
+        title=table.text("title", ""),
         note=table.text("note", ""),
         praised=_decision(table, "praised"),
         set_aside=_decision(table, "set_aside"),

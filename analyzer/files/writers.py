@@ -133,7 +133,11 @@ def write_run_toml(info: RunInfo) -> bytes:
 
 def _stated(info: RunInfo) -> list[str]:
     """Return the lines of the keys of run.toml that are left out where nothing is said."""
-    lines = [f"{key} = {toml_text(getattr(info, key))}\n" for key in ("zone", "receiver", "note") if getattr(info, key)]
+    lines = [
+        f"{key} = {toml_text(getattr(info, key))}\n"
+        for key in ("zone", "receiver", "title", "note")
+        if getattr(info, key)
+    ]
     if info.clock != RunInfo().clock:
         lines.append(f"clock = {toml_text(info.clock)}\n")
     if info.window is not None:

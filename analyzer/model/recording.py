@@ -100,7 +100,8 @@ class RunInfo:
 
     `zone`: IANA name or fixed offset of times in the run's files that bear none. `window`: which part of the files the
     run is. `clock`: one of CLOCKS, for marks with elapsed time that do not say. `receiver`: one of the drill's.
-    `note`, `praised`, `set_aside`: the coach's words and decisions, which no figure depends on.
+    `title`: what people call the run. `note`, `praised`, `set_aside`: the coach's words and decisions. No figure
+    depends on these four.
     """
 
     searcher: str = ""
@@ -113,9 +114,29 @@ class RunInfo:
     window: tuple[Bound, Bound] | None = None
     clock: str = "track"
     receiver: str = ""
+    title: str = ""
     note: str = ""
     praised: Decision = False
     set_aside: Decision = False
+
+
+@dataclass(frozen=True, slots=True)
+class RunWords:
+    """What people say of a run, as its `run.toml` has it now; see `RunInfo`. A result file does not hold it."""
+
+    title: str = ""
+    bib: str = ""
+    note: str = ""
+    praised: Decision = False
+    set_aside: Decision = False
+
+
+NO_WORDS = RunWords()
+
+
+def words_of(info: RunInfo) -> RunWords:
+    """Return the words of a run's settings."""
+    return RunWords(info.title, info.bib, info.note, info.praised, info.set_aside)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from analyzer.model.account import AccountRow, Finding, Scores, Search, TimelineRow
 from analyzer.model.arrays import FloatArray, freeze_fields
 from analyzer.model.path import Evidence
-from analyzer.model.recording import InputFile
+from analyzer.model.recording import NO_WORDS, InputFile, RunWords
 from analyzer.model.rules import ReferenceRules
 
 PLACES, AXES = "transmitter_places", "antenna_axes"
@@ -146,3 +146,10 @@ class RunResult:
     """Several searchers looked for the same burials."""
     splits: tuple[Split, ...] = ()
     """In the order of time."""
+    words: RunWords = NO_WORDS
+    """Never in the file: who reads a result for people to see puts in what the run's files say at that time."""
+
+    @property
+    def called(self) -> str:
+        """The run's title, or its id where nobody gave it one."""
+        return self.words.title or self.run_id

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.names import RUNS
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.summary_csv import summary_bytes
 from analyzer.files.source import write_atomic
@@ -29,6 +30,7 @@ from analyzer.workspace.moved import Move, earlier_result, move_of, note_moves
 from analyzer.workspace.unforeseen import fitted, refusal, unforeseen_line
 
 if TYPE_CHECKING:  # these load numpy, which a pass over unchanged files does without
+    from analyzer.files.folder import DrillFolder
     from analyzer.model.drill import Drill
     from analyzer.model.recording import Recording
     from analyzer.model.result import RunResult
@@ -77,7 +79,8 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One drill to be measured. `kept`: of runs whose results stay as they are; `anew`: what moves is to be told."""
+    """One drill to be measured. `kept`: of runs whose results stay as they are; `anew`: what moves is to be told.
+    `told`: is called with the name of each run as its measuring begins."""
 
     folder: Path
     name: str
@@ -85,10 +88,17 @@ class Job:
     batch: Batch
     kept: dict[str, Kept]
     anew: bool = False
+    told: Callable[[str], None] | None = None
 
 
 def analyze_drills(
-    folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False, whole: bool = False
+    folders: Sequence[Path],
+    batch: Batch,
+    *,
+    jobs: int = 1,
+    again: bool = False,
+    whole: bool = False,
+    told: Callable[[str], None] | None = None,
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Analyse drill folders, write result files, summary.csv and the index, and return rows and failures.
 
@@ -101,7 +111,7 @@ def analyze_drills(
     InputError
         Where `whole` is given and the disk did not take some result: what it was missing is no fault of a run.
     """
-    found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again)}
+    found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again, told=told)}
     ordered = [found[folder.resolve().name] for folder in folders]
     for outcome in ordered if whole else ():
         if outcome.refused is not None:
@@ -113,7 +123,13 @@ def analyze_drills(
 
 
 def outcomes(
-    folders: Sequence[Path], batch: Batch, *, jobs: int = 1, again: bool = False, anew: Collection[str] = ()
+    folders: Sequence[Path],
+    batch: Batch,
+    *,
+    jobs: int = 1,
+    again: bool = False,
+    anew: Collection[str] = (),
+    told: Callable[[str], None] | None = None,
 ) -> Iterator[Outcome]:
     """Yield the outcome of every drill folder as it comes, those that are current first.
 
@@ -122,6 +138,8 @@ def outcomes(
 
     What is measured is kept, result files first and then its entry in the index, before it is yielded: a call that is
     killed loses nothing that it has yielded, and the next one goes on from there.
+
+    `told` is called with the name of each run that is measured; not where processes do it (`jobs` above 1).
     """
     index = read_index(batch.out)
     work: list[Job] = []
@@ -134,7 +152,7 @@ def outcomes(
         fresh = again or name in anew
         if fresh or not is_current(batch.out, name, keys.whole, index):
             kept = {} if fresh else kept_runs(batch.out, name, keys.runs, index)
-            work.append(Job(folder, name, keys, batch, kept, fresh))
+            work.append(Job(folder, name, keys, batch, kept, fresh, told))
         else:
             yield Outcome(name, keys.whole, index[name]["rows"], index[name]["failures"])
     for outcome in _measured(work, jobs):
@@ -186,22 +204,16 @@ def analyze_folder(job: Job) -> Outcome:
 
 
 def _analyze_folder(job: Job) -> Outcome:
-    from analyzer.files.folder import read_drill_folder, read_run
+    from analyzer.files.folder import read_drill_folder
 
-    drill_folder, kept = read_drill_folder(job.folder), dict(job.kept)
-    recordings, moves = [], []
+    drill_folder, kept, moves = read_drill_folder(job.folder), dict(job.kept), []
     unforeseen: dict[str, tuple[str, Exception]] = {}
-    for run in drill_folder.runs:
-        try:
-            recording = read_run(run, drill_folder.drill)
-        except AnalyzerError as error:
-            kept.setdefault(run.name, Kept(job.keys.runs[run.name], failure=_line(job.name, error)))
-        except Exception as error:
-            unforeseen[run.name] = ("reading", error)
-        else:
-            recordings.append(dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs))
+    recordings = list(_recordings(job, drill_folder, kept, unforeseen))
     new = [recording.run_id for recording in recordings if recording.run_id not in kept]
-    for run_id, result in _results(drill_folder.drill, recordings, job.batch, new):
+    for run_id, result in _results(drill_folder.drill, recordings, job, new):
+        if not (job.folder / RUNS / run_id).is_dir():
+            kept[run_id] = Kept(job.keys.runs[run_id], failure=gone_line(job.name, run_id))
+            continue
         try:
             kept[run_id], moved = _written(job, run_id, result)
         except Exception as error:  # of the disk too: the others are written all the same
@@ -225,20 +237,48 @@ def _analyze_folder(job: Job) -> Outcome:
     )
 
 
+def _recordings(
+    job: Job, drill_folder: "DrillFolder", kept: dict[str, Kept], unforeseen: dict[str, tuple[str, Exception]]
+) -> "Iterator[Recording]":
+    """Yield the runs of a drill as they are read; what cannot be read goes into `kept` or `unforeseen`."""
+    from analyzer.files.folder import read_run
+
+    for run in drill_folder.runs:
+        if run.name not in job.keys.runs:
+            continue  # it came while others were read: the next pass measures it
+        try:
+            recording = read_run(run, drill_folder.drill)
+        except AnalyzerError as error:
+            failure = _line(job.name, error) if run.is_dir() else gone_line(job.name, run.name)
+            kept.setdefault(run.name, Kept(job.keys.runs[run.name], failure=failure))
+        except Exception as error:
+            unforeseen[run.name] = ("reading", error)
+        else:
+            yield dataclasses.replace(recording, inputs=drill_folder.inputs + recording.inputs)
+
+
+def gone_line(drill: str, run: str) -> str:
+    """Return the line for a run that was there when its drill was begun, and is not when it is its turn."""
+    what = "the run was deleted or moved while it was measured"
+    return str(InputError(where=f"{drill}/{run}", what=what, do="nothing is lost: the page Bin puts it back"))
+
+
 def _rows(kept: dict[str, Kept]) -> list[dict[str, Any]]:
     return [one.row for one in kept.values() if one.row is not None]
 
 
 def _results(
-    drill: "Drill", recordings: "list[Recording]", batch: Batch, new: list[str]
+    drill: "Drill", recordings: "list[Recording]", job: Job, new: list[str]
 ) -> "Iterator[tuple[str, RunResult | Exception]]":
     """Yield a result or an error for each run of `new`; the other runs have a part in their fit, unless it is alone."""
     if not new:
         return
     from analyzer.engine.pipeline import analyze_drill
 
+    batch = job.batch
+
     def measure(drill: "Drill", runs: "list[Recording]") -> "list[RunResult | AnalyzerError]":
-        return analyze_drill(drill, runs, batch.rules, draws=batch.draws, seed=batch.seed)
+        return analyze_drill(drill, runs, batch.rules, draws=batch.draws, seed=batch.seed, told=job.told)
 
     fits = [[one] for one in recordings if one.run_id in new] if batch.alone else [recordings]
     for fit in fits:

@@ -5,7 +5,7 @@ Light on purpose: no numerical library is needed to find that nothing changed.
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -198,6 +198,16 @@ def keep_entry(out: Path, name: str, entry: dict[str, Any] | None) -> None:
         else:
             drills[name] = entry
         write_index(out, drills)
+
+
+def change_entry(out: Path, name: str, change: Callable[[dict[str, Any]], dict[str, Any] | None]) -> None:
+    """Change the entry of one drill in the index on disk, with nobody in between; with none, nothing is done."""
+    with locked(out / LOCK_FILE):
+        drills = read_index(out)
+        if name not in drills:
+            return
+        changed = change(drills.pop(name))
+        write_index(out, drills if changed is None else drills | {name: changed})
 
 
 def is_current(out: Path, name: str, key: str, index: dict[str, Any]) -> bool:

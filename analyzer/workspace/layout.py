@@ -10,6 +10,8 @@ WORKSPACE/
   originals/<sha256>, log.jsonl, .searchwake-lock
   incoming/<token>/basket.json, devices.json, .devices.json.lock
   bin/<pack>/...
+  bin/<day and time>-<sign>/note.json, whole-run/..., single-files/..., measured.json
+  drills/.runs-lock
   people.toml, searchwake.db, .searchwake-workspace
 """
 
@@ -23,7 +25,16 @@ EVENTS = "events"
 ORIGINALS = "originals"
 INCOMING = "incoming"
 BIN = "bin"
-"""What was taken out of use and is not lost: here files of a pack that differ from those of the workspace."""
+"""What was taken out of use and is not lost: runs that were deleted, files that were replaced, and files of a pack that
+differ from those of the workspace."""
+BIN_NOTE = "note.json"
+"""Of what lies in the bin: what it is, and where it was."""
+BIN_RUN = "whole-run"
+BIN_FILES = "single-files"
+BIN_RESULT = "measured.json"
+"""Of what lies in the bin: a whole run, single files of one, and what the run was measured to be until then."""
+RUNS_LOCK = ".runs-lock"
+"""In `drills`, held while a run is looked at and then changed: of two who save at once, one comes second."""
 
 PEOPLE_FILE = "people.toml"
 DATABASE_FILE = "searchwake.db"
@@ -62,4 +73,5 @@ EVERY_RESULT = "*/*.json"
 EVERY_EARLIER = f"*/*.json{EARLIER_ENDING}"
 EVERY_UPLOAD = f"*/{UPLOAD_FILE}"
 EVERY_EVENT = f"*/{EVENT_FILE}"
-"""Patterns: from a workspace, from `drills`, `results` (two), `incoming` and `events`."""
+EVERY_BINNED = f"*/{BIN_NOTE}"
+"""Patterns: from a workspace, from `drills`, `results` (two), `incoming`, `events` and `bin`."""

@@ -27,7 +27,7 @@ def calls(monkeypatch):
     """Return the list of (number of runs, draws, seed) of every call to an invented pipeline."""
     made = []
 
-    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):
+    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0, told=None):
         made.append((len(recordings), draws, seed))
         return [
             EstimationError(where=r.run_id, what="no path", do="record longer")

@@ -61,7 +61,7 @@ CSV = "time,latitude,longitude\n" + "".join(f"2026-01-17T09:30:{i:02d}Z,46,{7 + 
 def pipeline(monkeypatch):
     """Put a pipeline in place that gives an invented result for every recording: reading is what is tested."""
 
-    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):
+    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0, told=None):
         return [builder.make_result(r.run_id, inputs=r.inputs, rows=3, rules=rules) for r in recordings]
 
     fake = types.ModuleType("analyzer.engine.pipeline")

@@ -19,7 +19,10 @@ from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow
 from analyzer.workspace.drill_key import keep_entry
 from analyzer.workspace.layout import (
+    BIN,
+    BIN_RESULT,
     EARLIER_ENDING,
+    EVERY_BINNED,
     EVERY_EARLIER,
     LOCK_FILE,
     LOG_FILE,
@@ -47,7 +50,7 @@ def to_forget(workspace: Path, name: str) -> tuple[PersonalData, bool]:
     """
     person, listed = person_named(workspace, name)
     personal_data = find_traces(workspace, person)
-    if not (listed or personal_data.runs or personal_data.results):
+    if not (listed or personal_data.runs or personal_data.results or personal_data.binned):
         raise InputError(
             where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
         )
@@ -114,8 +117,23 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
         (out / drill / MOVED_FILE).unlink(missing_ok=True)
         _unname(out / drill, {run for name, run in personal_data.places if name == drill})
     _clean_summary(out / SUMMARY_FILE, personal_data.places)
+    for entry in personal_data.binned:
+        shutil.rmtree(entry)
+    for drill in {drill for drill, _ in personal_data.places}:
+        _remove_kept_results(workspace, drill)
     for run in personal_data.runs:
         shutil.rmtree(run)
+
+
+def _remove_kept_results(workspace: Path, drill: str) -> None:
+    """Remove what the bin has of other runs' results of a drill: they say which runs were measured with them."""
+    for path in (workspace / BIN).glob(EVERY_BINNED):
+        try:
+            same = json.loads(path.read_bytes())["drill"] == drill
+        except (ValueError, KeyError, TypeError, RecursionError):
+            same = True
+        if same:
+            (path.parent / BIN_RESULT).unlink(missing_ok=True)
 
 
 def _names(path: Path, personal_data: PersonalData) -> bool:

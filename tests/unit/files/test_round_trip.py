@@ -36,6 +36,7 @@ from analyzer.model.account import (
 )
 from analyzer.model.figure import NotAssessable
 from analyzer.model.phases import PHASES
+from analyzer.model.recording import RunWords
 from analyzer.model.result import PathTable, PlacedTransmitter, PlanLine, RunResult
 from analyzer.model.rules import ReferenceRules, Rules
 from analyzer.model.run_line import RunLine
@@ -69,6 +70,8 @@ def arrays(*shape):
 def of(kind):
     """Return a strategy for a type; of pairs of a name and something, no two have one name."""
     simple = {float: NUMBERS, str: NAMES, int: st.integers(0, 10**6), bool: st.booleans(), type(None): st.none()}
+    if kind is RunWords:  # stands in no file of a result
+        return st.just(RunWords())
     if kind in simple:
         return simple[kind]
     if dataclasses.is_dataclass(kind):

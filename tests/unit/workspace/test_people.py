@@ -22,6 +22,8 @@ from analyzer.workspace.people.changes import add_person, change_person, merge_p
 from analyzer.workspace.people.export import export_person
 from analyzer.workspace.people.forget import forget_person
 from analyzer.workspace.people.people_toml import parse_people, read_people
+from analyzer.workspace.runs.at_hand import run_at_hand
+from analyzer.workspace.runs.changes import delete_run, edit_run
 
 DAY = dt.date(2026, 1, 17)
 
@@ -208,6 +210,19 @@ def test_forget_takes_results_set_aside_and_leaves_those_of_others(indexed):
     (folder / "old-3.json.earlier").write_text("{")
     forget_person(indexed, "Mara Zwick")
     assert [path.name for path in (indexed / "results").glob("*/*.earlier")] == ["old-2.json.earlier"]
+
+
+def test_forget_takes_what_the_bin_has_of_them_and_leaves_that_of_others(indexed):
+    out = indexed / "results"
+    gone = delete_run(indexed, out, "bowl", "mara-1")  # deleted: in no folder of a drill any more
+    before = run_at_hand(indexed, "gully", "r-1").sha256
+    renamed = edit_run(indexed, out, "gully", "r-1", {"searcher": "Bera"}, sha256=before, what="searcher")
+    others = delete_run(indexed, out, "gully", "r-3")
+    forget_person(indexed, "Mara Zwick")
+    assert not (indexed / "bin" / gone).exists()
+    assert not (indexed / "bin" / renamed).exists()
+    assert (indexed / "bin" / others / "whole-run/run.toml").is_file()
+    assert (indexed / "drills/gully/runs/r-1").is_dir()  # it is Bera's by now
 
 
 def test_forget_leaves_what_is_not_theirs_alone(indexed):

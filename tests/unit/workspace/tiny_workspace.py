@@ -46,7 +46,7 @@ def fake_pipeline(seconds: float = 0.0, log: Path | None = None) -> tuple[types.
     """Return an invented `analyzer.engine.pipeline` and the drills that it has measured; `log` gets a line each."""
     calls = []
 
-    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0):
+    def analyze_drill(drill, recordings, rules, *, draws=64, seed=0, told=None):
         calls.append(drill.name)
         if log is not None:
             with log.open("a") as stream:

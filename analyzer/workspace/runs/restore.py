@@ -1,0 +1,88 @@
+"""Things of the bin put back where they were. What stands there by now is never overwritten: it goes into the bin."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyzer.errors import InputError
+from analyzer.files.names import RUNS
+from analyzer.files.source import read_bytes
+from analyzer.workspace.drill_key import is_plain_name
+from analyzer.workspace.intake.names import free_name
+from analyzer.workspace.layout import BIN
+from analyzer.workspace.runs.at_hand import READ, drill_at_hand, run_at_hand, run_names
+from analyzer.workspace.runs.bin import CHANGED, DELETED, Binned, Note, binned_one, kept_file, kept_run, put_back
+from analyzer.workspace.runs.changes import replace_files, turn
+from analyzer.workspace.runs.kept_results import give_result_back, take_result
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What was put back: its drill and run now, and a line on what is not as it was, "" where all is. `left`: the
+    drill that it came out of, "" where that is the same one."""
+
+    drill: str
+    run: str
+    line: str = ""
+    left: str = ""
+
+
+def restore(workspace: Path, out: Path, entry: str) -> Restored:
+    """Put a thing of the bin back.
+
+    Raises
+    ------
+    InputError
+        Where it is not in the bin, its drill or run is gone, or the workspace cannot be written to; nothing is changed.
+    """
+    with turn(workspace):
+        found = binned_one(workspace, entry)
+        folder = workspace / BIN / entry
+        if found.note.kind == CHANGED:
+            restored = _files_back(workspace, out, folder, found)
+        else:
+            restored = _run_back(workspace, out, folder, found.note)
+        put_back(folder, found.note)
+    return restored
+
+
+def _run_back(workspace: Path, out: Path, folder: Path, note: Note) -> Restored:
+    """Put back a run that was deleted, or moved to another drill."""
+    target, _ = drill_at_hand(workspace, note.drill)
+    if note.run.startswith(".") or not is_plain_name(note.run):
+        raise InputError(where=f"{BIN}/{folder.name}", what="the note names no run", do="put it back by hand")
+    if note.kind == DELETED:
+        source, left = kept_run(folder), ""
+        if not source.is_dir():
+            raise InputError(
+                where=f"{BIN}/{folder.name}", what="the run is not in the bin any more", do="it was taken out by hand"
+            )
+    else:
+        moved = run_at_hand(workspace, note.to_drill, note.to_run)
+        source, left = moved.folder, note.to_drill
+        take_result(out, note.to_drill, note.to_run, _aside(folder))
+    name = free_name(note.run, {n.casefold() for n in run_names(workspace, note.drill)})
+    (target / RUNS).mkdir(exist_ok=True)
+    source.rename(target / RUNS / name)
+    if name != note.run:
+        line = f"There is another run {note.run} in {note.drill} by now, which stays: this one is {name}."
+        return Restored(note.drill, name, line, left)
+    give_result_back(out, note.drill, name, folder, note.index)
+    return Restored(note.drill, name, "", left)
+
+
+def _files_back(workspace: Path, out: Path, folder: Path, found: Binned) -> Restored:
+    """Put back files of a run as they were before a change; as they are now, they go into the bin in turn."""
+    note = found.note
+    run = run_at_hand(workspace, note.drill, note.run)
+    old = {name: read_bytes(kept_file(folder, name)) for name in note.files if name in READ}
+    new = old | dict.fromkeys((name for name in note.made if name in READ), None)
+    if not replace_files(workspace, out, run, new, what=f"taken back: {note.what}".removesuffix(": ")):
+        return Restored(note.drill, note.run, "The run is as it was before that change already.")
+    return Restored(note.drill, note.run)
+
+
+def _aside(folder: Path) -> Path:
+    """Return a folder for the result of a run that goes back, so that it does not take the place of the older one."""
+    aside = folder / "other"
+    aside.mkdir(exist_ok=True)
+    return aside
