@@ -88,5 +88,5 @@ def test_names_are_those_that_workspaces_of_users_have():
         "readings.csv", "event.toml", "people.toml", "searchwake.db", "basket.json", "log.jsonl", "summary.csv",
         ".searchwake-cache.json", ".searchwake-lock", ".searchwake-workspace", "truth.json", "moved.jsonl",
         ".earlier", "earlier", ".searchwake-facts.json", "forgotten.json",
-        ".scored-next.json", "note.json", "whole-run", "single-files", "measured.json", ".runs-lock",
+        ".scored-next.json", "devices.json", "note.json", "whole-run", "single-files", "measured.json", ".runs-lock",
     } == KNOWN  # fmt: skip
