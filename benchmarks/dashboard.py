@@ -1,10 +1,12 @@
 """Speed of the dashboard on a run of ten minutes: `python -m benchmarks.dashboard [part ...]`.
 
 Parts: `answers` (what the server needs for each page and interaction, in process), `sheets` (previews of other rule
-sheets), `page` (bytes and seconds until the first debrief is drawn in headless Chromium with an empty cache), `files`
-(what is taken away). Medians are printed.
+sheets), `runs` (the list of the 175 runs of a simulated season: server, bytes, and height of the page), `page`
+(bytes and seconds until the first debrief is drawn in headless Chromium with an empty cache), `files` (what is taken
+away). Medians are printed.
 """
 
+import contextlib
 import json
 import shutil
 import statistics
@@ -251,20 +253,62 @@ def files(results):
         print(f"{name}: {spent:.0f} ms, {size / 1e3:.0f} kB packed")
 
 
-def page(results):
-    """Print bytes and seconds of a first debrief in a browser that has nothing in its cache."""
-    if not (shutil.which("chromium") and shutil.which("chromedriver")):
-        print("chromium and chromedriver are not installed")
-        return
+def runs(results):
+    """Print what the list of a season's runs costs the server, and how high its page stands in Chromium."""
+    from analyzer.lab.simulate.season import season_drills
+    from analyzer.workspace.batch import Batch, analyze_drills
+
+    root, drills = results.parent / "season", []
+    for one in season_drills(5):
+        drills.append(root / "drills" / one.folder)
+        write_drill(drills[-1], one.drill)
+        for run in one.runs():
+            write_run(drills[-1], one.drill, run)
+    analyze_drills(drills, Batch(out=root / "results", rules=default_rules(), draws=64, seed=0))
+    app = dashboard(root / "results")
+    for search in ("", "?page=3", "?find=ylva"):
+        spent, size = timed(page_of(app.server.test_client(), "/", search))
+        print(f"list of runs {search}: {spent:.0f} ms, {size / 1e3:.1f} kB packed (wanted under 150 ms)")
+    with served(app) as address:
+        for width in (1280, 390):
+            print(f"its height at {width} px: {height_of(address, width)} px")
+
+
+def height_of(address, width):
+    """Return the height of a page in pixels once its rows are there."""
+    browser = _browser()
+    try:
+        size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 600}
+        browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+        browser.get(address)
+        while not browser.execute_script("return document.querySelectorAll('a.run').length > 0"):
+            time.sleep(0.02)
+        return browser.execute_script("return document.documentElement.scrollHeight")
+    finally:
+        browser.quit()
+
+
+@contextlib.contextmanager
+def served(app):
+    """Serve a dashboard on loopback and give its address."""
     import waitress
 
     from dashboard.server.listen import free_socket
 
     listening = free_socket(18900)
-    server = waitress.create_server(dashboard(results).server, sockets=[listening], threads=6)
+    server = waitress.create_server(app.server, sockets=[listening], threads=6)
     threading.Thread(target=server.run, daemon=True).start()
-    address = f"http://127.0.0.1:{listening.getsockname()[1]}/run/slope/run-0"
-    loads = [first_load(address) for _ in range(4)]
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    server.close()
+
+
+def page(results):
+    """Print bytes and seconds of a first debrief in a browser that has nothing in its cache."""
+    if not (shutil.which("chromium") and shutil.which("chromedriver")):
+        print("chromium and chromedriver are not installed")
+        return
+    with served(dashboard(results)) as place:
+        loads = [first_load(f"{place}/run/slope/run-0") for _ in range(4)]
     for name, (spent, size, count) in (
         ("very first, the server packs its files", loads[0]),
         ("median of the next three", sorted(loads[1:])[1]),
@@ -272,7 +316,6 @@ def page(results):
         print(
             f"first debrief, {name}: {spent:.2f} s, {size / 1e6:.2f} MB in {count} requests (wanted under 3 s and 2 MB)"
         )
-    server.close()
 
 
 DRAWN = "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length >= 4"
@@ -280,15 +323,7 @@ DRAWN = "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length 
 
 def first_load(address):
     """Return seconds until all charts are drawn, bytes on the way, and requests, in a new browser."""
-    from selenium import webdriver
-    from selenium.webdriver.chrome.service import Service
-
-    options = webdriver.ChromeOptions()
-    options.binary_location = shutil.which("chromium")
-    for flag in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking"):
-        options.add_argument(flag)
-    options.set_capability("goog:loggingPrefs", {"performance": "ALL"})
-    browser = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+    browser = _browser()
     try:
         browser.get("about:blank")
         browser.get_log("performance")
@@ -305,9 +340,21 @@ def first_load(address):
         browser.quit()
 
 
+def _browser():
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = shutil.which("chromium")
+    for flag in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking"):
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"performance": "ALL"})
+    return webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+
+
 def main():
     """Run the parts named on the command line, all by default."""
-    parts = {"answers": answers, "sheets": sheets, "page": page, "files": files}
+    parts = {"answers": answers, "sheets": sheets, "runs": runs, "page": page, "files": files}
     with tempfile.TemporaryDirectory() as folder:
         results = measured(Path(folder))
         for name in sys.argv[1:] or parts:

@@ -4,6 +4,7 @@ from urllib.parse import quote
 
 MAIN = "main"
 FAILED = "failed"
+FIND = "find"
 ANEW, ANEW_SAID = "measure-anew", "measure-anew-said"
 RUN_REF = "run-ref"
 ADDRESS = "window-address"

@@ -6,15 +6,25 @@ from dash import MATCH, Input, Output, callback, ctx, html, no_update, register_
 
 from analyzer.errors import AnalyzerError
 from dashboard import ids
-from dashboard.components.run_list import drill_card, moved_list, waiting_card
+from dashboard.components.run_list import (
+    all_days,
+    counts,
+    day_card,
+    failed_card,
+    finder,
+    moved_list,
+    pager,
+    waiting_card,
+)
 from dashboard.components.shell import message_page, notice
 from dashboard.pages._here import config, intake, service
+from dashboard.view_models.run_days import ListPage, list_page
 
 register_page(__name__, path="/", title="Runs")
 
 
-def layout(**_: Any) -> html.Div:
-    """Return the list of runs, or what to do where there is none."""
+def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
+    """Return a page of the list of runs, or what to do where there is none; `find`, `page`: of the address."""
     drills = service().drills()
     measured = {drill.key for drill in drills}
     waiting = [place for place in intake().places() if place.key not in measured]
@@ -25,11 +35,31 @@ def layout(**_: Any) -> html.Div:
             else "Analyze a drill first: searchwake analyze DRILL --out DIR"
         )
         return message_page("No runs yet", f"There is no result in {config().results}.", words)
-    at_hand = {folder.resolve().name for folder in intake().folders()}
+    shown = list_page(drills, find=" ".join(str(find).split()), page=str(page))
     note = [notice(config().note)] if config().note else []
-    measured_cards = [drill_card(drill, at_hand=drill.key in at_hand) for drill in drills]
-    cards = [*measured_cards, *[waiting_card(place.key, place.name, place.problem) for place in waiting]]
-    return html.Div([html.H1("Drills and runs"), *note, *cards])
+    beside = [waiting_card(place.key, place.name, place.problem) for place in waiting]
+    beside += [failed_card(shown.failed)] if shown.failed else []
+    top = [finder(shown), counts(shown)] if drills else []
+    return html.Div(
+        [
+            html.H1("Drills and runs"),
+            *note,
+            *top,
+            *_days(shown),
+            pager(shown),
+            all_days(shown),
+            *([] if shown.find or shown.page > 1 else beside),
+        ]
+    )
+
+
+def _days(shown: ListPage) -> list[html.Section]:
+    at_hand = {folder.resolve().name for folder in intake().folders()}
+    keys = [part.day.drill.key for part in shown.parts]
+    return [
+        day_card(part, at_hand=key in at_hand, told=key in keys[:number])
+        for number, (part, key) in enumerate(zip(shown.parts, keys, strict=True))
+    ]
 
 
 @callback(

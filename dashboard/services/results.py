@@ -13,16 +13,15 @@ from urllib.parse import unquote
 from analyzer.errors import AnalyzerError
 from analyzer.files.results.result_json import read_result
 from analyzer.files.source import file_stamp
-from analyzer.model.figure import NotAssessable, value_of
 from analyzer.model.result import RunResult
 from analyzer.workspace.layout import EVERY_RESULT
 from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.services.reference import reference_walk
-from dashboard.view_models.account import not_found
 from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.view_models.reference_stretch import ReferenceStretch
+from dashboard.view_models.run_summary import run_entry
 
-KEPT_RESULTS, KEPT_ENTRIES = 64, 4096
+KEPT_RESULTS, KEPT_ENTRIES = 64, 16384
 
 
 class RunMissingError(LookupError):
@@ -92,15 +91,4 @@ def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunE
         return RunEntry(drill, run, problem=str(error))
     except Exception as error:
         return RunEntry(drill, run, problem=unforeseen_line(f"{run}.json", "reading", error))
-    dearest = max(result.findings, key=lambda f: value_of(f.saving_s) or 0.0, default=None)
-    overall = dict(result.scores.by_phase).get("overall")
-    return RunEntry(
-        drill,
-        run,
-        result.drill,
-        result.searcher,
-        result.duration_s,
-        None if isinstance(overall, NotAssessable) else overall,
-        not_found(result) or (dearest.text if dearest else ""),
-        shared=result.shared,
-    )
+    return run_entry(drill, run, result)

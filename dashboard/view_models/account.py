@@ -118,20 +118,27 @@ def unremarked_loss(result: RunResult) -> str:
 
     Sure: a second at least, as shown. What has no cause is not called a loss, as it is not in the account's totals.
     """
-    sure = [row for row in result.account if row.seconds.low >= SURE_S and row.cause not in NOT_A_LOSS]
-    row = max(sure, key=lambda r: r.seconds.value, default=None)
-    if row is None or _remarked(result, row):
+    found = unremarked_line(result)
+    if found is None:
         return ""
-    parts = account_view(result).parts
-    part = next(p for p in parts if (p.phase, p.transmitter) == (row.phase, row.transmitter))
-    line = next((x for x in part.lines if x.cause == row.cause and x.seconds > 0), None)
-    if line is None:
-        return ""
+    part, line = found
     time = f"{line.seconds} s" if line.seconds < 60 else f"{clock(line.seconds)} min"
     where = f"in the {part.title[0].lower()}{part.title[1:]} (90 %: {line.interval})"
     if line.cause in NOBODYS_CAUSES:
         return f"The most time went where no cause can be named: {time} more than the reference {where}; {line.what}."
     return f"The largest loss has no remark of its own: {time} {where}. {line.title}: {line.what}."
+
+
+def unremarked_line(result: RunResult) -> tuple[AccountPart, AccountLine] | None:
+    """Return part and line of the loss that `unremarked_loss` speaks of, None where there is none."""
+    sure = [row for row in result.account if row.seconds.low >= SURE_S and row.cause not in NOT_A_LOSS]
+    row = max(sure, key=lambda r: r.seconds.value, default=None)
+    if row is None or _remarked(result, row):
+        return None
+    parts = account_view(result).parts
+    part = next(p for p in parts if (p.phase, p.transmitter) == (row.phase, row.transmitter))
+    line = next((x for x in part.lines if x.cause == row.cause and x.seconds > 0), None)
+    return None if line is None else (part, line)
 
 
 def without_remark(result: RunResult) -> str:

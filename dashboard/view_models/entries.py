@@ -1,11 +1,13 @@
 """The lines of the lists that pages show: drills and runs, rule sheets, and what a sheet does to a run. No Dash."""
 
+import datetime as dt
 from dataclasses import dataclass
 from urllib.parse import quote
 
 from analyzer.model.account import Scores
 from analyzer.model.figure import Measured
 from analyzer.model.result import SharedFit
+from dashboard.view_models.account import Totals
 
 BUILT_IN = "comes with the program"
 
@@ -13,7 +15,8 @@ BUILT_IN = "comes with the program"
 @dataclass(frozen=True, slots=True)
 class RunEntry:
     """One line of the list of runs. `problem`: why the file cannot be shown, None where it can. `shared`: the runs that
-    it was fitted with."""
+    it was fitted with. `began`: UTC. `splits`: of each phase, and last of the run. `loss`: what cost most in a few
+    words, `practice`: what to do about it, both "" where there is nothing to say."""
 
     drill: str
     run: str
@@ -21,9 +24,12 @@ class RunEntry:
     searcher: str = ""
     duration_s: float = 0.0
     score: Measured | None = None
-    first_finding: str = ""
     problem: str | None = None
     shared: SharedFit | None = None
+    began: dt.datetime | None = None
+    splits: tuple[Totals, ...] = ()
+    loss: str = ""
+    practice: str = ""
 
     @property
     def href(self) -> str:

@@ -14,7 +14,7 @@ from analyzer.model.figure import Figure, NotAssessable
 from dashboard.components.account_comparison import account_comparison
 from dashboard.components.account_table import account_table
 from dashboard.components.finding_list import finding_list, headline
-from dashboard.components.run_list import NOT_SCORED, drill_card
+from dashboard.components.run_list import NOT_SCORED, day_card
 from dashboard.export.account import account_csv, timeline_csv
 from dashboard.export.measures import measures_json
 from dashboard.export.sheet import sheet_figure
@@ -29,6 +29,7 @@ from dashboard.view_models.account import (
 )
 from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.view_models.rounding import adding_up
+from dashboard.view_models.run_days import Day, Part
 
 
 def row(cause, seconds, *, phase="coarse_search", half=1.0, who="A", windows=()):
@@ -290,13 +291,14 @@ def test_the_list_does_not_say_no_findings_of_a_run_that_was_not_assessed():
 
     def listed(**known):
         runs = (RunEntry("bowl", "mara-1", duration_s=90.0, **known),)
-        return text_of(drill_card(DrillEntry("bowl", "Bowl", runs), at_hand=False))
+        day = Day(DrillEntry("bowl", "Bowl", runs), runs)
+        return text_of(day_card(Part(day, 0, runs), at_hand=False, told=False))
 
     score = Figure(96.0, 95.0, 97.0, "points")
     assert NOT_SCORED in listed()
     assert "No findings." not in listed()
     assert "No findings." in listed(score=score)
-    assert listed(first_finding="You stood still.").endswith("You stood still.")
+    assert listed(loss="Standing: 12 s").endswith("Standing: 12 s")
 
 
 # Side by side.

@@ -18,7 +18,7 @@ def test_runs_are_listed_with_the_damaged_one_named(results_folder):
     assert [entry.run for entry in drill.runs] == ["<i>odd & run", "ilo-1", "mara-1", "zz-damaged"]
     mara, damaged = drill.runs[2], drill.runs[3]
     assert (mara.searcher, mara.duration_s, mara.problem) == ("Mara Fennick", 600.0, None)
-    assert mara.first_finding.startswith("Probing took 110 s")
+    assert mara.loss == "Probing beside the lowest spot: 110 s"
     assert damaged.problem == "zz-damaged.json: the result has no 'run'; analyze the drill again"
 
 
@@ -28,7 +28,7 @@ def test_the_list_tells_first_that_a_transmitter_was_not_found(make_result, tmp_
     missed = replace(result, searches=(result.searches[0], replace(result.searches[1], found=False)), findings=())
     write_result(tmp_path / "lower_bowl" / "mara-1.json", missed)
     ((entry,),) = (drill.runs for drill in Service(tmp_path).drills())
-    assert entry.first_finding.startswith("Transmitter B counts as not found")
+    assert entry.loss.startswith("B not found")
 
 
 def test_an_empty_or_missing_folder_has_no_drills(tmp_path):
