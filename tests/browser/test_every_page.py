@@ -10,6 +10,7 @@ PLOTS = "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length 
 AXE = Path(__file__).with_name("axe") / "axe.min.js"
 PAGES = {
     "/": "return document.querySelectorAll('a.run').length > 0",
+    "/?find=mara&page=1": "return document.querySelectorAll('a.run').length === 1",
     "/run/lower_bowl/mara-1": PLOTS + "5",
     "/run/lower_bowl/ilo-1?from=168.0&to=202.0": PLOTS + "5",
     "/replay/lower_bowl/mara-1?at=232.0&view=40": "return document.getElementById('replay')?.player !== undefined",
