@@ -4,17 +4,20 @@ from dash import Dash, page_container, page_registry
 
 from dashboard.components.failed import guard_page, tell_failed
 from dashboard.components.shell import page_frame
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, RUNS_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.export.routes import add_downloads
 from dashboard.server.compress import add_compression
 from dashboard.server.failures import add_failures
 from dashboard.server.guard import add_guard
 from dashboard.server.phones.coach import add_phones
+from dashboard.server.run_changes import add_run_changes
 from dashboard.server.uploads import add_intake
 from dashboard.services.intake import Intake, bounded
+from dashboard.services.measuring import Measuring
 from dashboard.services.phones.phones import Phones
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
+from dashboard.services.runs import Runs
 from dashboard.wording import NAME
 
 _INDEX = """<!DOCTYPE html>
@@ -49,12 +52,13 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
         index_string=_INDEX,
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )
-    service = Service(config.results)
+    service = Service(config.results, config.drills, config.workspace)
     app.server.config[SERVICE_KEY] = service
     app.server.config[SHEETS_KEY] = Sheets(service, config.drills, config.rules, config.workspace)
     intake = intake or Intake(config.workspace, config.results, config.drills)
     app.server.config[INTAKE_KEY] = intake
     app.server.config[PHONES_KEY] = config.workspace and Phones(config.workspace, intake, service, config.network)
+    app.server.config[RUNS_KEY] = config.workspace and Runs(config.workspace, intake, service, Measuring(intake))
     app.server.config[CONFIG_KEY] = config
     for page in page_registry.values():
         guard_page(page)
@@ -63,6 +67,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     add_downloads(app.server)
     add_intake(app.server)
     add_phones(app.server)
+    add_run_changes(app.server)
     add_guard(app.server, scripts=app.csp_hashes, pages=_addresses(), callbacks=app.callback_map)
     app.layout = page_frame(page_container)
     return app

@@ -19,6 +19,8 @@ from analyzer.workspace.layout import CACHE_FILE, LOCK_FILE
 from analyzer.workspace.lock import locked
 
 HEAD_BYTES = 300
+NOTHING_MEASURED = ("{}", '{"run": {}}')
+"""What a result depends on of a run.toml with words alone: it is as if there were none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +49,8 @@ class DrillKeys:
     runs: dict[str, str]
 
 
-def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
-    """Return the keys of a drill folder under `settings` (rules, engine version, ...)."""
+def drill_keys(folder: Path, *, settings: tuple[str, ...], only: str = "") -> DrillKeys:
+    """Return the keys of a drill folder under `settings` (rules, engine version, ...); of all runs or `only` one."""
     digest = hashlib.sha256()
     for text in settings:
         _feed(digest, text)
@@ -58,7 +60,7 @@ def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
         _feed_file(digest, path)
     runs, keys = folder / RUNS, {}
     for run in _inside(digest, runs) if runs.is_dir() else []:
-        if not run.is_dir():
+        if not run.is_dir() or only not in ("", run.name):
             continue
         own = digest.copy()
         _feed(own, run.name)
@@ -66,8 +68,9 @@ def drill_keys(folder: Path, *, settings: tuple[str, ...]) -> DrillKeys:
             if not is_run_input(path.name):
                 continue
             if path.name == RUN_FILE:
-                _feed(own, path.name)
-                _feed(own, _measured_of(path))
+                measured = _measured_of(path)
+                for text in () if measured in NOTHING_MEASURED else (path.name, measured):
+                    _feed(own, text)
             else:
                 _feed_file(own, path)
         keys[run.name] = own.hexdigest()

@@ -49,7 +49,7 @@ def debrief_page(
             html.Div(
                 [
                     html.H1(result.searcher or result.run_id),
-                    html.P(f"{result.drill}, run {result.run_id}", className="quiet"),
+                    html.P(f"{result.drill}, run {result.called}", className="quiet"),
                 ],
                 className="title",
             ),

@@ -12,9 +12,9 @@ TAKEN = (
 )
 
 
-def run_links(*, replay: str, take: str, compare: str = "", rules: str = "") -> html.Nav:
+def run_links(*, replay: str, take: str, compare: str = "", rules: str = "", particulars: str = "") -> html.Nav:
     """Return the links; addresses that are "" are left out. `take`: the address under which the files lie."""
-    pages = [("Replay", replay), ("Side by side", compare), ("Rule sheet", rules)]
+    pages = [("Replay", replay), ("Side by side", compare), ("Rule sheet", rules), ("Particulars", particulars)]
     going = [dcc.Link(text, href=href, className="button") for text, href in pages if href]
     files = [html.Li(html.A(text, href=f"{take}/{name}", download=True)) for name, text in TAKEN]
     return html.Nav(

@@ -142,7 +142,7 @@ def failed_card(failed: tuple[RunEntry, ...]) -> html.Section:
 
 
 def _run(entry: RunEntry) -> dcc.Link:
-    name = [html.Strong(entry.searcher or entry.run), html.Span(entry.run, className="quiet run-id")]
+    name = [html.Strong(entry.searcher or entry.run), html.Span(entry.called, className="quiet run-id")]
     nothing = NO_FINDINGS if isinstance(entry.score, Figure) else NOT_SCORED
     parts = [
         html.Span(name, className="run-name"),

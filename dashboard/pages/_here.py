@@ -2,11 +2,12 @@
 
 from flask import current_app
 
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, RUNS_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.services.intake import Intake
 from dashboard.services.phones.phones import Phones
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
+from dashboard.services.runs import Runs
 
 
 def service() -> Service:
@@ -36,4 +37,10 @@ def intake() -> Intake:
 def phones() -> Phones | None:
     """Return the phones of the dashboard that answers, None where it has no workspace."""
     found: Phones | None = current_app.config[PHONES_KEY]
+    return found
+
+
+def runs() -> Runs | None:
+    """Return the runs of the dashboard that answers, None where it has no workspace."""
+    found: Runs | None = current_app.config[RUNS_KEY]
     return found

@@ -8,7 +8,7 @@ import dataclasses
 import secrets
 import threading
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -27,8 +27,10 @@ from analyzer.workspace.intake.recognise import recognise
 from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, put, put_sheets
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 from analyzer.workspace.moved import move_words
+from analyzer.workspace.runs.kept_results import set_all_aside
 from analyzer.workspace.unforeseen import unforeseen_error, unforeseen_line
 
+Told = Callable[[str], None]
 OPEN, WORKING, DONE = "open", "working", "done"
 
 
@@ -150,6 +152,13 @@ class Intake:
                     dataclasses.replace(basket, state=OPEN, choices={}, outcome=Outcome(), refused=()),
                 )
 
+    def close(self, token: str, place: str) -> None:
+        """Note that all usable files of a basket are part of a run now."""
+        with self._turn, contextlib.suppress(InputError):
+            basket = self._found(token)
+            files = tuple(dataclasses.replace(f, placed=place) if f.waits else f for f in basket.files)
+            save_basket(self._workspace(), dataclasses.replace(basket, files=files, state=DONE))
+
     def work(self, token: str) -> None:
         """Put the files of a basket in place and measure their drill; whatever happens, the basket says it."""
         basket, placed, outcome = Basket(token), Placed(""), Outcome()
@@ -187,6 +196,24 @@ class Intake:
             (outcome,) = outcomes([folders[drill]], batch, anew=(drill,))
             analyze_drills([f for f in folders.values() if _has_runs(f)], batch)  # the others are read for the summary
         return (*map(move_words, outcome.moves), *outcome.failures)
+
+    def measure(self, drill: str, told: Told) -> tuple[str, ...]:
+        """Measure what is new or changed in a drill; return a line for each of its runs that cannot be used.
+
+        Drills that did not change are only read for the summary. `told`: called with the name of each run.
+        """
+        batch = Batch(out=self.results, rules=default_rules())
+        with self._measuring:
+            folders = [f for f in self.folders() if _has_runs(f)]
+            if drill not in {folder.resolve().name for folder in folders}:
+                set_all_aside(self.results, drill)
+            _, failures = analyze_drills(folders, batch, told=told)
+        return tuple(line for line in failures if line.startswith((f"{drill}/", f"{drill}:")))
+
+    def run_count(self, drill: str) -> int:
+        """Return how many runs a drill has."""
+        folder = next((f for f in self.folders() if f.resolve().name == drill), None)
+        return len(run_folders(folder)) if folder is not None else 0
 
     def _put(self, basket: Basket) -> Placed:
         workspace, plan = self._workspace(), self.plan(basket)

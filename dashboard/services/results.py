@@ -6,14 +6,18 @@ own names and never become part of a path.
 """
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import unquote
 
 from analyzer.errors import AnalyzerError
+from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.results.result_json import read_result
+from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import file_stamp
+from analyzer.model.recording import NO_WORDS, RunWords, words_of
 from analyzer.model.result import RunResult
+from analyzer.workspace.intake.store import drill_paths
 from analyzer.workspace.layout import EVERY_RESULT
 from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.services.reference import reference_walk
@@ -22,6 +26,8 @@ from dashboard.view_models.reference_stretch import ReferenceStretch
 from dashboard.view_models.run_summary import run_entry
 
 KEPT_RESULTS, KEPT_ENTRIES = 64, 16384
+Stamp = tuple[str, int, int]
+"""A file's path, time and size."""
 
 
 class RunMissingError(LookupError):
@@ -30,22 +36,27 @@ class RunMissingError(LookupError):
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """The results in one folder."""
+    """The results in one folder. `drill_folders`, `workspace`: where the files are that they are of, if at hand."""
 
     results: Path
+    drill_folders: tuple[Path, ...] = ()
+    workspace: Path | None = None
 
     def drills(self) -> tuple[DrillEntry, ...]:
         """Return every drill of the folder with its runs."""
         found: dict[str, list[RunEntry]] = {}
+        folders = self._folders()
         for (drill, run), path in self._files().items():
-            found.setdefault(drill, []).append(_entry(drill, run, *file_stamp(path)))
+            entry = _entry(drill, run, *file_stamp(path))
+            title = words_at(folders.get(drill), run).title
+            found.setdefault(drill, []).append(replace(entry, title=title) if title else entry)
         return tuple(
             DrillEntry(key, next((e.drill_name for e in runs if e.drill_name), key), tuple(runs))
             for key, runs in found.items()
         )
 
     def result(self, drill: str, run: str) -> RunResult:
-        """Return the result of one run.
+        """Return the result of one run, with what people say of it now.
 
         Parameters
         ----------
@@ -63,11 +74,16 @@ class Service:
         path = files.get((drill, run)) or files.get((unquote(drill), unquote(run)))
         if path is None:
             raise RunMissingError(f"{unquote(drill)}/{unquote(run)}")
-        return _result(*file_stamp(path))
+        run_file = self._folders().get(path.parent.name, Path()) / RUNS / path.stem / RUN_FILE
+        return _with_words(file_stamp(path), file_stamp(run_file))
 
     def reference(self, result: RunResult) -> tuple[ReferenceStretch, ...]:
         """Return the reference searcher of a run in time."""
         return reference_walk(result)
+
+    def _folders(self) -> dict[str, Path]:
+        own = {} if self.workspace is None else drill_paths(self.workspace)
+        return {folder.resolve().name: folder for folder in self.drill_folders} | own
 
     def _files(self) -> dict[tuple[str, str], Path]:
         if not self.results.is_dir():
@@ -80,6 +96,28 @@ def _result(path: str, modified_ns: int, size: int) -> RunResult:
     """Return a result file's content; the time and size of the file are part of the key only."""
     del modified_ns, size
     return read_result(Path(path))
+
+
+@functools.lru_cache(maxsize=KEPT_RESULTS)
+def _with_words(result: Stamp, run_file: Stamp) -> RunResult:
+    """Return a result with the words of its run's run.toml; the same object while neither file changes."""
+    return replace(_result(*result), words=_words(*run_file))
+
+
+def words_at(folder: Path | None, run: str) -> RunWords:
+    """Return what people say of a run in the folder of its drill, nothing where that is not there or cannot be read."""
+    return NO_WORDS if folder is None else _words(*file_stamp(folder / RUNS / run / RUN_FILE))
+
+
+@functools.lru_cache(maxsize=KEPT_ENTRIES)
+def _words(path: str, modified_ns: int, size: int) -> RunWords:
+    del modified_ns
+    if size < 0:
+        return NO_WORDS
+    try:
+        return words_of(read_run_toml(Path(path)))
+    except AnalyzerError:  # the run's own page says what is wrong with it
+        return NO_WORDS
 
 
 @functools.lru_cache(maxsize=KEPT_ENTRIES)

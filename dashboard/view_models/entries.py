@@ -16,7 +16,8 @@ BUILT_IN = "comes with the program"
 class RunEntry:
     """One line of the list of runs. `problem`: why the file cannot be shown, None where it can. `shared`: the runs that
     it was fitted with. `began`: UTC. `splits`: of each phase, and last of the run. `loss`: what cost most in a few
-    words, `practice`: what to do about it, both "" where there is nothing to say."""
+    words, `practice`: what to do about it, both "" where there is nothing to say.
+    `title`: what people call it."""
 
     drill: str
     run: str
@@ -30,6 +31,12 @@ class RunEntry:
     splits: tuple[Totals, ...] = ()
     loss: str = ""
     practice: str = ""
+    title: str = ""
+
+    @property
+    def called(self) -> str:
+        """The run's title, or its name where nobody gave it one."""
+        return self.title or self.run
 
     @property
     def href(self) -> str:

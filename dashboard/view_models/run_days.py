@@ -91,7 +91,7 @@ def _fits(run: RunEntry, drill: DrillEntry, wanted: list[str]) -> bool:
     if not wanted:
         return True
     day = run.began.date().isoformat() if run.began else ""
-    told = name_key(" ".join((run.searcher, run.run, drill.name, drill.key, day)))
+    told = name_key(" ".join((run.searcher, run.run, run.title, drill.name, drill.key, day)))
     return all(word in told for word in wanted)
 
 

@@ -194,3 +194,20 @@ def test_only_the_coachs_words_leave_the_key_as_it_is(tmp_path, text, same):
     before = drill_key(folder, settings=())
     run.write_text(text)
     assert (drill_key(folder, settings=()) == before) is same
+
+
+@pytest.mark.parametrize(
+    ("text", "same"),
+    [
+        ('title = "Second try"\nnote = "tired"\n', True),
+        ("[run]\npraised = true\n", True),
+        ("", True),
+        ("bib = 7\n", False),
+    ],
+)
+def test_a_run_toml_of_words_alone_is_as_none(tmp_path, text, same):
+    folder = tmp_path / "bowl"
+    (folder / "runs" / "a").mkdir(parents=True)
+    before = drill_key(folder, settings=())
+    (folder / "runs" / "a" / "run.toml").write_text(text)
+    assert (drill_key(folder, settings=()) == before) is same

@@ -1,0 +1,34 @@
+"""What lies in the bin, the newest first: each with a button that puts it back."""
+
+from dash import html
+
+from dashboard.components.particulars import take_back
+from dashboard.components.shell import panel
+from dashboard.services.runs import Binned, day_of
+
+NOTE = (
+    "Runs that were deleted or moved, and files that were replaced. Nothing here is removed by itself. The files lie "
+    "in the folder bin of the workspace."
+)
+EMPTY = "There is nothing in the bin: no run was deleted, and no file was replaced."
+
+
+def bin_panel(things: tuple[Binned, ...]) -> html.Section:
+    """Return the list of the bin."""
+    if not things:
+        return panel("Bin", html.P(EMPTY))
+    return panel("What can be put back", html.Ul([_thing(one) for one in things], className="bin-list"), note=NOTE)
+
+
+def _thing(one: Binned) -> html.Li:
+    if one.problem:
+        return html.Li(
+            [html.Strong(one.entry), html.P(f"This cannot be put back here: {one.problem}")], className="binned"
+        )
+    note = one.note
+    called = f"{note.title} ({note.run})" if note.title and note.title != note.run else note.run
+    head = [html.Strong(called), html.Span(f" of {note.drill}: {note.what}", className="quiet")]
+    return html.Li(
+        [html.P(head), html.P(day_of(note.when), className="quiet"), take_back(one.entry, "Put back")],
+        className="binned",
+    )

@@ -1,0 +1,25 @@
+"""Whether a result is of its run's files as they are now: by the key that it carries, made anew from the files."""
+
+from pathlib import Path
+
+from analyzer import __version__
+from analyzer.files.results import RESULT_FORMAT
+from analyzer.model.result import RunResult
+from analyzer.model.settings import DRAWS, SEED
+from analyzer.workspace.drill_key import drill_keys, result_key
+
+OTHER_VERSION = "This result was made by version {} of the program, this is version {}."
+OTHER_FILES = "This result is older than the files of the run or of its drill: they were changed since it was measured."
+NO_FILES = "The files of this run are not in its drill any more: what is shown was measured before."
+
+
+def stale_words(folder: Path, run: str, result: RunResult) -> str:
+    """Return a sentence where a result is not of the files in its drill's folder, "" where it is."""
+    if result.engine != __version__:
+        return OTHER_VERSION.format(result.engine or "unknown", __version__)
+    settings = (__version__, RESULT_FORMAT, result.rules.sha256, str(DRAWS), str(SEED))
+    own = drill_keys(folder, settings=settings, only=run).runs.get(run)
+    if own is None:
+        return NO_FILES
+    shared = () if result.shared is None else result.shared.runs
+    return "" if result_key(own, ((r.run, r.sha256) for r in shared)) == result.drill_key else OTHER_FILES

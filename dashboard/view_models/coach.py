@@ -1,0 +1,54 @@
+"""The coach's words on a run: which findings are set aside, with what reason, and what was praised. No Dash.
+
+An entry of `set_aside` that begins with a finding's id and a colon sets that finding aside; other entries are words of
+their own, and stay as they are.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from analyzer.model.account import Finding
+from analyzer.model.recording import Decision, RunWords
+
+SET_ASIDE = "set aside"
+"""Stands for a decision without words."""
+
+
+def texts_of(decision: Decision) -> tuple[str, ...]:
+    """Return a decision as texts, none where nothing was decided."""
+    if isinstance(decision, tuple):
+        return decision
+    if isinstance(decision, str):
+        return (decision,) if decision else ()
+    return ("yes",) if decision else ()
+
+
+def reasons_of(words: RunWords, findings: Iterable[Finding]) -> dict[str, str]:
+    """Return id of a finding that is set aside -> the reason."""
+    entries = texts_of(words.set_aside)
+    found = {}
+    for finding in findings:
+        own = next((e for e in entries if e == finding.id or e.startswith(f"{finding.id}:")), None)
+        if own is not None:
+            found[finding.id] = own.removeprefix(finding.id).removeprefix(":").strip() or SET_ASIDE
+    return found
+
+
+def other_words(words: RunWords, findings: Iterable[Finding]) -> tuple[str, ...]:
+    """Return what was set aside and is none of the findings, in the coach's words."""
+    ids = [finding.id for finding in findings]
+    return tuple(e for e in texts_of(words.set_aside) if not any(e == i or e.startswith(f"{i}:") for i in ids))
+
+
+def with_reasons(words: RunWords, findings: Iterable[Finding], reasons: Mapping[str, str]) -> Decision:
+    """Return what `set_aside` says with other reasons; findings that `reasons` leaves out or has "" for come back."""
+    known = tuple(findings)
+    others = other_words(words, known)
+    own = tuple(f"{finding.id}: {reasons[finding.id]}" for finding in known if reasons.get(finding.id))
+    if not own and not isinstance(words.set_aside, tuple) and others:
+        return words.set_aside  # words of their own, as they were
+    return (*others, *own) or False
+
+
+def praised_text(words: RunWords) -> str:
+    """Return what was praised, on one line."""
+    return ", ".join(texts_of(words.praised))
