@@ -2,25 +2,27 @@
 
 import datetime as dt
 import difflib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import Waypoints, parse_drill_toml
-from analyzer.files.marks_csv import parse_marks_csv
-from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
-from analyzer.files.readings_csv import parse_readings_csv
-from analyzer.files.run_times import assemble
+from analyzer.files.names import DRILL_FILE, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE, RUNS
+from analyzer.files.run_logs import RunLogs, run_logs
+from analyzer.files.run_times import RunParts, assemble
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, not_a_file, read_bytes, sha256_hex
 from analyzer.files.times import zone_of
+from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.formats import is_run_input, is_track_name, read_track, track_endings
 from analyzer.files.tracks.formats import listed as in_words
 from analyzer.files.tracks.gpx import parse_waypoints
+from analyzer.files.tracks.track import Counts
 from analyzer.model.drill import Drill
 from analyzer.model.recording import InputFile, Recording, RunInfo
 
-RUN_FILES = (READINGS_FILE, MARKS_FILE, RUN_FILE)
+RUN_FILES = (*LOG_FILES, RUN_FILE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +128,11 @@ def run_folder_faults(run_dir: Path) -> list[InputError]:
     if len(tracks) > 1:
         what = f"there are two tracks, {tracks[0].name} and {tracks[1].name}"
         faults.append(InputError(where=run_dir.name, what=what, do="keep one; a run has one track"))
+    for role, files in (("reading logs", READINGS_FILES), ("files of marks", MARKS_FILES)):
+        names = [path.name for path in found if path.name in files]
+        if len(names) > 1:
+            what = f"there are two {role}, {names[0]} and {names[1]}"
+            faults.append(InputError(where=run_dir.name, what=what, do="keep one; a run has one"))
     return faults
 
 
@@ -189,20 +196,12 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
     info = parse_run_toml(data[RUN_FILE]) if RUN_FILE in data else RunInfo()
     zone = zone_of(info.zone)
     fixes = read_track(data[track_name], name=track_name, zone=zone)
-    readings = parse_readings_csv(data[READINGS_FILE], zone=zone) if READINGS_FILE in data else None
-    marks = parse_marks_csv(data[MARKS_FILE], zone=zone) if MARKS_FILE in data else ()
-    parts = assemble(fixes, readings, marks, drill, info)
-    heard = 0 if parts.readings is None else parts.readings.time_s.size
-    sources = {"track": track_name, "readings": READINGS_FILE, "marks": MARKS_FILE, "run": RUN_FILE}
-    counted = {
-        "track": (fixes.rows, len(parts.track.time_s), fixes.dropped + parts.dropped),
-        "readings": (readings.rows, heard, readings.dropped + parts.dropped_readings) if readings else (0, 0, ()),
-        "marks": (len(marks), len(parts.marks), parts.dropped_marks),
-        "run": (1, 1, ()),
-    }
-    inputs = tuple(
-        InputFile(role, name, sha256_hex(data[name]), *counted[role]) for role, name in sources.items() if name in data
-    )
+    logs = run_logs(data, zone=zone or zone_of_drill(drill), day=drill.date)
+    parts = assemble(fixes, logs.readings, logs.mark_rows, drill, info)
+    inputs = [InputFile("track", track_name, sha256_hex(data[track_name]), fixes.rows, *_used(fixes, parts))]
+    inputs += _log_inputs(logs, parts, data)
+    if RUN_FILE in data:
+        inputs.append(InputFile("run", RUN_FILE, sha256_hex(data[RUN_FILE]), rows=1, used=1))
     return Recording(
         run_id=run_id,
         info=info,
@@ -210,5 +209,30 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
         track=parts.track,
         readings=parts.readings,
         marks=parts.marks,
-        inputs=inputs,
+        inputs=tuple(inputs),
     )
+
+
+def zone_of_drill(drill: Drill) -> dt.tzinfo | None:
+    """Return the offset from UTC that a drill's start is written with, None where it is none of a place: Z is UTC, and
+    says nothing of the clocks there."""
+    offset = None if drill.start is None else drill.start.utcoffset()
+    return dt.timezone(offset) if offset else None
+
+
+def _used(fixes: Fixes, parts: RunParts) -> tuple[int, Counts]:
+    return len(parts.track.time_s), fixes.dropped + parts.dropped
+
+
+def _log_inputs(logs: RunLogs, parts: RunParts, data: Mapping[str, bytes]) -> list[InputFile]:
+    """Return what was read of the logs that there are; a workbook that holds both counts as two."""
+    inputs = []
+    log, marks = logs.readings, logs.marks
+    if log is not None and parts.readings is not None:
+        dropped = log.dropped + parts.dropped_readings + logs.beside_readings
+        used = parts.readings.time_s.size
+        inputs.append(InputFile("readings", log.name, sha256_hex(data[log.name]), log.rows, used, dropped))
+    if marks is not None:
+        file, dropped = logs.marks_file, marks.dropped + parts.dropped_marks + logs.beside_marks
+        inputs.append(InputFile("marks", file, sha256_hex(data[file]), marks.rows, len(parts.marks), dropped))
+    return inputs

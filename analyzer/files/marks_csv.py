@@ -1,24 +1,31 @@
-"""marks.csv: moments noted during a run."""
+"""Marks (marks.csv, .txt, .xlsx, .ods): moments noted during a run."""
 
 import datetime as dt
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.cells import CellTable, tables_of
+from analyzer.files.log_table import LogTable, log_table
+from analyzer.files.log_times import KEEP, LogTimes, lacks, log_times, time_columns
+from analyzer.files.log_words import DATE, MARK, MARK_COLUMNS, MOMENT, READING, READING_COLUMNS, mark_of
 from analyzer.files.names import MARKS_FILE
-from analyzer.files.readings_csv import time_of
-from analyzer.files.table import Row, parse_table
+from analyzer.files.table import Row
 from analyzer.files.toml_table import nearest
 from analyzer.model.drill import MAX_DISTANCE_M
 from analyzer.model.recording import CLOCKS, MARKS, READINGS_CLOCK, surveyed_point
 
 HOLDS = ("hold_begin", "hold_end")
-COLUMNS = ("time", "elapsed", "mark", "transmitter", "note", "clock")
+COLUMNS = ("time", "elapsed", *MARK_COLUMNS)
+READ = (*COLUMNS, MOMENT, DATE)
+"""Columns that are read; others are set aside and counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class MarkRow:
-    """One mark as written. `time_s`: since 1970 UTC, or since the start mark where `elapsed`. `clock`: "" where the row
-    does not say."""
+    """One mark as written. `time_s`: since 1970 UTC, or since the start mark where `elapsed`; `other_s`: what else the
+    same time may mean, NaN where it means one thing. `clock`: "" where the row does not say."""
 
     where: str
     time_s: float
@@ -27,12 +34,37 @@ class MarkRow:
     transmitter: str | None
     note: str
     clock: str = ""
+    other_s: float = math.nan
 
 
-def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | None = None) -> tuple[MarkRow, ...]:
-    """Return the checked marks in the order of the file. `time` and `elapsed` may both be columns: one per row.
+@dataclass(frozen=True, slots=True)
+class MarkLog:
+    """The checked marks of a file in its order; `rows` counts all its rows, `dropped` what was set aside, by reason."""
 
-    `zone`: of times that bear none.
+    marks: tuple[MarkRow, ...]
+    rows: int
+    dropped: tuple[tuple[str, int], ...] = ()
+
+
+def parse_marks_csv(
+    data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | None = None, day: dt.date | None = None
+) -> tuple[MarkRow, ...]:
+    """Return the checked marks in the order of the file; see `marks_of`."""
+    return marks_of(tables_of(data, name=name), zone=zone, day=day).marks
+
+
+def marks_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.date | None) -> MarkLog:
+    """Return the checked marks of a file. `time` and `elapsed` may both be columns: one per row. Where readings stand
+    in the same table, rows with a reading and no mark are theirs.
+
+    Parameters
+    ----------
+    tables : sequence of CellTable
+        Of the file.
+    zone : tzinfo or None
+        Of times of day that bear no offset.
+    day : date or None
+        Of times of day that bear no date.
 
     Raises
     ------
@@ -40,10 +72,11 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | No
         Where a mark is not known, a hold names a point far from the drill, a row has no time or two (every such line is
         named), or there are two start or finish marks.
     """
-    table = parse_table(data, name=name)
-    table.allow(*COLUMNS)
-    table.need("mark")
-    marks = tuple(table.read(lambda row: _mark(row, zone)))
+    log, rows = _log(tables)
+    times = log_times(log, rows, zone=zone, day=day)
+    chosen = {row.line for row in rows}
+    found = log.table.read(lambda row: _mark(row, times) if row.line in chosen else None)
+    marks = tuple(mark for mark in found if mark is not None)
     for kind in ("start", "finish"):
         of_kind = [m for m in marks if m.mark == kind]
         if len(of_kind) > 1:
@@ -55,29 +88,55 @@ def parse_marks_csv(data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | No
             what="elapsed time begins at the start mark, which cannot be later than 0",
             do="write the time of the start mark, or elapsed 0",
         )
-    return marks
+    return MarkLog(marks, len(rows), log.aside)
 
 
-def _mark(row: Row, zone: dt.tzinfo | None) -> MarkRow:
-    time, elapsed = row.cells.get("time", ""), row.cells.get("elapsed", "")
+def mark_log_lacks(tables: Sequence[CellTable]) -> tuple[bool, bool]:
+    """Return whether some time of day of marks bears no date, and whether some bears no offset from UTC.
+
+    Raises
+    ------
+    InputError
+        Where these are no marks, or their times cannot be told.
+    """
+    return lacks(*_log(tables))
+
+
+def _log(tables: Sequence[CellTable]) -> tuple[LogTable, list[Row]]:
+    """Return the table of marks, and its rows that are marks."""
+    log = log_table(tables, MARK, READ, beside=(READING, READING_COLUMNS), own_name="marks")
+    log.table.need(MARK)
+    if not any(time_columns(log, [row for row in log.table.rows if row.cells[MARK]])):
+        raise InputError(where=log.table.header, what="the column 'time' or 'elapsed' is missing", do=KEEP)
+    theirs = {row.line for row in log.table.rows if row.cells.get(READING) and not row.cells[MARK]}
+    return log, [row for row in log.table.rows if row.line not in theirs]
+
+
+def _mark(row: Row, times: LogTimes) -> MarkRow:
+    time, elapsed = row.cells.get(times.time_column, ""), row.cells.get(times.elapsed_column, "")
     if bool(time) == bool(elapsed):
         what = "the row has both a time and an elapsed time" if time else "the row has no time"
         raise InputError(
             where=row.where, what=what, do="write time (ISO 8601 with offset) or elapsed (seconds or mm:ss.s)"
         )
-    mark = row.cells["mark"]
-    if mark not in MARKS:
-        raise InputError(where=row.where, what=f"the mark {quoted(mark)} is not known", do=nearest(mark, MARKS))
+    mark = mark_of(row.cells[MARK])
+    if not mark:
+        unknown = row.cells[MARK]
+        raise InputError(
+            where=row.at(MARK), what=f"the mark {quoted(unknown)} is not known", do=nearest(unknown, MARKS)
+        )
     note = row.cells.get("note", "")
     _check_place(row, mark, note)
+    time_s, other_s = times.of(row)
     return MarkRow(
         where=row.where,
-        time_s=time_of(row, elapsed=bool(elapsed), zone=zone),
+        time_s=time_s,
         elapsed=bool(elapsed),
         mark=mark,
         transmitter=row.cells.get("transmitter") or None,
         note=note,
         clock=_clock(row, bool(elapsed)),
+        other_s=other_s,
     )
 
 

@@ -1,6 +1,7 @@
 """Names of the files of a drill folder and of its run folders, and which names the program makes; once."""
 
 import re
+from pathlib import PurePath
 
 from analyzer.errors import InputError, quoted
 
@@ -9,6 +10,11 @@ RUNS = "runs"
 """Sub-folder of a drill: a folder per run."""
 READINGS_FILE = "readings.csv"
 MARKS_FILE = "marks.csv"
+LOG_ENDINGS = (".csv", ".txt", ".tsv", ".xlsx", ".ods")
+"""A log may be a text table or a spreadsheet; a run has one of each kind."""
+READINGS_FILES = tuple(PurePath(READINGS_FILE).with_suffix(ending).name for ending in LOG_ENDINGS)
+MARKS_FILES = tuple(PurePath(MARKS_FILE).with_suffix(ending).name for ending in LOG_ENDINGS)
+LOG_FILES = (*READINGS_FILES, *MARKS_FILES)
 RUN_FILE = "run.toml"
 RUN_WORDS = ("title", "note", "praised", "set_aside")
 """Keys of run.toml that no result depends on: what the run is called, and the coach's words and decisions."""
@@ -19,6 +25,16 @@ RESERVED = re.compile(r"(con|prn|aux|nul|com[1-9¹²³]|lpt[1-9¹²³])\s*(\..*)
 """Names that Windows keeps for devices, with any ending ("Naming Files, Paths, and Namespaces" of its manual)."""
 REFUSED_SIGNS = '<>:"/\\|?*'
 """Signs that no name there may hold (same source); control characters are refused as well."""
+
+
+def is_meant_as_log(file: str) -> bool:
+    """Return whether a file of a run's folder is a log, or surely meant as one by its name: "Readings Mara.xlsx"."""
+    if file[:1] in (".", "~"):
+        return False
+    path = PurePath(file.lower())
+    first = re.split(r"[^a-z]", path.stem, maxsplit=1)[0]
+    named = first in ("reading", "readings", "mark", "marks")
+    return file in LOG_FILES or (named and (path.suffix in LOG_ENDINGS or path.stem == first))
 
 
 def check_new_name(name: str, *, where: str) -> None:

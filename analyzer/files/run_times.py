@@ -9,6 +9,7 @@ from analyzer.files.marks_csv import MarkRow
 from analyzer.files.names import RUN_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow
 from analyzer.files.run_window import OUTSIDE, Span, fixes_inside, marks_inside, moments_of, span_of
+from analyzer.files.settle_times import settled, settled_log
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.day import on_day
 from analyzer.files.tracks.fixes import Fixes
@@ -67,6 +68,7 @@ def assemble(
     elapsed_zero = zero if start is None else start.time_s
     if start is None and drill.start is not None and first <= drill.start.timestamp() <= last:
         elapsed_zero = drill.start.timestamp()
+    log, marks = settled_log(log, last - elapsed_zero), settled(marks, last - elapsed_zero)
     track, early = to_track(placed, time_zero_s=zero, degrees_step=fixes.step if fixes.geographic else 0.0)
     _check_transmitters(log, marks, drill)
     _check_clock(marks, log, info)
@@ -108,7 +110,7 @@ def _check_clock(marks: tuple[MarkRow, ...], log: ReadingLog | None, info: RunIn
     shared = next((m for m in marks if _on_readings_clock(m, info.clock)), None)
     if shared is None or (log is not None and log.elapsed):
         return
-    what = "there is no readings.csv" if log is None else f"{log.name} has times of day"
+    what = "there are no readings" if log is None else f"{log.name} has times of day"
     raise InputError(
         where=shared.where,
         what=f"the mark's elapsed time shares the clock of the readings, and {what}",

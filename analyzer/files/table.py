@@ -1,95 +1,99 @@
-"""Comma- or semicolon-separated text with a header line: rows of text with their line numbers."""
+"""Tables with a header line, in text or in a sheet: rows of text by column name, with the places that a person sees."""
 
-import csv
-import io
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from analyzer.errors import FileError, InputError, Problem, quoted
+from analyzer.files.cells import MOST_FAULTS, Cell, CellRow, CellTable, column_letters, tables_of, text_of
 from analyzer.files.numbers import number_in
-from analyzer.files.source import decode_text
-from analyzer.files.tracks.fixes import too_many_points
 
-MAX_ROWS = 100_000
-"""Our own choice, because a whole day at one fix per second has 86,400."""
-MAX_COLUMNS = 200
-"""Our own choice, because sensor tables have some dozens."""
-MAX_CELLS = 3_000_000
-"""Our own choice: `MAX_ROWS` rows of thirty columns; each cell takes a hundred bytes of memory."""
-MAX_LINES = 1_000_000
-"""Our own choice: blank lines and comments are not counted as rows, and ten of them for each is plenty."""
-MAX_LINE = 65_536
-"""Characters of a line; our own choice, because a row has a dozen cells and a note."""
 MOST_TOLD = 50
 """So many wrong lines of a table are told; who sees fifty knows."""
-MOST_FAULTS = 1000
-"""After so many wrong lines no more are looked for; our own choice, because a file of another kind has millions."""
 FEW = 3
 """Where all lines of a longer table are wrong, the first stands for all."""
+GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+"""What may be thousands, or three decimals."""
+DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?", re.ASCII)
 T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its line in the file and its cells by lower-case column name, stripped."""
+    """One row: its line in the text or row in the sheet, and its cells by lower-case column name, stripped.
+
+    `values`: what a sheet holds in them where it is no text; `places`: where a cell is, in a sheet.
+    """
 
     where: str
     line: int
     cells: dict[str, str]
+    values: Mapping[str, Cell] = field(default_factory=dict)
+    places: Callable[[str], str] | None = None
+
+    def at(self, column: str) -> str:
+        """Return where the cell of a column is: in a sheet the cell, in a text the line."""
+        return self.where if self.places is None else self.places(column)
 
     def number(self, column: str, *, needed: bool = True) -> float:
         """Return the number in a column; NaN where it is empty or absent and not `needed`.
 
+        A decimal comma is one: where commas separate cells, it stood in quotation marks.
+
         Raises
         ------
         InputError
-            Where the text is not a finite number; a decimal comma is told.
+            Where the text is not a finite number.
         """
         text = self.cells.get(column, "")
         if not text and not needed:
             return math.nan
         try:
-            value = number_in(text)
+            value = number_with_comma(text)
         except ValueError:
-            comma = "," in text and text.count(",") == 1
-            do = (
-                f"write a decimal point, {quoted(text.replace(',', '.'))}, and separate columns by ; or ,"
-                if comma
-                else "write a number, or remove the row"
-            )
-            what = f"{column} {quoted(text)} is not a number" if text else f"{column} is empty"
-            raise InputError(where=self.where, what=what, do=do) from None
+            raise InputError(
+                where=self.at(column),
+                what=f"{column} {quoted(text)} is not a number" if text else f"{column} is empty",
+                do="write a number, or remove the row",
+            ) from None
         if not math.isfinite(value):
             if not needed and math.isnan(value):
                 return math.nan
             raise InputError(
-                where=self.where,
+                where=self.at(column),
                 what=f"{column} {quoted(text)} is not a finite number",
                 do="write a number, or remove the row",
             )
         return value
 
 
+def number_with_comma(text: str) -> float:
+    """Return the number that a text is, its decimals after a point or a comma; `ValueError` where it is none."""
+    return number_in(text.replace(",", ".", 1) if DECIMAL_COMMA.fullmatch(text) else text)
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """A table's columns (lower case) and rows. Blank lines and lines that begin with # are comments.
 
-    `faults`: of rows that could not be split into the cells of the header; `read` raises them with its own.
+    `faults`: rows that could not be split into the cells of the header, with their lines; `read` raises them with its
+    own. `header`: where the header is.
     """
 
     name: str
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
-    faults: tuple[InputError, ...] = ()
+    faults: tuple[tuple[int, InputError], ...] = ()
+    header: str = ""
 
     def need(self, *columns: str) -> None:
         """Raise `InputError` that names the first of `columns` that is missing."""
         for column in columns:
             if column not in self.columns:
                 raise InputError(
-                    where=f"{self.name}, line 1",
+                    where=self.header,
                     what=f"the column {quoted(column)} is missing",
                     do=f"add it; the columns found are {', '.join(self.columns)}",
                 )
@@ -98,13 +102,25 @@ class Table:
         """Raise `FileError` with every column that is not among `columns`."""
         faults = [
             InputError(
-                where=f"{self.name}, line 1",
+                where=self.header,
                 what=f"the column {quoted(column)} is not known",
                 do=f"remove it or name it one of {', '.join(columns)}",
             )
             for column in self.columns
             if column not in columns
         ]
+        raise_all(self.name, faults)
+
+    def check_decimals(self, *columns: str) -> None:
+        """Raise `FileError` with each cell of `columns` that may be thousands: others have the other decimal mark."""
+        faults = []
+        for column in columns:
+            texts = [row.cells.get(column, "") for row in self.rows]
+            marks = set(map(_decimals, texts)) - {""}
+            for row, text in zip(self.rows, texts, strict=True) if marks else ():
+                if GROUPED.fullmatch(text) and not marks <= set(text):
+                    what = f"{column} {quoted(text)} may be thousands or decimals: other rows have the other mark"
+                    faults.append(InputError(where=row.at(column), what=what, do="write one decimal mark everywhere"))
         raise_all(self.name, faults)
 
     def read(self, read_row: Callable[[Row], T]) -> list[T]:
@@ -116,7 +132,7 @@ class Table:
             With the first thing that is wrong with each row, in the order of the file.
         """
         made: list[T] = []
-        faults: dict[int, InputError] = {_line(fault): fault for fault in self.faults}
+        faults: dict[int, InputError] = dict(self.faults)
         for row in self.rows:
             try:
                 made.append(read_row(row))
@@ -144,95 +160,92 @@ def raise_all(name: str, faults: Sequence[InputError]) -> None:
         raise FileError(name, problems)
 
 
-def _line(fault: InputError) -> int:
-    return int(fault.where.rpartition(" ")[2])
+def _decimals(text: str) -> str:
+    """Return the decimal mark of a number that cannot be thousands, "" for other texts."""
+    if GROUPED.fullmatch(text):
+        return ""
+    return "," if DECIMAL_COMMA.fullmatch(text) else "." * ("." in text and "," not in text)
 
 
 def parse_table(data: bytes, *, name: str) -> Table:
-    """Return the table in `data`; the separator is the one of comma, semicolon and tab that the header uses most.
+    """Return the table in `data`, text or a spreadsheet with one sheet; the first row with anything is its header.
 
     Raises
     ------
     InputError
-        Where it is not text, has no rows, or repeats a column. Rows with more or fewer cells than the header are left
-        to `Table.read`.
+        Where it cannot be read, has no rows, or repeats a column. Rows with more or fewer cells than the header are
+        left to `Table.read`.
     """
-    text = decode_text(data, name=name)
-    if text.count("\n") + text.count("\r") > 2 * MAX_LINES:
-        raise InputError(
-            where=name,
-            what=f"the table has more than {MAX_LINES} lines",
-            do="take blank lines and comments out, or cut the recording to this run",
-        )
-    lines = content_lines(text)
-    columns, separator = _header(lines, name)
-    rows: list[Row] = []
-    faults: list[InputError] = []
-    for line, content in lines:
-        where = f"{name}, line {line}"
-        try:
-            cells = _cells(content, separator, where, len(columns))
-        except InputError as fault:
-            faults.append(fault)
-            if len(faults) >= MOST_FAULTS:
-                break
-            continue
-        if len(rows) >= min(MAX_ROWS, MAX_CELLS // len(columns)):
-            raise too_many_points(name, len(rows))
-        rows.append(Row(where=where, line=line, cells=dict(zip(columns, (c.strip() for c in cells), strict=True))))
-    if not rows and not faults:
-        raise InputError(where=name, what="the table has a header and no rows", do="export it again, or remove it")
-    return Table(name=name, columns=columns, rows=tuple(rows), faults=tuple(faults))
+    tables = tables_of(data, name=name)
+    if len(tables) > 1:
+        sheets = ", ".join(quoted(table.sheet) for table in tables)
+        raise InputError(where=name, what=f"there are several sheets ({sheets})", do="keep the one that is meant")
+    (cells,) = tables
+    return table_below(cells, 0, [text_of(cell).lower() for cell in cells.rows[0].cells])
 
 
-def _header(lines: Iterator[tuple[int, str]], name: str) -> tuple[tuple[str, ...], str]:
-    """Return the columns, lower case, and the separator of a table from its first line."""
-    header_line, header = next(lines, (0, ""))
-    if not header_line:
-        raise InputError(
-            where=name, what="no line of the table has a cell with anything in it", do="export it again, or remove it"
-        )
-    separator = max(",;\t", key=header.count)
-    if header.count(separator) >= MAX_COLUMNS:
-        raise InputError(
-            where=f"{name}, line {header_line}",
-            what=f"the table has more than {MAX_COLUMNS} columns",
-            do="keep those that are read, and export it again",
-        )
-    reader = _cells(header, separator, f"{name}, line {header_line}")
-    columns = tuple(cell.strip().lower() for cell in reader)
-    repeated = next((c for c in columns if columns.count(c) > 1), None)
+def table_below(cells: CellTable, header: int, names: Sequence[str]) -> Table:
+    """Return the table below a header, which is one of the rows of `cells`.
+
+    Parameters
+    ----------
+    cells : CellTable
+    header : int
+        Index of the header among the rows.
+    names : sequence of str
+        What the columns are called, one for each cell of the header; one without anything under it may have no name.
+
+    Raises
+    ------
+    InputError
+        Where the header cannot be read, a column is repeated, or there is no row below.
+    """
+    top = cells.rows[header]
+    if top.fault is not None:
+        raise top.fault
+    where = cells.where(top.number)
+    repeated = next((c for c in names if c and names.count(c) > 1), None)
     if repeated is not None:
+        raise InputError(where=where, what=f"the column {quoted(repeated)} appears twice", do="keep one of them")
+    below = cells.rows[header + 1 :]
+    width = len(names)
+    while width and not names[width - 1] and not any(text_of(c) for r in below for c in r.cells[width - 1 : width]):
+        width -= 1
+    columns = tuple(name or f"column {column_letters(i)}" for i, name in enumerate(names[:width]))
+    index = {column: i for i, column in enumerate(columns)}
+    rows, faults = list[Row](), list[tuple[int, InputError]]()
+    for one in below:
+        fault = one.fault or _of_other_length(cells, one, names)
+        if fault is None:
+            rows.append(_row(cells, one, index))
+        else:
+            faults.append((one.number, fault))
+        if len(faults) >= MOST_FAULTS:
+            break
+    if not rows and not faults:
         raise InputError(
-            where=f"{name}, line {header_line}",
-            what=f"the column {quoted(repeated)} appears twice",
-            do="keep one of them",
+            where=cells.place, what="the table has a header and no rows", do="export it again, or remove it"
         )
-    return columns, separator
+    return Table(cells.name, columns, tuple(rows), tuple(faults), where)
 
 
-def content_lines(text: str) -> Iterator[tuple[int, str]]:
-    """Yield number and text of the lines of a table that are neither blank nor a comment, one after another."""
-    for number, line in enumerate(io.StringIO(text), start=1):
-        if line.strip(" \t\r\n,;") and not line.lstrip().startswith("#"):
-            yield number, line.rstrip("\r\n")
+def _of_other_length(cells: CellTable, row: CellRow, names: Sequence[str]) -> InputError | None:
+    """Return why a row has not the cells of the header; one that lacks, or has beyond them, only what is empty, has."""
+    surplus, missing = row.cells[len(names) :], names[len(row.cells) :]
+    if not any(map(text_of, surplus)) and not any(missing):
+        return None
+    what = f"the row has {len(row.cells)} cells, the header {len(names)}"
+    do = "complete the row"
+    if cells.separator == ",":
+        do += "; write decimals with a point, not a comma"
+    return InputError(where=cells.where(row.number), what=what, do=do)
 
 
-def _cells(line: str, separator: str, where: str, count: int | None = None) -> list[str]:
-    """Return the cells of a line, `count` of them where it is given."""
-    if len(line) > MAX_LINE:
-        what = f"the line has {len(line)} characters; at most {MAX_LINE} are read"
-        raise InputError(where=where, what=what, do="check that it is the right file, or shorten the line")
-    try:
-        cells = next(csv.reader([line], delimiter=separator, strict=True))
-    except (csv.Error, StopIteration) as error:
-        raise InputError(
-            where=where, what=f"the row cannot be split into cells ({error})", do="check the quotation marks"
-        ) from None
-    if count is not None and len(cells) != count:
-        raise InputError(
-            where=where,
-            what=f"the row has {len(cells)} cells, the header {count}",
-            do="complete the row; write decimals with a point, not a comma",
-        )
-    return cells
+def _row(cells: CellTable, row: CellRow, index: Mapping[str, int]) -> Row:
+    found = [(column, row.cells[i] if i < len(row.cells) else "") for column, i in index.items()]
+    where = cells.where(row.number)
+    texts = {column: text_of(cell) for column, cell in found}
+    if cells.sheet is None:
+        return Row(where, row.number, texts)
+    values = {column: cell for column, cell in found if not isinstance(cell, str)}
+    return Row(where, row.number, texts, values, lambda column: cells.where(row.number, index.get(column)))

@@ -16,7 +16,8 @@ ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 """Name of the stream in which a protected workbook lies, by [MS-OFFCRYPTO]."""
 OFFICE_BOOK = "xl/workbook.xml"
 OPEN_BOOK = "application/vnd.oasis.opendocument.spreadsheet"
-SPREADSHEET_ENDINGS = (".xlsx", ".ods")
+OFFICE_ENDING, OPEN_ENDING = ".xlsx", ".ods"
+SPREADSHEET_ENDINGS = (OFFICE_ENDING, OPEN_ENDING)
 EPOCH = dt.datetime(1899, 12, 30)  # noqa: DTZ001 - days of a spreadsheet are counted from here and bear no zone
 FIRST_DATE = dt.datetime(1905, 1, 1)  # noqa: DTZ001
 """What a spreadsheet takes for a date before this is a duration of a day and more: no recording is so old."""
@@ -39,6 +40,12 @@ def is_workbook(data: bytes) -> bool:
                 return stream.read(len(OPEN_BOOK) + 1).decode("ascii", "replace") == OPEN_BOOK
     except DAMAGED_PARTS:
         return False
+
+
+def is_office(data: bytes) -> bool:
+    """Return whether a spreadsheet is Office Open XML; else it is OpenDocument."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return OFFICE_BOOK in {name.lower() for name in archive.namelist()}
 
 
 def sheets_of(data: bytes, *, name: str) -> tuple[CellTable, ...]:

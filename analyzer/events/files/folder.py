@@ -11,10 +11,10 @@ from analyzer.events.files.matching import Aside, matched, run_names
 from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.events.model import Event, EventField, EventRules
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
-from analyzer.files.marks_csv import parse_marks_csv
-from analyzer.files.names import DRILL_FILE, MARKS_FILE
+from analyzer.files.names import DRILL_FILE, LOG_FILES
 from analyzer.files.rules_toml import default_rules, read_rules_toml
-from analyzer.files.source import read_bytes
+from analyzer.files.run_logs import marks_in_logs
+from analyzer.files.source import listed, read_bytes
 from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
@@ -159,8 +159,9 @@ def _drill(folder: Path) -> Drill:
 
 
 def marks_in(run: Path) -> tuple[str, ...]:
-    """Return what marks.csv of a run folder has marked, () where it is missing or cannot be read."""
+    """Return what the marks of a run folder are, () where there are none or they cannot be read."""
     try:
-        return tuple(mark.mark for mark in parse_marks_csv(read_bytes(run / MARKS_FILE)))
+        data = {path.name: read_bytes(path) for path in listed(run) if path.name in LOG_FILES}
+        return tuple(mark.mark for mark in marks_in_logs(data))
     except AnalyzerError:
         return ()

@@ -11,6 +11,7 @@ from importlib import import_module
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
+from analyzer.files.names import is_meant_as_log
 from analyzer.files.tracks.packed import gunzip, is_gzip, is_kmz
 
 if TYPE_CHECKING:
@@ -178,7 +179,7 @@ def is_run_input(file: str) -> bool:
     """Return whether a file of a run folder is one that is read, or would be under its proper name."""
     ending = PurePath(_unpacked_name(file)).suffix
     own = ending in run_endings() and ending not in COMMON_ENDINGS
-    return (own or is_track_name(file)) and file[:1] not in (".", "~")
+    return (own or is_track_name(file) or is_meant_as_log(file)) and file[:1] not in (".", "~")
 
 
 def format_named(file: str) -> TrackFormat:

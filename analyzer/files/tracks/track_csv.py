@@ -28,6 +28,7 @@ def parse_track_csv(data: bytes, *, name: str = "track.csv", zone: dt.tzinfo | N
     geographic = _geographic(table)
     first, second = ("latitude", "longitude") if geographic else ("east_m", "north_m")
     table.need(first, second)
+    table.check_decimals(first, second, *OPTIONAL)
     values = np.array(table.read(lambda row: _row(row, first, second, zone)), float).reshape(-1, 7)
     time_s, firsts, seconds, elevation_m, sigma_m, hdop, number = values.T
     return Fixes(

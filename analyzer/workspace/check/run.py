@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import AnalyzerError, InputError, quoted
-from analyzer.files.folder import parse_run, run_folder_faults
+from analyzer.files.folder import parse_run, run_folder_faults, zone_of_drill
 from analyzer.files.marks_csv import MarkRow, parse_marks_csv
-from analyzer.files.names import MARKS_FILE, READINGS_FILE, RUN_FILE, TRUTH_FILE
+from analyzer.files.names import LOG_ENDINGS, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE, TRUTH_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow, parse_readings_csv
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, read_bytes
@@ -36,7 +36,7 @@ def check_run(folder: Path, drill: Drill | None, shown: str) -> Report:
         item for error in run_folder_faults(folder) for item in problems_of(error, folder.parent, _above(shown))
     )
     try:
-        parsed, bad = _parsed(folder, shown)
+        parsed, bad = _parsed(folder, drill, shown)
     except InputError:  # the folder may not be looked into, as its faults tell
         return Report(faults)
     problems = [*faults, *bad]
@@ -53,17 +53,21 @@ def _above(shown: str) -> str:
     return shown.rpartition("/")[0]
 
 
-def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
+def _parsed(folder: Path, drill: Drill | None, shown: str) -> tuple[Parsed, list[Found]]:
     """Return what the readers give of the files that are read, and what they find wrong."""
     readers: dict[str, Callable[..., Any]] = {
-        READINGS_FILE: parse_readings_csv, MARKS_FILE: parse_marks_csv, RUN_FILE: parse_run_toml
-    }  # fmt: skip
+        **dict.fromkeys(READINGS_FILES, parse_readings_csv),
+        **dict.fromkeys(MARKS_FILES, parse_marks_csv),
+        RUN_FILE: parse_run_toml,
+    }
     parsed, bad = Parsed({}, {}), list[Found]()
     paths = [p for p in listed(folder) if p.name in readers or is_track_name(p.name)]
     for path in sorted(paths, key=lambda p: (p.name != RUN_FILE, p.name)):  # the zone of the other files is in run.toml
         read = readers.get(path.name, read_track)
         info: RunInfo = parsed.values.get(RUN_FILE, RunInfo())
-        zone = {} if path.name == RUN_FILE else {"zone": zone_of(info.zone)}
+        zone: dict[str, Any] = {} if path.name == RUN_FILE else {"zone": zone_of(info.zone)}
+        if path.name in LOG_FILES and drill is not None:
+            zone = {"zone": zone["zone"] or zone_of_drill(drill), "day": drill.date}
         try:
             parsed.data[path.name] = read_bytes(path)
             parsed.values[path.name] = read(parsed.data[path.name], name=path.name, **zone)
@@ -74,8 +78,8 @@ def _parsed(folder: Path, shown: str) -> tuple[Parsed, list[Found]]:
 
 def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> list[Found]:
     """Return a line for each transmitter that a log or the marks name and the drill does not have."""
-    log: ReadingLog | None = values.get(READINGS_FILE)
-    marks: tuple[MarkRow, ...] = values.get(MARKS_FILE, ())
+    log: ReadingLog | None = next((values[name] for name in READINGS_FILES if name in values), None)
+    marks: tuple[MarkRow, ...] = next((values[name] for name in MARKS_FILES if name in values), ())
     found = []
     rows: Iterable[ReadingRow | MarkRow]
     for rows in (() if log is None else log.readings, marks):
@@ -92,10 +96,16 @@ def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> 
 def unread(folder: Path, shown: str) -> list[Found]:
     """Return a remark on every file of a run's folder that is not for the program."""
     return [
-        Found(inside(shown, path.name), "nobody reads this file", "leave it, if it is a film or a note")
+        Found(inside(shown, path.name), "nobody reads this file", _instead(path.name))
         for path in listed(folder)
         if not is_run_input(path.name) and path.name != TRUTH_FILE and path.name[0] != "."
     ]
+
+
+def _instead(file: str) -> str:
+    if file.lower().endswith((*LOG_ENDINGS, ".xls", ".numbers")):
+        return "if it is a log, call it readings or marks (.csv, .txt, .xlsx or .ods); leave it, if it is a note"
+    return "leave it, if it is a film or a note"
 
 
 def _together(folder: Path, data: dict[str, bytes], drill: Drill, shown: str) -> Report:
@@ -115,8 +125,9 @@ def beside_the_track(recording: Recording, shown: str) -> list[Found]:
     early = int((times < track[0] - CLOCK_REACH_S).sum())
     late = int((times > track[-1] + CLOCK_REACH_S).sum())
     do = "check the day, the offset from UTC and the run of the log; clocks may differ by 90 s"
+    file = next(one.name for one in recording.inputs if one.role == "readings")
     return [
-        Found(inside(shown, READINGS_FILE), f"{n} of {times.size} readings lie more than 90 s {side}", do)
+        Found(inside(shown, file), f"{n} of {times.size} readings lie more than 90 s {side}", do)
         for n, side in ((early, "before the first fix"), (late, "after the last fix"))
         if n
     ]

@@ -11,6 +11,7 @@ from pathlib import Path, PurePosixPath
 from analyzer.errors import InputError, quoted
 from analyzer.files.source import MAX_BYTES
 from analyzer.files.tracks.packed import DAMAGED_ZIP, is_kmz
+from analyzer.files.workbook import is_workbook
 from analyzer.workspace.intake.not_ours import AS_CSV, OFFICE
 from analyzer.workspace.unforeseen import unforeseen_error
 
@@ -134,7 +135,7 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, inside: str, name:
         )
     except Exception as error:
         return Member(inside, problem=unforeseen_error(where, "unpacking", error))
-    if is_zip(data) and not is_kmz(data):
+    if is_zip(data) and not is_kmz(data) and not is_workbook(data):
         return Member(inside, problem=_zip_inside(data, where))
     return Member(inside, data)
 

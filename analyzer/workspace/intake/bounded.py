@@ -8,7 +8,8 @@ from multiprocessing.connection import Connection
 
 from analyzer.errors import InputError
 from analyzer.workspace.intake.model import OTHER
-from analyzer.workspace.intake.recognise import Recognised, recognise
+from analyzer.workspace.intake.recognise import recognise
+from analyzer.workspace.intake.recognised import Recognised
 
 MOST_S, MOST_S_PER_BYTE = 20.0, 4e-6
 """Our choice: twenty times what a track of an hour takes on a slow laptop, and four seconds more for each megabyte."""

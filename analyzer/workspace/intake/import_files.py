@@ -8,10 +8,12 @@ from typing import Protocol
 from analyzer.errors import InputError
 from analyzer.files.source import MAX_BYTES
 from analyzer.files.tracks.packed import is_kmz
+from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
 from analyzer.workspace.intake.archive import is_zip, members
 from analyzer.workspace.intake.model import OTHER, TRACK, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
-from analyzer.workspace.intake.recognise import Recognised, recognise
+from analyzer.workspace.intake.recognise import recognise
+from analyzer.workspace.intake.recognised import Recognised
 from analyzer.workspace.intake.split import split_tracks
 from analyzer.workspace.unforeseen import unforeseen_error
 
@@ -53,7 +55,7 @@ def take_in(
     place = original_path(workspace, original.sha256)
     with place.open("rb") as stream:
         zipped = is_zip(stream.read(4))
-    if zipped and not _is_kmz(place, original.size):
+    if zipped and not _is_one_file(place, original):
         return _unpacked(workspace, place, name, original, recognised_by)
     if original.size > MAX_BYTES:
         what = f"{name}: the file has {original.size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
@@ -62,9 +64,12 @@ def take_in(
     return _opened(workspace, original, place.read_bytes(), recognised_by)
 
 
-def _is_kmz(place: Path, size: int) -> bool:
-    """Return whether an archive is one track in its usual packing, and not the files of a drill."""
-    return size <= MAX_BYTES and is_kmz(place.read_bytes())
+def _is_one_file(place: Path, original: Original) -> bool:
+    """Return whether an archive is a track in its usual packing or a spreadsheet, and not the files of a drill."""
+    if original.size > MAX_BYTES:
+        return False
+    data = place.read_bytes()
+    return is_kmz(data) or is_workbook(data) or original.name.lower().endswith(SPREADSHEET_ENDINGS)
 
 
 def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[str]) -> Basket:

@@ -177,6 +177,8 @@ def _companions(
             row = CompanionRow(file, NO, f"The same bytes as {twin.file.path}.")
         elif match.track and next(r.use for r in runs if r.track is match.track) == NO:
             row = replace(row, of=NO, note=f"Its track {match.track.path} is left out.")
+        also = [f"Set aside in it: {file.aside}."] if file.aside and row.of != NO else []
+        row = replace(row, note=" ".join([row.note, *also]).lstrip())
         chosen = choices.get(f"of-{file.id}", "")
         rows.append(replace(row, of=chosen or row.of))
     return tuple(rows)
@@ -196,7 +198,8 @@ def _match(file: IncomingFile, tracks: Sequence[IncomingFile]) -> _Match:
     if file.begin_s is None:
         if len(by_name) == 1:
             return _Match(by_name[0], "By its name.")
-        why = "It has no time of day" if file.kind != RUN else "It carries no time"
+        timed = "It has no time of day" if file.elapsed else "Its times of day have no date or no zone"
+        why = timed if file.kind != RUN else "It carries no time"
         return _Match(None, f"{why}, and its name fits {_several(by_name)}.")
     return _by_time(file, near, by_name)
 

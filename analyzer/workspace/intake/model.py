@@ -18,9 +18,9 @@ class IncomingFile:
 
     `path`: name as given, with the folders that came with it. `begin_s`, `end_s`: seconds since 1970 UTC of its first
     and last row, None where it has no time of day. `elapsed`: its times count from the start mark. `ending`: of a
-    track, the ending of its format. `title`: the name that it carries inside. `needs`: a file that a drill refers
-    to. `aside`: what of it is not used, and how much. `problem`: why it cannot be used, in one line. `placed`: the run
-    or drill that it was put into.
+    track, and of a spreadsheet, how it ends in a run's folder. `title`: the name that it carries inside, or what else
+    is in it. `needs`: a file that a drill refers to. `aside`: what of it is not used, and how much. `problem`: why it
+    cannot be used, in one line. `placed`: the run or drill that it was put into.
     """
 
     id: int

@@ -1,21 +1,15 @@
 """Files that people load beside those that are read, by their first bytes: what each is and what to do instead."""
 
-OFFICE = "this is a spreadsheet or another document of an office program"
-AS_CSV = "it is kept and not used; save the table in it as CSV, and load that"
+OFFICE = "this is a document of an office program, and no spreadsheet that is read"
+AS_CSV = "it is kept and not used; save the table in it as .xlsx, .ods or CSV, and load that"
 PICTURE = ("this is a picture", "it is kept and not used; load the file that the recorder wrote")
 FILM = (
     "this is a film",
     "it is kept and not used; write the readings that it shows into a readings.csv, and load that",
 )
 DOCUMENT = ("this is a PDF document", "it is kept and not used; load the file that the recorder wrote")
-MARKS = (
-    (b"\xff\xd8\xff", PICTURE),
-    (b"\x89PNG\r\n\x1a\n", PICTURE),
-    (b"GIF8", PICTURE),
-    (b"%PDF-", DOCUMENT),
-    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", (OFFICE, AS_CSV)),
-)
-"""How JPEG, PNG, GIF, PDF and the compound files of older office programs begin, as their specifications say."""
+MARKS = ((b"\xff\xd8\xff", PICTURE), (b"\x89PNG\r\n\x1a\n", PICTURE), (b"GIF8", PICTURE), (b"%PDF-", DOCUMENT))
+"""How JPEG, PNG, GIF and PDF begin, as their specifications say."""
 MEDIA_BOX = slice(4, 8)
 """Of ISO base media files (films, and pictures of the HEIF family): the name of the first box, "ftyp"."""
 MEDIA_BRAND = slice(8, 12)

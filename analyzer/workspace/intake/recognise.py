@@ -3,21 +3,23 @@
 The name only helps to word what is wrong with a table or TOML file that is nearly one that is read.
 """
 
+import io
+import itertools
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import PurePosixPath
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.cells import MAX_LINE, CellTable, content_lines, table_of_text, tables_of, text_of
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
-from analyzer.files.marks_csv import parse_marks_csv
-from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE
-from analyzer.files.readings_csv import parse_readings_csv
+from analyzer.files.log_table import HEADER_ROWS, has_column
+from analyzer.files.log_words import MARK, READING
+from analyzer.files.names import DRILL_FILE, MARKS_FILES, READINGS_FILES, RUN_FILE
 from analyzer.files.rules_toml import parse_rules_toml
 from analyzer.files.run_toml import KEYS as RUN_KEYS
 from analyzer.files.run_toml import parse_run_toml
-from analyzer.files.source import MAX_BYTES, check_not_empty, decode_text
-from analyzer.files.table import MAX_LINE, content_lines
+from analyzer.files.source import MAX_BYTES, check_not_empty
+from analyzer.files.table_text import decode_table, is_utf16
 from analyzer.files.toml_source import toml_values
 from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
@@ -34,8 +36,11 @@ from analyzer.files.tracks.packed import gunzip, is_gzip
 from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
+from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
 from analyzer.workspace.intake.not_ours import what_else
+from analyzer.workspace.intake.recognise_logs import mark_log, reading_log
+from analyzer.workspace.intake.recognised import Reader, Recognised, counted
 from analyzer.workspace.unforeseen import unforeseen_line
 
 TOML_LINE = re.compile(r"\s*(\[|[A-Za-z_][\w-]*\s*=)")
@@ -44,26 +49,12 @@ TOML_KEY = re.compile(r"^([\w-]++)[ \t]*+=", re.MULTILINE)
 """Neither goes back over what it has read, nor past the end of a line."""
 
 TABLE_ENDINGS = (".csv", ".tsv")
+HEAD_LINES = 2 * HEADER_ROWS
+MOST_NAMED = 5
 HEADER = (
     "it is kept and not used; write there how the columns are called: time, latitude, longitude for a track, "
     "time (or elapsed), reading_m for readings, time (or elapsed), mark for marks"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Recognised:
-    """What a file is; the fields are those of `IncomingFile`."""
-
-    kind: str
-    ending: str = ""
-    begin_s: float | None = None
-    end_s: float | None = None
-    elapsed: bool = False
-    rows: int = 0
-    title: str = ""
-    needs: str = ""
-    aside: str = ""
-    problem: str = ""
 
 
 def recognise(data: bytes, *, name: str) -> Recognised:
@@ -93,9 +84,6 @@ def recognise(data: bytes, *, name: str) -> Recognised:
         return Recognised(kind, problem=unforeseen_line(name, "reading", error))
 
 
-Reader = Callable[[bytes, str], Recognised]
-
-
 def _reader(data: bytes, name: str) -> tuple[str, Reader]:
     """Return the kind of a file and what reads it."""
     head = data[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
@@ -104,12 +92,16 @@ def _reader(data: bytes, name: str) -> tuple[str, Reader]:
     form = format_in_bytes(data)
     if form is not None:
         return TRACK, _track(form)
+    if is_workbook(data) or (data[:2] == b"PK" and name.lower().endswith(SPREADSHEET_ENDINGS)):
+        return _workbook_reader(data, name)
     other = what_else(data)
     if other is not None:
         raise InputError(where=name, what=other[0], do=other[1])
+    if is_utf16(data):
+        return _text_reader(decode_table(data, name=name), name)
     if b"\x00" in data[:4096]:
         raise _unknown(name, "this is binary data of a kind that is not read")
-    return _text_reader(decode_text(data, name=name), name)
+    return _text_reader(decode_table(data, name=name), name)
 
 
 def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
@@ -128,8 +120,8 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     _, first = next(content_lines(text), (0, ""))
     first = first[:MAX_LINE]
     by_name: dict[str, tuple[str, Reader]] = {
-        READINGS_FILE: (READINGS, _readings),
-        MARKS_FILE: (MARKS, _marks),
+        **dict.fromkeys(READINGS_FILES, (READINGS, reading_log)),
+        **dict.fromkeys(MARKS_FILES, (MARKS, mark_log)),
         RUN_FILE: (RUN, _run),
         DRILL_FILE: (DRILL, _drill),
     }
@@ -140,20 +132,51 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
         if found is not None:
             return kind, found
     else:
-        columns = {cell.strip().lower() for cell in re.split(r"[,;\t]", first)}
-        if "reading_m" in columns:
-            return READINGS, _readings
-        if "mark" in columns:
-            return MARKS, _marks
-        form = format_of_table(columns)
-        if form is not None:
-            return TRACK, _track(form)
+        found_table = _table_reader(_beginning(text, name), name)
+        if found_table is not None:
+            return found_table
     nearly = by_name.get(PurePosixPath(name).name.lower())
     if nearly is not None:
         return nearly
     if name.lower().endswith(TABLE_ENDINGS):
         raise InputError(where=name, what=f"the first line, {quoted(first)}, names no columns that are read", do=HEADER)
     raise _unknown(name, f"the text, which begins with {quoted(first)}, is of no kind that is read")
+
+
+def _beginning(text: str, name: str) -> tuple[CellTable, ...]:
+    """Return the first rows of a text as a table, in which its header is; nothing where there is no row."""
+    lines = itertools.islice(io.StringIO(text), HEAD_LINES)
+    try:
+        return (table_of_text("".join(line[:MAX_LINE] for line in lines), name=name),)
+    except InputError:
+        return ()
+
+
+def _table_reader(tables: tuple[CellTable, ...], name: str) -> tuple[str, Reader] | None:
+    """Return which log or track is in tables, by their columns; None where none is."""
+    readings, marks = has_column(tables, READING), has_column(tables, MARK)
+    heads = [{text_of(cell).lower() for cell in table.rows[0].cells} for table in tables]
+    form = next((form for form in map(format_of_table, heads) if form is not None), None)
+    if form is not None and (readings or marks):
+        raise InputError(
+            where=name,
+            what="one table holds positions and a log",
+            do="copy it into the run's folder twice, as track.csv and as readings.csv or marks.csv",
+        )
+    if readings:
+        return READINGS, reading_log
+    if marks:
+        return MARKS, mark_log
+    return None if form is None else (TRACK, _track(form))
+
+
+def _workbook_reader(data: bytes, name: str) -> tuple[str, Reader]:
+    tables = tables_of(data, name=name)
+    found = _table_reader(tables, name)
+    if found is None:
+        sheets = ", ".join(quoted(table.sheet) for table in tables[:MOST_NAMED])
+        raise InputError(where=name, what=f"no sheet ({sheets}) has columns that are read", do=HEADER)
+    return found
 
 
 def _toml_kind(text: str) -> str:
@@ -182,7 +205,7 @@ def _track(form: TrackFormat) -> Reader:
             begin_s=float(kept.time_s[0]) if fixes.dated else None,
             end_s=float(kept.time_s[-1]) if fixes.dated else None,
             rows=fixes.rows,
-            aside=", ".join(f"{count} {reason}" for reason, count in (*fixes.dropped, *counts)),
+            aside=counted((*fixes.dropped, *counts)),
             title=form.title(data) if form.title is not None else "",
         )
 
@@ -191,21 +214,6 @@ def _track(form: TrackFormat) -> Reader:
 
 def _waypoints(data: bytes, name: str) -> Recognised:
     return Recognised(WAYPOINTS, rows=len(parse_waypoints(data, name=name)))
-
-
-def _readings(data: bytes, name: str) -> Recognised:
-    log = parse_readings_csv(data, name=name)
-    found = Recognised(READINGS, elapsed=log.elapsed, rows=log.rows)
-    if log.elapsed:
-        return found
-    return replace(found, begin_s=log.readings[0].time_s, end_s=log.readings[-1].time_s)
-
-
-def _marks(data: bytes, name: str) -> Recognised:
-    marks = parse_marks_csv(data, name=name)
-    times = [m.time_s for m in marks if not m.elapsed]
-    found = Recognised(MARKS, elapsed=not times, rows=len(marks))
-    return replace(found, begin_s=min(times), end_s=max(times)) if times else found
 
 
 def _run(data: bytes, name: str) -> Recognised:

@@ -176,7 +176,7 @@ def _put_run(
     workspace: Path, folder: Path, name: str, parts: Sequence[IncomingFile], drill: Drill, scratch: Path
 ) -> None:
     """Check a run as the drill's reader will, then move it into place."""
-    names = [f"track{f.ending}" if f.kind == TRACK else FILE_NAMES[f.kind] for f in parts]
+    names = [_name_in_run(f) for f in parts]
     content = {n: read_original(workspace, f.sha256, name=f.path) for n, f in zip(names, parts, strict=True)}
     parse_run(name, content, drill)
     target = folder / RUNS / name
@@ -190,6 +190,14 @@ def _put_run(
             shutil.rmtree(built, ignore_errors=True)
     except OSError as error:
         raise storage_error(name, error) from None
+
+
+def _name_in_run(file: IncomingFile) -> str:
+    """Return what a file is called in its run's folder; a spreadsheet stays one."""
+    if file.kind == TRACK:
+        return f"track{file.ending}"
+    name = Path(FILE_NAMES[file.kind])
+    return name.with_suffix(file.ending).name if file.ending else name.name
 
 
 def _build(scratch: Path, content: dict[str, bytes]) -> Path:

@@ -6,14 +6,14 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, run_folders, track_file
-from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE
+from analyzer.files.names import DRILL_FILE, LOG_FILES, RUN_FILE
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes, regular_bytes, sha256_hex
 from analyzer.model.drill import Drill
 from analyzer.model.recording import RunInfo
 from analyzer.workspace.intake.store import drill_paths
 
-READ = (RUN_FILE, READINGS_FILE, MARKS_FILE)
+READ = (RUN_FILE, *LOG_FILES)
 """Files of a run, beside its track, that people add and replace."""
 IN_THE_BIN = "open the page Bin: a run that was deleted or moved can be put back from there"
 

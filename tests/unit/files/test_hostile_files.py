@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 
 from analyzer.errors import FileError, InputError
+from analyzer.files.cells import MAX_COLUMNS, MAX_LINE, MOST_FAULTS
 from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.json_source import MAX_PARTS, json_values
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.results.run_line_json import from_json
 from analyzer.files.run_toml import parse_run_toml
-from analyzer.files.table import MAX_COLUMNS, MAX_LINE, MOST_FAULTS, parse_table
+from analyzer.files.table import parse_table
 from analyzer.files.times import parse_elapsed, parse_utc
 from analyzer.files.toml_source import MAX_KEY_PARTS, MAX_NESTING, MAX_TOML_CHARS, toml_values
 from analyzer.files.toml_table import MOST_TOLD

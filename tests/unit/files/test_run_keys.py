@@ -132,7 +132,7 @@ def test_marks_out_of_the_log_of_the_readings_share_its_clock(drill):
 @pytest.mark.parametrize(
     ("files", "what"),
     [
-        ({"marks.csv": b"elapsed,mark\n5,finish\n", "run.toml": b'clock = "readings"'}, "there is no readings.csv"),
+        ({"marks.csv": b"elapsed,mark\n5,finish\n", "run.toml": b'clock = "readings"'}, "there are no readings"),
         (
             {
                 "marks.csv": b"elapsed,mark,clock\n5,finish,readings\n",

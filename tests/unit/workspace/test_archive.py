@@ -42,15 +42,15 @@ def test_what_systems_add_is_passed_over(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "content", [{"[Content_Types].xml": b"<Types/>", "xl/workbook.xml": b""}, {"mimetype": b"a", "content.xml": b"b"}]
+    "content", [{"[Content_Types].xml": b"<Types/>", "word/document.xml": b""}, {"mimetype": b"a", "content.xml": b"b"}]
 )
-def test_a_spreadsheet_is_told_in_one_line_and_not_opened(tmp_path, content):
-    path = zipped(tmp_path, content, name="times.xlsx")
-    assert "this is a spreadsheet" in problem(path)
-    assert "save the table in it as CSV" in problem(path)
-    outer = zipped(tmp_path, {"a.gpx": b"1", "times.xlsx": path.read_bytes()}, name="outer.zip")
+def test_a_document_of_an_office_program_is_told_in_one_line_and_not_opened(tmp_path, content):
+    path = zipped(tmp_path, content, name="times.docx")
+    assert "this is a document of an office program" in problem(path)
+    assert "save the table in it as .xlsx, .ods or CSV" in problem(path)
+    outer = zipped(tmp_path, {"a.gpx": b"1", "times.docx": path.read_bytes()}, name="outer.zip")
     _, inside = members(outer, name="day.zip")
-    assert str(inside.problem).startswith("day.zip/times.xlsx: this is a spreadsheet")
+    assert str(inside.problem).startswith("day.zip/times.docx: this is a document")
 
 
 @pytest.mark.parametrize(

@@ -93,19 +93,14 @@ def test_a_drill_that_takes_positions_from_a_file_says_which():
         (b"\x00\x00\x00\x18ftypheic", "p.heic", OTHER, "p.heic: this is a picture; it is kept"),
         (b"\x00\x00\x00\x18ftypmp42", "f.mp4", OTHER, "f.mp4: this is a film; it is kept"),
         (b"%PDF-1.4\n%\xe2\xe3\n", "plan.pdf", OTHER, "plan.pdf: this is a PDF document; it is kept"),
-        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\x00", "t.xls", OTHER, "t.xls: this is a spreadsheet or another document"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\x00", "t.xls", OTHER, "t.xls: this is a document of an older office"),
         (b"<svg><g/></svg>", "k.kml", OTHER, "k.kml: the XML is <svg>, neither GPX, TCX nor KML"),
         (b"<gpx><trk>", "cut.gpx", OTHER, "cut.gpx, line 1: the XML is broken or cut off"),
         (b'<!DOCTYPE g [<!ENTITY a "b">]><gpx/>', "e.gpx", OTHER, "e.gpx: the XML declares a document type"),
         (b"<gpx/>", "plan.gpx", TRACK, "plan.gpx: the file holds no track"),
         (b"Dear Mara,\nwell done\n", "letter.txt", OTHER, "letter.txt: the text, which begins with 'Dear Mara,'"),
         (b'{"format": 1}', "truth.json", OTHER, "truth.json: the text, which begins with"),
-        (
-            b"time,reading\n1,2\n",
-            "x/Readings.csv",
-            READINGS,
-            "x/Readings.csv, line 1: the column 'reading' is not known",
-        ),
+        (b"time,readng\n1,2\n", "x/Readings.csv", READINGS, "x/Readings.csv, line 1: the column 'readng' is not known"),
         (b"time,value\n1,2\n", "other.csv", OTHER, "other.csv: the first line, 'time,value', names no columns"),
         (
             b"time,reading_m\n2026-01-17T09:30:00Z,x\n",
@@ -118,7 +113,7 @@ def test_a_drill_that_takes_positions_from_a_file_says_which():
         (b"colour = 'red'\n", "c.toml", OTHER, "c.toml: the text, which begins with"),
         (b"a\xff\xfe\xfa", "l.csv", OTHER, "l.csv, line 1: the byte 0xff is not UTF-8 text"),
         (struct.pack("<BBHI4s", 14, 16, 100, 500, b".FIT") + b"\x00" * 9, "cut.fit", TRACK, "cut.fit"),
-        (b"\xff\xfe" + "time,reading_m".encode("utf-16-le"), "u.csv", OTHER, "u.csv"),
+        (b"\xff\xfe" + "time,reading_m".encode("utf-16-le"), "u.csv", READINGS, "u.csv: the table has a header"),
     ],
 )
 def test_what_cannot_be_used_has_one_clear_line(data, name, kind, line):
