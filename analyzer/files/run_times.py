@@ -51,7 +51,8 @@ def assemble(
         Where the track cannot be used in this drill, or readings or marks do not belong to it.
     """
     info = info or RunInfo()
-    fixes, undated = on_day(fixes, drill.date)
+    start = next((m for m in marks if m.mark == "start" and not m.elapsed), None)
+    fixes, undated = on_day(fixes, drill.date, _begun_s(start, drill))
     with_time, untimed = timed(fixes, [m.time_s for m in marks if not m.elapsed] + moments_of(info.window))
     placed, strays = place(with_time, drill)
     first, last = float(placed.time_s[0]), float(placed.time_s[-1])
@@ -60,7 +61,6 @@ def assemble(
     several = of_several(placed, chosen=span is not None or any(not m.elapsed for m in marks))
     if several is not None:
         raise several
-    start = next((m for m in marks if m.mark == "start" and not m.elapsed), None)
     zero = float(placed.time_s[0])
     if start is not None:
         _check_start(start, first, last)
@@ -87,6 +87,13 @@ def assemble(
         dropped_readings=_outside(unread),
         dropped_marks=_outside(len(all_marks) - len(kept_marks)),
     )
+
+
+def _begun_s(start: MarkRow | None, drill: Drill) -> float | None:
+    """Return when the run began as far as its files alone say, seconds since 1970 UTC."""
+    if start is not None:
+        return start.time_s
+    return drill.start.timestamp() if drill.start is not None else None
 
 
 def _outside(count: int) -> Counts:

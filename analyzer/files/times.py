@@ -7,10 +7,8 @@ import zoneinfo
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.numbers import number_in
+from analyzer.files.years import FIRST_YEAR, LAST_YEAR
 
-FIRST_YEAR, LAST_YEAR = 1970, 2199
-"""Years in which a time of a file may lie; our own choice: recorders without a clock begin in 1970, and all zones can
-be computed up to the end."""
 MAX_ELAPSED_S = 864_000.0
 """Ten days; our own choice, because a search lasts minutes and a recorder left running a day."""
 _CLOCK = re.compile(r"(?:(\d{1,4}):)?(\d{1,3}):(\d{1,2}(?:\.\d{1,9})?)", re.ASCII)
@@ -69,7 +67,7 @@ def posix_of(moment: dt.datetime, *, where: str, zone: dt.tzinfo | None = None) 
         raise InputError(
             where=where,
             what=f"the year {moment.year} is not between {FIRST_YEAR} and {LAST_YEAR}",
-            do="check the date and the clock of the recorder",
+            do="check the date and the clock of the recorder, which may not have been set",
         )
     if moment.tzinfo is not None:
         return _with_offset(moment, where)

@@ -11,21 +11,31 @@ from analyzer.files.tracks.track import Counts
 
 SECONDS_PER_DEGREE = 240.0
 """The sun takes four minutes from one degree of longitude to the next."""
+ELAPSED = "counted from the start, put behind it"
 UNDATED = "without a date, put on the drill's day"
 
 
-def on_day(fixes: Fixes, day: dt.date | None) -> tuple[Fixes, Counts]:
+def on_day(fixes: Fixes, day: dt.date | None, start_s: float | None = None) -> tuple[Fixes, Counts]:
     """Return fixes with a date, and how many had none: they get the day of the drill.
 
     Times of day are UTC, the drill's day is that of its place: the first fix comes to lie in that day by the sun there.
+    Times that count from the start are put behind `start_s`, seconds since 1970 UTC.
 
     Raises
     ------
     InputError
-        Where they have no date, and the drill has none.
+        Where they have no date, and the drill has none; where they count from a start that is not known.
     """
     if fixes.dated or not len(fixes.time_s):
         return fixes, ()
+    if fixes.elapsed:
+        if start_s is None:
+            raise InputError(
+                where=fixes.name,
+                what="its times count from the start of the run, and nothing says when that was",
+                do="give marks.csv a start mark with a time of day, or drill.toml a start",
+            )
+        return replace(fixes, time_s=fixes.time_s + start_s, dated=True, elapsed=False), ((ELAPSED, len(fixes.time_s)),)
     if day is None:
         raise InputError(
             where=fixes.name,

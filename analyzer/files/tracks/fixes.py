@@ -35,7 +35,8 @@ class Fixes:
     point or line in the file, and `unit` what is counted. `sigma_m`: one-axis standard deviation, NaN where not
     stated. `step`: step of the last digit, in the unit of the coordinates. `rows`: rows seen, used or not.
     `dated`: false where the file tells times of day alone; `time_s` counts from 0 h UTC of a day not known then.
-    `parts`: the tracks of a file with several, in the order of time; empty for a file with one.
+    `elapsed`: they count from the start of the run, which is not known then. `parts`: the tracks of a file with
+    several, in the order of time; empty for a file with one. `told`: how a file that leaves a choice was read.
     """
 
     name: str
@@ -53,6 +54,8 @@ class Fixes:
     dropped: tuple[tuple[str, int], ...] = ()
     dated: bool = True
     parts: tuple[TrackPart, ...] = ()
+    elapsed: bool = False
+    told: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Check and freeze the arrays."""

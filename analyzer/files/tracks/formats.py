@@ -30,12 +30,12 @@ HEAD_BYTES = 65_536
 
 @dataclass(frozen=True, slots=True)
 class TrackFormat:
-    """One format. A file is of it where any of `in_bytes`, `xml_root` and `columns` says so.
+    """One format. A file is of it where `in_bytes`, `xml_root` or its columns say so.
 
     `endings`: lower case with the dot; a run's track is stored under the first. `read`: bytes, `name`
     and `zone`, of times that bear none, None for none -> fixes.
     `title`: bytes -> name of the track in the file, "" without. `xml_root`: local name of the outermost element.
-    `columns`: sets of column names, lower case, of which a table has all of one.
+    `table`: whether it is a table whose columns say what it is.
     """
 
     name: str
@@ -43,7 +43,7 @@ class TrackFormat:
     read: "Callable[..., Fixes]"
     in_bytes: Callable[[bytes], bool] | None = None
     xml_root: str = ""
-    columns: tuple[frozenset[str], ...] = ()
+    table: bool = False
     title: Callable[[bytes], str] | None = None
 
 
@@ -142,9 +142,7 @@ def _of_head(module: str, function: str) -> Callable[[bytes], bool]:
 
 FORMATS: tuple[TrackFormat, ...] = (
     TrackFormat("GPX", (".gpx",), _gpx, xml_root="gpx", title=_gpx_title),
-    TrackFormat(
-        "CSV", (".csv",), _csv, columns=(frozenset({"latitude", "longitude"}), frozenset({"east_m", "north_m"}))
-    ),
+    TrackFormat("CSV", (".csv",), _csv, table=True),
     # Before NMEA: a log with both states the accuracy of each fix in its binary messages.
     TrackFormat("UBX", (".ubx",), _ubx, in_bytes=_of_head("ubx", "is_ubx")),
     TrackFormat("NMEA", (".nmea",), _nmea, in_bytes=_of_head("nmea_text", "is_nmea")),
@@ -214,10 +212,9 @@ def format_of_xml(root: str) -> TrackFormat | None:
     return next((form for form in FORMATS if form.xml_root and form.xml_root == root), None)
 
 
-def format_of_table(columns: Iterable[str]) -> TrackFormat | None:
-    """Return the format of a table with these columns, None where there is none."""
-    found = set(columns)
-    return next((form for form in FORMATS if any(wanted <= found for wanted in form.columns)), None)
+def format_of_table() -> TrackFormat:
+    """Return the format of tables."""
+    return next(form for form in FORMATS if form.table)
 
 
 def listed(words: Iterable[str], last: str) -> str:

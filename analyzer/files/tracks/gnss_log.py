@@ -1,7 +1,6 @@
 """GNSS logs of phones: the `Fix` lines of a raw measurement log, of one provider."""
 
 import re
-from collections import Counter
 
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import Fixes, too_many_points
@@ -15,8 +14,8 @@ from analyzer.files.tracks.point_rows import (
     of_calendar,
     sigma_of_radius,
 )
+from analyzer.files.tracks.providers import OTHER_PROVIDER, best_provider
 from analyzer.files.tracks.text_lines import lines_of
-from analyzer.files.tracks.track import MIN_FIXES
 from analyzer.files.tracks.xml_points import MAX_POINTS
 
 COLUMNS = {
@@ -28,9 +27,6 @@ COLUMNS = {
     "time": ("unixtimemillis", "(utc)timeinms"),
 }
 """Names of the columns of a Fix line in newer and older logs, lower case."""
-PREFERRED = ("gps", "flp", "fused")
-"""The receiver's own fixes first, then those mixed with other sensors; the others (cells, networks) only if alone."""
-OTHER_PROVIDER = "of another provider"
 _HEADER = re.compile(r"(#\s*Fix|MessageType),", re.IGNORECASE)
 _IN_BYTES = re.compile(rb"^(#\s*Fix|MessageType),\s*Provider,|^Fix,[A-Za-z]+,-?\d", re.MULTILINE | re.IGNORECASE)
 
@@ -75,13 +71,12 @@ def parse_gnss_log(data: bytes, *, name: str = "track.txt") -> Fixes:
         raise InputError(
             where=name, what="the log has no Fix line", do="switch positions on in the logging app, beside measurements"
         )
-    counts = Counter(provider for provider, _ in rows)
-    best = _best(counts)
+    best = best_provider(provider for provider, _ in rows)
     return fixes_of(
         [row for provider, row in rows if provider == best],
         name=name,
         unit="line",
-        dropped={OTHER_PROVIDER: len(rows) - counts[best], DAMAGED: damaged},
+        dropped={OTHER_PROVIDER: sum(p != best for p, _ in rows), DAMAGED: damaged},
     )
 
 
@@ -105,8 +100,3 @@ def _row(cells: list[str], columns: dict[str, int], number: int) -> tuple[str, P
         sigma_of_radius(optional("accuracy")),
         number=number,
     )
-
-
-def _best(counts: Counter[str]) -> str:
-    """Return the first preferred provider with fixes enough for a run, else the one with most."""
-    return next((p for p in PREFERRED if counts[p] >= MIN_FIXES), counts.most_common(1)[0][0])

@@ -1,12 +1,12 @@
 """Habits of recorders: positions that mean "none", clocks that were not set, and a few stamps that run back."""
 
-import datetime as dt
 from bisect import bisect_right
 
 import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import Fixes
+from analyzer.files.years import END_RECORDED_S, FIRST_RECORDED_S
 from analyzer.model.arrays import FloatArray
 
 NO_FIX = "no fix (0, 0)"
@@ -17,8 +17,6 @@ PAUSE_LATITUDES = (100.0, 200.0)
 MAX_BACKWARD_SHARE = 0.05
 """Fewer stamps that run back are set aside: our choice, because receivers repeat or swap single sentences, while a
 second recording or a clock that was set runs back for longer."""
-FIRST_YEAR, LAST_YEAR = 1980, 2100
-"""There was no satellite positioning before 1980; counters that overflow give 1901, 1970 or 2106."""
 
 
 def placeless(fixes: Fixes) -> dict[str, np.ndarray]:
@@ -35,7 +33,7 @@ def clock_was_set(fixes: Fixes) -> None:
     """Raise `InputError` where most times with a date lie in years in which nobody recorded a track."""
     if not fixes.dated:
         return
-    odd = (fixes.time_s < _year_s(FIRST_YEAR)) | (fixes.time_s >= _year_s(LAST_YEAR))
+    odd = (fixes.time_s < FIRST_RECORDED_S) | (fixes.time_s >= END_RECORDED_S)
     if np.sum(odd) <= 0.5 * np.sum(np.isfinite(fixes.time_s)):
         return
     at = int(np.argmax(odd))
@@ -45,10 +43,6 @@ def clock_was_set(fixes: Fixes) -> None:
         what=f"the time lies in the year {int(year)}: the recorder's clock was not set when it began",
         do="wait for a fix before the start next time; export this recording again from the app that knows its day",
     )
-
-
-def _year_s(year: int) -> float:
-    return dt.datetime(year, 1, 1, tzinfo=dt.UTC).timestamp()
 
 
 def forward(time_s: FloatArray) -> np.ndarray:

@@ -16,11 +16,11 @@ import numpy as np
 from analyzer.errors import InputError
 from analyzer.files.numbers import number_in
 from analyzer.files.source import check_not_empty
-from analyzer.files.times import LAST_YEAR
 from analyzer.files.tracks.fixes import Fixes, too_many_points
 from analyzer.files.tracks.nmea_text import UNCHECKED, plain, sentences_of
 from analyzer.files.tracks.point_rows import DAY_S, across_midnight
 from analyzer.files.tracks.xml_points import MAX_POINTS
+from analyzer.files.years import FIRST_RECORDED, LAST_YEAR
 from analyzer.model.arrays import FloatArray
 
 MOST_SENTENCES = 4 * MAX_POINTS
@@ -164,7 +164,7 @@ def _day_seconds(text: str) -> float:
 
 
 def _date_s(year: int, month: int, day: int) -> float:
-    if not (1 <= month <= 12 and 1 <= day <= 31 and 1980 <= year <= LAST_YEAR):
+    if not (1 <= month <= 12 and 1 <= day <= 31 and FIRST_RECORDED <= year <= LAST_YEAR):
         raise ValueError((year, month, day))
     return float(calendar.timegm((year, month, day, 0, 0, 0)))
 

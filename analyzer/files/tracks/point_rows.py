@@ -10,6 +10,7 @@ from analyzer.errors import InputError
 from analyzer.files.numbers import number_in
 from analyzer.files.tracks.fixes import R68_PER_SIGMA, Fixes, decimal_step
 from analyzer.files.tracks.several import in_parts
+from analyzer.files.years import END_S
 
 NAN = float("nan")
 DAY_S = 86_400.0
@@ -18,7 +19,6 @@ MAX_DAMAGED_SHARE = 0.2
 DAMAGED = "cut off or damaged"
 NO_FIX = "no fix"
 NO_POSITION = "no position"
-_FARTHEST_S = 32_503_680_000.0  # the year 3000: a counter beyond it is damage, and no calendar holds much more
 
 
 class PointRow(NamedTuple):
@@ -103,7 +103,7 @@ def finite_or_nan(text: str) -> float:
 
 def of_calendar(posix_s: float) -> float:
     """Return a time that a calendar holds; `ValueError` for others."""
-    if not abs(posix_s) < _FARTHEST_S:
+    if not -END_S < posix_s < END_S:  # before 1970 is told as a clock that was not set
         raise ValueError(posix_s)
     return posix_s
 

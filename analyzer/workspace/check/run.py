@@ -43,7 +43,8 @@ def check_run(folder: Path, drill: Drill | None, shown: str) -> Report:
     if drill is not None:
         unknown = unknown_transmitters(parsed.values, [t.id for t in drill.transmitters], shown)
         problems += unknown
-    reports = [Report(tuple(problems), tuple(unread(folder, shown)))]
+    remarks = (*unread(folder, shown), *how_read(parsed.values, shown))
+    reports = [Report(tuple(problems), remarks)]
     if not problems and drill is not None:
         reports.append(_together(folder, parsed.data, drill, shown))
     return joined(reports)
@@ -106,6 +107,17 @@ def _instead(file: str) -> str:
     if file.lower().endswith((*LOG_ENDINGS, ".xls", ".numbers")):
         return "if it is a log, call it readings or marks (.csv, .txt, .xlsx or .ods); leave it, if it is a note"
     return "leave it, if it is a film or a note"
+
+
+def how_read(values: dict[str, Any], shown: str) -> list[Found]:
+    """Return a remark for each choice that was made in reading a track."""
+    do = "nothing, if that is right; else name or remove the columns"
+    return [
+        Found(inside(shown, name), words, do)
+        for name, fixes in values.items()
+        if is_track_name(name)
+        for words in fixes.told
+    ]
 
 
 def _together(folder: Path, data: dict[str, bytes], drill: Drill, shown: str) -> Report:

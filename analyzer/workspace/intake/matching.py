@@ -121,6 +121,8 @@ def _runs(
             row = replace(row, use=UNDECIDED, note=f"Recorded at the same time as {others}: one run or two?")
         if track.aside:
             row = replace(row, note=f"{row.note} Set aside in it: {track.aside}.".lstrip())
+        if track.told:
+            row = replace(row, note=f"{row.note} How it was read: {track.told}.".lstrip())
         rows.append(_chosen(row, choices))
     return tuple(rows)
 

@@ -19,7 +19,8 @@ class IncomingFile:
     `path`: name as given, with the folders that came with it. `begin_s`, `end_s`: seconds since 1970 UTC of its first
     and last row, None where it has no time of day. `elapsed`: its times count from the start mark. `ending`: of a
     track, and of a spreadsheet, how it ends in a run's folder. `title`: the name that it carries inside, or what else
-    is in it. `needs`: a file that a drill refers to. `aside`: what of it is not used, and how much. `problem`: why it
+    is in it. `needs`: a file that a drill refers to. `aside`: what of it is not used, and how much. `told`: how it was
+    read, where that is a choice. `problem`: why it
     cannot be used, in one line. `placed`: the run or drill that it was put into.
     """
 
@@ -36,6 +37,7 @@ class IncomingFile:
     title: str = ""
     needs: str = ""
     aside: str = ""
+    told: str = ""
     problem: str = ""
     placed: str = ""
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import PurePosixPath
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.cells import MAX_LINE, CellTable, content_lines, table_of_text, tables_of, text_of
+from analyzer.files.cells import MAX_LINE, CellTable, content_lines, table_of_text, tables_of
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.log_table import HEADER_ROWS, has_column
 from analyzer.files.log_words import MARK, READING
@@ -34,6 +34,7 @@ from analyzer.files.tracks.formats import (
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.packed import gunzip, is_gzip
 from analyzer.files.tracks.several import of_several
+from analyzer.files.tracks.table_head import NAMES, commented_head, no_head, own_log, says, without_head
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
@@ -117,7 +118,7 @@ def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
 
 
 def _text_reader(text: str, name: str) -> tuple[str, Reader]:
-    _, first = next(content_lines(text), (0, ""))
+    number, first = next(content_lines(text), (0, ""))
     first = first[:MAX_LINE]
     by_name: dict[str, tuple[str, Reader]] = {
         **dict.fromkeys(READINGS_FILES, (READINGS, reading_log)),
@@ -125,19 +126,22 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
         RUN_FILE: (RUN, _run),
         DRILL_FILE: (DRILL, _drill),
     }
-    by_name |= {f"track{ending}": (TRACK, _track(f)) for f in formats.FORMATS if f.columns for ending in f.endings}
+    table = format_of_table()
+    by_name |= {f"track{ending}": (TRACK, _track(table)) for ending in table.endings}
     if TOML_LINE.match(first):
         kind = _toml_kind(text)
         found = {DRILL: _drill, RUN: _run, RULES: _rules}.get(kind)
         if found is not None:
             return kind, found
     else:
-        found_table = _table_reader(_beginning(text, name), name)
+        found_table = _table_reader(_beginning(commented_head(text), name), name)
         if found_table is not None:
             return found_table
     nearly = by_name.get(PurePosixPath(name).name.lower())
     if nearly is not None:
         return nearly
+    if without_head(text):
+        raise no_head(f"{name}, line {number}")
     if name.lower().endswith(TABLE_ENDINGS):
         raise InputError(where=name, what=f"the first line, {quoted(first)}, names no columns that are read", do=HEADER)
     raise _unknown(name, f"the text, which begins with {quoted(first)}, is of no kind that is read")
@@ -155,19 +159,18 @@ def _beginning(text: str, name: str) -> tuple[CellTable, ...]:
 def _table_reader(tables: tuple[CellTable, ...], name: str) -> tuple[str, Reader] | None:
     """Return which log or track is in tables, by their columns; None where none is."""
     readings, marks = has_column(tables, READING), has_column(tables, MARK)
-    heads = [{text_of(cell).lower() for cell in table.rows[0].cells} for table in tables]
-    form = next((form for form in map(format_of_table, heads) if form is not None), None)
-    if form is not None and (readings or marks):
+    track = next((found for found in map(says, tables) if found), "")
+    if track == NAMES and own_log(tables):
         raise InputError(
             where=name,
             what="one table holds positions and a log",
             do="copy it into the run's folder twice, as track.csv and as readings.csv or marks.csv",
         )
-    if readings:
+    if track != NAMES and readings:  # the length walked is a distance too
         return READINGS, reading_log
-    if marks:
+    if track != NAMES and marks:
         return MARKS, mark_log
-    return None if form is None else (TRACK, _track(form))
+    return (TRACK, _track(format_of_table())) if track else None
 
 
 def _workbook_reader(data: bytes, name: str) -> tuple[str, Reader]:
@@ -207,6 +210,8 @@ def _track(form: TrackFormat) -> Reader:
             rows=fixes.rows,
             aside=counted((*fixes.dropped, *counts)),
             title=form.title(data) if form.title is not None else "",
+            elapsed=fixes.elapsed,
+            told="; ".join(fixes.told),
         )
 
     return read

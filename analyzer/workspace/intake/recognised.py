@@ -17,6 +17,7 @@ class Recognised:
     title: str = ""
     needs: str = ""
     aside: str = ""
+    told: str = ""
     problem: str = ""
 
 

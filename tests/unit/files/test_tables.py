@@ -71,6 +71,7 @@ def test_bad_track_tables_say_where_and_what(lines, pieces):
     ("data", "what"),
     [
         (b"time,east_m,north_m\n" + f"{T}0Z,1,2\n".encode() * 2 + b"\x81,1,2\n", "line 4: the byte 0x81 is not UTF-8"),
+        ("time,east_m,north_m\n".encode("utf-16"), "header and no rows"),
         ("time,east_m,north_m\n1,2,3\n".encode("utf-16")[:-1], "UTF-16"),
         (b"PK\x03\x04\x00\x00\x00", "binary data"),
         (b"\n\n", "empty"),
