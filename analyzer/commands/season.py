@@ -114,7 +114,7 @@ def _show_person(season: PersonSeason, period: Period) -> None:
         elif trend.best is not None and good_runs < 2:
             sure = ", clear" if trend.best.clear else ""
             at = trend.best.point
-            best = f" Best: {amount(at.figure.value, trend.measure.unit)} ({at.date}, {at.drill}/{at.run}{sure})."
+            best = f" Best: {amount(at.figure.value, trend.measure)} ({at.date}, {at.drill}/{at.run}{sure})."
         good = good_words(trend.measure)
         say(f"{trend.measure.name}{f' (good: {good})' if good else ''}\n  {trend.sentence if told else ''}{best}")
     few = [t.measure.name for t in season.trends if t.state == TOO_FEW] if told else []
@@ -148,7 +148,7 @@ def _show_group(season: GroupSeason, group: str, period: Period) -> None:
         words = [row.name, *([row.period.name] if row.period is not None else [])]
         words.append(f"{row.runs}\n(too few)" if row.too_few else str(row.runs))
         for cell in (row.cells[i] for i in columns):
-            latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure.unit)
+            latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure)
             words.append(latest if cell.trend.state == TOO_FEW else f"{latest}\n{state_words(cell.trend)}")
         table.add_row(*map(Text, words))
     Console(width=None if sys.stdout.isatty() else 150).print(table)

@@ -28,6 +28,7 @@ WIDE_ENOUGH_M, LOW_ENOUGH_M = (0.7, inf), (-inf, 0.2)
 CLOSE_ENOUGH_M, STRUCK_M = (-inf, 0.5), (-inf, 0.3)
 """Our choice: two holes of a spiral of probes from the end of the fine search; half a lying person's width."""
 FULL_SCORE = (100.0, inf)
+ITS_TIME, ITS_PACE, SIGNAL_SEARCH = "the reference's time", "the reference's pace", "the signal search"
 AS_THE_REFERENCE = (-inf, 1.25)
 NEAR_THE_REFERENCE = (0.75, 1.25)
 """Within a quarter of the reference searcher's. Our choice: who is that near has nothing to learn from the difference,
@@ -41,7 +42,7 @@ class Followed:
     `falls`, `rises`: what it says of a person ("Turns back sooner") when the measure falls or rises. `good`: from where
     to where, in the measure's unit, it is as good as it needs to be: only its distance from there gets better or worse.
     `head`, `narrow`: its column's head in a group's table, on the page and across a terminal; "" where that table
-    leaves it out.
+    leaves it out. `of`: what a measure without a unit is times or per cent of.
     """
 
     falls: str
@@ -49,6 +50,7 @@ class Followed:
     good: tuple[float, float]
     head: str = ""
     narrow: str = ""
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,8 @@ class Measure:
             raise ValueError(f"{self.key}: followed over a season is what is better as less, more, or nearer to 1")
         if self.followed is not None and not _ends(self.better, *self.followed.good):
             raise ValueError(f"{self.key}: good from {self.followed.good} does not go with better as {self.better}")
+        if self.followed is not None and (self.unit == "1") != bool(self.followed.of):
+            raise ValueError(f"{self.key}: a followed measure says its unit, or what it is times or per cent of")
         if self.phase == RUN and (self.scorable or self.printed):
             raise ValueError(f"{self.key}: what is scored and printed is of a search, not of a run")
 
@@ -115,35 +119,39 @@ MEASURES = (
     Measure(RUN, "time_ratio", "Time from the signal on, over the reference searcher's", "1", LESS,
             followed=Followed("Needs less time from the signal on", "Needs more time from the signal on",
                               AS_THE_REFERENCE,
-                              head="Time / reference", narrow="time / ref.")),
-    Measure(RUN, "signal_lost_share", "Share of the signal search that was avoidable", "1", LESS,
-            followed=Followed("Loses less of the signal search", "Loses more of the signal search", NONE_LOST)),
+                              head="Time / reference", narrow="time / ref.", of=ITS_TIME)),
+    Measure(RUN, "signal_lost_share", "Share of the signal search that was avoidable", "1", LESS, percent=True,
+            followed=Followed("Loses less of the signal search", "Loses more of the signal search", NONE_LOST,
+                              of=SIGNAL_SEARCH)),
     Measure(RUN, "coarse_ratio", "Coarse search over the reference searcher's time", "1", LESS,
             followed=Followed("Needs less time in the coarse search", "Needs more time in the coarse search",
                               AS_THE_REFERENCE,
-                              head="Coarse search / reference", narrow="coarse / ref.")),
+                              head="Coarse search / reference", narrow="coarse / ref.", of=ITS_TIME)),
     Measure(RUN, "fine_ratio", "Fine search over the reference searcher's time", "1", LESS,
             followed=Followed("Needs less time in the fine search", "Needs more time in the fine search",
                               AS_THE_REFERENCE,
-                              head="Fine search / reference", narrow="fine / ref.")),
+                              head="Fine search / reference", narrow="fine / ref.", of=ITS_TIME)),
     Measure(RUN, "pinpoint_ratio", "Pinpoint over the reference searcher's time", "1", LESS,
             followed=Followed("Strikes sooner", "Needs longer to strike", AS_THE_REFERENCE,
-                              head="Pinpoint / reference", narrow="strike / ref.")),
-    Measure(RUN, "wrong_way_lost_share", "Lost to the wrong way, over the reference searcher's time", "1", LESS,
+                              head="Pinpoint / reference", narrow="strike / ref.", of=ITS_TIME)),
+    Measure(RUN, "wrong_way_lost_share",
+            "Lost to the wrong way, over the reference searcher's time", "1", LESS, percent=True,
             followed=Followed("Loses less to the wrong way", "Loses more to the wrong way", NONE_LOST,
-                              head="Wrong way / reference")),
-    Measure(RUN, "detour_lost_share", "Lost to detours, over the reference searcher's time", "1", LESS,
-            followed=Followed("Loses less to detours", "Loses more to detours", NONE_LOST)),
-    Measure(RUN, "standing_lost_share", "Lost standing, over the reference searcher's time", "1", LESS,
-            followed=Followed("Loses less standing", "Loses more standing", NONE_LOST, head="Standing / reference")),
+                              head="Wrong way / reference", of=ITS_TIME)),
+    Measure(RUN, "detour_lost_share", "Lost to detours, over the reference searcher's time", "1", LESS, percent=True,
+            followed=Followed("Loses less to detours", "Loses more to detours", NONE_LOST, of=ITS_TIME)),
+    Measure(RUN, "standing_lost_share", "Lost standing, over the reference searcher's time", "1", LESS, percent=True,
+            followed=Followed("Loses less standing", "Loses more standing", NONE_LOST,
+                              head="Standing / reference", of=ITS_TIME)),
     Measure(RUN, "extra_lines_lost_share",
-            "Lost to lines beyond one cross, over the reference searcher's time", "1", LESS,
-            followed=Followed("Loses less to further lines", "Loses more to further lines", NONE_LOST)),
+            "Lost to lines beyond one cross, over the reference searcher's time", "1", LESS, percent=True,
+            followed=Followed("Loses less to further lines", "Loses more to further lines", NONE_LOST, of=ITS_TIME)),
     Measure(RUN, "off_lowest_lost_share",
-            "Lost probing beside the lowest, over the reference searcher's time", "1", LESS,
-            followed=Followed("Loses less beside the lowest", "Loses more beside the lowest", NONE_LOST)),
-    Measure(RUN, "long_probing_lost_share", "Lost probing long, over the reference searcher's time", "1", LESS,
-            followed=Followed("Loses less probing", "Loses more probing", NONE_LOST)),
+            "Lost probing beside the lowest, over the reference searcher's time", "1", LESS, percent=True,
+            followed=Followed("Loses less beside the lowest", "Loses more beside the lowest", NONE_LOST, of=ITS_TIME)),
+    Measure(RUN, "long_probing_lost_share",
+            "Lost probing long, over the reference searcher's time", "1", LESS, percent=True,
+            followed=Followed("Loses less probing", "Loses more probing", NONE_LOST, of=ITS_TIME)),
     Measure(SIGNAL, "covered_fraction", "Area covered", "1", NEITHER, scorable=True, printed=True, percent=True),
     Measure(SIGNAL, "overlap_fraction", "Covered more than once", "1", LESS, scorable=True, percent=True),
     Measure(SIGNAL, "duration_s", "Signal search took", "s", LESS, scorable=True, printed=True),
@@ -161,11 +169,11 @@ MEASURES = (
     Measure(COARSE, "standing_s", "Standing", "s", LESS, scorable=True, printed=True),
     Measure(COARSE, "speed_at_10_m", "Pace at 10 m", "m/s", ZONE, scorable=True, printed=True),
     Measure(RUN, "pace_at_10_m", "Pace at 10 m over the reference's", "1", ZONE,
-            followed=Followed("Goes slower at 10 m", "Goes faster at 10 m", NEAR_THE_REFERENCE)),
+            followed=Followed("Goes slower at 10 m", "Goes faster at 10 m", NEAR_THE_REFERENCE, of=ITS_PACE)),
     Measure(COARSE, "speed_at_3_m", "Pace at 3 m", "m/s", ZONE, scorable=True, printed=True),
     Measure(RUN, "pace_at_3_m", "Pace at 3 m over the reference's", "1", ZONE,
             followed=Followed("Slows earlier", "Goes faster into the last metres", NEAR_THE_REFERENCE,
-                              head="Pace at 3 m / reference", narrow="pace 3 m / ref.")),
+                              head="Pace at 3 m / reference", narrow="pace 3 m / ref.", of=ITS_PACE)),
     Measure(FINE, "duration_s", "Fine search took", "s", LESS, scorable=True, printed=True),
     Measure(FINE, "crossing_angle_deg", "Crossing angle of the bracket", "deg", MORE, scorable=True, printed=True,
             followed=Followed("Crosses at a more oblique angle", "Crosses closer to a right angle", SQUARE_ENOUGH_DEG)),

@@ -4,7 +4,7 @@ from analyzer.model.measures import FOLLOWED
 from analyzer.seasons.model import SeasonMeasure
 
 MEASURES = tuple(
-    SeasonMeasure(m.key, m.title, m.unit, m.better, f.falls, f.rises, f.good, f.head, f.narrow) for m, f in FOLLOWED
+    SeasonMeasure(m.key, m.title, m.unit, m.better, f.falls, f.rises, f.good, f.head, f.narrow, m.percent, f.of)
+    for m, f in FOLLOWED
 )
 """In the order of the pages."""
-BY_KEY = {m.key: m for m in MEASURES}

@@ -27,7 +27,8 @@ class SeasonMeasure:
 
     `good`: from where to where, in its unit, it is as good as it needs to be. `falls`, `rises`: what it says of a
     person ("Turns back sooner") when the measure falls or rises. `head`, `narrow`: its column's head in a group's
-    table, on the page and across a terminal; "" where that table leaves it out.
+    table, on the page and across a terminal; "" where that table leaves it out. `percent`: shown in per cent.
+    `of`: what a measure without a unit is times or per cent of.
     """
 
     key: str
@@ -39,6 +40,17 @@ class SeasonMeasure:
     good: tuple[float, float]
     head: str = ""
     narrow: str = ""
+    percent: bool = False
+    of: str = ""
+
+    @property
+    def shown_unit(self) -> str:
+        """Return the unit that a value is shown with."""
+        return "%" if self.percent else "times" if self.unit == "1" else self.unit
+
+    def shown(self, value: float) -> float:
+        """Return a value in the unit that it is shown with."""
+        return 100.0 * value if self.percent else value
 
     def distance(self, value: float) -> float:
         """Return how far a value lies from what is good, in the measure's unit; 0 within it."""

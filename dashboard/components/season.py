@@ -16,12 +16,11 @@ from analyzer.seasons.model import (
     GroupSeason,
     Period,
     PersonSeason,
+    SeasonMeasure,
     SeasonPoint,
     Trend,
 )
-from dashboard.wording import amount, cause_words, counted, number
-
-BARE = ("1", "points")
+from dashboard.wording import cause_words, counted, number
 
 
 def address(path: str, period: Period | None = None, *, group: str = "", across: bool = False) -> str:
@@ -126,7 +125,7 @@ def _who(row: GroupRow, period: Period | None) -> list[Any]:
 
 
 def _cell(cell: GroupCell) -> html.Td:
-    latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure.unit)
+    latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure)
     sure = " change-clear" if cell.trend.state == CLEAR else ""
     told = cell.trend.state in (CLEAR, HINT)
     said = [html.Span(change_words(cell.trend), className=f"change{sure}")] if told else []
@@ -182,17 +181,17 @@ def _best(trend: Trend) -> list[Any]:
     best = trend.best
     if best is None:
         return []
-    point, unit = best.point, trend.measure.unit
+    point = best.point
     good = sum(trend.measure.distance(p.figure.value) == 0.0 for p in trend.points)
     if good == len(trend.points) and trend.state == NONE:
         return []  # the sentence says so
     if good > 1:
         return [f"As good as it needs to be in {good} of {counted(len(trend.points), 'run')}."]
-    words = ["Best: ", _run_link(point), f", {amount(point.figure.value, unit)} on {point.date}"]
+    words = ["Best: ", _run_link(point), f", {amount(point.figure.value, trend.measure)} on {point.date}"]
     if best.next_best is None:
         return [*words, "."]
     sure = "clearly better" if best.clear else "not clearly better"
-    return [*words, f"; {sure} than the next, {amount(best.next_best.figure.value, unit)}."]
+    return [*words, f"; {sure} than the next, {amount(best.next_best.figure.value, trend.measure)}."]
 
 
 def _run_link(point: SeasonPoint) -> dcc.Link:
@@ -212,7 +211,7 @@ def runs_table(season: PersonSeason) -> html.Table:
     body = []
     for found in ordered:
         first = next(iter(found.values()))
-        cells = [html.Td(_shown(found.get(m.key))) for m in measures]
+        cells = [html.Td(_shown(found.get(m.key), m)) for m in measures]
         body.append(html.Tr([html.Th(_run_link(first), scope="row"), html.Td(first.date), *cells]))
     return html.Table(
         [
@@ -224,12 +223,14 @@ def runs_table(season: PersonSeason) -> html.Table:
     )
 
 
-def _shown(point: SeasonPoint | None) -> list[Any]:
+def _shown(point: SeasonPoint | None, measure: SeasonMeasure) -> list[Any]:
     if point is None:
         return ["-"]
     figure = point.figure
-    unit = figure.unit if figure.unit not in BARE else ""
-    return [
-        html.Strong(amount(figure.value, unit)),
-        html.Span(f"{number(figure.low)} to {number(figure.high)}", className="change"),
-    ]
+    bounds = f"{number(measure.shown(figure.low))} to {amount(figure.high, measure)}"
+    return [html.Strong(amount(figure.value, measure)), html.Span(bounds, className="change")]
+
+
+def amount(value: float, measure: SeasonMeasure) -> str:
+    """Return a value of a measure with its unit, "1.32 times"."""
+    return number(measure.shown(value)) + ("°" if measure.unit == "deg" else f" {measure.shown_unit}")

@@ -4,7 +4,7 @@ import datetime as dt
 
 import numpy as np
 
-from analyzer.seasons.model import CLEAR, HINT, Trend
+from analyzer.seasons.model import CLEAR, HINT, SeasonMeasure, Trend
 from dashboard.figures.theme import GRID, IDEAL, INK, QUIET, FigureDict, axis, base_layout
 
 SPREAD_DAYS = 0.3
@@ -12,7 +12,6 @@ SPREAD_DAYS = 0.3
 MOST_LABELS = 6
 MONTHS = "JanFebMarAprMayJunJulAugSepOctNovDec"
 LINES = {CLEAR: ("solid", 4), HINT: ("dash", 3)}
-UNITS = {"s": "s", "m": "m", "deg": "°", "points": "points", "1": "times"}
 
 
 def trend_figure(trend: Trend, dates: tuple[str, ...]) -> FigureDict:
@@ -33,7 +32,7 @@ def trend_figure(trend: Trend, dates: tuple[str, ...]) -> FigureDict:
         )
     layout = base_layout(
         xaxis=axis("", range=[0.4, len(dates) + 0.6], **_days(dates), gridcolor=GRID, fixedrange=True),
-        yaxis=axis(UNITS.get(trend.measure.unit, trend.measure.unit), range=_limits(trend), fixedrange=True),
+        yaxis=_values_axis(trend),
         margin={"l": 52, "r": 8, "t": 10, "b": 34},
         showlegend=False,
         hovermode="closest",
@@ -67,7 +66,7 @@ def _runs(trend: Trend) -> FigureDict:
             "line": {"color": INK, "width": 2},
         },
         "name": "runs",
-        "hovertemplate": "%{y:.2f}<extra></extra>",
+        "hovertemplate": f"{_hover(trend.measure)}<extra></extra>",
     }
 
 
@@ -102,6 +101,20 @@ def _limits(trend: Trend) -> list[float]:
         lows = [p.figure.low for p in trend.points]
         return [max(min(lows, default=0.0) - 3.0, 0.0), 101.0]
     return [-0.03 * top, 1.08 * top or 1.0]
+
+
+def _values_axis(trend: Trend) -> FigureDict:
+    """Return the axis of the values: per cent stand at its ticks, other units in its title."""
+    measure = trend.measure
+    title = "°" if measure.unit == "deg" else f"of {measure.of}" if measure.percent else measure.shown_unit
+    ticks = {"tickformat": ".0%"} if measure.percent else {}
+    return axis(title, range=_limits(trend), fixedrange=True, **ticks)
+
+
+def _hover(measure: SeasonMeasure) -> str:
+    if measure.percent:
+        return "%{y:.0%}"
+    return "%{y:.2f}" + ("°" if measure.unit == "deg" else f" {measure.shown_unit}")
 
 
 def _has_reference(trend: Trend) -> bool:

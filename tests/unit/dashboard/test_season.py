@@ -13,7 +13,7 @@ from analyzer.model.figure import Figure
 from analyzer.model.people import People, Person
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_season
-from analyzer.seasons.measures import BY_KEY
+from analyzer.seasons.measures import MEASURES
 from analyzer.seasons.model import CLEAR, HINT, NONE, Period
 from analyzer.seasons.trend import person_season
 from analyzer.workspace.people.people_toml import people_bytes
@@ -30,6 +30,7 @@ from dashboard.figures.season import places, short_date, trend_figure
 from dashboard.services.seasons import PersonMissingError, Seasons
 
 FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
+BY_KEY = {m.key: m for m in MEASURES}
 DAYS = 8
 
 

@@ -9,12 +9,13 @@ from analyzer.model.figure import exact
 from analyzer.model.people import People, Person
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import across_seasons, group_season
-from analyzer.seasons.measures import BY_KEY
+from analyzer.seasons.measures import MEASURES
 from analyzer.seasons.model import BETTER, CLEAR
 from analyzer.seasons.period import ALL_TIME, chosen_period, winter_of, winters_of, within
 from analyzer.seasons.spellings import folded, near_names
 from analyzer.seasons.trend import person_season
 
+BY_KEY = {m.key: m for m in MEASURES}
 TURN = (BY_KEY["turnaround_s"],)
 AGREED = People(tuple(Person(name, "", True, dt.date(2020, 1, 1)) for name in ("Ana", "Ilvo", "Mara")))
 

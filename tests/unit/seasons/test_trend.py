@@ -1,18 +1,20 @@
 """A person's season: days of practice, what is called a trend and how often wrongly, words, bests, causes."""
 
 import datetime as dt
+import math
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
-from analyzer.model.measures import MORE
+from analyzer.model.measures import LESS, MORE, RUN, Followed, Measure
 from analyzer.model.people import People, Person
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import group_season, lines_by_person
-from analyzer.seasons.measures import BY_KEY, MEASURES
-from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, TOO_FEW, WORSE, SeasonPoint
+from analyzer.seasons.measures import MEASURES
+from analyzer.seasons.model import BETTER, CLEAR, HINT, NONE, TOO_FEW, WORSE, SeasonPoint, Trend
 from analyzer.seasons.theil_sen import line_through
 from analyzer.seasons.trend import (
     CLEARLY_BETTER,
@@ -25,6 +27,7 @@ from analyzer.seasons.trend import (
 from analyzer.seasons.words import amount, sentence, state_words
 
 FIRST = dt.datetime(2026, 1, 10, 9, 0, tzinfo=dt.UTC)
+BY_KEY = {m.key: m for m in MEASURES}
 TURN = (BY_KEY["turnaround_s"],)
 
 
@@ -155,7 +158,7 @@ def test_slowing_down_to_where_it_is_right_is_not_worse():
     ]
     coarse, pace = person_season("Remo", lines, (BY_KEY["coarse_ratio"], BY_KEY["pace_at_3_m"])).trends
     assert (coarse.state, coarse.way) == (NONE, "")
-    assert coarse.sentence == "As good as it needs to be in every run: about 1.0."
+    assert coarse.sentence == "As good as it needs to be in every run: about 1.0 times the reference's time."
     assert (pace.state, pace.way) == (CLEAR, BETTER)
 
 
@@ -213,7 +216,11 @@ def test_pace_is_judged_by_its_distance_from_the_references(first, last, way):
     trend = only(lines, (BY_KEY["pace_at_3_m"],))
     assert trend.way == way
     if not way:
-        said = "Moved from about 1.6 to 0.40" if first > 1.25 else "As good as it needs to be in every run"
+        said = (
+            "Moved from about 1.6 times to 0.40 times the reference's pace"
+            if first > 1.25
+            else "As good as it needs to be in every run"
+        )
         assert trend.sentence.startswith(said)
     if way:
         assert trend.sentence.startswith("Slows earlier" if last < first else "Goes faster")
@@ -320,15 +327,42 @@ def test_latest_is_the_median_of_the_last_three_days():
 
 
 @pytest.mark.parametrize(
-    ("value", "unit", "text"),
+    ("value", "key", "text"),
     [
-        (0.0, "s", "0.0 s"),
-        (9.04, "s", "9.0 s"),
-        (0.314, "1", "0.31"),
-        (12.3, "m", "12 m"),
-        (-0.001, "1", "0.00"),
-        (-3.0, "s", "−3.0 s"),
+        (0.0, "turnaround_s", "0.0 s"),
+        (9.04, "turnaround_s", "9.0 s"),
+        (0.314, "coarse_ratio", "0.31 times"),
+        (12.3, "reach_m", "12 m"),
+        (-0.001, "coarse_ratio", "0.00 times"),
+        (-3.0, "turnaround_s", "−3.0 s"),
+        (0.126, "wrong_way_lost_share", "13 %"),
+        (0.004, "wrong_way_lost_share", "0.4 %"),
+        (71.6, "crossing_angle_deg", "72°"),
+        (88.0, "score", "88 points"),
     ],
 )
-def test_amounts(value, unit, text):
-    assert amount(value, unit) == text
+def test_amounts(value, key, text):
+    assert amount(value, BY_KEY[key]) == text
+
+
+@pytest.mark.parametrize("measure", MEASURES, ids=lambda m: m.key)
+@pytest.mark.parametrize(("state", "low"), [(CLEAR, 0.05), (HINT, 0.05), (NONE, -0.01), (NONE, 0.01)])
+def test_no_value_of_a_sentence_is_without_its_unit(measure, state, low):
+    low_end, high_end = measure.good
+    bad = high_end + 1.0 if high_end < math.inf else low_end - 1.0
+    points = (SeasonPoint(1, "2026-01-10", "d", "r", Figure(bad, bad, bad, measure.unit)),)
+    slope = Figure(0.1, low, 0.2, f"{measure.unit}/day")
+    said = sentence(Trend(measure, points, state, BETTER, slope, ((1.0, 1.7), (8.0, 1.3)), compared=3))
+    values = re.findall(r"[+−]?\d+(?:\.\d+)?(\S*(?: \S+)?)", said.partition("(")[0].rpartition(":")[2])
+    unit = "°" if measure.unit == "deg" else f" {measure.shown_unit}"
+    assert len(values) >= 2, said
+    assert all(found.rstrip(".,").startswith(unit) for found in values), said
+    assert measure.of in said
+    assert bool(measure.of) == (measure.unit == "1")
+
+
+def test_a_followed_measure_says_what_it_is_times_of():
+    with pytest.raises(ValueError, match="times or per cent of"):
+        Measure(RUN, "x_ratio", "X", "1", LESS, followed=Followed("falls", "rises", (-math.inf, 1.0)))
+    with pytest.raises(ValueError, match="times or per cent of"):
+        Measure(RUN, "x_s", "X", "s", LESS, followed=Followed("falls", "rises", (-math.inf, 1.0), of="the reference"))
