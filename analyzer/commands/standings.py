@@ -15,7 +15,7 @@ from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
 from analyzer.events.proposal_words import HOW, shown_proposals
 from analyzer.events.store import Changed, changes, finish_begun, score_event, stale_bibs
-from analyzer.events.timing import NO_MARKS
+from analyzer.events.timing import LOST, NO_MARKS
 from analyzer.events.words import columns_of, lost_words, shown_lines, shown_rows, state_words
 from analyzer.events.written import written_faults
 from analyzer.files.source import read_bytes, write_atomic
@@ -64,7 +64,10 @@ def run(arguments: argparse.Namespace) -> int:
     for line in (*(c.line for c in changed), *faults, *lost_words(before, scored.standings), *scored.notes):
         complain(line)
     failed = any(
-        one.run and one.seconds is None and one.status == "finished" and not one.why.startswith(NO_MARKS)
+        (one.run or one.why.startswith(LOST))
+        and one.seconds is None
+        and one.status == "finished"
+        and not one.why.startswith(NO_MARKS)
         for one in (place.score for table in scored.standings for place in table.places)
     )
     return SOME_FAILED if changed or faults or failed else OK

@@ -28,11 +28,15 @@ from analyzer.events.proposals import KINDS, decided, not_seen, proposed, row_at
 from analyzer.events.timing import NO_MARKS, STATUS_WORDS, limit_of, strike_half, tenth, with_limit_moved
 from analyzer.model.figure import Figure
 
+NOTHING_LOST: Mapping[tuple[str, str], str] = {}
 NO_RESULT = ("waiting", "started", "absent", "excluded")
 
 
 def field_scores(
-    event: Event, facts: Mapping[tuple[str, str], RunFacts], problems: Mapping[tuple[str, str], str]
+    event: Event,
+    facts: Mapping[tuple[str, str], RunFacts],
+    problems: Mapping[tuple[str, str], str],
+    lost: Mapping[tuple[str, str], str] = NOTHING_LOST,
 ) -> tuple[FieldScore, ...]:
     """Return the score of every entry on every field, and overall, in the order of the entries.
 
@@ -43,6 +47,8 @@ def field_scores(
         (drill, run) -> what was measured.
     problems : mapping
         (drill, run) -> why a run could not be measured.
+    lost : mapping
+        (drill, bib) -> what is said of a run that was scored before and is not there any more.
 
     Raises
     ------
@@ -63,10 +69,8 @@ def field_scores(
                 proposed(field.drill, event.rules, facts.get(key)), decisions, measured=key in facts
             )
             wrong += refused
-            score = score_field(
-                entry, field, event.rules, facts.get(key), decisions, found, problem=problems.get(key, "")
-            )
-            own.append(score)
+            why = problems.get(key, "") or lost.get((field.drill, entry.bib), "")
+            own.append(score_field(entry, field, event.rules, facts.get(key), decisions, found, problem=why))
         out += [*own, overall_score(own, event)]
     if wrong:
         raise FileError("event.toml", wrong)
@@ -84,10 +88,10 @@ def score_field(
     problem: str = "",
 ) -> FieldScore:
     """Return the score of an entry on one field; `proposals` with the judges' word; `problem`: why its run could not
-    be measured."""
+    be measured, or that it is lost."""
     decisions = tuple(judged)
     run = dict(entry.runs).get(field.drill, "")
-    status = _status(entry, field, decisions, facts, run)
+    status = _status(entry, field, decisions, facts, run or problem)
     told = tuple(_decided(d) for d in decisions if d.kind == "status")
     empty = FieldScore(entry.bib, field.drill, run, status, 0.0, 0.0, 0.0, None, told)
     if status in NO_RESULT:

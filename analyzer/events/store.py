@@ -24,6 +24,7 @@ from analyzer.events.files.scored_json import (
     scored_bytes,
     scored_values,
 )
+from analyzer.events.lost import Had, lost_lines, lost_reasons, lost_runs, noted_as_lost
 from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
@@ -47,7 +48,9 @@ class Changed:
     line: str
 
 
-def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[str, str] | None = None) -> Scored:
+def computed(
+    folder: EventFolder, out: Path, *, lost: Had, jobs: int = 1, recorded: dict[str, str] | None = None
+) -> Scored:
     """Measure into `out` what is not measured there yet, score and rank; no more is written.
 
     Parameters
@@ -55,6 +58,8 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
     folder : EventFolder
     out : Path
         The folder of results; an empty one has everything measured.
+    lost : mapping
+        What runs had that were scored before and are not there any more.
     jobs : int
         Processes.
     recorded : dict, optional
@@ -64,6 +69,7 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
     event = folder.event
     refused = too_large(event, runs.facts)
     facts = {key: one for key, one in runs.facts.items() if key not in refused}
+    gone = lost_reasons(event, lost)
     return Scored(
         name=event.name,
         date="" if event.date is None else event.date.isoformat(),
@@ -73,10 +79,10 @@ def computed(folder: EventFolder, out: Path, *, jobs: int = 1, recorded: dict[st
         settings=Sampling(DRAWS, SEED),
         inputs=folder.inputs,
         results=runs.results,
-        notes=(*event.set_aside, *runs.failures, *refused.values()),
+        notes=(*event.set_aside, *runs.failures, *refused.values(), *lost_lines(gone)),
         classes=tuple((c.id, c.name) for c in event.classes),
         fields=tuple((f.drill, f.name) for f in event.fields),
-        standings=all_standings(event, field_scores(event, facts, runs.problems | refused), facts),
+        standings=all_standings(event, field_scores(event, facts, runs.problems | refused, gone), facts),
     )
 
 
@@ -124,9 +130,9 @@ def score_event(
         refuse_scored_from_nothing(folder.path)
     with _writing(folder):
         done = SCORED_AGAIN if before else SCORED_FROM_NOTHING if scorings_of(folder.path) else SCORED
-        recorded, found = _before(folder.path) if before else ({}, [])
-        was = (stated_integrity(target) or "unreadable") if before else ""
-        scored = computed(folder, folder.path / RESULTS, jobs=jobs, recorded=recorded)
+        old, found = _before(folder.path) if before else (None, [])
+        lost = lost_runs(folder.event, old, noted_as_lost(folder.path))
+        scored = computed(folder, folder.path / RESULTS, lost=lost, jobs=jobs, recorded=old.results if old else None)
         values = scored_values(scored)
         write_atomic(folder.path / BEGUN_FILE, file_bytes(values))  # a kill after the log's line loses nothing then
         head = append_log(
@@ -134,12 +140,12 @@ def score_event(
             action=action or done,
             engine=__version__,
             integrity=values["integrity"],
-            was=was,
+            was=(stated_integrity(target) or "unreadable") if before else "",
             rules=scored.rules.sha256,
             runs=len(scored.results),
             **noted,
-            **({"kept": put_away(folder.path)} if before and put_old_away else {}),
-            **({"found": found[:MOST_FOUND]} if found and put_old_away else {}),
+            **({"lost": lost} if lost else {}),
+            **(_put_away(folder.path, found) if before and put_old_away else {}),
         )
         write_atomic(target, file_bytes(values | {"log_head": head}))
         (folder.path / BEGUN_FILE).unlink(missing_ok=True)  # another call may have finished it meanwhile
@@ -166,20 +172,25 @@ def finish_begun(folder: EventFolder) -> None:
         begun.unlink(missing_ok=True)
 
 
-def _before(event: Path) -> tuple[dict[str, str], list[str]]:
-    """Return the hashes of results as they were scored, and what is wrong with the stored files.
+def _before(event: Path) -> tuple[Scored | None, list[str]]:
+    """Return what was scored before, None where it cannot be read, and what is wrong with the stored files.
 
     Results are told by bib, for names of runs would stay in the log for good.
     """
     try:
         scored = read_scored(event / SCORED_FILE)
     except AnalyzerError as error:
-        return {}, unread_faults(event, error)
+        return None, unread_faults(event, error)
     lines = written_faults(event, scored)
     for (drill, run), bib in _owners(scored).items() if lines else ():
         place, told = f"{RESULTS}/{drill}/{run}.json", f"the result of bib {bib} on {drill}"
         lines = [line.replace(place, told) for line in lines]
-    return scored.results, lines
+    return scored, lines
+
+
+def _put_away(event: Path, found: list[str]) -> dict[str, Any]:
+    """Put the standing before away; return what the log says of it and of what was wrong with the stored files."""
+    return {"kept": put_away(event), **({"found": found[:MOST_FOUND]} if found else {})}
 
 
 def _owners(scored: Scored) -> dict[tuple[str, str], str]:
@@ -229,7 +240,9 @@ def changes(scored: Scored, now: dict[str, str]) -> tuple[Changed, ...]:
         bib = owners.get((drill, run), "")
         who = f"bib {bib}, " if bib else ""
         count = (
-            "judges' entries since then do not count yet; --again ranks anew and measures nothing for it"
+            "it still counts here, and --again would count without it; put it back from a copy first"
+            if new is None
+            else "judges' entries since then do not count yet; --again ranks anew and measures nothing for it"
             if path.endswith(f"/{EVENT_FILE}")
             else "not counted; score anew with --again"
         )

@@ -7,6 +7,8 @@ from analyzer.model.figure import HALF_90
 
 NO_MARKS = "nothing marked"
 """A run without a mark: whether it ended with a hit is not known, which is not the same as that it did not."""
+LOST = "its files are gone"
+"""A run that was scored and is not there any more, which is not the same as that it is still to come."""
 STATUS_WORDS = {
     "waiting": "not yet on the field",
     "started": "on the field",

@@ -12,6 +12,7 @@ from analyzer.events.decisions_log import log_faults, log_head
 from analyzer.events.files import hashes
 from analyzer.events.files.folder import EventFolder, read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, parse_scored, scored_bytes
+from analyzer.events.lost import noted_as_lost
 from analyzer.events.store import changes, computed
 from analyzer.events.written import earlier_faults, written_faults
 from analyzer.files.source import read_bytes
@@ -49,7 +50,7 @@ def verify_event(place: Path, *, jobs: int = 1, scratch: Path | None = None) -> 
     lines = _stored_lines(folder)
     with tempfile.TemporaryDirectory(prefix="searchwake-verify-") as temporary:
         out = Path(temporary) if scratch is None else scratch
-        anew = computed(folder, out, jobs=jobs)
+        anew = computed(folder, out, lost=noted_as_lost(folder.path), jobs=jobs)
         compared = 1
         for name in sorted(_names(folder.path / RESULTS) | _names(out)):
             compared += 1

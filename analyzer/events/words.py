@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from analyzer.events.model import FASTEST, OVERALL, FieldScore, Place, ScoreLine, Standings, Unclear
 from analyzer.events.shown import ShownLine, ShownRow
-from analyzer.events.timing import NO_MARKS, STATUS_WORDS
+from analyzer.events.timing import LOST, NO_MARKS, STATUS_WORDS
 from analyzer.model.figure import Figure
 
 HOW = (
@@ -162,6 +162,7 @@ def lost_words(before: Sequence[Standings], now: Sequence[Standings]) -> tuple[s
         for (drill, bib), score in had.items()
         if score.seconds is not None
         and (drill, bib) in has
+        and not has[drill, bib].why.startswith(LOST)  # says so itself
         and has[drill, bib].seconds is None
         and has[drill, bib].status != "excluded"
     )

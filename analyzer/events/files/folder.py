@@ -19,7 +19,7 @@ from analyzer.files.toml_table import nearest
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.model.drill import Drill
 from analyzer.model.rules import Rules
-from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVERY_DRILL, FORGOTTEN_FILE, RULE_SHEETS
+from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVERY_DRILL, FORGOTTEN_FILE, RESULTS, RULE_SHEETS
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ def read_event_folder(place: Path | str) -> EventFolder:
     if forgotten:
         files.append(folder / FORGOTTEN_FILE)
     bibs = {(one.drill, one.run): one.bib for one in forgotten}
-    event, aside = matched(draft, rules, fields, workspace, bibs)
+    event, aside = matched(draft, rules, fields, workspace, bibs, folder / RESULTS)
     inputs = input_hashes(workspace, (field.drill for field in fields), files)
     gone = {(one.drill, one.run): one for one in forgotten}
     return EventFolder(folder, workspace, event, measuring, inputs, gone, aside)

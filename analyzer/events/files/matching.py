@@ -14,7 +14,7 @@ from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import listed
 from analyzer.files.toml_table import nearest
 from analyzer.model.people import name_key
-from analyzer.workspace.layout import DRILLS, EVENT_FILE
+from analyzer.workspace.layout import DRILLS, EARLIER_ENDING, EVENT_FILE
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,7 @@ def matched(
     fields: tuple[EventField, ...],
     workspace: Path,
     forgotten: Mapping[tuple[str, str], str],
+    results: Path,
 ) -> tuple[Event, tuple[Aside, ...]]:
     """Return the event with each entry's runs, and what is told of the rest.
 
@@ -55,6 +56,8 @@ def matched(
     workspace : Path
     forgotten : mapping
         (drill, run) -> bib, of runs whose searchers were forgotten and whose times are kept.
+    results : Path
+        The event's folder of results, which may tell of a run that is not there any more.
 
     Raises
     ------
@@ -68,7 +71,7 @@ def matched(
         folder = workspace / DRILLS / field.drill
         bibs = {run: bib for (drill, run), bib in forgotten.items() if drill == field.drill}
         bibs |= {run: _bib(folder / RUNS / run, aside) for run in run_names(folder)}
-        own, left = _owners(draft, field.drill, bibs)
+        own, left = _owners(draft, field.drill, bibs, results)
         taken |= {(field.drill, bib): run for bib, run in own.items()}
         aside += _strays(draft, field.drill, {run: bibs[run] for run in left})
     entries = []
@@ -159,7 +162,7 @@ def _bib(run: Path, aside: list[Aside]) -> str:
         return ""
 
 
-def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dict[str, str], list[str]]:
+def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str], results: Path) -> tuple[dict[str, str], list[str]]:
     """Return bib -> run of one field, by the entries' words first, then by the bibs of the runs; and runs of nobody.
 
     `bibs`: run -> the bib that it states, for all runs of the field.
@@ -171,7 +174,7 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dic
             continue
         where = f"{draft.where[entry.bib]}, runs"
         if run not in bibs:
-            raise InputError(where=where, what=f"there is no run {quoted(run)} in {drill}", do=nearest(run, bibs))
+            raise _no_run(where, drill, run, bibs, results)
         owner = next((bib for bib, theirs in own.items() if theirs == run), None)
         if owner is not None:
             raise InputError(
@@ -203,6 +206,19 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str]) -> tuple[dic
         own[bib] = runs[0]
     taken = set(own.values())
     return own, [run for run in bibs if run not in taken]
+
+
+def _no_run(where: str, drill: str, run: str, there: Iterable[str], results: Path) -> InputError:
+    """Return what to say of a run that an entry names and that is not there; of a lost one, that it was there."""
+    what = f"there is no run {quoted(run)} in {drill}"
+    name = f"{Path(run).name}.json"
+    if not any((results / drill / one).is_file() for one in (name, f"{name}{EARLIER_ENDING}")):
+        return InputError(where=where, what=what, do=nearest(run, there))
+    return InputError(
+        where=where,
+        what=f"{what} any more, though it was measured for this event",
+        do=f"put its folder back into {DRILLS}/{drill}/{RUNS}, or take it out here: the standing of before is kept",
+    )
 
 
 def _no_recording_twice(event: Event, workspace: Path, draft: EventDraft) -> None:
