@@ -1,6 +1,8 @@
 """What came in and where it would go, as a form; how far the work is; what became of it."""
 
 import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
@@ -11,6 +13,7 @@ from analyzer.workspace.intake.model import (
     MARKS,
     NEW,
     NO,
+    OF_RUN,
     OLD,
     READINGS,
     RULES,
@@ -27,7 +30,10 @@ from analyzer.workspace.intake.model import (
     Plan,
     RunRow,
 )
+from dashboard.components.run_fields import gear_fields, text, who_fields
 from dashboard.components.shell import notice, panel
+from dashboard.services.new_runs import NewRun
+from dashboard.view_models.run_form import LONGEST
 from dashboard.wording import clock, counted
 
 KINDS = {
@@ -40,10 +46,20 @@ KINDS = {
     RULES: ("rule sheet", "rule sheets"),
 }
 CHOOSE = "choose …"
+PUT_IN = {True: "Put in and measure", False: "Put in"}
+CHANGED = "What the new files changed"
 SINGLE_NOTES = {
     WAYPOINTS: "kept; a drill.toml takes positions from it by its name, or lay out a drill from it",
     RULES: "goes to the rule sheets of this workspace",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What is said of runs that are to be put in, by id of their track, and the people there are to choose from."""
+
+    runs: Mapping[int, NewRun]
+    people: tuple[tuple[str, bool], ...] = ()
 
 
 def came_in(basket: Basket) -> html.Section:
@@ -73,18 +89,23 @@ def unused_lines(basket: Basket) -> list[str]:
 
 
 def review_form(
-    plan: Plan, token: str, drills: tuple[DrillPlace, ...], *, drill: str = "", unused: int = 0
+    plan: Plan, token: str, drills: tuple[DrillPlace, ...], said: Said, *, drill: str = "", unused: int = 0
 ) -> html.Form:
-    """Return the form in which a person sees and changes where everything goes; `unused`: how many files do not."""
+    """Return the form in which a person sees and changes where everything goes, and says whose runs they are.
+
+    `said`: what is known of each run so far, and the people to choose from; `unused`: how many files go nowhere.
+    """
     back = f"&drill={quote(drill, safe='')}" if drill else ""
-    button = html.Button("Put in and measure" if plan.runs else "Put in", type="submit", className="button button-go")
+    button = html.Button(
+        "Put in and measure" if plan.runs or plan.companions else "Put in", type="submit", className="button button-go"
+    )
     content = [
         _open(plan.open, unused),
         # Where all is clear and the list is long, the button is also where the reader is.
         *([button] if not plan.open and len(plan.runs) > 1 else []),
         html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
-        *_companions(plan),
-        *[_run_fields(row, plan) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
+        *_companions(plan, next((d for d in drills if OLD + d.key == plan.drill), None)),
+        *[_run_fields(row, plan, said) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
         *(
             [
                 html.Ul(
@@ -123,8 +144,8 @@ def _drill_fields(plan: Plan, drills: tuple[DrillPlace, ...]) -> list[Any]:
     return fields
 
 
-def _run_fields(row: RunRow, plan: Plan) -> html.Fieldset:
-    parts = [f.path for f in plan.parts_of(row)[1:]]
+def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
+    parts, form, suffix = [f.path for f in plan.parts_of(row)[1:]], said.runs[row.track.id].form, f"-{row.track.id}"
     options = [(YES, "put in as this run"), (NO, "leave out")]
     return html.Fieldset(
         [
@@ -134,23 +155,27 @@ def _run_fields(row: RunRow, plan: Plan) -> html.Fieldset:
             html.P(["With it: ", ", ".join(parts) if parts else "nothing else"]),
             html.Div(
                 [
-                    _text("Run", f"name-{row.track.id}", row.name),
-                    _select("Do", f"use-{row.track.id}", options, row.use),
+                    text(
+                        "Title of the run", f"name-{row.track.id}", form.title, LONGEST["title"], f"Folder {row.name}"
+                    ),
+                    _select("Do", f"use{suffix}", options, row.use),
                 ],
                 className="load-fields",
             ),
+            *who_fields(form, said.people, suffix),
+            html.Details([html.Summary("Receiver and recorder"), gear_fields(form, (), suffix)], className="more"),
         ],
         className=_kind(row.use == UNDECIDED),
     )
 
 
-def _companions(plan: Plan) -> list[Any]:
+def _companions(plan: Plan, place: DrillPlace | None) -> list[Any]:
     """Return the logs that need a decision, and the others folded away."""
     asked = [row for row in plan.companions if row.of == UNDECIDED]
-    clear = [_companion(row, plan) for row in plan.companions if row.of != UNDECIDED]
+    clear = [_companion(row, plan, place) for row in plan.companions if row.of != UNDECIDED]
     parts: list[Any] = []
     if asked:
-        rows = [_companion(row, plan) for row in asked]
+        rows = [_companion(row, plan, place) for row in asked]
         parts.append(html.Fieldset([html.Legend("Logs to decide on"), *rows], className="choice"))
     if clear:
         words = f"{counted(len(clear), 'other file')} with a clear place: look or change"
@@ -158,8 +183,9 @@ def _companions(plan: Plan) -> list[Any]:
     return parts
 
 
-def _companion(row: CompanionRow, plan: Plan) -> html.Div:
+def _companion(row: CompanionRow, plan: Plan, place: DrillPlace | None) -> html.Div:
     options = [(str(run.track.id), f"{run.name} ({run.track.path})") for run in plan.runs if run.use != NO]
+    options += [(OF_RUN + run, f"{run}, which is in the drill") for run, _ in (place.runs if place is not None else ())]
     return html.Div(
         [
             html.P([html.Strong(row.file.path), f" {_facts(row.file)}"]),
@@ -248,6 +274,11 @@ def result(basket: Basket) -> html.Div:
     placed = sum(bool(f.placed) for f in basket.files)
     head = f"{counted(placed, 'file')} put in" + (f", drill {outcome.drill}" if outcome.drill else "")
     parts: list[Any] = [panel(head, html.Ul(runs, className="runs") if runs else html.P("No run was measured."))]
+    if outcome.changed:
+        lines = [html.Li(dcc.Link(run, href=_changed_page(outcome, run, entry))) for run, entry in outcome.changed]
+        parts.append(panel(CHANGED, html.Ul(lines, className="load-open changed-runs")))
+    if outcome.notes:
+        parts.append(panel("People", html.Ul([html.Li(line) for line in outcome.notes])))
     if outcome.failures:
         parts.append(
             panel("What did not work", html.Ul([html.Li(line) for line in outcome.failures], className="load-bad"))
@@ -265,3 +296,7 @@ def result(basket: Basket) -> html.Div:
 
 def _run_page(outcome: Outcome, run: str) -> str:
     return f"/run/{quote(outcome.drill, safe='')}/{quote(run, safe='')}"
+
+
+def _changed_page(outcome: Outcome, run: str, entry: str) -> str:
+    return f"/particulars/{quote(outcome.drill, safe='')}/{quote(run, safe='')}?entry={quote(entry, safe='')}"

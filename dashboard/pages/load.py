@@ -8,7 +8,7 @@ from analyzer.errors import AnalyzerError
 from analyzer.workspace.intake.model import Basket
 from dashboard import ids
 from dashboard.components.drop_zone import drop_zone
-from dashboard.components.load_review import came_in, progress, result, review_form, unused_lines
+from dashboard.components.load_review import Said, came_in, progress, result, review_form, unused_lines
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import intake
 from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since, track_formats
@@ -67,7 +67,8 @@ def _body(basket: Basket, drill: str) -> list[Any]:
             panel("At work", progress(basket, seconds_since(basket)), note="This page may be closed; the work goes on.")
         ]
     plan, places = intake().plan(basket, drill), intake().places()
-    form = review_form(plan, basket.token, places, drill=drill, unused=len(unused_lines(basket)))
+    said = Said(intake().new_runs(plan, basket), intake().people())
+    form = review_form(plan, basket.token, places, said, drill=drill, unused=len(unused_lines(basket)))
     return [
         came_in(basket),
         panel("Where it goes", form),

@@ -25,7 +25,7 @@ register_page(__name__, path_template="/particulars/<drill>/<run>", title="Parti
 TICK_MS = 700
 
 
-def layout(drill: str = "", run: str = "", said: Any = "", **_: Any) -> html.Div:
+def layout(drill: str = "", run: str = "", said: Any = "", entry: Any = "", **_: Any) -> html.Div:
     """Return the page, or a page that says why there is none, with what was typed."""
     found = runs()
     if found is None:
@@ -39,10 +39,10 @@ def layout(drill: str = "", run: str = "", said: Any = "", **_: Any) -> html.Div
         view = _view(found, drill, run)
     except AnalyzerError as error:
         return html.Div([message_page("This run cannot be changed", str(error)), *said_lines(answer), *_typed(answer)])
-    at = view.at_hand
+    at, changed = view.at_hand, answer.entry if answer is not None else str(entry)
     busy = found.measuring.busy(at.drill)
     tick = [
-        dcc.Store(id=ids.RUN_AT, data=[at.drill, at.run, answer.entry if answer is not None else ""]),
+        dcc.Store(id=ids.RUN_AT, data=[at.drill, at.run, changed]),
         dcc.Interval(id=ids.RUN_TICK, interval=TICK_MS, disabled=not busy),
     ]
     going = [
@@ -59,7 +59,7 @@ def layout(drill: str = "", run: str = "", said: Any = "", **_: Any) -> html.Div
             html.Div(title, className="title"),
             html.Div(going, className="run-pages"),
             *said_lines(answer),
-            measured_panel(_measured(found, at.drill, at.run, answer.entry if answer is not None else "")),
+            measured_panel(_measured(found, at.drill, at.run, changed)),
             *(problems if view.problems else []),
             *forms(view, answer),
             *tick,

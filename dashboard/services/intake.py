@@ -5,6 +5,7 @@ Several people may load at once: each basket has its own token, changes of baske
 
 import contextlib
 import dataclasses
+import itertools
 import secrets
 import threading
 import time
@@ -28,7 +29,11 @@ from analyzer.workspace.intake.store import Placed, drill_paths, drill_places, p
 from analyzer.workspace.intake.upload_session import basket_folder, load_basket, save_basket
 from analyzer.workspace.moved import move_words
 from analyzer.workspace.runs.kept_results import set_all_aside
+from analyzer.workspace.runs.later import put_later
 from analyzer.workspace.unforeseen import unforeseen_error, unforeseen_line
+from dashboard.services.new_runs import NewRun, folders_of, new_runs, note_people, typed_fields
+from dashboard.services.new_runs import shown_fields as run_fields
+from dashboard.services.people import people_of
 
 Told = Callable[[str], None]
 OPEN, WORKING, DONE = "open", "working", "done"
@@ -80,7 +85,21 @@ class Intake:
         """Return where the files of a basket go. `drill`: the one to choose where nothing else tells."""
         places = self.places()
         wanted = {"drill": OLD + drill} if any(p.key == drill for p in places) else {}
-        return plan_of(basket.files, places, wanted | basket.choices)
+        choices = wanted | basket.choices
+        untitled = {key: value for key, value in choices.items() if not key.startswith("name-")}
+        first = plan_of(basket.files, places, untitled)
+        place = next((p for p in places if OLD + p.key == first.drill), None)
+        plan = plan_of(basket.files, places, folders_of(choices, first, place))
+        faults = [line for one in self.new_runs(plan, basket).values() for line in one.faults]
+        return dataclasses.replace(plan, open=(*plan.open, *faults))
+
+    def people(self) -> tuple[tuple[str, bool], ...]:
+        """Return the names of people.toml, each with whether they agreed to be named."""
+        return people_of(self.workspace)[0] if self.workspace is not None else ()
+
+    def new_runs(self, plan: Plan, basket: Basket) -> dict[int, NewRun]:
+        """Return id of a track -> what is said of the run that it becomes."""
+        return new_runs(self._workspace(), plan, basket.choices) if self.workspace is not None else {}
 
     def take(self, token: str, path: str, size: int, chunks: Iterable[bytes]) -> str:
         """Take one file into a basket and return a line that says what it is.
@@ -119,8 +138,10 @@ class Intake:
         """
         with self._turn:
             basket = self._open_basket(token)
-            before = shown_fields(self.plan(basket, drill), basket.choices)
+            shown = self.plan(basket, drill)
+            before = shown_fields(shown)
             changed = {k: v for k, v in form.items() if v and k in before and v != before[k]}
+            changed |= typed_fields(form, run_fields(self.new_runs(shown, basket)))
             basket = dataclasses.replace(basket, choices=basket.choices | changed)
             drilled = {"drill": form["drill"]} if form.get("drill") else {}
             basket = dataclasses.replace(basket, choices=basket.choices | drilled)
@@ -216,30 +237,50 @@ class Intake:
         return len(run_folders(folder)) if folder is not None else 0
 
     def _put(self, basket: Basket) -> Placed:
+        """Put files in place, and return where, with what was changed of runs and people."""
         workspace, plan = self._workspace(), self.plan(basket)
-        sheets = put_sheets(workspace, plan.others)
-        if not plan.new_drills and not plan.runs:
-            return sheets
-        placed = put(workspace, plan, scratch=basket_folder(workspace, basket.token))
-        return dataclasses.replace(
-            placed, files=(*placed.files, *sheets.files), failures=(*placed.failures, *sheets.failures)
+        sheets, new = put_sheets(workspace, plan.others), self.new_runs(plan, basket)
+        placed = Placed("")
+        if plan.new_drills or plan.runs:
+            said = {track: one.changes for track, one in new.items()}
+            placed = put(workspace, plan, scratch=basket_folder(workspace, basket.token), said=said)
+        later = put_later(workspace, self.results, plan)
+        own = [row.track.id for row in plan.runs if row.name in placed.runs]
+        notes = note_people(workspace, [new[track].form for track in own])
+        return Placed(
+            placed.drill or (plan.drill.removeprefix(OLD) if later.changed else ""),
+            placed.runs,
+            (*placed.files, *later.files, *sheets.files),
+            (*placed.failures, *later.failures, *sheets.failures),
+            later.changed,
+            notes,
         )
 
     def _measured(self, basket: Basket, placed: Placed) -> Outcome:
         """Measure the drill that files were put into; drills that did not change are only read for the summary."""
-        if not placed.runs:
-            return Outcome(placed.drill, (), placed.failures)
-        words = f"measuring the runs of {placed.drill}"
-        self._save(
-            dataclasses.replace(
-                basket, files=_marked(basket, placed), state=WORKING, owner=self.owner, stage=words, since_s=time.time()
-            )
-        )
+        outcome = Outcome(placed.drill, (), placed.failures, placed.changed, placed.notes)
+        if not placed.runs and not placed.changed:
+            return outcome
+        words, count, begun = f"measuring the runs of {placed.drill}", self.run_count(placed.drill), time.time()
+        number = itertools.count(1)
+
+        def say(stage: str) -> None:
+            marked = dataclasses.replace(basket, files=_marked(basket, placed), state=WORKING, owner=self.owner)
+            self._save(dataclasses.replace(marked, stage=stage, since_s=begun))
+
+        say(words)
         batch = Batch(out=self.results, rules=default_rules())
-        rows, failures = analyze_drills([f for f in self.folders() if _has_runs(f)], batch)
+        rows, failures = analyze_drills(
+            [f for f in self.folders() if _has_runs(f)],
+            batch,
+            told=lambda run: say(f"measuring run {next(number)} of {count}, {run}"),
+        )
         done = {row["run"] for row in rows if row["drill"] == placed.drill}
         mine = tuple(line for line in failures if line.startswith((f"{placed.drill}/", f"{placed.drill}:")))
-        return Outcome(placed.drill, tuple(r for r in placed.runs if r in done), (*placed.failures, *mine))
+        runs = (*placed.runs, *(run for run, _ in placed.changed))
+        return dataclasses.replace(
+            outcome, runs=tuple(r for r in runs if r in done), failures=(*outcome.failures, *mine)
+        )
 
     def _add(self, token: str, files: Iterable[IncomingFile], lines: Iterable[str]) -> None:
         with self._turn:
@@ -294,10 +335,9 @@ def seconds_since(basket: Basket) -> float:
     return max(time.time() - basket.since_s, 0.0)
 
 
-def shown_fields(plan: Plan, choices: Mapping[str, str]) -> dict[str, str]:
-    """Return what the form's fields hold as the page shows them; a choice made before stays changeable."""
+def shown_fields(plan: Plan) -> dict[str, str]:
+    """Return what the form's fields hold as the page shows them, but for those of runs."""
     fields = {"drill": plan.drill, "folder": plan.folder}
-    fields |= {f"name-{row.track.id}": row.name for row in plan.runs}
     fields |= {f"use-{row.track.id}": row.use for row in plan.runs}
     return fields | {f"of-{row.file.id}": row.of for row in plan.companions}
 

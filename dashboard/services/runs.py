@@ -13,15 +13,15 @@ from pathlib import Path
 from urllib.parse import unquote
 
 from analyzer.errors import AnalyzerError
-from analyzer.files.names import MARKS_FILE, READINGS_FILE, RUN_WORDS
+from analyzer.files.names import RUN_WORDS
 from analyzer.files.results.result_json import read_result
 from analyzer.model.account import Finding
 from analyzer.model.recording import words_of
 from analyzer.workspace.intake.model import MARKS, READINGS, DrillPlace
 from analyzer.workspace.intake.originals import read_original
+from analyzer.workspace.intake.store import name_in_run
 from analyzer.workspace.layout import BIN
-from analyzer.workspace.people.people_toml import read_people
-from analyzer.workspace.runs.at_hand import RunAtHand, drill_at_hand, run_at_hand
+from analyzer.workspace.runs.at_hand import RunAtHand, drill_at_hand, run_at_hand, same_log
 from analyzer.workspace.runs.bin import Binned as Binned  # the bin's page knows it from here
 from analyzer.workspace.runs.bin import binned, binned_one, kept_result
 from analyzer.workspace.runs.changes import delete_run, edit_run, move_run, put_evidence
@@ -29,6 +29,7 @@ from analyzer.workspace.runs.restore import Restored, restore
 from dashboard.services.consent import note_consent
 from dashboard.services.intake import Intake
 from dashboard.services.measuring import Measuring
+from dashboard.services.people import people_of
 from dashboard.services.results import RunMissingError, Service
 from dashboard.services.staleness import stale_words
 from dashboard.view_models.coach import with_reasons
@@ -38,7 +39,6 @@ from dashboard.view_models.what_changed import what_changed
 KEPT_SAID = 128
 """Answers that are kept for pages to show; our choice, some megabytes at most."""
 MOST_FILES = 10
-EVIDENCE = {READINGS: READINGS_FILE, MARKS: MARKS_FILE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,12 +203,12 @@ class Runs:
         content: dict[str, bytes] = {}
         basket = self.intake.basket(token)
         for file in basket.files if basket is not None else ():
-            name = EVIDENCE.get(file.kind, "")
+            name = name_in_run(file)
             if file.problem:
                 lines.append(file.problem)
-            elif not name:
+            elif file.kind not in (READINGS, MARKS):
                 lines.append(f"{file.path}: neither readings nor marks. A track is a run of its own: use Load.")
-            elif name in content:
+            elif any(same_log(name, other) for other in content):
                 lines.append(f"{file.path}: a second file for {name}; send one of each kind.")
             else:
                 content[name] = read_original(self.workspace, file.sha256, name=file.path)
@@ -274,14 +274,6 @@ class Runs:
             return what_changed(read_result(path), self.service.result(drill, run))
         except (AnalyzerError, RunMissingError):
             return ()
-
-
-def people_of(workspace: Path) -> tuple[tuple[tuple[str, bool], ...], tuple[str, ...]]:
-    """Return names of people.toml, each with whether they agreed to be named, and a line where it cannot be read."""
-    try:
-        return tuple((p.name, p.consent) for p in read_people(workspace).persons), ()
-    except AnalyzerError as error:
-        return (), (str(error),)
 
 
 def day_of(when: str) -> str:

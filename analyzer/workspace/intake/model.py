@@ -10,6 +10,8 @@ COMPANIONS = (READINGS, MARKS, RUN)
 YES, NO, UNDECIDED = "yes", "no", ""
 NEW, OLD = "new:", "old:"
 """What stands before the file of a new drill, or before the name of one that there is."""
+OF_RUN = "run:"
+"""What stands before the name of a run that is in the drill already, where a log belongs to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,8 @@ class RunRow:
 
 @dataclass(frozen=True, slots=True)
 class CompanionRow:
-    """A reading log, marks or run settings. `of`: id of the track as text, NO, or UNDECIDED; `note`: why."""
+    """A reading log, marks or run settings. `of`: id of the track as text, OF_RUN + a run of the
+    drill, NO, or UNDECIDED; `note`: why."""
 
     file: IncomingFile
     of: str
@@ -111,11 +114,17 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of files that were put into a drill. `runs`: those that were measured; `failures`: one line each."""
+    """What became of files that were put into a drill. `runs`: those that were measured; `failures`: one line each.
+
+    `changed`: runs that were there and got further files, each with the folder of the bin that has it as it was.
+    `notes`: lines on what else was done.
+    """
 
     drill: str = ""
     runs: tuple[str, ...] = ()
     failures: tuple[str, ...] = ()
+    changed: tuple[tuple[str, str], ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

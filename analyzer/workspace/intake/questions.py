@@ -3,7 +3,18 @@
 from collections.abc import Sequence
 
 from analyzer.errors import quoted
-from analyzer.workspace.intake.model import NEW, NO, OLD, RULES, UNDECIDED, WAYPOINTS, DrillPlace, IncomingFile, Plan
+from analyzer.workspace.intake.model import (
+    NEW,
+    NO,
+    OF_RUN,
+    OLD,
+    RULES,
+    UNDECIDED,
+    WAYPOINTS,
+    DrillPlace,
+    IncomingFile,
+    Plan,
+)
 from analyzer.workspace.intake.names import free_name, safe_name
 
 
@@ -12,18 +23,19 @@ def questions(plan: Plan, drills: Sequence[DrillPlace], place: DrillPlace) -> tu
     if not plan.new_drills and not plan.runs and not plan.companions:
         sheets = any(f.kind == RULES for f in plan.others)
         return () if sheets else ("There is nothing yet that can be put into a drill.",)
-    return (*_drill(plan, drills), *_runs(plan, place), *_logs(plan), *_nothing(plan))
+    return (*_drill(plan, drills), *_runs(plan, place), *_logs(plan, place), *_nothing(plan))
 
 
 def _nothing(plan: Plan) -> list[str]:
     """Return what is missing where everything is left out."""
     if plan.drill.startswith(NEW) or any(row.use != NO for row in plan.runs):
         return []
+    if any(row.of.startswith(OF_RUN) for row in plan.companions):
+        return []
     if plan.companions and plan.drill.startswith(OLD):
         return [
-            "No track is put in, and readings, marks and run.toml go in with their track alone: add it. Where its run "
-            f"is in the drill already, copy them into the folder of that run, in {plan.drill.removeprefix(OLD)}/runs, "
-            "as readings.csv, marks.csv or run.toml, and start searchwake serve again: the run is measured anew."
+            "No track is put in, and readings, marks and run.toml go in with their track: add it. Where its run is in "
+            'the drill already, choose that run under "Belongs to".'
         ]
     return [] if any(f.kind == RULES for f in plan.others) else ["All tracks are left out, or none came: add a track."]
 
@@ -74,10 +86,11 @@ def _name_faults(name: str, where: str) -> list[str]:
     return [f"{where}: the name {quoted(name)} cannot be a folder; use letters, digits, dots and dashes, {do}."]
 
 
-def _logs(plan: Plan) -> list[str]:
+def _logs(plan: Plan, place: DrillPlace) -> list[str]:
     lines: list[str] = []
     seen: dict[tuple[str, str], IncomingFile] = {}
-    used = {str(row.track.id): row for row in plan.runs if row.use != NO}
+    used = {str(row.track.id): row.name for row in plan.runs if row.use != NO}
+    used |= {OF_RUN + run: run for run, _ in place.runs}
     for row in plan.companions:
         if row.of == UNDECIDED or row.of not in (NO, *used):
             lines.append(f"{row.file.path}: choose its run, or leave it out.")
@@ -86,6 +99,6 @@ def _logs(plan: Plan) -> list[str]:
             if twin is not row.file:
                 lines.append(
                     f"{twin.path} and {row.file.path} would both be the {row.file.kind} of "
-                    f"{used[row.of].name}: leave one out."
+                    f"{used[row.of]}: leave one out."
                 )
     return lines

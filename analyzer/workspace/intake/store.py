@@ -7,7 +7,7 @@ refuse is not put in: its line says why.
 import dataclasses
 import os
 import shutil
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
@@ -33,6 +33,7 @@ from analyzer.workspace.intake.model import DrillPlace as Place
 from analyzer.workspace.intake.names import safe_name
 from analyzer.workspace.intake.originals import read_original, storage_error, sync_folder
 from analyzer.workspace.layout import DRILLS, RULE_SHEETS
+from analyzer.workspace.runs.rewrite import Value, rewritten
 from analyzer.workspace.unforeseen import unforeseen_line
 
 FILE_NAMES = {READINGS: READINGS_FILE, MARKS: MARKS_FILE, RUN: RUN_FILE}
@@ -40,12 +41,15 @@ FILE_NAMES = {READINGS: READINGS_FILE, MARKS: MARKS_FILE, RUN: RUN_FILE}
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class Placed:
-    """What was put where. `files`: id of each file and the run or drill that it is part of now."""
+    """What was put where. `files`: id of each file and the run or drill that it is part of now. `changed`, `notes`: as
+    for `Outcome`."""
 
     drill: str
     runs: tuple[str, ...] = ()
     files: tuple[tuple[int, str], ...] = ()
     failures: tuple[str, ...] = ()
+    changed: tuple[tuple[str, str], ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def drill_places(workspace: Path) -> tuple[Place, ...]:
@@ -63,7 +67,7 @@ def drill_paths(workspace: Path) -> dict[str, Path]:
     return found
 
 
-def put(workspace: Path, plan: Plan, *, scratch: Path) -> Placed:
+def put(workspace: Path, plan: Plan, *, scratch: Path, said: Mapping[int, Mapping[str, Value]] | None = None) -> Placed:
     """Put the files of a plan into its drill.
 
     Parameters
@@ -73,6 +77,8 @@ def put(workspace: Path, plan: Plan, *, scratch: Path) -> Placed:
         With nothing open.
     scratch : Path
         A folder on the same disk, in which runs are built.
+    said : mapping, optional
+        Id of a track -> keys of its run.toml that a person gave; without any, files stay byte for byte as they came.
 
     Raises
     ------
@@ -93,9 +99,9 @@ def put(workspace: Path, plan: Plan, *, scratch: Path) -> Placed:
     for row in plan.runs:
         if row.use != YES:
             continue
-        parts = plan.parts_of(row)
+        parts, keys = plan.parts_of(row), (said or {}).get(row.track.id, {})
         try:
-            _put_run(workspace, folder, row.name, parts, drill, scratch)
+            _put_run(workspace, folder, row.name, _content(workspace, parts, keys), drill, scratch)
         except AnalyzerError as error:
             failures.append(f"{row.track.path}: not put in as run {row.name}: {error}")
         else:
@@ -172,12 +178,16 @@ def _new_drill(workspace: Path, plan: Plan, scratch: Path) -> list[IncomingFile]
     return own
 
 
-def _put_run(
-    workspace: Path, folder: Path, name: str, parts: Sequence[IncomingFile], drill: Drill, scratch: Path
-) -> None:
-    """Check a run as the drill's reader will, then move it into place."""
-    names = [_name_in_run(f) for f in parts]
+def _content(workspace: Path, parts: Sequence[IncomingFile], keys: Mapping[str, Value]) -> dict[str, bytes]:
+    """Return the files of a run by their names in its folder, with what a person said of it in its run.toml."""
+    names = [name_in_run(f) for f in parts]
     content = {n: read_original(workspace, f.sha256, name=f.path) for n, f in zip(names, parts, strict=True)}
+    told = rewritten(content.get(RUN_FILE), keys)
+    return content if told is None else content | {RUN_FILE: told}
+
+
+def _put_run(workspace: Path, folder: Path, name: str, content: dict[str, bytes], drill: Drill, scratch: Path) -> None:
+    """Check a run as the drill's reader will, then move it into place."""
     parse_run(name, content, drill)
     target = folder / RUNS / name
     if target.exists():
@@ -192,7 +202,7 @@ def _put_run(
         raise storage_error(name, error) from None
 
 
-def _name_in_run(file: IncomingFile) -> str:
+def name_in_run(file: IncomingFile) -> str:
     """Return what a file is called in its run's folder; a spreadsheet stays one."""
     if file.kind == TRACK:
         return f"track{file.ending}"

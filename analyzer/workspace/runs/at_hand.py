@@ -6,7 +6,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, run_folders, track_file
-from analyzer.files.names import DRILL_FILE, LOG_FILES, RUN_FILE
+from analyzer.files.names import DRILL_FILE, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes, regular_bytes, sha256_hex
 from analyzer.model.drill import Drill
@@ -56,6 +56,11 @@ def run_at_hand(workspace: Path, drill: str, run: str) -> RunAtHand:
         drill, run, folder, info, "" if data is None else sha256_hex(data), (*([track.name] if track else []), *names),
         problem,
     )  # fmt: skip
+
+
+def same_log(name: str, other: str) -> bool:
+    """Return whether two names of files are of one kind of log, of which a run has one."""
+    return any(name in files and other in files for files in (READINGS_FILES, MARKS_FILES, (RUN_FILE,)))
 
 
 def run_names(workspace: Path, drill: str) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from analyzer.workspace.runs.at_hand import (
     file_bytes,
     run_at_hand,
     run_names,
+    same_log,
 )
 from analyzer.workspace.runs.bin import CHANGED, DELETED, MOVED, Note, kept_file, kept_run, new_entry, now
 from analyzer.workspace.runs.kept_results import copy_result, index_of, take_result
@@ -90,8 +91,10 @@ def put_evidence(workspace: Path, out: Path, drill: str, run: str, files: Mappin
     """
     with turn(workspace):
         found = run_at_hand(workspace, drill, run)
-        words = ", ".join(f"{name} {'replaced' if name in found.files else 'added'}" for name in files)
-        entry = replace_files(workspace, out, found, dict(files), what=words)
+        instead = {name: [old for old in found.files if same_log(name, old)] for name in files}
+        words = ", ".join(f"{name} {'replaced' if instead[name] else 'added'}" for name in files)
+        gone = dict.fromkeys((old for olds in instead.values() for old in olds), None)
+        entry = replace_files(workspace, out, found, {**gone, **files}, what=words)
     if not entry:
         raise InputError(
             where=f"{drill}/{run}", what="the run has these very files already", do="nothing is to be done"

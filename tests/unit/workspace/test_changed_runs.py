@@ -248,3 +248,15 @@ def test_a_full_disk_is_one_line_and_the_run_is_as_it_was(club, monkeypatch):
         edit(club, {"searcher": "x"})
     assert (club / "drills/bowl/runs/mara-1/run.toml").read_text() == WRITTEN
     assert run_at_hand(club, "bowl", "mara-1").sha256 == sha256_hex(WRITTEN.encode())
+
+
+def test_a_log_of_another_ending_takes_the_place_of_the_one_there_is(club):
+    folder = club / "drills/bowl/runs/mara-1"
+    (folder / "readings.txt").write_text(READINGS)
+    entry = put_evidence(
+        club, club / "results", "bowl", "mara-1", {"readings.csv": READINGS.replace("12.0", "11.5").encode()}
+    )
+    assert {p.name for p in folder.iterdir()} == {"track.csv", "run.toml", "readings.csv"}
+    assert (club / "bin" / entry / "single-files/readings.txt").read_text() == READINGS
+    restore(club, club / "results", entry)
+    assert {p.name for p in folder.iterdir()} == {"track.csv", "run.toml", "readings.txt"}

@@ -225,8 +225,8 @@ def test_what_is_placed_or_broken_takes_no_part():
     assert plan(track("b.gpx", problem="bad")).open == ("There is nothing yet that can be put into a drill.",)
     alone = plan(readings("a.csv"), choices={"of-1": NO})
     (line,) = alone.open
-    assert line.startswith("No track is put in, and readings, marks and run.toml go in with their track alone: add it.")
-    assert "copy them into the folder of that run, in bowl/runs, as readings.csv" in line
+    assert line.startswith("No track is put in, and readings, marks and run.toml go in with their track: add it.")
+    assert 'choose that run under "Belongs to"' in line
     assert plan(track("a.gpx"), choices={"use-1": NO}).open == ("All tracks are left out, or none came: add a track.",)
 
 
