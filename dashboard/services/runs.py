@@ -203,10 +203,10 @@ class Runs:
         content: dict[str, bytes] = {}
         basket = self.intake.basket(token)
         for file in basket.files if basket is not None else ():
-            name = name_in_run(file)
+            name = name_in_run(file) if file.kind in (READINGS, MARKS) else ""
             if file.problem:
                 lines.append(file.problem)
-            elif file.kind not in (READINGS, MARKS):
+            elif not name:
                 lines.append(f"{file.path}: neither readings nor marks. A track is a run of its own: use Load.")
             elif any(same_log(name, other) for other in content):
                 lines.append(f"{file.path}: a second file for {name}; send one of each kind.")
