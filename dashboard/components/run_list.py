@@ -8,7 +8,7 @@ from dash import dcc, html
 from analyzer.model.figure import Figure, Measured
 from dashboard import ids
 from dashboard.view_models.account import Totals
-from dashboard.view_models.entries import DrillEntry, RunEntry
+from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.run_days import Day, ListPage, Part
 from dashboard.view_models.run_summary import JOINT_SHORT, split_times
 from dashboard.wording import PHASES_SHORT, clock, counted, signed_clock
@@ -65,7 +65,7 @@ def all_days(shown: ListPage) -> html.Details | None:
         return None
     lines: list[Any] = [
         html.Li(
-            [dcc.Link(f"{_date(day)} {day.drill.name}", href=shown.address(page)), f", {counted(len(day.runs), 'run')}"]
+            [dcc.Link(f"{day.date} {day.drill.name}", href=shown.address(page)), f", {counted(len(day.runs), 'run')}"]
         )
         for day, page in shown.days[:MOST_DAYS]
     ]
@@ -86,22 +86,21 @@ def day_card(part: Part, *, at_hand: bool, told: bool) -> html.Section:
     shown = len(part.runs)
     if shown < len(day.runs):
         of_all = f"{part.first + 1} to {part.first + shown} of {of_all}"
-    title = html.H2([day.drill.name, html.Span(f"{_date(day)}, {of_all}", className="day-count")])
+    title = html.H2([day.drill.name, html.Span(f"{day.date}, {of_all}", className="day-count")])
     different = [_different(day.drill.key, at_hand)] if day.drill.rests_on_different and not told else []
     rows = html.Ul([html.Li(_run(entry)) for entry in part.runs], className="runs rows")
     heads = html.Div([html.Span(text) for text in HEADS], className="row row-heads", **{"aria-hidden": "true"})
-    body = [html.Summary(title), _drill_pages(day.drill), *different, heads, rows]
+    body = [html.Summary(title), _drill_pages(day), *different, heads, rows]
     return html.Section(html.Details(body, open=True, className="day"), className="panel")
 
 
-def _date(day: Day) -> str:
-    return day.began.date().isoformat()
-
-
-def _drill_pages(drill: DrillEntry) -> html.Div:
+def _drill_pages(day: Day) -> html.Div:
     names = (("Side by side", "side-by-side"), ("Rule sheet", "rules"))
+    links = [dcc.Link(text, href=day.drill.page(name), className="button") for text, name in names]
+    sheet = f"{day.drill.page('take-drill')}/sheet.pdf?day={day.date}"
     return html.Div(
-        [dcc.Link(text, href=drill.page(name), className="button") for text, name in names], className="run-pages"
+        [*links, html.A("Sheet of all runs (PDF)", href=sheet, download=True, className="button")],
+        className="run-pages",
     )
 
 

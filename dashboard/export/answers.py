@@ -6,6 +6,9 @@ from urllib.parse import quote
 
 from flask import Response
 
+LONGEST_PART = 50
+"""Letters: three parts of four bytes a letter stay below the 255 bytes or letters that file systems take."""
+
 
 def download(data: bytes, kind: str, name: str) -> Response:
     """Return a file that a browser keeps under a name, and that nothing between keeps."""
@@ -14,6 +17,17 @@ def download(data: bytes, kind: str, name: str) -> Response:
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Cache-Control"] = "no-store"
     return response
+
+
+def file_name(*parts: str, what: str) -> str:
+    """Return a name for a file that every system takes: its parts with "-" in and "_" between them, and `what` last.
+
+    `what`: with the ending, such as "sheet.pdf". Parts that come to nothing are left out; long ones are cut.
+    """
+    clean = (re.sub(r"[\W_]+", "-", unicodedata.normalize("NFC", part)).strip("-")[:LONGEST_PART] for part in parts)
+    named = [part.strip("-").lower() for part in clean if part.strip("-")]
+    # what Windows keeps for itself (CON, NUL, COM1, ...) is so only before the first dot, which `what` brings
+    return "_".join([*named, what])
 
 
 def refused(text: str, status: int) -> Response:

@@ -9,9 +9,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
 from analyzer.model.figure import HALF_90
-from analyzer.model.result import RunResult
+from analyzer.model.result import Phase, RunResult
 from dashboard.export.paper import shown
-from dashboard.figures.plan import plan_box, scale_length
+from dashboard.figures.plan import Box, plan_box, scale_length
 from dashboard.figures.shapes import AROUND_90, band, circle, path_points, stretch
 from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, GRID, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
 from dashboard.wording import ACTIVITIES, PHASES_SHORT, clock
@@ -19,6 +19,8 @@ from dashboard.wording import ACTIVITIES, PHASES_SHORT, clock
 DASHES = {"solid": "-", "dot": ":", "dash": "--", "dashdot": "-."}
 LETTER_SHARE = 0.02
 SMALL = 6.5
+TICK_MM = 9.5
+"""Least way between two times on an axis."""
 
 
 def draw_timeline(axes: Axes, result: RunResult) -> None:
@@ -55,7 +57,10 @@ def draw_timeline(axes: Axes, result: RunResult) -> None:
 def _minutes(axes: Axes) -> None:
     axes.xaxis.set_major_formatter(FuncFormatter(lambda seconds, _: clock(seconds)))
     low, high = axes.get_xlim()
-    step = next(s for s in (10, 20, 30, 60, 120, 300, 600, 1800, 3600, 7200, 86400) if (high - low) / s <= 9)
+    figure = axes.get_figure()
+    wide_mm = 25.4 * axes.get_position().width * (figure.get_figwidth() if isinstance(figure, Figure) else 1.0)
+    most = min(max(wide_mm / TICK_MM, 1.0), 9.0)
+    step = next(s for s in (10, 20, 30, 60, 120, 300, 600, 1800, 3600, 7200, 86400) if (high - low) / s <= most)
     axes.set_xticks(np.arange(math.ceil(low / step) * step, high + 1e-6, step))
     axes.tick_params(labelsize=SMALL, length=2, color=EDGE)
 
@@ -98,12 +103,15 @@ def draw_plan(axes: Axes, result: RunResult) -> None:
             annotation_clip=True,
             clip_on=True,
         )
-    _frame_plan(axes, result)
+    frame_plan(axes, plan_box(result, None), result.slope)
 
 
-def _frame_plan(axes: Axes, result: RunResult) -> None:
-    """Set the extent with equal scales, and draw scale bar, north and uphill."""
-    west, east, south, north = plan_box(result, None)
+def frame_plan(axes: Axes, extent: Box, slope: tuple[float, float]) -> None:
+    """Set the extent with equal scales, and draw scale bar, north and uphill.
+
+    `extent`: west, east, south, north that must be seen, metres. `slope`: angle, true bearing downhill, degrees.
+    """
+    west, east, south, north = extent
     box = axes.get_position()
     figure = axes.get_figure()
     if not isinstance(figure, Figure):
@@ -118,7 +126,7 @@ def _frame_plan(axes: Axes, result: RunResult) -> None:
     axes.plot([x, x + length], [y, y], color=INK, lw=2.5, solid_capstyle="butt")
     axes.annotate(f"{length:g} m", (x, y), xytext=(0, 3), textcoords="offset points", fontsize=SMALL)
     _arrow(axes, 0.06, 0.0, "N")
-    angle_deg, aspect_deg = result.slope
+    angle_deg, aspect_deg = slope
     if angle_deg >= 0.5:
         _arrow(axes, 0.19, aspect_deg + 180.0, f"uphill {angle_deg:.0f}°")
     _bare(axes, keep=("left", "right", "top", "bottom"))
@@ -128,7 +136,19 @@ def _arrow(axes: Axes, at: float, bearing_deg: float, label: str) -> None:
     s, c = 0.03 * math.sin(math.radians(bearing_deg)), 0.03 * math.cos(math.radians(bearing_deg))
     style = {"arrowstyle": "-|>", "color": INK, "lw": 1.2}
     axes.annotate("", (at + s, 0.94 + c), xytext=(at - s, 0.94 - c), xycoords="axes fraction", arrowprops=style)
-    axes.text(at + 0.035, 0.94, label, transform=axes.transAxes, fontsize=SMALL, va="center", weight="bold")
+    ground = {"boxstyle": "square,pad=0.1", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.8}
+    text = axes.text(at + 0.035, 0.94, label, transform=axes.transAxes, fontsize=SMALL, va="center", weight="bold")
+    text.set(bbox=ground, zorder=7)
+
+
+def _phase_name(axes: Axes, result: RunResult, phase: Phase) -> None:
+    """Write the name of a phase over its band, or its first letter where the band is narrow."""
+    share = (phase.end_s - phase.start_s) / result.duration_s
+    name = PHASES_SHORT[phase.phase]
+    if share > 0.03:
+        text = name if share > 0.17 else name[0].upper()
+        middle = (phase.start_s + phase.end_s) / 2.0
+        axes.text(middle, 1.015, text, transform=axes.get_xaxis_transform(), fontsize=6, ha="center", color=INK)
 
 
 def draw_range(axes: Axes, result: RunResult) -> None:
@@ -138,6 +158,7 @@ def draw_range(axes: Axes, result: RunResult) -> None:
         axes.axvspan(phase.start_s, phase.end_s, color=style.tint, lw=0)
         if number:
             axes.axvline(phase.start_s, color=style.line, lw=0.7, ls=":")
+        _phase_name(axes, result, phase)
     axes.plot(result.path.time_s, result.path.range_m, color=INK, lw=1.2, label="range from the path")
     if result.readings is not None and len(result.readings):
         axes.plot(*result.readings[:, :2].T, "o", mfc="#d9730d", mec=INK, mew=0.2, ms=1.8, label="reading")

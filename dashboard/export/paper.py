@@ -1,5 +1,6 @@
 """A sheet of A4 in millimetres from its upper left corner: text that is wrapped to a width, frames, and axes."""
 
+import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,7 @@ from matplotlib.textpath import text_to_path
 from dashboard.figures.theme import INK
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 12.0
+INNER_MM = WIDTH_MM - 2.0 * MARGIN_MM
 POINT_MM = 25.4 / 72.0
 LEADING = 1.28
 FAMILY = "DejaVu Sans"
@@ -95,10 +97,16 @@ def _font(size: float, bold: bool) -> FontProperties:
 
 def shown(text: str) -> str:
     """Return text in one line, with a sign for each letter that the sheet's font does not have."""
-    has = get_font(findfont(_font(8.0, False))).get_charmap()
+    has = _letters()
     return "".join(c if ord(c) in has else "\ufffd" for c in " ".join(text.split()))
 
 
+@functools.cache
+def _letters() -> frozenset[int]:
+    return frozenset(get_font(findfont(_font(8.0, False))).get_charmap())
+
+
+@functools.lru_cache(maxsize=8192)
 def width_of(text: str, *, size: float, bold: bool = False) -> float:
     """Return the width of a line in millimetres."""
     return text_to_path.get_text_width_height_descent(shown(text), _font(size, bold), False)[0] * POINT_MM

@@ -1,27 +1,25 @@
-"""The addresses under which files are fetched: `/take/<drill>/<run>/<file>` and `/take-event/<event>/<file>`.
+"""The addresses under which files are fetched: `/take/<drill>/<run>/<file>`, `/take-drill/<drill>/sheet.pdf`,
+`/take-event/<event>/<file>`.
 
 Nothing is kept.
 """
 
 from collections.abc import Callable
+from urllib.parse import unquote
 
-from flask import Flask, Response, current_app
+from flask import Flask, Response, current_app, request
 
 from analyzer.errors import AnalyzerError
 from analyzer.model.result import RunResult
-from dashboard.config import SERVICE_KEY, SHEETS_KEY
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY
 from dashboard.export.account import account_csv, timeline_csv
-from dashboard.export.answers import download, refused
+from dashboard.export.answers import download, file_name, refused
 from dashboard.export.event_files import take_event
 from dashboard.export.measures import measures_csv, measures_json
+from dashboard.services.intake import Intake
+from dashboard.services.printed import Printed
 from dashboard.services.results import RunMissingError, Service
 from dashboard.services.rules import Sheets
-
-
-def _sheet(result: RunResult) -> bytes:
-    from dashboard.export.sheet import sheet_pdf  # drawing for print takes half a second to load
-
-    return sheet_pdf(result)
 
 
 def _page(result: RunResult) -> bytes:
@@ -30,8 +28,8 @@ def _page(result: RunResult) -> bytes:
     return standalone_page(result)
 
 
+SHEET, PDF = "sheet.pdf", "application/pdf"
 FILES: dict[str, tuple[str, Callable[[RunResult], bytes]]] = {
-    "sheet.pdf": ("application/pdf", _sheet),
     "debrief.html": ("text/html; charset=utf-8", _page),
     "account.csv": ("text/csv; charset=utf-8", account_csv),
     "timeline.csv": ("text/csv; charset=utf-8", timeline_csv),
@@ -43,6 +41,7 @@ FILES: dict[str, tuple[str, Callable[[RunResult], bytes]]] = {
 def add_downloads(server: Flask) -> None:
     """Let a dashboard's server answer for the files of its runs and events."""
     server.add_url_rule("/take/<drill>/<run>/<name>", "take-away", take, methods=["GET"])
+    server.add_url_rule("/take-drill/<drill>/<name>", "take-drill", take_drill, methods=["GET"])
     server.add_url_rule("/take-event/<event>/<name>", "take-event", take_event, methods=["GET"])
     server.add_url_rule("/rule-sheet/<sha256>", "rule-sheet", rule_sheet, methods=["GET"])
 
@@ -59,13 +58,42 @@ def rule_sheet(sha256: str) -> Response:
 def take(drill: str, run: str, name: str) -> Response:
     """Return one file of a run as a download, or a line that says why there is none."""
     service: Service = current_app.config[SERVICE_KEY]
-    if name not in FILES:
-        return refused(f"There is no file {name} of a run. There are: {', '.join(FILES)}.", 404)
+    if name != SHEET and name not in FILES:
+        return refused(f"There is no file {name} of a run. There are: {', '.join((SHEET, *FILES))}.", 404)
     try:
+        if name == SHEET:
+            from dashboard.export.sheet import sheet_pdf  # drawing for print takes half a second to load
+
+            shown = _printed().run(drill, run)
+            return download(sheet_pdf(shown), PDF, _of_run(shown.drill, shown.result, name))
         result = service.result(drill, run)
     except RunMissingError as error:
         return refused(f"There is no result for {error} in the folder that is shown. It may have been moved.", 404)
     except AnalyzerError as error:
         return refused(f"This result cannot be used: {error}", 422)
     kind, make = FILES[name]
-    return download(make(result), kind, f"{result.run_id} {name}")
+    return download(make(result), kind, _of_run(unquote(drill), result, name))
+
+
+def take_drill(drill: str, name: str) -> Response:
+    """Return the sheet of all runs of a drill, or with `?day=2026-02-14` of one of its days."""
+    if name != SHEET:
+        return refused(f"There is no file {name} of a drill. There is: {SHEET}.", 404)
+    try:
+        shown = _printed().group(drill, request.args.get("day", ""))
+    except RunMissingError as error:
+        return refused(f"There are no results for {error} in the folder that is shown. They may have been moved.", 404)
+    except AnalyzerError as error:
+        return refused(f"This sheet cannot be made: {error}", 422)
+    from dashboard.export.group_sheet import group_pdf  # see above
+
+    return download(group_pdf(shown), PDF, file_name(shown.drill, what=SHEET))
+
+
+def _printed() -> Printed:
+    intake: Intake = current_app.config[INTAKE_KEY]
+    return Printed(current_app.config[SERVICE_KEY], intake.folders(), current_app.config[CONFIG_KEY].workspace)
+
+
+def _of_run(drill: str, result: RunResult, name: str) -> str:
+    return file_name(drill, result.searcher, result.run_id, what=name)

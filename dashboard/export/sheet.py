@@ -1,208 +1,139 @@
-"""One page of A4 for the searcher: what cost most, timeline, account, plan, measures, and the safety words."""
+"""A sheet of A4 for the searcher; what it has no room for, such as several fine searches, goes on further pages."""
 
 import io
 import threading
+from collections.abc import Callable
 
-from matplotlib.figure import Figure
+from matplotlib.backends.backend_pdf import PdfPages
 
-from analyzer.model.account import Search
 from analyzer.model.figure import Figure as Value
-from analyzer.model.figure import Measured
-from analyzer.model.measures import PRINTED, Measure
 from analyzer.model.result import RunResult
-from dashboard.export.drawings import draw_plan, draw_range, draw_timeline
-from dashboard.export.paper import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Paper, new_paper
-from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, INK, PAPER, QUIET
-from dashboard.view_models.account import account_view, not_found, phase_totals, unremarked_loss, without_remark
-from dashboard.view_models.order import activity_totals, costliest
-from dashboard.wording import (
-    ACTIVITIES,
-    NAME,
-    PHASES,
-    SAFETY,
-    TIERS,
-    as_shown,
-    clock,
-    figure_text,
-    interval_text,
-    saving_text,
-    signed_clock,
-    span,
-)
+from dashboard.export.close_up import draw_close_up, has_close_up
+from dashboard.export.drawings import draw_plan, draw_range
+from dashboard.export.pages import Pages
+from dashboard.export.paper import INNER_MM, MARGIN_MM, Paper
+from dashboard.export.sheet_blocks import coach, findings, measures, measures_mm, splits, timeline
+from dashboard.figures.theme import QUIET
+from dashboard.view_models.account import not_found
+from dashboard.view_models.sheet import SheetRun, when
+from dashboard.wording import NAME, TIERS, clock
 
-INNER_MM = WIDTH_MM - 2.0 * MARGIN_MM
-FINDINGS, SEARCHES = 3, 3
-ROW_MM, LAST_ROW_MM = 3.95, 275.2
-"""Height of a row of measures, and where the last one may stand: rows are less high where there are more."""
-KEY_MM, KEY_ROW_MM, ACCOUNT_MM = 88.0, 3.5, 14.5
-ACCOUNT_NOTE = "Lost and gained against the reference searcher at the sheet's pace."
-PLAN_KEY = "Green dashes: field line. Grey: where the path lies with 90 %. Dotted ring: likewise the transmitter."
+PLAN_KEY = "Path: dots signal, line coarse, dashes fine search. Long dashes: field line. Grey band, ring: 90 %."
+CLOSE_UP_KEY = (
+    "Fine search: numbers, the lines walked, in order; dots and dashes, probing; thick and pale, the ideal cross; ring "
+    "on it, lowest by physics; triangle, lowest reading; cross, probe hit; star, transmitter, dotted ring 90 %."
+)
+DRAWING_MM, UNDER_MM, GAP_MM = 50.0, 16.0, 4.0
+"""Height of the drawings, and of what stands over and under them; what lies between them."""
+LEAST_MM, MOST_MM = 44.0, 64.0
+"""How low and how high drawings get that share a page with the measures."""
+CLOSE_UP_MM = (91.0, 72.0)
+"""Width and height of a close-up on a page of several, two in a row."""
 _ONE_AT_A_TIME = threading.Lock()  # the drawing library is not made for several threads
 
 
-def sheet_pdf(result: RunResult) -> bytes:
-    """Return the sheet as PDF; equal results give equal bytes."""
+def sheet_pdf(shown: SheetRun) -> bytes:
+    """Return the sheet as PDF; equal runs give equal bytes."""
+    title = f"{shown.result.searcher or shown.result.called}, {shown.result.drill}"
+    return one_pdf(lambda: sheet_papers(shown), title)
+
+
+def one_pdf(draw: Callable[[], list[Paper]], title: str) -> bytes:
+    """Return the pages that `draw` gives as one PDF without anything that changes from day to day."""
     out = io.BytesIO()
-    with _ONE_AT_A_TIME:
-        title = f"{result.searcher or result.run_id}, {result.drill}"
-        about = {"Title": title, "Creator": NAME, "Producer": None, "CreationDate": None}
-        sheet_figure(result).savefig(out, format="pdf", metadata=about)
+    about = {"Title": title, "Creator": NAME, "Producer": None, "CreationDate": None}
+    with _ONE_AT_A_TIME, PdfPages(out, metadata=about) as pdf:
+        for paper in draw():
+            pdf.savefig(paper.figure)
     return out.getvalue()
 
 
-def sheet_figure(result: RunResult) -> Figure:
-    """Return the sheet as a figure of the drawing library."""
-    paper = new_paper()
-    _title(paper, result)
-    _findings(paper, result, 30.0)
-    _timeline(paper, result, 89.5)
-    _account(paper, result, 111.8)
-    _drawings(paper, result, 138.0)
-    _measures(paper, result, 203.0)
-    _foot(paper, result)
-    return paper.figure
+def sheet_papers(shown: SheetRun) -> list[Paper]:
+    """Return the pages of the sheet, mostly one."""
+    result = shown.result
+    name = result.searcher or result.called
+    pages = Pages(f"{name}, {result.drill}, run {result.called}, {when(result.time_zero, shown.zone)}", _foot(result))
+    _title(pages, shown)
+    findings(pages, result)
+    coach(pages, result)
+    timeline(pages, result)
+    splits(pages, shown)
+    single = len(result.searches) == 1 and has_close_up(result, result.searches[0])
+    (_three_drawings if single else _two_drawings)(pages, result)
+    measures(pages, result)
+    if not single:
+        _close_ups(pages, result)
+    return pages.finished()
 
 
-def _heading(paper: Paper, y_mm: float, text: str) -> None:
-    paper.text(MARGIN_MM, y_mm, text, size=10.5, bold=True)
-
-
-def _title(paper: Paper, result: RunResult) -> None:
-    place = MARGIN_MM + INNER_MM
-    paper.lines(MARGIN_MM, 17.0, result.searcher or result.run_id, width_mm=120.0, size=20, bold=True, most=1)
-    day = result.time_zero.strftime("%Y-%m-%d %H:%M UTC")
-    paper.lines(MARGIN_MM, 23.0, f"{result.drill}, run {result.run_id}, {day}", width_mm=125.0, size=9, most=1)
-    paper.text(place - 28.0, 16.5, clock(result.duration_s), size=18, bold=True, align="right")
-    notes = " ".join(filter(None, (not_found(result), *result.evidence.notes)))
-    paper.lines(MARGIN_MM, 26.3, notes, width_mm=INNER_MM, size=7.0, bold=True, most=1)
+def _title(pages: Pages, shown: SheetRun) -> None:
+    paper, result, right = pages.paper, shown.result, MARGIN_MM + INNER_MM
+    paper.lines(MARGIN_MM, 17.0, result.searcher or result.called, width_mm=120.0, size=20, bold=True, most=1)
+    about = f"{result.drill}, run {result.called}, {when(result.time_zero, shown.zone)}"
+    y = paper.lines(MARGIN_MM, 23.0, about, width_mm=125.0, size=9, most=2)
+    paper.text(right - 28.0, 16.5, clock(result.duration_s), size=18, bold=True, align="right")
+    paper.text(right - 28.0, 23.0, "time", size=8, align="right")
     overall = dict(result.scores.by_phase).get("overall")
     if isinstance(overall, Value):
-        paper.text(place, 16.5, f"{overall.value:.0f}", size=18, bold=True, align="right")
-        paper.text(place, 23.0, f"score, {overall.low:.0f} to {overall.high:.0f}", size=8, align="right")
+        paper.text(right, 16.5, f"{overall.value:.0f}", size=18, bold=True, align="right")
+        paper.text(right, 23.0, f"score, {overall.low:.0f} to {overall.high:.0f}", size=8, align="right")
     else:
-        paper.text(place, 23.0, "score not assessable", size=8, align="right")
-    paper.text(place - 28.0, 23.0, "time", size=8, align="right")
+        paper.text(right, 23.0, "score not assessable", size=8, align="right")
+    notes = " ".join(filter(None, (not_found(result), *result.evidence.notes)))
+    if notes:
+        y = paper.lines(MARGIN_MM, y, notes, width_mm=INNER_MM, size=7.0, bold=True)
+    pages.y_mm = y - 1.0
 
 
-def _findings(paper: Paper, result: RunResult, y_mm: float) -> None:
-    _heading(paper, y_mm, "What cost most")
-    found, unsaid = costliest(result.findings), unremarked_loss(result)
-    if unsaid:
-        below = y_mm + 5.6 + 15.8 * min(len(found), FINDINGS)
-        paper.lines(MARGIN_MM, below, unsaid, width_mm=INNER_MM, size=7.5 if found else 9.0, most=2)
-    elif not found:
-        paper.text(MARGIN_MM, y_mm + 8.0, without_remark(result), size=9)
-    for number, finding in enumerate(found[:FINDINGS]):
-        top = y_mm + 2.5 + 15.8 * number
-        paper.box(MARGIN_MM, top, INNER_MM, 14.6, facecolor=PAPER, edgecolor=EDGE, lw=0.8)
-        paper.box(MARGIN_MM, top, 27.0, 14.6, facecolor=INK, edgecolor=INK)
-        cost = saving_text(finding.saving_s)
-        paper.lines(
-            MARGIN_MM + 2.5,
-            top + 8.8,
-            cost,
-            width_mm=23.0,
-            size=14 if len(cost) < 6 else 8.5,
-            bold=True,
-            colour=PAPER,
-            most=1 if len(cost) < 12 else 2,
-        )
-        paper.lines(MARGIN_MM + 30.0, top + 3.7, finding.text, width_mm=INNER_MM - 33.0, size=7.8, bold=True, most=3)
-        who = f", transmitter {finding.transmitter}" if finding.transmitter else ""
-        where = f"{PHASES[finding.phase]}{who}, {span(finding.from_s, finding.to_s)}"
-        paper.lines(MARGIN_MM + 30.0, top + 13.4, where, width_mm=INNER_MM - 33.0, size=7, colour=QUIET, most=1)
-    more = len(found) - FINDINGS
-    if more > 0:
-        place = MARGIN_MM + INNER_MM
-        paper.text(place, y_mm, f"{more} more in the debrief", size=7.5, colour=QUIET, align="right")
+def _three_drawings(pages: Pages, result: RunResult) -> None:
+    """Draw plan, fine search and range beside each other; the fine search is what the searcher looks at longest."""
+    whole, halves = (pages.left_mm - UNDER_MM - measures_mm(result, halves=halves) for halves in (False, True))
+    tall = min(max(whole if whole >= LEAST_MM else halves, LEAST_MM), MOST_MM)
+    y, x = pages.take(tall + UNDER_MM), MARGIN_MM
+    for title, width, draw in (
+        ("Plan", 55.0, draw_plan),
+        ("Fine search", 66.0, lambda axes, run: draw_close_up(axes, run, run.searches[0])),
+        ("Range and readings", 57.0, draw_range),
+    ):
+        pages.paper.text(x, y + 4.5, title, size=10.5, bold=True)
+        left, above, below = (8.0, 2.5, 4.0) if draw is draw_range else (0.0, 0.0, 0.0)
+        draw(pages.paper.axes(x + left, y + 6.0 + above, width - left, tall - above - below), result)
+        x += width + GAP_MM
+    _keys(pages.paper, y + tall + 8.6, PLAN_KEY, CLOSE_UP_KEY)
 
 
-def _timeline(paper: Paper, result: RunResult, y_mm: float) -> None:
-    _heading(paper, y_mm, "Timeline")
-    draw_timeline(paper.axes(MARGIN_MM, y_mm + 1.5, INNER_MM, 13.0), result)
-    totals = activity_totals(result.timeline)
-    rows = (len(totals) + 1) // 2
-    for number, (activity, seconds, share) in enumerate(totals):
-        x = MARGIN_MM + (number // rows) * KEY_MM / 2.0
-        y = y_mm + 24.0 + KEY_ROW_MM * (number % rows)
-        letter, name, _ = ACTIVITIES[activity]
-        style = ACTIVITY_STYLES[activity]
-        paper.box(x, y - 2.5, 5.0, 2.9, facecolor=style.fill, edgecolor=style.mark, hatch=2 * style.pattern, lw=0)
-        paper.box(x, y - 2.5, 5.0, 2.9, facecolor="none", edgecolor=INK, lw=0.5)
-        paper.text(x + 6.3, y, f"{letter}  {name}: {clock(seconds)}, {share} %", size=7)
+def _two_drawings(pages: Pages, result: RunResult) -> None:
+    y = pages.take(DRAWING_MM + 12.0)
+    pages.paper.text(MARGIN_MM, y + 4.5, "Plan", size=10.5, bold=True)
+    draw_plan(pages.paper.axes(MARGIN_MM, y + 6.0, 88.0, DRAWING_MM), result)
+    pages.paper.text(MARGIN_MM + 98.0, y + 4.5, "Range and readings", size=10.5, bold=True)
+    draw_range(pages.paper.axes(MARGIN_MM + 104.0, y + 8.5, INNER_MM - 104.0, DRAWING_MM - 6.5), result)
+    _keys(pages.paper, y + DRAWING_MM + 8.6, PLAN_KEY)
 
 
-def _account(paper: Paper, result: RunResult, y_mm: float) -> None:
-    left = MARGIN_MM + KEY_MM + 4.0
-    columns = [MARGIN_MM + INNER_MM - ACCOUNT_MM * n for n in (4, 3, 2, 1, 0)]
-    paper.text(left, y_mm, "Account, min:s", size=7, bold=True)
-    for x, head in zip(columns, ("time", "reference", "lost", "gained", "nobody's"), strict=True):
-        paper.text(x, y_mm, head, size=7, colour=QUIET, align="right")
-    totals = phase_totals(account_view(result))
-    for number, row in enumerate(totals, start=1):
-        y, last = y_mm + KEY_ROW_MM * number, number == len(totals)
-        paper.text(left, y, row.title, size=7, bold=last)
-        paper.text(columns[0], y, clock(row.seconds), size=7, bold=last, align="right")
-        paper.text(columns[1], y, clock(row.reference), size=7, bold=last, align="right")
-        for x, seconds in zip(columns[2:], (row.lost, -row.gained, row.nobody), strict=True):
-            paper.text(x, y, signed_clock(seconds) if seconds else "-", size=7, bold=last, align="right")
-    note = "Nobody's: what the evidence gives to no cause." if totals[-1].nobody else ACCOUNT_NOTE
-    paper.text(left, y_mm + KEY_ROW_MM * (len(totals) + 1), note, size=6.2, colour=QUIET)
+def _close_ups(pages: Pages, result: RunResult) -> None:
+    """Draw every fine search large, two in a row."""
+    drawn = [search for search in result.searches if has_close_up(result, search)]
+    width, height = CLOSE_UP_MM
+    for first in range(0, len(drawn), 2):
+        if first == 0:
+            pages.heading("Fine searches", keep_mm=height + 12.0)
+        y = pages.take(height + 9.0)
+        for column, search in enumerate(drawn[first : first + 2]):
+            x = MARGIN_MM + column * (INNER_MM - width)
+            head = f"Transmitter {search.transmitter}{'' if search.found or result.team else ', not found'}"
+            pages.paper.lines(x, y + 3.5, head, width_mm=width, size=8.5, bold=True, most=2)
+            draw_close_up(pages.paper.axes(x, y + 8.0, width, height - 4.0), result, search)
+    if drawn:
+        _keys(pages.paper, pages.take(7.0) + 3.0, CLOSE_UP_KEY)
 
 
-def _drawings(paper: Paper, result: RunResult, y_mm: float) -> None:
-    _heading(paper, y_mm, "Plan")
-    draw_plan(paper.axes(MARGIN_MM, y_mm + 2.0, 88.0, 53.0), result)
-    paper.text(MARGIN_MM, y_mm + 58.2, PLAN_KEY, size=6.2, colour=QUIET)
-    _heading_right(paper, y_mm, "Range and readings")
-    draw_range(paper.axes(MARGIN_MM + 104.0, y_mm + 2.0, INNER_MM - 104.0, 49.0), result)
+def _keys(paper: Paper, y_mm: float, *keys: str) -> None:
+    for key in keys:
+        y_mm = paper.lines(MARGIN_MM, y_mm, key, width_mm=INNER_MM, size=6.2, colour=QUIET)
 
 
-def _heading_right(paper: Paper, y_mm: float, text: str) -> None:
-    paper.text(MARGIN_MM + 98.0, y_mm, text, size=10.5, bold=True)
-
-
-def _measures(paper: Paper, result: RunResult, y_mm: float) -> None:
-    shown = result.searches[:SEARCHES]
-    left = len(result.searches) - len(shown)
-    more = f"; {left} more in the debrief" if left else ""
-    _heading(paper, y_mm, "Measures")
-    note = f"Low to high: 90 %, the true figure lies in it in nine cases of ten{more}"
-    paper.text(MARGIN_MM + INNER_MM, y_mm, note, size=7, colour=QUIET, align="right")
-    name_mm = 62.0
-    column_mm = (INNER_MM - name_mm) / max(len(shown), 1)
-    for number, search in enumerate(shown):
-        x = MARGIN_MM + name_mm + column_mm * number
-        head = f"Transmitter {search.transmitter}{'' if search.found or result.team else ', not found'}"
-        paper.lines(x, y_mm + 4.8, head, width_mm=column_mm - 2.0, size=8, bold=True, most=1)
-    row_mm = min(ROW_MM, (LAST_ROW_MM - y_mm - 9.0) / max(len(PRINTED) - 1, 1))
-    for row, measure in enumerate(PRINTED):
-        y = y_mm + 9.0 + row_mm * row
-        if row % 2 == 0:
-            paper.box(MARGIN_MM, y - 2.85, INNER_MM, row_mm, facecolor="#f1f4f1", edgecolor="none")
-        paper.lines(MARGIN_MM + 1.0, y, measure.title, width_mm=name_mm - 2.0, size=7.5, most=1)
-        for number, search in enumerate(shown):
-            x = MARGIN_MM + name_mm + column_mm * number
-            text = _figure(search, measure, short=len(shown) > 2)
-            paper.lines(x, y, text, width_mm=column_mm - 1.5, size=7.5, most=1)
-
-
-def _figure(search: Search, measure: Measure, *, short: bool) -> str:
-    measured: Measured | None = search.figure(measure.group, measure.key)
-    if measured is None:
-        return "-"
-    measured = as_shown(measure.group, measure.key, measured)
-    if not isinstance(measured, Value):
-        return "not assessable" if short else f"not assessable: {measured.why}"
-    return f"{figure_text(measured)}  ({interval_text(measured)})"
-
-
-def _foot(paper: Paper, result: RunResult) -> None:
+def _foot(result: RunResult) -> str:
     rules = f"Rule sheet {result.rules.name}, version {result.rules.version} ({result.rules.sha256[:8]})"
     tier = TIERS.get(result.evidence.tier, result.evidence.tier)
-    y = HEIGHT_MM - 18.0
-    text = f"{tier}. {rules}. {NAME} {result.engine}."
-    paper.lines(MARGIN_MM, y, text, width_mm=INNER_MM, size=6.5, colour=QUIET, most=1)
-    paper.box(MARGIN_MM, y + 1.2, INNER_MM, 0.5, facecolor=INK, edgecolor="none")
-    paper.text(MARGIN_MM, y + 4.8, SAFETY[0], size=7.5, bold=True)
-    paper.lines(MARGIN_MM, y + 8.0, " ".join(SAFETY[1:]), width_mm=INNER_MM, size=6.8, most=2)
+    return f"{tier}. {rules}. {NAME} {result.engine}."

@@ -84,18 +84,27 @@ def _legs(result: RunResult, search: Search) -> list[FigureDict]:
     return [drawn, numbers]
 
 
-def _lowest_reading(result: RunResult, transmitter: str, from_s: float, to_s: float) -> list[FigureDict]:
-    """Return where the lowest reading of the fine search was seen; nothing without readings."""
+def lowest_reading_at(result: RunResult, transmitter: str, from_s: float, to_s: float) -> tuple[float, float] | None:
+    """Return time and metres of the lowest reading between two times; None without one of this transmitter."""
     if result.readings is None:
-        return []
+        return None
     ids = [t.id for t in result.transmitters]
     own = [-1.0, float(ids.index(transmitter))] if transmitter in ids else [-1.0]
     time_s = result.readings[:, 0]
     heard = np.isin(result.readings[:, 3], own) if result.readings.shape[1] > 3 else True
     inside = result.readings[(time_s >= from_s) & (time_s <= to_s) & heard]
     if not len(inside):
-        return []
+        return None
     at_s, reading_m = (float(value) for value in inside[np.argmin(inside[:, 1]), :2])
+    return at_s, reading_m
+
+
+def _lowest_reading(result: RunResult, transmitter: str, from_s: float, to_s: float) -> list[FigureDict]:
+    """Return where the lowest reading of the fine search was seen; nothing without readings."""
+    lowest = lowest_reading_at(result, transmitter, from_s, to_s)
+    if lowest is None:
+        return []
+    at_s, reading_m = lowest
     east, north = position_at(result.path, at_s)
     return [
         _spot(

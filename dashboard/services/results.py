@@ -47,9 +47,8 @@ class Service:
         found: dict[str, list[RunEntry]] = {}
         folders = self._folders()
         for (drill, run), path in self._files().items():
-            entry = _entry(drill, run, *file_stamp(path))
-            title = words_at(folders.get(drill), run).title
-            found.setdefault(drill, []).append(replace(entry, title=title) if title else entry)
+            words = words_at(folders.get(drill), run)
+            found.setdefault(drill, []).append(_entry(drill, run, words, *file_stamp(path)))
         return tuple(
             DrillEntry(key, next((e.drill_name for e in runs if e.drill_name), key), tuple(runs))
             for key, runs in found.items()
@@ -121,7 +120,7 @@ def _words(path: str, modified_ns: int, size: int) -> RunWords:
 
 
 @functools.lru_cache(maxsize=KEPT_ENTRIES)
-def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunEntry:
+def _entry(drill: str, run: str, words: RunWords, path: str, modified_ns: int, size: int) -> RunEntry:
     """Return the line of a run; a file that cannot be used becomes a line that says why."""
     try:
         result = _result(path, modified_ns, size)
@@ -129,4 +128,4 @@ def _entry(drill: str, run: str, path: str, modified_ns: int, size: int) -> RunE
         return RunEntry(drill, run, problem=str(error))
     except Exception as error:
         return RunEntry(drill, run, problem=unforeseen_line(f"{run}.json", "reading", error))
-    return run_entry(drill, run, result)
+    return run_entry(drill, run, replace(result, words=words))

@@ -6,6 +6,7 @@ from analyzer.model.account import Finding, TimelineRow
 from analyzer.model.figure import value_of
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import account_windows
+from dashboard.view_models.coach import reasons_of
 from dashboard.view_models.rounding import adding_up
 from dashboard.view_models.selection import Window, widened
 from dashboard.wording import ACTIVITIES
@@ -19,6 +20,12 @@ def costliest(findings: tuple[Finding, ...]) -> list[Finding]:
         return (1, 0.0, finding.from_s) if saving is None else (0, -saving, finding.from_s)
 
     return sorted(findings, key=order)
+
+
+def findings_that_stand(result: RunResult) -> list[Finding]:
+    """Return the findings that the coach did not set aside, dearest first."""
+    aside = reasons_of(result.words, result.findings)
+    return [finding for finding in costliest(result.findings) if finding.id not in aside]
 
 
 def activity_totals(timeline: tuple[TimelineRow, ...]) -> list[tuple[str, int, int]]:

@@ -17,15 +17,19 @@ _NEVER = dt.datetime.min.replace(tzinfo=dt.UTC)
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """The runs of one drill on one day, the newest first. `drill`: with all of its runs, of other days too."""
+    """The runs of one drill on one day, the newest first. `drill`: with all of its runs, of other days too.
+
+    `began`: when the first run of the day began, UTC, be it among `runs` or not looked for.
+    """
 
     drill: DrillEntry
     runs: tuple[RunEntry, ...]
+    began: dt.datetime = _NEVER
 
     @property
-    def began(self) -> dt.datetime:
-        """Return when the first run of the day began, UTC."""
-        return self.runs[-1].began or _NEVER
+    def date(self) -> str:
+        """Return the day as a date, UTC."""
+        return self.began.date().isoformat()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +76,7 @@ def days_of(drills: Iterable[DrillEntry], find: str = "") -> list[Day]:
         for runs in _by_break(newest):
             kept = tuple(run for run in runs if _fits(run, drill, wanted))
             if kept:
-                found.append(Day(drill, kept))
+                found.append(Day(drill, kept, runs[-1].began or _NEVER))
     return sorted(found, key=lambda day: day.runs[0].began or _NEVER, reverse=True)
 
 

@@ -15,7 +15,7 @@ from dashboard.view_models.account import (
     unremarked_line,
 )
 from dashboard.view_models.entries import RunEntry
-from dashboard.view_models.order import costliest
+from dashboard.view_models.order import findings_that_stand
 from dashboard.wording import PHASES, PHASES_SHORT, clock, saving_text
 
 FINDING_TITLES = {
@@ -35,7 +35,7 @@ _SENTENCE_END = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
     """Return the line of a run; `drill`, `run`: the folders' names."""
     overall = dict(result.scores.by_phase).get("overall")
-    found = costliest(result.findings)
+    found = findings_that_stand(result)
     return RunEntry(
         drill,
         run,
@@ -48,6 +48,7 @@ def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
         splits=tuple(phase_totals(account_view(result))),
         loss=loss_words(result),
         practice=practice(found[0].text) if found else "",
+        title=result.words.title,
     )
 
 
@@ -67,7 +68,7 @@ def split_times(splits: tuple[Totals, ...]) -> list[tuple[str, Totals | None]]:
 
 def loss_words(result: RunResult) -> str:
     """Return what cost a run most in a few words, with its seconds; "" where nothing can be said to have cost much."""
-    found, unsaid = costliest(result.findings), unremarked_line(result)
+    found, unsaid = findings_that_stand(result), unremarked_line(result)
     missing = [search.transmitter for search in result.searches if not search.found]
     said = [f"{' and '.join(missing)} not found"] if missing and not result.team else []
     said += [finding_words(found[0])] if found else []

@@ -18,11 +18,13 @@ from selenium.webdriver.chrome.service import Service as Driver
 from selenium.webdriver.support.ui import WebDriverWait
 
 from analyzer.api import analyze
-from analyzer.files.results.result_json import read_result, write_result
+from analyzer.files.results.result_json import write_result
 from dashboard.app import app_to_serve
 from dashboard.config import Config
-from dashboard.export.sheet import sheet_figure
+from dashboard.export.sheet import sheet_papers
 from dashboard.server.listen import free_socket
+from dashboard.services.printed import Printed
+from dashboard.services.results import Service
 
 ROOT = Path(__file__).resolve().parents[2]
 RUN = "lower_bowl/ilvo-1"
@@ -87,7 +89,8 @@ def make(out: Path) -> None:
         results = Path(name) / "results"
         measured(results)
         with mpl.rc_context({"text.hinting": "none"}):  # letters as wide as on paper
-            sheet_figure(read_result(results / f"{RUN}.json")).savefig(out / "sheet.png", dpi=SHEET_DPI)
+            shown = Printed(Service(results)).run(*RUN.split("/"))
+            sheet_papers(shown)[0].figure.savefig(out / "sheet.png", dpi=SHEET_DPI)
         socket = free_socket(18800)
         config = Config(results, note="Invented runs.", workspace=Path(name))
         server = waitress.create_server(app_to_serve(config).server, sockets=[socket], threads=4)

@@ -17,7 +17,7 @@ from dashboard.components.finding_list import finding_list, headline
 from dashboard.components.run_list import NOT_SCORED, day_card
 from dashboard.export.account import account_csv, timeline_csv
 from dashboard.export.measures import measures_json
-from dashboard.export.sheet import sheet_figure
+from dashboard.export.sheet import sheet_papers
 from dashboard.view_models.account import (
     JOINT_TITLE,
     AccountLine,
@@ -30,6 +30,7 @@ from dashboard.view_models.account import (
 from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.view_models.rounding import adding_up
 from dashboard.view_models.run_days import Day, Part
+from dashboard.view_models.sheet import SheetRun
 
 
 def row(cause, seconds, *, phase="coarse_search", half=1.0, who="A", windows=()):
@@ -216,7 +217,8 @@ def test_a_run_with_a_transmitter_not_found_is_not_praised(result):
     assert result.rules.missed_s == 300.0
     assert text_of(headline(missed)).endswith(said)
     assert "Nothing in the evidence" not in text_of(finding_list(missed, None))
-    assert said in [t.get_text() for t in sheet_figure(missed).texts]
+    (page, *_) = sheet_papers(SheetRun("bowl", "mara-1", missed))
+    assert said in [t.get_text() for t in page.figure.texts]
     both = replace(missed, searches=tuple(replace(s, found=False) for s in result.searches))
     assert "Transmitters A and B count as not found" in text_of(headline(both))
     assert "lost for each." in text_of(headline(both))

@@ -7,15 +7,11 @@ import re
 from dataclasses import replace
 
 import pytest
-from plotly.utils import PlotlyJSONEncoder
 
-from analyzer.engine.result import notes_on_fixes
-from analyzer.model.figure import Figure, NotAssessable
-from analyzer.model.path import FixUse
-from dashboard.components.debrief import debrief_page
+from analyzer.model.figure import Figure
+from dashboard.export.answers import file_name
 from dashboard.export.measures import measures_csv, measures_json
-from dashboard.export.paper import HEIGHT_MM, WIDTH_MM, width_of, wrapped
-from dashboard.export.sheet import sheet_figure, sheet_pdf
+from dashboard.export.paper import width_of, wrapped
 from dashboard.export.standalone import standalone_page
 from dashboard.wording import SAFETY
 
@@ -61,78 +57,6 @@ def test_json_holds_the_figures_as_the_result_file_does(result):
     assert values["searches"][0]["fine"]["overshoot_m"]["status"] == "not_assessable"
     assert len(values["findings"]) == 4
     assert values["safety"] == list(SAFETY)
-
-
-def long_words(result):
-    """Return the run with everything longer than it fits."""
-    text = "A very long remark that goes on and on about the same thing until nobody reads it any more. " * 6
-    findings = tuple(replace(f, text=text, saving_s=NotAssessable("no reference")) for f in result.findings)
-    searches = tuple(replace(result.searches[0], transmitter=f"T{i} {'x' * 60}") for i in range(5))
-    name = "Wilhelmina-Konstantina von und zu Unterhinterobertal-Grossglockner"
-    return replace(result, searcher=name, drill=name * 3, run_id="r" * 90, findings=findings, searches=searches)
-
-
-def noted(result):
-    return replace(result, evidence=replace(result.evidence, notes=notes_on_fixes(FixUse(1234, (), 1200))))
-
-
-def test_what_must_be_known_first_stands_on_the_sheet_and_at_the_top_of_the_debrief(result):
-    (note,) = noted(result).evidence.notes
-    assert note.startswith("1200 of 1234 fixes lie far")
-    assert note in [t.get_text() for t in sheet_figure(noted(result)).texts]
-    page = json.dumps(debrief_page(noted(result), ("drill", "run"), None).to_plotly_json(), cls=PlotlyJSONEncoder)
-    assert page.index(note) < page.index("What cost most")
-    assert notes_on_fixes(FixUse(100, (1.0, 2.0, 3.0), 5)) == ()
-
-
-@pytest.mark.parametrize("kind", ["as it is", "long words", "bare", "noted"])
-def test_the_sheet_is_one_page_with_all_text_on_it_and_no_text_over_another(result, kind):
-    bare = replace(result, findings=(), searches=(), readings=None, corners_m=None, lines=(), transmitters=())
-    kinds = {"as it is": result, "long words": long_words(result), "bare": bare, "noted": noted(result)}
-    figure = sheet_figure(kinds[kind])
-    assert [round(25.4 * edge) for edge in figure.get_size_inches()] == [WIDTH_MM, HEIGHT_MM] == [210, 297]
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    renderer = FigureCanvasAgg(figure).get_renderer()
-    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in figure.texts if t.get_text()]
-    page = figure.bbox
-    for text, box in boxes:
-        assert page.x0 <= box.x0, text
-        assert box.x1 <= page.x1, text
-        assert page.y0 <= box.y0, text
-        assert box.y1 <= page.y1, text
-    for i, (text, box) in enumerate(boxes):
-        for other, second in boxes[i + 1 :]:
-            wide = min(box.x1, second.x1) - max(box.x0, second.x0)
-            high = min(box.y1, second.y1) - max(box.y0, second.y0)
-            assert min(wide, high) < 2.0, (text, other)  # pixels of 1/100 inch; descents may touch
-
-
-def test_the_sheet_carries_what_it_must(result):
-    words = " ".join(t.get_text() for t in sheet_figure(result).texts)
-    parts = ("Mara Fennick", "110 s", "34 s", "26 s", "10:00", "Walked / field line", "1.41", "1 more in the debrief")
-    for part in parts:
-        assert part in words
-    for sentence in SAFETY:
-        assert sentence in words
-
-
-def test_the_pdf_is_one_page_of_a4_and_the_same_each_time(result):
-    data = sheet_pdf(result)
-    assert data.startswith(b"%PDF-1.")
-    assert len(re.findall(rb"/Type /Page\b", data)) == 1
-    box = [float(n) for n in re.search(rb"/MediaBox \[ ?([\d. ]+)\]", data).group(1).split()]
-    assert box == pytest.approx([0, 0, 595.28, 841.89], abs=0.01)  # ISO 216 A4 in points of 1/72 inch
-    assert data == sheet_pdf(result)
-    assert len(data) < 500_000
-
-
-@pytest.mark.parametrize("name", ["$\\frac{1}{0}$", "Łukasz Żółć", "雪崩 \U0001f3d4", "a\nb\tc"])
-def test_any_name_can_be_printed(result, name):
-    figure = sheet_figure(replace(result, searcher=name, transmitters=(replace(result.transmitters[0], id=name),)))
-    first = figure.texts[0].get_text()
-    assert first == {"雪崩 \U0001f3d4": "\ufffd\ufffd \ufffd", "a\nb\tc": "a b c"}.get(name, name)
-    assert sheet_pdf(replace(result, searcher=name)).startswith(b"%PDF")
 
 
 def test_wrapping_keeps_every_word_and_the_width():
@@ -191,7 +115,29 @@ def test_the_server_gives_the_files(app, name, kind, start):
 def test_a_name_with_markup_is_harmless_in_the_headers(app):
     answer = app.server.test_client().get("/take/lower_bowl/%3Ci%3Eodd%20&%20run/measures.json")
     assert answer.status_code == 200
-    assert answer.headers["Content-Disposition"].split(";")[1] == ' filename="-i-odd - run measures.json"'
+    assert (
+        answer.headers["Content-Disposition"].split(";")[1] == ' filename="lower-bowl_b-bold-b_i-odd-run_measures.json"'
+    )
+
+
+# Characters and names that Windows refuses: "Naming Files, Paths, and Namespaces", Microsoft Learn, read 2026-11-27.
+@pytest.mark.parametrize(
+    ("parts", "name"),
+    [
+        (("lower_bowl", "Mara Fennick", "mara-1"), "lower-bowl_mara-fennick_mara-1_sheet.pdf"),
+        (("lower_bowl", "", "mara-1"), "lower-bowl_mara-1_sheet.pdf"),
+        (("CON", 'a<b>c:d"e/f\\g|h?i*', "..\\.."), "con_a-b-c-d-e-f-g-h-i_sheet.pdf"),
+        (("雪崩", "Łukasz Żółć", "x.\0\n"), "雪崩_łukasz-żółć_x_sheet.pdf"),
+        (("", "***", ""), "sheet.pdf"),
+    ],
+)
+def test_the_name_of_a_file_tells_drill_person_and_run_on_every_system(parts, name):
+    assert file_name(*parts, what="sheet.pdf") == name
+
+
+def test_the_name_of_a_file_is_no_longer_than_systems_take():
+    assert len(file_name(*["雪" * 300] * 3, what="measures.json").encode()) <= 3 * 150 + 20
+    assert len(file_name(*["x" * 300] * 3, what="measures.json")) <= 255
 
 
 @pytest.mark.parametrize(
@@ -219,10 +165,8 @@ def test_the_debrief_links_to_its_files_and_its_replay(ask):
         assert part in plain
 
 
-def test_what_is_only_possible_is_not_on_the_sheet(result):
+def test_what_is_only_possible_is_told_as_such_in_json(result):
     (doubtful,) = result.possible
-    words = " ".join(t.get_text() for t in sheet_figure(result).texts).replace("\n", " ")
-    assert "may still have been" not in words
     told = json.loads(measures_json(result))
     assert [one["text"] for one in told["possible"]] == [doubtful.text]
     assert all("probability" in one for one in told["findings"])
