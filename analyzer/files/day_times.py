@@ -54,7 +54,7 @@ def day_times(
         Where dates may be read in two ways, or times go to the minute alone. What is wrong with one row is raised when
         it is read.
     """
-    zone = _zone_of_unit(unit) or zone
+    zone = zone_of_unit(unit) or zone
     local = {id(row): _split(row, column) for row in rows if _is_local(row, column)}
     dates = _dates([row for row in rows if id(row) in local], local, day)
     _check_seconds(rows, column, local)
@@ -97,7 +97,8 @@ def on_following_day(times: Sequence[float]) -> list[float]:
     return out
 
 
-def _zone_of_unit(unit: str) -> dt.tzinfo | None:
+def zone_of_unit(unit: str) -> dt.tzinfo | None:
+    """Return the zone that stands beside a time or in its heading ("UTC", "+01:00", "UTC+1"), None for other words."""
     found = re.fullmatch(r"(?:utc|gmt)?\s*(z|[+-]\d{1,2}(?::?\d{2})?)?", unit.strip().lower())
     if not unit or found is None:
         return None
@@ -145,7 +146,7 @@ def _clock(text: str, where: str) -> _Clock:
             hour = hour % 12 + (12 if half[0] in "pP" else 0)
         micro = int((part or "0").ljust(6, "0"))
         time = dt.time(hour, int(minutes), int(seconds or 0), micro)
-        offset = _zone_of_unit(zone) if zone else None
+        offset = zone_of_unit(zone) if zone else None
         if zone and offset is None:
             raise ValueError(text)
     except ValueError:

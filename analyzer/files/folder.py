@@ -4,11 +4,22 @@ import datetime as dt
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import Waypoints, parse_drill_toml
-from analyzer.files.names import DRILL_FILE, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE, RUNS
+from analyzer.files.names import (
+    DRILL_FILE,
+    LOG_ENDINGS,
+    LOG_FILES,
+    MARKS_FILE,
+    MARKS_FILES,
+    READINGS_FILE,
+    READINGS_FILES,
+    RUN_FILE,
+    RUNS,
+    is_meant_as_log,
+)
 from analyzer.files.run_logs import RunLogs, run_logs
 from analyzer.files.run_times import RunParts, assemble
 from analyzer.files.run_toml import parse_run_toml
@@ -159,6 +170,10 @@ def _tracks(found: list[Path]) -> list[Path]:
 
 def _misnamed(run_dir: Path, path: Path, tracks: list[Path]) -> InputError:
     do = f"name it track{path.suffix.lower()}" if not tracks and path.suffix != ".toml" else "remove it"
+    if is_meant_as_log(path.name) and path.suffix.lower() not in LOG_ENDINGS:
+        stem = MARKS_FILE if path.name.lower().startswith("mark") else READINGS_FILE
+        do = f"save it as {PurePath(stem).stem}.xlsx, .ods or .csv"
+        return InputError(where=f"{run_dir.name}/{path.name}", what="no log of this ending is read", do=do)
     close = difflib.get_close_matches(path.name.lower(), RUN_FILES, n=1, cutoff=0.75)
     return InputError(
         where=f"{run_dir.name}/{path.name}",

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.dates import DATE
-from analyzer.files.day_times import ISO_DAY, bears_date, bears_zone, day_times
+from analyzer.files.day_times import ISO_DAY, bears_date, bears_zone, day_times, zone_of_unit
 from analyzer.files.elapsed import Elapsed, elapsed_times
 from analyzer.files.log_table import LogTable
 from analyzer.files.log_words import DATE as DATE_COLUMN
@@ -83,7 +83,9 @@ def lacks(log: LogTable, rows: Sequence[Row]) -> tuple[bool, bool]:
     """Return whether some time of day of a log bears no date, and whether some bears no offset from UTC."""
     column, _ = time_columns(log, rows)
     shown = [row for row in rows if column and row.cells[column]]
-    return not all(bears_date(row, column) for row in shown), not all(bears_zone(row, column) for row in shown)
+    in_heading = zone_of_unit(log.units.get(column, "")) is not None
+    without_zone = not in_heading and not all(bears_zone(row, column) for row in shown)
+    return not all(bears_date(row, column) for row in shown), without_zone
 
 
 def _kind(log: LogTable, rows: Sequence[Row]) -> str:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import PurePosixPath
 
 from analyzer.errors import InputError, quoted
-from analyzer.files.cells import MAX_LINE, CellTable, content_lines, table_of_text, tables_of
+from analyzer.files.cells import MAX_LINE, SEPARATOR_LINE, CellTable, content_lines, table_of_text, tables_of
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.log_table import HEADER_ROWS, has_column
 from analyzer.files.log_words import MARK, READING
@@ -38,6 +38,7 @@ from analyzer.files.tracks.table_head import NAMES, commented_head, no_head, own
 from analyzer.files.tracks.track import timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
+from analyzer.files.workbook_scan import damaged
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
 from analyzer.workspace.intake.not_ours import what_else
 from analyzer.workspace.intake.recognise_logs import mark_log, reading_log
@@ -128,7 +129,7 @@ def _text_reader(text: str, name: str) -> tuple[str, Reader]:
     }
     table = format_of_table()
     by_name |= {f"track{ending}": (TRACK, _track(table)) for ending in table.endings}
-    if TOML_LINE.match(first):
+    if TOML_LINE.match(first) and not SEPARATOR_LINE.fullmatch(first):
         kind = _toml_kind(text)
         found = {DRILL: _drill, RUN: _run, RULES: _rules}.get(kind)
         if found is not None:
@@ -174,6 +175,8 @@ def _table_reader(tables: tuple[CellTable, ...], name: str) -> tuple[str, Reader
 
 
 def _workbook_reader(data: bytes, name: str) -> tuple[str, Reader]:
+    if not is_workbook(data):
+        raise damaged(name)
     tables = tables_of(data, name=name)
     found = _table_reader(tables, name)
     if found is None:
