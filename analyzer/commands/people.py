@@ -12,6 +12,7 @@ from analyzer.commands.arguments import new_place, place
 from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, say
 from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
+from analyzer.workspace.layout import EVENT_FILE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 REFUSED = dt.date.min
 ANONYMISE, LEAVE = "anonymise", "leave"
+REPLACE, KEEP = "replace", "keep"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -51,6 +53,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--events",
         choices=(ANONYMISE, LEAVE),
         help="in events that they took part in: write their bib for the name and keep their times, or leave these be",
+    )
+    forget.add_argument(
+        "--lone-names",
+        choices=(REPLACE, KEEP),
+        help="a first or last name by itself in a judge's reason or a comment: write the bib for it too, or keep it; "
+        "what may be another person's of the event is told and kept",
     )
     actions.add_parser("log", help="what was done to the workspace, when, and on which account")
     parser.epilog = "Example: searchwake people club merge 'Mara Kern' mk"
@@ -161,17 +169,17 @@ def _forget(arguments: argparse.Namespace) -> int:
     events = events_of(workspace, found)
     anything = bool(listed or found.runs or found.results)
     for one in unfinished_events(workspace):
-        finish(one)
+        finish(one.with_lone_names() if arguments.lone_names == REPLACE else one)
         say(f"event {one.folder.name}: {one.label} stands for a name; what a stopped call had begun is done")
         if not (anything or events):
             return OK
     if not (anything or events):
         to_forget(workspace, name)  # says that there is nothing of this name
     choice = _choice(arguments, found, events)
-    if choice is None:
+    taken = _taken(arguments, events) if choice == ANONYMISE else ()
+    if choice is None or taken is None or not (arguments.yes or _agreed(name)):
         complain("nothing was removed")
         return WRONG_USAGE
-    taken = events if choice == ANONYMISE else ()
     for one in taken:
         prepare(one)
     if anything:
@@ -181,7 +189,11 @@ def _forget(arguments: argparse.Namespace) -> int:
         say(f"event {one.folder.name}: {one.label} stands for the name; noted in its log")
     say(f"{len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals removed")
     say("the other runs of these drills are measured anew at the next searchwake index")
-    return _tell_rest(replace(found, mentions=find_traces(workspace, person).mentions))
+    kept = [line for one in taken for line in _lone_lines(one, done=True)]
+    for line in kept:
+        complain(line)
+    rest = _tell_rest(replace(found, mentions=find_traces(workspace, person).mentions))
+    return SOME_FAILED if kept else rest
 
 
 def _choice(arguments: argparse.Namespace, found: "PersonalData", events: "Sequence[TakenPart]") -> str | None:
@@ -207,7 +219,36 @@ def _choice(arguments: argparse.Namespace, found: "PersonalData", events: "Seque
             f"hold, or {LEAVE}: ",
             (ANONYMISE, LEAVE),
         )
-    return choice if choice and _agreed(name) else None
+    return choice or None
+
+
+def _taken(arguments: argparse.Namespace, events: "Sequence[TakenPart]") -> "Sequence[TakenPart] | None":
+    """Show where lone names stand in events and ask what becomes of them; return the events, None without an answer."""
+    lines = [line for one in events for line in _lone_lines(one)]
+    for line in lines:
+        say(f"  {line}")
+    choice = arguments.lone_names
+    asked = any(not found.others for one in events for found in one.lone_names())
+    if asked and not choice and arguments.yes:
+        complain(f"a name stands by itself in events: add --lone-names {REPLACE} or --lone-names {KEEP}")
+    elif asked and not choice:
+        choice = _answer(
+            f"Type {REPLACE} to write {events[0].label} for these words as well, or {KEEP}: ", (REPLACE, KEEP)
+        )
+    if asked and not choice:
+        return None
+    return [one.with_lone_names() for one in events] if choice == REPLACE else events
+
+
+def _lone_lines(part: "TakenPart", *, done: bool = False) -> list[str]:
+    """Return a line for each lone name in an event. `done`: those that are still there afterwards."""
+    lines = []
+    for one in part.lone_names():
+        who = f" may be theirs or that of {one.others}: it is kept" if one.others else ""
+        do = "; change it by hand and score anew with --again" if done and one.place.startswith(EVENT_FILE) else ""
+        still = " still stands there" if done and not who else ""
+        lines.append(f"event {part.folder.name}, {one.place}: {one.name}{who}{still}{do}: {one.text}")
+    return lines
 
 
 def _answer(question: str, words: tuple[str, ...]) -> str:

@@ -18,6 +18,7 @@ from analyzer.events.files.forgotten_json import ForgottenRun, read_forgotten, w
 from analyzer.events.files.matching import run_names
 from analyzer.events.files.run_facts import facts_of
 from analyzer.events.files.scored_json import SCORED_FILE, read_scored
+from analyzer.events.lone_names import is_sentence, toml_without_lone_names, without_lone_names, without_names
 from analyzer.events.persons import ANONYMISED, TakenPart, anonymised_bibs, scored_values
 from analyzer.events.store import changes, score_event
 from analyzer.events.written import written_faults
@@ -125,6 +126,7 @@ def _anonymised_toml(part: TakenPart) -> str:
         pair = re.compile(rf"(?<![\w-])({key}\s*=\s*)([\"']){re.escape(run)}\2")
         text = pair.sub(rf'\g<1>"{_run_label(part.folder.parents[1], drill, bib)}"', text)
     text = "".join(_anonymised_line(line, part) for line in text.splitlines(keepends=True))
+    text = toml_without_lone_names(text, part.lone, part.label)
     was, draft = parse_event_toml(before.encode()), parse_event_toml(text.encode())
     for old, new in zip(was.entries, draft.entries, strict=True):
         wanted = part.label if old.bib in part.bibs else old.name
@@ -140,15 +142,10 @@ def _anonymised_toml(part: TakenPart) -> str:
 def _anonymised_line(line: str, part: TakenPart) -> str:
     """Return a line of event.toml: a name is replaced as a whole, in other lines wherever it stands as words."""
     if not re.match(r"\s*name\s*=", line):
-        return _names(part).sub(part.label, line)
+        return without_names(line, part.sure_names, part.label)
     for name in part.names:
         line = re.sub(rf"([\"']){re.escape(name)}\1", lambda _: f'"{part.label}"', line)
     return line
-
-
-def _names(part: TakenPart) -> re.Pattern[str]:
-    spelt = (r"\s+".join(map(re.escape, name.split())) for name in sorted(part.names, key=len, reverse=True))
-    return re.compile(rf"(?<![\w-])(?:{'|'.join(spelt)})(?![\w-])", re.IGNORECASE)
 
 
 def _anonymised_standing(path: Path, part: TakenPart) -> str:
@@ -185,7 +182,8 @@ def _text(text: str, part: TakenPart) -> str:
     for drill, run, bib in part.runs:
         path = rf"(?<![\w-])({re.escape(drill)}/(?:{RUNS}/)?){re.escape(run)}(?![\w-])"
         text = re.sub(path, rf"\g<1>bib-{bib}", text)
-    return _names(part).sub(part.label, text)
+    text = without_names(text, part.sure_names, part.label)
+    return without_lone_names(text, part.lone, part.label) if is_sentence(text) else text
 
 
 def _drop_from_index(out: Path, drill: str, run: str) -> None:

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +12,11 @@ from analyzer.events.files.event_toml import EventDraft, parse_event_toml
 from analyzer.events.files.folder import read_event_folder
 from analyzer.events.files.forgotten_json import read_forgotten
 from analyzer.events.files.scored_json import SCORED_FILE
+from analyzer.events.lone_names import LoneName, lone_names, others_of, words_of
 from analyzer.files.json_source import own_values
 from analyzer.files.names import RUNS
 from analyzer.files.source import read_bytes
-from analyzer.model.people import name_key
+from analyzer.model.people import name_key, plain
 from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVENTS, EVERY_EVENT, RESULTS
 from analyzer.workspace.people.personal_data import PersonalData
 
@@ -28,7 +29,8 @@ class TakenPart:
     """An event that a person took part in.
 
     `bibs`: theirs. `names`: as they stand in the event, and what else they are called. `runs`: (drill, run, bib) of
-    their runs there. `problem`: why the event cannot be read, "" where it can.
+    their runs there. `problem`: why the event cannot be read, "" where it can. `others`: folded word of a name -> who
+    else of the event is called so. `lone`: words of their names, folded, that are replaced where they stand alone.
     """
 
     folder: Path
@@ -37,11 +39,28 @@ class TakenPart:
     names: tuple[str, ...]
     runs: tuple[tuple[str, str, str], ...]
     problem: str = ""
+    others: dict[str, str] = field(default_factory=dict)
+    lone: tuple[str, ...] = ()
 
     @property
     def label(self) -> str:
         """What stands for the person in the event once they are forgotten: "Bib 7"."""
         return f"Bib {'/'.join(self.bibs)}"
+
+    @property
+    def sure_names(self) -> tuple[str, ...]:
+        """Their names that are replaced wherever they stand: not a single word that is in another's name as well."""
+        return tuple(n for n in self.names if len(n.split()) > 1 or plain(n.strip()) not in self.others)
+
+    def lone_names(self) -> tuple[LoneName, ...]:
+        """Return where a first or last name of theirs stands by itself in the event, and is not all of a sure name."""
+        sure = {plain(name.strip()) for name in self.sure_names}
+        found = lone_names(self.folder, self.names, self.others)
+        return tuple(one for one in found if plain(one.name) not in sure)
+
+    def with_lone_names(self) -> "TakenPart":
+        """Return the part with those words of the names to be replaced that can be nobody else's."""
+        return replace(self, lone=tuple(sorted(words_of(self.names) - self.others.keys())))
 
 
 def events_of(workspace: Path, found: PersonalData) -> tuple[TakenPart, ...]:
@@ -81,8 +100,9 @@ def _part(folder: Path, keys: frozenset[str], places: frozenset[tuple[str, str]]
     """Return what an event has of who has one of these names, runs or bibs."""
     written, name, problem = list[tuple[str, str]](), folder.name, ""
     runs: dict[tuple[str, str], str] = {}
+    draft: EventDraft | None = None
     try:
-        draft: EventDraft = parse_event_toml(read_bytes(folder / EVENT_FILE))
+        draft = parse_event_toml(read_bytes(folder / EVENT_FILE))
         name = draft.name
         written += [(entry.bib, entry.name) for entry in draft.entries]
         runs |= {(drill, run): entry.bib for entry in draft.entries for drill, run in entry.runs}
@@ -100,7 +120,8 @@ def _part(folder: Path, keys: frozenset[str], places: frozenset[tuple[str, str]]
     bibs |= known
     names = {text for bib, text in written if bib in bibs or name_key(text) in keys} - {f"Bib {'/'.join(sorted(bibs))}"}
     own = sorted((drill, run, bib) for (drill, run), bib in runs.items() if bib in bibs)
-    return TakenPart(folder, name, tuple(sorted(bibs)), tuple(sorted(names)), tuple(own), problem)
+    others = {} if draft is None else others_of(draft, bibs, names)
+    return TakenPart(folder, name, tuple(sorted(bibs)), tuple(sorted(names)), tuple(own), problem, others)
 
 
 def scored_values(folder: Path) -> dict[str, Any]:

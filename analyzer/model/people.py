@@ -4,6 +4,9 @@ import datetime as dt
 import unicodedata
 from dataclasses import dataclass
 
+PLAIN = str.maketrans({"ø": "o", "œ": "oe", "æ": "ae", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+"""Letters whose stroke or tie is no accent that Unicode takes apart."""
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
@@ -41,3 +44,13 @@ def name_key(name: str) -> str:
     """Return what two spellings share that differ in capitals, white space or the form of accents alone."""
     folded = unicodedata.normalize("NFKC", name).casefold()
     return " ".join(unicodedata.normalize("NFKC", folded).split())
+
+
+def plain(text: str) -> str:
+    """Return a text without capitals, accents and strokes, each letter taken by itself."""
+    return "".join(map(_plain_letter, text))
+
+
+def _plain_letter(letter: str) -> str:
+    apart = unicodedata.normalize("NFKD", letter.casefold().translate(PLAIN))
+    return "".join(c for c in apart if not unicodedata.combining(c))

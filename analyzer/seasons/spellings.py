@@ -2,15 +2,12 @@
 
 import difflib
 import shlex
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
-from analyzer.model.people import People, name_key
+from analyzer.model.people import People, name_key, plain
 
-PLAIN = str.maketrans({"ø": "o", "œ": "oe", "æ": "ae", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
-"""Letters whose stroke or tie is no accent that Unicode takes apart."""
 ALIKE_FROM = 0.9
 """Share of letters in common (difflib). Our choice: one letter in ten, so that short names have to be the same."""
 
@@ -48,9 +45,8 @@ def near_names(names: Iterable[str], people: People) -> tuple[NearNames, ...]:
 
 def folded(name: str) -> str:
     """Return a name without accents, capitals and punctuation, its words in order of the alphabet."""
-    apart = unicodedata.normalize("NFKD", name.casefold().translate(PLAIN))
-    plain = "".join(" " if not c.isalnum() else c for c in apart if not unicodedata.combining(c))
-    return " ".join(sorted(plain.split()))
+    letters = "".join(c if c.isalnum() else " " for c in plain(name))
+    return " ".join(sorted(letters.split()))
 
 
 def _alike(first: str, second: str) -> bool:

@@ -14,6 +14,7 @@ import pytest
 
 from analyzer import cli
 from analyzer.events.files.scored_json import read_scored
+from analyzer.events.lone_names import toml_without_lone_names, without_lone_names, without_names, words_of
 from tests.attacks.verify_bytes import make_club
 
 NAME = "Runa Tesslin"
@@ -146,15 +147,101 @@ def test_a_call_that_was_stopped_can_be_made_again(club, monkeypatch, step):
 
 
 def test_a_name_that_is_part_of_another_is_not_torn_out_of_it(club, capsys):
-    """Ilvo becomes "Runa Holm": her name stays, and so does a judge's word about her."""
+    """Ilvo becomes "Runa Holm": her name stays, and so does a judge's word that may be about her; it is told."""
     event = club / "events/cup/event.toml"
-    event.write_text(event.read_text().replace('name = "Ilvo"', 'name = "Runa Holm"'))
+    text = event.read_text().replace('name = "Ilvo"', 'name = "Runa Holm"')
+    event.write_text(text.replace("Runa left the area", "Runa Holm saw it, Runa Tesslin left the area"))
     assert cli.main(["standings", str(club / "events/cup"), "--again", "--jobs", "1"]) == 0
-    assert people(club, "forget", NAME, "--yes", "--events", "anonymise") == 0
-    assert 'name = "Runa Holm"' in event.read_text()
+    capsys.readouterr()
+    assert people(club, "forget", NAME, "--yes", "--events", "anonymise", "--lone-names", "replace") == 1
+    told = capsys.readouterr().err
+    assert "event cup, event.toml, line 1: Runa may be theirs or that of bib 2, Runa Holm: it is kept" in told
+    assert "change it by hand and score anew with --again: # Runa came late." in told
+    text = event.read_text()
+    assert 'name = "Runa Holm"' in text
+    assert 'reason = "Runa Holm saw it, Bib 1 left the area"' in text
     assert {e.name for t in read_scored(event.with_name("scored.json")).standings for e in t.places} == {
         "Bib 1", "Runa Holm"
     }  # fmt: skip
+    assert verify(club) == 0
+
+
+@pytest.fixture
+def whole(club, capsys):
+    """Return the club, in whose event the person stands with first and last name, and judges wrote the first alone."""
+    event = club / "events/cup/event.toml"
+    text = (
+        event.read_text().replace('name = "Runa"', f'name = "{NAME}"').replace("# Runa came late.", "# She came late.")
+    )
+    event.write_text(text.replace("Runa left the area", "RÜNÁ left, helped by Tesslin's friend; not Runard"))
+    assert cli.main(["standings", str(club / "events/cup"), "--again", "--jobs", "1"]) == 0
+    (club / "events/cup/earlier").joinpath("x.json").write_text(
+        '{"why": "Runa, again", "drill": "runa", "name": "Runa"}'
+    )
+    capsys.readouterr()
+    return club
+
+
+def test_a_lone_first_name_is_shown_and_replaced_on_request(whole, monkeypatch, capsys):
+    """Whatever its capitals and accents, as a word of its own, in earlier standings too; nothing happens unasked."""
+    event = whole / "events/cup"
+    text = event.joinpath("event.toml").read_text()
+    assert people(whole, "forget", NAME, "--yes", "--events", "anonymise") == 2
+    assert "add --lone-names replace or --lone-names keep\nnothing was removed" in capsys.readouterr().err
+    monkeypatch.setattr(sys, "stdin", io.StringIO("anonymise\nperhaps\n"))
+    assert people(whole, "forget", NAME) == 2
+    shown = capsys.readouterr().out
+    assert 'event cup, event.toml, line 29: RÜNÁ: "RÜNÁ left, helped by Tesslin\'s friend; not Runard"' in shown
+    assert "event cup, event.toml, line 29: Tesslin: " in shown
+    assert "event cup, earlier/x.json: Runa: Runa, again" in shown
+    assert event.joinpath("event.toml").read_text() == text
+    monkeypatch.setattr(sys, "stdin", io.StringIO(f"anonymise\nreplace\n{NAME}\n"))
+    assert people(whole, "forget", NAME) == 0
+    text = event.joinpath("event.toml").read_text()
+    assert 'reason = "Bib 1 left, helped by Bib 1\'s friend; not Runard"' in text
+    earlier = json.loads(event.joinpath("earlier/x.json").read_text())
+    assert earlier == {"why": "Bib 1, again", "drill": "runa", "name": "Runa"}
+    for path in event.rglob("*"):
+        assert not path.is_file() or "RÜNÁ" not in path.read_text(errors="replace"), path
+    assert verify(whole) == 0
+
+
+def test_a_lone_first_name_that_is_kept_is_told_at_the_end(whole, capsys):
+    assert people(whole, "forget", NAME, "--yes", "--events", "anonymise", "--lone-names", "keep") == 1
+    told = capsys.readouterr().err
+    assert "event cup, event.toml, line 29: Tesslin still stands there; change it by hand" in told
+    assert "Tesslin's friend" in (whole / "events/cup/event.toml").read_text()
+    assert verify(whole) == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "left"),
+    [
+        ("jose alvarez and Jose\u0301", "Bib 7 and Bib 7"),
+        ("Joseph, José-María, de, drills/jose/x, jose.gpx", "Joseph, José-María, de, drills/jose/x, jose.gpx"),
+        ("JOSÉ  ÁLVAREZ's; Alvarez.", "Bib 7's; Bib 7."),
+        ("Straße", "Straße"),
+    ],
+)
+def test_names_are_found_whatever_their_accents_and_as_words_of_their_own(text, left):
+    names = ("José Álvarez",)
+    assert words_of(["Anna de Vries", "mk"]) == {"anna", "vries", "mk"}
+    assert without_lone_names(without_names(text, names, "Bib 7"), words_of(names), "Bib 7") == left
+
+
+def test_only_reasons_and_comments_of_the_file_are_free_words():
+    """A name that is a key or an id as well ("field") breaks nothing."""
+    text = '''[[field]]  # Field, north
+drill = "field"
+[[judge]]
+field = "field"
+reason = """Field left
+the field"""
+by = "Field"
+'''
+    assert toml_without_lone_names(text, ["field"], "Bib 7") == (
+        text.replace("# Field", "# Bib 7").replace("Field left\nthe field", "Bib 7 left\nthe Bib 7")
+    )
 
 
 def test_export_holds_what_events_have_of_them(club, tmp_path, capsys):
