@@ -5,11 +5,14 @@ from dash import html
 from dashboard.components.particulars import take_back
 from dashboard.components.shell import panel
 from dashboard.services.runs import Binned, day_of
+from dashboard.wording import counted
 
 NOTE = (
     "Runs that were deleted or moved, and files that were replaced. Nothing here is removed by itself. The files lie "
     "in the folder bin of the workspace."
 )
+MOST_SHOWN = 100
+"""Our choice: what a person scrolls through."""
 EMPTY = "There is nothing in the bin: no run was deleted, and no file was replaced."
 
 
@@ -17,7 +20,10 @@ def bin_panel(things: tuple[Binned, ...]) -> html.Section:
     """Return the list of the bin."""
     if not things:
         return panel("Bin", html.P(EMPTY))
-    return panel("What can be put back", html.Ul([_thing(one) for one in things], className="bin-list"), note=NOTE)
+    rest = len(things) - MOST_SHOWN
+    more = [html.P(f"{counted(rest, 'older thing')} not shown here: look into the folder bin.")] if rest > 0 else []
+    listed = html.Ul([_thing(one) for one in things[:MOST_SHOWN]], className="bin-list")
+    return panel("What can be put back", listed, *more, note=NOTE)
 
 
 def _thing(one: Binned) -> html.Li:

@@ -39,6 +39,7 @@ from dashboard.view_models.what_changed import what_changed
 KEPT_SAID = 128
 """Answers that are kept for pages to show; our choice, some megabytes at most."""
 MOST_FILES = 10
+PARTICULARS, WORDS = "particulars changed", "the coach's words changed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +132,9 @@ class Runs:
             return Said(faults=faults, form=form)
         seen = values.get("seen", "")
         try:
-            entry = edit_run(self.workspace, self.service.results, drill, run, changes, sha256=seen, what="particulars")
+            entry = edit_run(
+                self.workspace, self.service.results, drill, run, changes, sha256=seen, what="particulars changed"
+            )
         except AnalyzerError as error:
             return Said(faults=(str(error),), form=form)
         lines = note_consent(self.workspace, form.who, form.consent, new=bool(form.new_searcher)) if form.who else ()
@@ -163,7 +166,7 @@ class Runs:
         changes = {"note": note, "praised": praise, "set_aside": aside}
         try:
             entry = edit_run(
-                self.workspace, self.service.results, drill, run, changes, sha256=values.get("seen", ""), what="words"
+                self.workspace, self.service.results, drill, run, changes, sha256=values.get("seen", ""), what=WORDS
             )
         except AnalyzerError as error:
             return Said(faults=(str(error),), words=dict(values))
@@ -234,9 +237,10 @@ class Runs:
         InputError
             Where it is gone, or cannot be moved.
         """
+        called = run_at_hand(self.workspace, drill, run).info.title or run
         entry = delete_run(self.workspace, self.service.results, drill, run)
         self.measuring.start(drill)
-        return Said(f"The run {run} of {drill} is in the bin. Nothing of it is lost.", entry=entry)
+        return Said(f"{called}, a run of {drill}, is in the bin. Nothing of it is lost.", entry=entry)
 
     def restore(self, entry: str) -> tuple[Restored, Said]:
         """Put something of the bin back.

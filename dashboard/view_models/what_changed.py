@@ -6,7 +6,7 @@ from analyzer.model.account import Search
 from analyzer.model.figure import Figure, Measured, NotAssessable, value_of
 from analyzer.model.result import RunResult
 from dashboard.view_models.run_summary import what_happened
-from dashboard.wording import GROUPS, TIERS, as_shown, figure_text, measure_name
+from dashboard.wording import GROUPS, TIERS, as_shown, counted, figure_text, measure_name
 
 MOST = 5
 """Measures that are told; our choice: what fits on a phone."""
@@ -45,36 +45,47 @@ def _findings(before: RunResult, after: RunResult) -> list[str]:
 
 
 def _measures(before: RunResult, after: RunResult) -> list[str]:
+    """Return lines on measures that are assessable now or not any more, and on those that differ most."""
     old = {search.transmitter: search for search in before.searches}
-    found = [
-        difference
-        for search in after.searches
-        if search.transmitter in old
-        for difference in _of_search(old[search.transmitter], search)
-    ]
+    gained: list[str] = []
+    lost: list[str] = []
+    found: list[Difference] = []
+    for search in after.searches:
+        if search.transmitter in old:
+            found += _of_search(old[search.transmitter], search, gained, lost)
     found.sort(key=lambda d: -d.size)
+    lines = [_listed("Assessable now, and not before", gained), _listed("Not assessable any more", lost)]
+    lines += [d.words for d in found[:MOST]]
     more = len(found) - MOST
-    lines = [d.words for d in found[:MOST]]
-    return [*lines, f"{more} further measures differ." if more > 1 else found[MOST].words] if more > 0 else lines
+    return [line for line in (*lines, f"{counted(more, 'further measure')} differ less." if more > 0 else "") if line]
 
 
-def _of_search(old: Search, new: Search) -> list[Difference]:
+def _listed(head: str, names: list[str]) -> str:
+    """Return a line with the first names of a list, and how many more there are."""
+    more = f" and {len(names) - MOST} more" if len(names) > MOST else ""
+    return f"{head}: {', '.join(names[:MOST])}{more}." if names else ""
+
+
+def _of_search(old: Search, new: Search, gained: list[str], lost: list[str]) -> list[Difference]:
     found = []
     for group, name in GROUPS.items():
         was = dict(getattr(old, group))
-        for key, figure in getattr(new, group):
-            if key in was and _text(as_shown(group, key, was[key])) != _text(as_shown(group, key, figure)):
-                texts = [_text(as_shown(group, key, one)) for one in (was[key], figure)]
+        for key, now in getattr(new, group):
+            figures = (was.get(key, now), now)
+            known = [isinstance(figure, Figure) for figure in figures]
+            measure = measure_name(group, key)
+            if known == [True, True]:
+                texts = [figure_text(as_shown(group, key, figure)) for figure in figures]
                 where = f"{name}, transmitter {new.transmitter}"
-                words = f"{where}: {measure_name(group, key)} {texts[0]} before, {texts[1]} now."
-                found.append(Difference(words, _size(was[key], figure)))
+                words = f"{where}: {measure} {texts[0]} before, {texts[1]} now."
+                found += [Difference(words, _size(*figures))] if texts[0] != texts[1] else []
+            elif known != [False, False]:
+                (gained if known[1] else lost).append(f"{measure[0].lower()}{measure[1:]}")
     return found
 
 
-def _size(old: Measured, new: Measured) -> float:
-    """Return how much two figures differ, in widths of their intervals; one that came or went is above all others."""
-    if not isinstance(old, Figure) or not isinstance(new, Figure):
-        return float("inf")
+def _size(old: Figure, new: Figure) -> float:
+    """Return how much two figures differ, in widths of their intervals; without any, in shares of the value."""
     width = old.high - old.low + new.high - new.low
     return abs(new.value - old.value) / max(width, 1e-9 + 0.01 * abs(old.value))
 

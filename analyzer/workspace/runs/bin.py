@@ -20,7 +20,7 @@ from analyzer.workspace.layout import BIN, BIN_FILES, BIN_NOTE, BIN_RESULT, BIN_
 DELETED, MOVED, CHANGED = "deleted", "moved", "changed"
 KINDS = (DELETED, MOVED, CHANGED)
 MENDED = "it is no note of this program: look into the folder by hand"
-ENTRY = re.compile(r"\d{8}T\d{6}-[0-9a-f]{8}")
+ENTRY = re.compile(r"\d{8}T\d{12}-[0-9a-f]{8}")
 CODEC = codec()
 
 
@@ -65,7 +65,7 @@ def new_entry(workspace: Path, note: Note) -> Path:
     InputError
         Where the workspace is full or cannot be written to.
     """
-    stamp = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%S")
+    stamp = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%S%f")
     folder = workspace / BIN / f"{stamp}-{secrets.token_hex(4)}"
     write_new(folder / BIN_NOTE, _bytes(note))
     return folder
