@@ -132,9 +132,7 @@ class Runs:
             return Said(faults=faults, form=form)
         seen = values.get("seen", "")
         try:
-            entry = edit_run(
-                self.workspace, self.service.results, drill, run, changes, sha256=seen, what="particulars changed"
-            )
+            entry = edit_run(self.workspace, self.service.results, drill, run, changes, sha256=seen, what=PARTICULARS)
         except AnalyzerError as error:
             return Said(faults=(str(error),), form=form)
         lines = note_consent(self.workspace, form.who, form.consent, new=bool(form.new_searcher)) if form.who else ()
