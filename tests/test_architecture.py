@@ -43,6 +43,7 @@ PARTS = {
     "analyzer.engine.run_line": (5, {"numpy"}),
     "analyzer.engine": (5, set()),  # the package itself: its words
     "analyzer.files": (5, {"numpy", "gpxpy", "pandas", "fitdecode", "cattrs", "python_calamine"}),
+    "analyzer.engine.evidence": (4, {"numpy"}),
     "analyzer.engine.result": (4, {"numpy"}),
     "analyzer.engine.fusion": (4, {"numpy", "scipy"}),
     "analyzer.engine.phases": (4, {"numpy", "scipy"}),

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyzer.engine.evidence import evidence_of, fits_together
 from analyzer.engine.fusion.fuse import fuse_drill
 from analyzer.engine.fusion.start import FusionSettings
 from analyzer.engine.ideal.bracket import bracket_ideal, lowest_draws
@@ -16,7 +17,7 @@ from analyzer.engine.ideal.reference import reference_times
 from analyzer.engine.ideal.strips import coverage, fewest_zigzags, ideal_strips, length_to_range, mean_length_to_range
 from analyzer.engine.measures.searches import Ground, measure_searches
 from analyzer.engine.phases.split import run_end_s, split_run
-from analyzer.engine.result import evidence_of, fits_together, result_of, shared_fit
+from analyzer.engine.result import result_of, shared_fit
 from analyzer.engine.verdict.account import account
 from analyzer.engine.verdict.findings import remarks
 from analyzer.errors import AnalyzerError, EstimationError

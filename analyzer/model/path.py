@@ -66,10 +66,29 @@ class UsedReadings:
         freeze_fields(self, time_s=(m,), reading_m=(m,), transmitter=(m,), weight=(m,))
 
 
+NEARER, FARTHER, ERRATIC, OTHER = "nearer", "farther", "erratic", "other"
+"""How readings of a stretch do not fit: all show less, or more, than can be; to and fro; as of another transmitter."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingDoubt:
+    """A stretch of a log that no place on the path can give; its readings have no weight.
+
+    `kind`: NEARER, FARTHER, ERRATIC or OTHER. `named`: the transmitter of the drill that they fit, of OTHER.
+    """
+
+    start_s: float
+    end_s: float
+    transmitter: str
+    kind: str
+    count: int
+    named: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """How good the evidence is. `tier`: track | track+readings | survey | survey+readings. `notes`: what to know before
-    anything is judged, whole sentences."""
+    anything is judged, whole sentences. `doubts`: stretches of the log that are set aside."""
 
     tier: str
     position_sigma_coarse_m: Measured
@@ -78,6 +97,7 @@ class Evidence:
     reading_scale: Measured
     axis_source: str
     notes: tuple[str, ...] = ()
+    doubts: tuple[ReadingDoubt, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +131,7 @@ class FusedPath:
     survey_grade: bool
     dropped: tuple[tuple[str, int], ...] = ()
     fixes: FixUse = FixUse()
+    doubts: tuple[ReadingDoubt, ...] = ()
 
     @property
     def lines_hidden(self) -> str:

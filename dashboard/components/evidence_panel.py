@@ -1,10 +1,13 @@
 """How good the evidence is: its tier, its accuracy, the clocks, and what was set aside."""
 
 from dash import html
+from dash.development.base_component import Component
 
 from analyzer.model.figure import Figure, Measured, NotAssessable
+from analyzer.model.path import ReadingDoubt
 from analyzer.model.recording import InputFile
 from analyzer.model.result import Phase, RunResult, SharedFit
+from dashboard.view_models.reading_doubts import doubt_line
 from dashboard.wording import AXIS_SOURCES, PHASES, TIERS, clock, figure_text, interval_text, number
 
 
@@ -27,12 +30,20 @@ def evidence_panel(result: RunResult) -> html.Div:
     return html.Div(
         [
             listed,
+            *_doubts(result.evidence.doubts),
             html.H3("Phases"),
             _phases(result.phases),
             html.H3("Files and what was set aside"),
             _files(result.inputs),
         ]
     )
+
+
+def _doubts(doubts: tuple[ReadingDoubt, ...]) -> list[Component]:
+    """Return the stretches of the log that fit no place, where there are any."""
+    if not doubts:
+        return []
+    return [html.H3("Readings that fit no place"), html.Ul([html.Li(doubt_line(d)) for d in doubts], className="files")]
 
 
 def _words(measured: Measured) -> str:

@@ -24,6 +24,7 @@ from dashboard.wording import PHASES_SHORT
 
 LABEL_SHARE = 0.045
 """Share of the shown time from which a phase carries its word; a narrower one keeps its band and border."""
+DOUBT_ROOM_S = 0.5
 TRUSTED = 0.5
 """Weight from which a reading is drawn as used; below it the robust fit trusted it less than half."""
 
@@ -35,7 +36,7 @@ def over_time_figure(result: RunResult, window: Window | None = None) -> FigureD
         xaxis=time_axis(result.duration_s, range=time_range(result, window), anchor="y2"),
         yaxis=axis("range and reading, m", domain=[0.36, 0.87], range=range_limits(result, window)),
         yaxis2=axis("pace, m/s", domain=[0.0, 0.30], rangemode="tozero"),
-        shapes=[window_shape(window), *_phase_bands(result), *_phase_borders(result)],
+        shapes=[window_shape(window), *_phase_bands(result), *_phase_borders(result), *_doubts(result)],
         annotations=phase_labels(result, window),
         hovermode="closest",
     )
@@ -112,6 +113,24 @@ def _phase_borders(result: RunResult) -> list[FigureDict]:
             "line": {"color": PHASE_STYLES[p.phase].line, "width": 1.5, "dash": "dot"},
         }
         for p in result.phases[1:]
+    ]
+
+
+def _doubts(result: RunResult) -> list[FigureDict]:
+    """Return a frame around the readings of each stretch that is set aside."""
+    return [
+        {
+            "type": "rect",
+            "xref": "x",
+            "yref": "y domain",
+            "x0": axis_ms(d.start_s - DOUBT_ROOM_S),
+            "x1": axis_ms(d.end_s + DOUBT_ROOM_S),
+            "y0": 0,
+            "y1": 1,
+            "line": {"color": ALARM, "width": 1.5, "dash": "dash"},
+            "label": {"text": "set aside", "textposition": "top left", "font": {"color": ALARM, "size": 12}},
+        }
+        for d in result.evidence.doubts
     ]
 
 

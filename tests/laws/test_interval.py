@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from analyzer.engine.result import _sigma_in
+from analyzer.engine.evidence import _sigma_in
 from analyzer.model.figure import HALF_90, Figure, bounds, figure_around
 from analyzer.model.phases import FINE
 

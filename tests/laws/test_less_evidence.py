@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyzer.engine.evidence import NOT_TOGETHER
 from analyzer.engine.pipeline import analyze_drill
-from analyzer.engine.result import NOT_TOGETHER
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate import simulate_drill, simulate_run
 from analyzer.model.figure import NotAssessable

@@ -11,6 +11,16 @@ from analyzer.engine.fusion.draws import globals_covariance, mixed_worlds, path_
 from analyzer.engine.fusion.evidence import choose_moving_level, finer_than_stated
 from analyzer.engine.fusion.posterior_modes import PosteriorMode, run_modes, soft_fits, weigh, worth_keeping
 from analyzer.engine.fusion.problem import AXIS_STATES, P, RunProblem
+from analyzer.engine.fusion.reading_doubts import (
+    NO_DOUBTS,
+    NO_WEIGHT,
+    Doubts,
+    doubts_again,
+    doubts_of,
+    grown_doubts,
+    with_doubted,
+    without_doubted,
+)
 from analyzer.engine.fusion.rows import reading_residuals, robust_weight
 from analyzer.engine.fusion.search_each import look_at_each, other_modes
 from analyzer.engine.fusion.shared_prior import SharedPrior
@@ -33,7 +43,6 @@ MODEL_DOUBT = 1.07  # what no model of consumer fixes and of people holds, measu
 LEVEL_BELIEF = 10.0  # readings' worth of trust in the assumed reading noise
 LEVEL_RANGE = (0.8, 3.0)
 LEAST_READINGS = 2  # a single one shows neither that it is right nor that it is wrong
-NO_WEIGHT = "readings that do not fit the track"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +56,36 @@ class _Found:
 def fuse_drill(
     recordings: list[Recording], drill: Drill, plane: SlopePlane, settings: FusionSettings
 ) -> list[FusedPath | AnalyzerError]:
-    """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed."""
+    """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed.
+
+    Where stretches of a log fit no path, all are fitted once more without them.
+    """
+    first = _fuse(recordings, drill, plane, settings)
+    doubts = [doubts_of(path) if isinstance(path, FusedPath) else NO_DOUBTS for path in first]
+    if not any(found for found, _ in doubts):
+        return first
+
+    def without_readings(doubts: list[Doubts]) -> list[FusedPath | AnalyzerError]:
+        left = [without_doubted(r, m) if found else r for r, (found, m) in zip(recordings, doubts, strict=True)]
+        return _fuse(left, drill, plane, settings)
+
+    narrow, wide = without_readings(doubts), without_readings(grown_doubts(doubts, first))
+    for i, before in enumerate(first):
+        if doubts[i][0] and isinstance(before, FusedPath):
+            found = [path for path in (narrow[i], wide[i]) if isinstance(path, FusedPath)]
+            doubts[i] = doubts_again(found, before)
+    if not any(found for found, _ in doubts):
+        return first
+    last = without_readings(doubts)
+    return [
+        with_doubted(now, before, *own) if isinstance(now, FusedPath) and isinstance(before, FusedPath) else now
+        for now, before, own in zip(last, first, doubts, strict=True)
+    ]
+
+
+def _fuse(
+    recordings: list[Recording], drill: Drill, plane: SlopePlane, settings: FusionSettings
+) -> list[FusedPath | AnalyzerError]:
     stated, given = stated_shared(drill, plane)
     shared = DrillParameters(stated.transmitter_m, stated.axis)
     out: list[FusedPath | AnalyzerError | None] = [None] * len(recordings)

@@ -73,7 +73,7 @@ def _tell_values(made: Codec) -> None:
         made,
         Evidence,
         "tier position_sigma_coarse_m=position_sigma_m.coarse_search "
-        "position_sigma_fine_m=position_sigma_m.fine_search clock_offset_s reading_scale axis_source notes",
+        "position_sigma_fine_m=position_sigma_m.fine_search clock_offset_s reading_scale axis_source notes doubts",
     )
     layout(
         made,

@@ -65,7 +65,7 @@ class Trial:
 def trial_of(block: Block, number: int, *, seed: int, rules: Rules, draws: int = DRAWS) -> Trial:
     """Return what the engine makes of run `number` of a block."""
     own, fault = seed + number, block.faults[number % len(block.faults)] if block.faults else None
-    run, drill, cost_s = _examined(block, fault, seed, number) if block.kind else _simulated(block, fault, own, number)
+    run, drill, cost_s = made_run(block, fault, seed=seed, number=number)
     fused = fuse_runs(drill, [run.recording], fine_radius_m=rules.fine_radius_m, draws=draws, seed=own)
     result = analyze_paths(fused, drill, [run.recording], rules)[0]
     if isinstance(result, AnalyzerError):
@@ -73,6 +73,13 @@ def trial_of(block: Block, number: int, *, seed: int, rules: Rules, draws: int =
     trial = judge(block.key, result, run, drill, rules, whole=block.whole)
     near = [fixes_near(f, run.recording.track, SlopePlane(drill.slope)) for f in fused if isinstance(f, FusedPath)]
     return replace(trial, numbers={**trial.numbers, **near[0], **paired_errors(result, run.truth, cost_s)})
+
+
+def made_run(block: Block, fault: str | None, *, seed: int, number: int) -> tuple[KnownRun, Drill, float]:
+    """Return run `number` of a block, its drill, and what its planted fault truly costs, NaN without one."""
+    if block.kind:
+        return _examined(block, fault, seed, number)
+    return _simulated(block, fault, seed + number, number)
 
 
 def _examined(block: Block, fault: str | None, seed: int, number: int) -> tuple[KnownRun, Drill, float]:

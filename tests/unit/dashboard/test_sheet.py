@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from analyzer.engine.result import notes_on_fixes
+from analyzer.engine.evidence import notes_on_fixes
 from analyzer.files.results.result_json import write_result
 from analyzer.model.account import Leg
 from analyzer.model.figure import NotAssessable
