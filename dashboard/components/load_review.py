@@ -150,7 +150,7 @@ def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
     return html.Fieldset(
         [
             html.Legend(row.track.path),
-            html.P(_facts(row.track), className="quiet"),
+            html.P(", ".join(filter(None, (_facts(row.track), row.near))), className="quiet"),
             *([html.P(row.note, className="load-note")] if row.note else []),
             html.P(["With it: ", ", ".join(parts) if parts else "nothing else"]),
             html.Div(

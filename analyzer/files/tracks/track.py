@@ -154,10 +154,10 @@ def place(fixes: Fixes, drill: Drill) -> tuple[Fixes, Counts]:
     InputError
         Where coordinates are out of range or swapped, or the track is nowhere near the drill.
     """
-    centre = np.median([[t.east_m, t.north_m] for t in drill.transmitters] or [[0.0, 0.0]], axis=0)
+    centre = _centre(drill)
     frame = LocalFrame(drill.origin)
     if fixes.geographic:
-        home = frame.to_degrees(centre[0], centre[1])[0]
+        home = home_of(drill)
         _check_degrees(fixes, home)
         away = _distance_m(fixes.first, fixes.second, home)
     else:
@@ -167,7 +167,7 @@ def place(fixes: Fixes, drill: Drill) -> tuple[Fixes, Counts]:
     if median > MAX_FROM_DRILL_M:
         raise InputError(
             where=fixes.name,
-            what=f"the track is {_kilometres(median)} from the drill",
+            what=f"the track is {shown_distance(median)} from the drill",
             do="check that it belongs to this drill, and the drill's origin",
         )
     if np.mean(far) >= MAX_STRAY_SHARE:
@@ -182,6 +182,26 @@ def place(fixes: Fixes, drill: Drill) -> tuple[Fixes, Counts]:
         east_north = frame.to_metres(near.first, near.second)
         near = _with_metres(near, east_north)
     return near, _counts({"far from the drill": int(far.sum())})
+
+
+def _centre(drill: Drill) -> FloatArray:
+    return np.asarray(np.median([[t.east_m, t.north_m] for t in drill.transmitters] or [[0.0, 0.0]], axis=0))
+
+
+def home_of(drill: Drill) -> FloatArray:
+    """Return latitude and longitude of the middle of a drill's transmitters, shape (2,)."""
+    east_m, north_m = _centre(drill)
+    return np.asarray(LocalFrame(drill.origin).to_degrees(east_m, north_m)[0])
+
+
+def middle_of(fixes: Fixes) -> tuple[float, float] | None:
+    """Return the median latitude and longitude of fixes, degrees; None where they are in metres."""
+    return (float(np.median(fixes.first)), float(np.median(fixes.second))) if fixes.geographic else None
+
+
+def metres_between(a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Return the distance of two places, latitude and longitude in degrees, along the Earth's surface."""
+    return float(_distance_m(np.array([a[0]]), np.array([a[1]]), np.array(b))[0])
 
 
 def _check_degrees(fixes: Fixes, home: FloatArray) -> None:
@@ -211,7 +231,10 @@ def _distance_m(latitude: FloatArray, longitude: FloatArray, home: FloatArray) -
     return np.asarray(metres, float)
 
 
-def _kilometres(metres: float) -> str:
+def shown_distance(metres: float) -> str:
+    """Return a distance in words: metres below one kilometre."""
+    if metres < 1000.0:
+        return f"{metres:.0f} m"
     return f"{metres / 1000.0:.1f} km" if metres < 1e5 else f"{metres / 1000.0:.0f} km"
 
 

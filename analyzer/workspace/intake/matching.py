@@ -7,6 +7,7 @@ proposal is open then, and its line says why. What a person has chosen replaces 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from analyzer.workspace.intake.doubts import Spot, distance_words, doubts, spot_of
 from analyzer.workspace.intake.model import (
     COMPANIONS,
     DRILL,
@@ -51,7 +52,8 @@ def plan_of(files: Sequence[IncomingFile], drills: Sequence[DrillPlace], choices
     folder = choices.get("folder", "").strip() or _folder_name(new_drills, drill, drills)
     place = next((d for d in drills if OLD + d.key == drill), DrillPlace("", ""))
     strangers = _of_other_drills(waiting, new_drills, drill, place)
-    runs = _runs([f for f in waiting if f.kind == TRACK], place, strangers, choices)
+    spot = spot_of(place, next((f for f in new_drills if drill == f"{NEW}{f.id}"), None))
+    runs = _runs([f for f in waiting if f.kind == TRACK], place, strangers, spot, choices)
     companions = _companions([f for f in waiting if f.kind in COMPANIONS], runs, choices)
     others = tuple(f for f in waiting if f.kind in (WAYPOINTS, RULES, OTHER))
     plan = Plan(drill, folder, new_drills, runs, companions, others)
@@ -97,7 +99,11 @@ def _of_other_drills(
 
 
 def _runs(
-    tracks: Sequence[IncomingFile], place: DrillPlace, strangers: Mapping[int, IncomingFile], choices: Mapping[str, str]
+    tracks: Sequence[IncomingFile],
+    place: DrillPlace,
+    strangers: Mapping[int, IncomingFile],
+    spot: Spot,
+    choices: Mapping[str, str],
 ) -> tuple[RunRow, ...]:
     rows: list[RunRow] = []
     taken = {run.casefold() for run, _ in place.runs}
@@ -119,12 +125,22 @@ def _runs(
         elif together and not by_folder:
             others = ", ".join(t.path for t in together)
             row = replace(row, use=UNDECIDED, note=f"Recorded at the same time as {others}: one run or two?")
-        if track.aside:
-            row = replace(row, note=f"{row.note} Set aside in it: {track.aside}.".lstrip())
-        if track.told:
-            row = replace(row, note=f"{row.note} How it was read: {track.told}.".lstrip())
-        rows.append(_chosen(row, choices))
+        rows.append(_chosen(_of_the_drill(row, spot), choices))
     return tuple(rows)
+
+
+def _of_the_drill(row: RunRow, spot: Spot) -> RunRow:
+    """Return a row with what is set aside in its track, and with what speaks against its being of this drill."""
+    track = row.track
+    doubt = doubts(track, spot) if row.use != NO else ""
+    notes = (
+        row.note,
+        doubt,
+        f"Set aside in it: {track.aside}." if track.aside else "",
+        f"How it was read: {track.told}." if track.told else "",
+    )
+    use = UNDECIDED if doubt else row.use
+    return replace(row, use=use, doubt=doubt, note=" ".join(filter(None, notes)), near=distance_words(track, spot))
 
 
 def _chosen(row: RunRow, choices: Mapping[str, str]) -> RunRow:

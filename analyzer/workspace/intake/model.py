@@ -24,6 +24,8 @@ class IncomingFile:
     is in it. `needs`: a file that a drill refers to. `aside`: what of it is not used, and how much. `told`: how it was
     read, where that is a choice. `problem`: why it
     cannot be used, in one line. `placed`: the run or drill that it was put into.
+    `latitude`, `longitude`: degrees, of the middle of a track or drill, None where it has no place on Earth. `day`: of
+    a drill, ISO 8601, "" without.
     """
 
     id: int
@@ -40,6 +42,9 @@ class IncomingFile:
     needs: str = ""
     aside: str = ""
     told: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+    day: str = ""
     problem: str = ""
     placed: str = ""
 
@@ -62,23 +67,29 @@ class IncomingFile:
 @dataclass(frozen=True, slots=True)
 class DrillPlace:
     """A drill of the workspace. `sha256`: of its drill.toml. `runs`: name of each run and SHA-256 of its track.
-    `problem`: why its drill.toml cannot be read, empty where it can."""
+    `problem`: why its drill.toml cannot be read, empty where it can. `latitude`, `longitude`, `day`: as of a file."""
 
     key: str
     name: str
     sha256: str = ""
     runs: tuple[tuple[str, str], ...] = ()
     problem: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RunRow:
-    """A track and the run it would become. `use`: YES, NO or UNDECIDED; `note`: why, or what is to be decided."""
+    """A track and the run it would become. `use`: YES, NO or UNDECIDED; `note`: why, or what is to be decided. `doubt`:
+    why it seems not to be of this drill, and what to do. `near`: how far from the drill it is, in words."""
 
     track: IncomingFile
     name: str
     use: str
     note: str = ""
+    doubt: str = ""
+    near: str = ""
 
 
 @dataclass(frozen=True, slots=True)

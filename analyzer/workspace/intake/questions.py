@@ -61,7 +61,7 @@ def _runs(plan: Plan, place: DrillPlace) -> list[str]:
     taken = {run.casefold() for run, _ in place.runs}
     for row in plan.runs:
         if row.use == UNDECIDED:
-            lines.append(f"{row.track.path}: put it in as a run of its own, or leave it out?")
+            lines.append(f"{row.track.path}: {row.doubt or 'put it in as a run of its own, or leave it out?'}")
         if row.use == NO:
             continue
         lines += _name_faults(row.name, row.track.path)

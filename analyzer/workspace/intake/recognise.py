@@ -35,7 +35,7 @@ from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.packed import gunzip, is_gzip
 from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.table_head import NAMES, commented_head, no_head, own_log, says, without_head
-from analyzer.files.tracks.track import timed
+from analyzer.files.tracks.track import home_of, middle_of, timed
 from analyzer.files.tracks.xml_points import scan_points
 from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
 from analyzer.files.workbook_scan import damaged
@@ -205,6 +205,7 @@ def _track(form: TrackFormat) -> Reader:
         several = of_several(kept, chosen=False)
         if several is not None:
             return Recognised(TRACK, ending=form.endings[0], problem=str(several))
+        latitude, longitude = middle_of(kept) or (None, None)
         return Recognised(
             TRACK,
             ending=form.endings[0],
@@ -215,6 +216,8 @@ def _track(form: TrackFormat) -> Reader:
             title=form.title(data) if form.title is not None else "",
             elapsed=fixes.elapsed,
             told="; ".join(fixes.told),
+            latitude=latitude,
+            longitude=longitude,
         )
 
     return read
@@ -235,7 +238,10 @@ def _drill(data: bytes, name: str) -> Recognised:
         table = parse_toml(data, name=name).table("drill", needed=True)
         return Recognised(DRILL, rows=1, title=table.text("name"), needs=needs)
     drill = parse_drill_toml(data, name=name)
-    return Recognised(DRILL, rows=len(drill.transmitters), title=drill.name)
+    latitude, longitude = home_of(drill).tolist()
+    day = drill.date.isoformat() if drill.date is not None else ""
+    title, rows = drill.name, len(drill.transmitters)
+    return Recognised(DRILL, rows=rows, title=title, latitude=latitude, longitude=longitude, day=day)
 
 
 def _rules(data: bytes, name: str) -> Recognised:

@@ -18,6 +18,9 @@ class Recognised:
     needs: str = ""
     aside: str = ""
     told: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+    day: str = ""
     problem: str = ""
 
 

@@ -15,6 +15,7 @@ from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, track_file
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
 from analyzer.files.source import listed, read_bytes, regular_bytes, sha256_hex, write_new
+from analyzer.files.tracks.track import home_of
 from analyzer.model.drill import Drill
 from analyzer.workspace.intake.model import (
     MARKS,
@@ -129,7 +130,8 @@ def put_sheets(workspace: Path, files: Sequence[IncomingFile]) -> Placed:
 def _place(path: Path) -> Place:
     try:
         data = read_bytes(path / DRILL_FILE)
-        name = read_drill_toml(path / DRILL_FILE).name
+        drill = read_drill_toml(path / DRILL_FILE)
+        latitude, longitude = home_of(drill).tolist()
     except AnalyzerError as error:
         return Place(path.name, path.name, problem=str(error))
     except Exception as error:
@@ -137,7 +139,15 @@ def _place(path: Path) -> Place:
     runs = path / RUNS
     folders = [p for p in listed(runs) if p.is_dir()] if runs.is_dir() else []
     tracks = [(p.name, _track_of(p)) for p in folders if not p.name.startswith(".")]
-    return Place(path.name, name, sha256_hex(data), tuple((run, _hash_of(track)) for run, track in tracks))
+    return Place(
+        path.name,
+        drill.name,
+        sha256_hex(data),
+        tuple((run, _hash_of(track)) for run, track in tracks),
+        latitude=latitude,
+        longitude=longitude,
+        day=drill.date.isoformat() if drill.date is not None else "",
+    )
 
 
 def _track_of(run: Path) -> Path | None:

@@ -240,6 +240,7 @@ def test_of_several_providers_the_receiver_is_used():
     rows = [f"{1_700_000_000 + i},46.5,7.25,{'gps' if i % 2 else 'network'}" for i in range(24)]
     fixes = read("timestamp,lat,lon,provider", *rows)
     assert (len(fixes.time_s), fixes.dropped) == (12, (("of another provider", 12),))
+    assert fixes.number[0] == 3
 
 
 def test_a_last_line_that_was_cut_off_is_counted_and_others_are_told():

@@ -217,13 +217,13 @@ def two_tracks():
 
     def track(name, first):
         points = "".join(
-            f'<trkpt lat="46.00012345{i % 10}" lon="7.0000{i:02d}"><ele>{1000 + i}</ele>'
-            f"<time>2026-01-17T09:{(first + i) // 60:02d}:{(first + i) % 60:02d}Z</time></trkpt>"
+            f'<trkpt lat="46.60012345{i % 10}" lon="9.9000{i:02d}"><ele>{1000 + i}</ele>'
+            f"<time>2026-02-14T09:{(first + i) // 60:02d}:{(first + i) % 60:02d}Z</time></trkpt>"
             for i in range(20)
         )
         return f"<trk><name>{name}</name><trkseg>{points}</trkseg></trk>"
 
-    body = track("Bo &amp; a/b", 600) + track("Ada", 0) + '<trk><trkseg><trkpt lat="46" lon="7"/></trkseg></trk>'
+    body = track("Bo &amp; a/b", 600) + track("Ada", 0) + '<trk><trkseg><trkpt lat="46.6" lon="9.9"/></trkseg></trk>'
     return f'<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">{body}</gpx>'.encode()
 
 
@@ -244,8 +244,8 @@ def test_a_recording_with_two_tracks_is_opened_into_two_proposed_runs(with_drill
     table = (with_drill / "originals" / files[0].sha256).read_text().splitlines()
     assert table[1] == "time,latitude,longitude,elevation_m"
     assert table[2:4] == [
-        "2026-01-17T09:00:00.000Z,46.00012345,7,1000",
-        "2026-01-17T09:00:01.000Z,46.000123451,7.000001,1001",
+        "2026-02-14T09:00:00.000Z,46.60012345,9.9,1000",
+        "2026-02-14T09:00:01.000Z,46.600123451,9.900001,1001",
     ]
     assert len(table) == 22
 

@@ -1,0 +1,79 @@
+"""Whether a track can belong to a drill, by where and on which day it was recorded; pure."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from analyzer.files.tracks.day import SECONDS_PER_DEGREE
+from analyzer.files.tracks.track import MAX_FROM_DRILL_M, metres_between, shown_distance
+from analyzer.workspace.intake.model import DrillPlace, IncomingFile
+
+MOST_DAYS = 1
+"""A track may be of the day before or after the drill's: our choice, because drills last into a night, and the day at
+a place is told from its longitude alone."""
+ROLLOVER_DAYS = 1024 * 7
+"""Receivers count weeks in ten bits; after 1024 of them, those that do not mind begin anew and are so many days off."""
+MOST_ROLLOVERS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a drill is (degrees) and its day, None and "" where not known."""
+
+    latitude: float | None = None
+    longitude: float | None = None
+    day: str = ""
+
+
+def spot_of(place: DrillPlace, new: IncomingFile | None) -> Spot:
+    """Return where the chosen drill is: one of the workspace, or a new one of a file."""
+    chosen = place if new is None else new
+    return Spot(chosen.latitude, chosen.longitude, chosen.day)
+
+
+def distance_m(track: IncomingFile, spot: Spot) -> float | None:
+    """Return the metres from the middle of a track to the drill, None where one of them has no place on Earth."""
+    if track.latitude is None or track.longitude is None or spot.latitude is None or spot.longitude is None:
+        return None
+    return metres_between((track.latitude, track.longitude), (spot.latitude, spot.longitude))
+
+
+def distance_words(track: IncomingFile, spot: Spot) -> str:
+    """Return how far a track is from the drill in words, "" where that is not known."""
+    metres = distance_m(track, spot)
+    return "" if metres is None else f"{shown_distance(metres)} from the drill"
+
+
+def doubts(track: IncomingFile, spot: Spot) -> str:
+    """Return why a track seems not to belong to a drill and what to do, "" where nothing speaks against it."""
+    return " ".join(filter(None, (_of_place(track, spot), _of_day(track, spot))))
+
+
+def _of_place(track: IncomingFile, spot: Spot) -> str:
+    metres = distance_m(track, spot)
+    if metres is None or metres <= MAX_FROM_DRILL_M:
+        return ""
+    return (
+        f"It lies {shown_distance(metres)} from the drill, and no run is measured beyond {MAX_FROM_DRILL_M / 1000:g} km"
+        ": choose its own drill, or leave it out."
+    )
+
+
+def _of_day(track: IncomingFile, spot: Spot) -> str:
+    if track.begin_s is None or not spot.day:
+        return ""
+    there_s = track.begin_s + (track.longitude or spot.longitude or 0.0) * SECONDS_PER_DEGREE
+    recorded = dt.datetime.fromtimestamp(there_s, dt.UTC).date()
+    days = (dt.date.fromisoformat(spot.day) - recorded).days
+    if abs(days) <= MOST_DAYS:
+        return ""
+    weeks = round(days / ROLLOVER_DAYS)
+    if 1 <= weeks <= MOST_ROLLOVERS and abs(days - weeks * ROLLOVER_DAYS) <= MOST_DAYS:
+        return (
+            f"It says {recorded}, {weeks * 1024} weeks before the drill's day, {spot.day}, as receivers do that have "
+            "lost count of the weeks. Export it again with the right day; or put it in as it is, with logs that count from "
+            "the start, or leave it out."
+        )
+    return (
+        f"It was recorded on {recorded}, and the drill is of {spot.day}: put it in if one of the two is mistyped or "
+        "the recorder's clock was wrong, else leave it out."
+    )
