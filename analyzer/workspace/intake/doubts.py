@@ -70,8 +70,8 @@ def _of_day(track: IncomingFile, spot: Spot) -> str:
     if 1 <= weeks <= MOST_ROLLOVERS and abs(days - weeks * ROLLOVER_DAYS) <= MOST_DAYS:
         return (
             f"It says {recorded}, {weeks * 1024} weeks before the drill's day, {spot.day}, as receivers do that have "
-            "lost count of the weeks. Export it again with the right day; or put it in as it is, with logs that count from "
-            "the start, or leave it out."
+            "lost count of the weeks. Export it again with the right day; or put it in as it is, with logs that count "
+            "from the start, or leave it out."
         )
     return (
         f"It was recorded on {recorded}, and the drill is of {spot.day}: put it in if one of the two is mistyped or "
