@@ -157,6 +157,12 @@ class Intake:
             self._at_work.add(token)
         threading.Thread(target=self.work, args=(token,), daemon=True).start()
 
+    def propose(self, token: str, choices: Mapping[str, str]) -> None:
+        """Fill fields of a load that nobody has filled yet; who looks the load over sees them and may change them."""
+        with self._turn, contextlib.suppress(InputError):
+            basket = self._open_basket(token)
+            self._save(dataclasses.replace(basket, choices={**choices, **basket.choices}))
+
     def reopen(self, token: str) -> None:
         """Open a basket again whose files were not all put in.
 

@@ -17,6 +17,7 @@ from analyzer.model.people import Person
 from analyzer.model.result import RunResult
 from analyzer.workspace.intake.model import TRACK, Basket, IncomingFile
 from analyzer.workspace.people.changes import add_person
+from analyzer.workspace.people.people_toml import read_people
 from dashboard.services.intake import DONE, Intake
 from dashboard.services.phones.codes import Codes, Limit, plain_code
 from dashboard.services.phones.devices import (
@@ -31,6 +32,7 @@ from dashboard.services.phones.devices import (
     token_hash,
 )
 from dashboard.services.results import RunMissingError, Service
+from dashboard.view_models.run_form import YES
 
 MOST_NAME = 60
 MOST_FILES, MOST_BYTES = 60, 200_000_000
@@ -168,8 +170,20 @@ class Phones:
             raise InputError(where="files", what=f"more than {FILE_TRIES} came in a minute", do=SLOW_DOWN)
         batch = self.intake.new_token()
         handed = tuple(self._taken(HandedIn(file.name[:MOST_NAME], now_s, file.size, batch), file) for file in files)
+        self.intake.propose(batch, self._proposed(device, handed))
         change_devices(self.workspace, lambda all_: _with(all_, device.id, handed))
         return handed
+
+    def _proposed(self, device: Device, handed: Sequence[HandedIn]) -> dict[str, str]:
+        """Return what the fields of the runs hold before the coach has looked: the name, and what was agreed to."""
+        try:
+            person = read_people(self.workspace).find(device.name)
+        except AnalyzerError:
+            person = None  # its own page tells what is wrong with people.toml
+        named = {"new_searcher": device.name} if person is None else {"searcher": person.name}
+        agreed = {"consent": YES} if device.named else {}
+        tracks = [f.id for f in self._files(handed[0]) if f.kind == TRACK] if handed else []
+        return {f"{key}-{track}": value for track in tracks for key, value in (named | agreed).items()}
 
     def _taken(self, handed: HandedIn, file: Sent) -> HandedIn:
         """Take one file, and note which files of the load came out of it."""

@@ -301,6 +301,25 @@ def test_a_track_and_its_readings_wait_together(here, phone):
     assert [len(plan.parts_of(row)) for row in plan.runs] == [2]
 
 
+def test_the_coach_finds_name_and_consent_filled_in(here, phone):
+    for name, more in (("Ana Zwick", {"named": "1"}), ("Bo Lerch", {})):
+        client = phone()
+        come_in(client, here, name, **more)
+        send(client, ("run.gpx", TRACK))
+        device = here.devices()[0]
+        basket = here.intake.basket(device.handed[0].batch)
+        ((_, new),) = here.intake.new_runs(here.intake.plan(basket, "lower_bowl"), basket).items()
+        assert new.form.who == name
+        assert new.form.consent == ("yes" if more else "")
+        here.add_to_people(device.id)
+    client = phone()
+    come_in(client, here, "ana  zwick")
+    send(client, ("run.gpx", OTHER))
+    basket = here.intake.basket(here.devices()[0].handed[0].batch)
+    ((_, new),) = here.intake.new_runs(here.intake.plan(basket, "lower_bowl"), basket).items()
+    assert (new.form.searcher, new.form.new_searcher) == ("Ana Zwick", "")
+
+
 def test_too_much_is_refused_before_it_is_kept(here, phone, monkeypatch):
     client = phone()
     come_in(client, here)
