@@ -7,8 +7,9 @@ from pathlib import Path
 from analyzer.commands.arguments import add_event, new_place
 from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
 from analyzer.errors import AnalyzerError, InputError, quoted
+from analyzer.events.anonymise import finish_unfinished
 from analyzer.events.decisions_log import shown_head
-from analyzer.events.files.folder import read_event_folder
+from analyzer.events.files.folder import EventFolder, read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, read_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
@@ -42,8 +43,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Score the event where that was not done yet, show its standings, and return the exit code."""
     one_thread_each()
     folder = read_event_folder(arguments.event)
-    finish_begun(folder)
     target = folder.path / SCORED_FILE
+    folder, left = _finished(folder, arguments, shown=target.is_file() and not arguments.again)
     before = _standings_before(target) if arguments.again else ()
     if arguments.again or not target.is_file():
         scored = score_event(folder, jobs=arguments.jobs, again=arguments.again)
@@ -61,7 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
         write_atomic(arguments.json, read_bytes(target))
     if arguments.sheet:
         write_atomic(arguments.sheet, standings_html(scored, (*(c.line for c in changed), *faults)))
-    for line in (*(c.line for c in changed), *faults, *lost_words(before, scored.standings), *scored.notes):
+    for line in (*left, *(c.line for c in changed), *faults, *lost_words(before, scored.standings), *scored.notes):
         complain(line)
     failed = any(
         (one.run or one.why.startswith(LOST))
@@ -70,7 +71,21 @@ def run(arguments: argparse.Namespace) -> int:
         and not one.why.startswith(NO_MARKS)
         for one in (place.score for table in scored.standings for place in table.places)
     )
-    return SOME_FAILED if changed or faults or failed else OK
+    return SOME_FAILED if left or changed or faults or failed else OK
+
+
+def _finished(folder: EventFolder, arguments: argparse.Namespace, *, shown: bool) -> tuple[EventFolder, list[str]]:
+    """Finish what stopped calls had begun; where an event that is only to be `shown` cannot be written to, tell it."""
+    try:
+        finish_begun(folder)
+        told = finish_unfinished(folder, jobs=arguments.jobs)
+    except InputError as error:
+        if not shown:
+            raise
+        return folder, [f"{error}; what a stopped call had begun is not finished, and the standing is shown as it is"]
+    for line in told:
+        say(line)
+    return read_event_folder(arguments.event) if told else folder, []
 
 
 def _standings_before(target: Path) -> tuple[Standings, ...]:

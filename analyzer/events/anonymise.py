@@ -5,6 +5,7 @@ be made again.
 """
 
 import json
+import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,20 +14,29 @@ from typing import Any
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.decisions_log import append_log
 from analyzer.events.files.event_toml import parse_event_toml
-from analyzer.events.files.folder import marks_in, read_event_folder
+from analyzer.events.files.folder import EventFolder, marks_in, read_event_folder
 from analyzer.events.files.forgotten_json import ForgottenRun, read_forgotten, write_forgotten
 from analyzer.events.files.matching import run_names
 from analyzer.events.files.run_facts import facts_of
 from analyzer.events.files.scored_json import SCORED_FILE, read_scored
 from analyzer.events.lone_names import is_sentence, toml_without_lone_names, without_lone_names, without_names
-from analyzer.events.persons import ANONYMISED, TakenPart, anonymised_bibs, scored_values
+from analyzer.events.persons import ANONYMISED, UNFINISHED, TakenPart, anonymised_bibs, scored_values, unfinished_parts
 from analyzer.events.store import changes, score_event
 from analyzer.events.written import written_faults
 from analyzer.files.names import RUNS
 from analyzer.files.results.result_json import parse_result
-from analyzer.files.source import decode_text, read_bytes, sha256_hex, write_atomic
+from analyzer.files.source import PART, decode_text, read_bytes, sha256_hex, write_atomic
 from analyzer.workspace.drill_key import keep_entry, read_index
-from analyzer.workspace.layout import DRILLS, EARLIER_ENDING, EARLIER_STANDINGS, EVENT_FILE, EVENTS, MOVED_FILE, RESULTS
+from analyzer.workspace.layout import (
+    BEGUN_FILE,
+    DRILLS,
+    EARLIER_ENDING,
+    EARLIER_STANDINGS,
+    EVENT_FILE,
+    EVENTS,
+    MOVED_FILE,
+    RESULTS,
+)
 
 
 def prepare(part: TakenPart) -> None:
@@ -56,6 +66,8 @@ def finish(part: TakenPart, *, jobs: int = 1) -> None:
     The person's runs are gone by now. Nobody's place changes.
     """
     out = part.folder / RESULTS
+    for left in part.folder.rglob(f".*{PART}"):  # what a killed process had begun to write may name them
+        left.unlink(missing_ok=True)
     for drill, run, _ in part.runs:
         for path in (out / drill).glob(f"{glob_safe(run)}.json*"):
             if path.name in (f"{run}.json", f"{run}.json{EARLIER_ENDING}"):
@@ -68,7 +80,25 @@ def finish(part: TakenPart, *, jobs: int = 1) -> None:
         folder = read_event_folder(part.folder)
         score_event(folder, jobs=jobs, again=True, action=ANONYMISED, put_old_away=False, kept=kept, **noted)
     else:
+        (part.folder / BEGUN_FILE).unlink(missing_ok=True)
         append_log(part.folder, action=ANONYMISED, **noted, kept=kept)
+
+
+def finish_unfinished(folder: EventFolder, *, jobs: int = 1) -> list[str]:
+    """Finish taking somebody out of an event, where a call was stopped after their files were gone; return what to say.
+
+    Raises
+    ------
+    InputError
+        Where the folder cannot be written to.
+    """
+    told = []
+    for part in unfinished_parts(folder.path):
+        if not os.access(folder.path, os.W_OK):
+            raise InputError(where=folder.key, what=UNFINISHED, do="allow writing to it and repeat the command")
+        finish(part, jobs=jobs)
+        told.append(f"{folder.key}: {part.label} stands for a name; what a stopped call had begun is done")
+    return told
 
 
 def glob_safe(name: str) -> str:

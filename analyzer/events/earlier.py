@@ -1,5 +1,7 @@
 """Standings from before an event was scored again: put away under a name of their own, never overwritten."""
 
+import contextlib
+import time
 from pathlib import Path
 from typing import Any
 
@@ -7,11 +9,13 @@ from analyzer.errors import InputError
 from analyzer.events.decisions_log import read_log
 from analyzer.events.files.scored_json import SCORED_FILE
 from analyzer.files.json_source import own_values
-from analyzer.files.source import sha256_hex, write_new
+from analyzer.files.source import PART, sha256_hex, write_new
 from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE
 
 SHORT = 8
 """Digits of a hash in a file's name."""
+LEFT_AFTER_S = 3600.0
+"""Our choice: no file of an event takes so long to be written."""
 
 
 def refuse_scored_from_nothing(event: Path) -> None:
@@ -56,6 +60,20 @@ def put_away(event: Path) -> dict[str, str]:
     if not kept.is_file():
         write_new(kept, data)
     return {kept.name: sha256}
+
+
+def left_parts(event: Path, *, after_s: float = LEFT_AFTER_S) -> list[Path]:
+    """Return what killed calls had begun to write beside the event's files and its earlier standings, so long ago.
+
+    None of it had its name yet, so that nothing rests on it: what it was to be is still there or is written anew.
+    """
+    now, found = time.time(), []
+    for folder in (event, event / EARLIER_STANDINGS):
+        for path in sorted(folder.glob(f".*{PART}")):
+            with contextlib.suppress(OSError):
+                if now - path.stat().st_mtime >= after_s:
+                    found.append(path)
+    return found
 
 
 def stated_integrity(target: Path) -> str:

@@ -22,6 +22,9 @@ from analyzer.workspace.people.personal_data import PersonalData
 
 ANONYMISED = "anonymised"
 """What the log says was done."""
+UNFINISHED = (
+    "somebody was to be taken out of this event, and the call was stopped before it was scored without their name"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,18 +74,22 @@ def events_of(workspace: Path, found: PersonalData) -> tuple[TakenPart, ...]:
 
 
 def unfinished_events(workspace: Path) -> tuple[TakenPart, ...]:
-    """Return the events out of which a call that was stopped took somebody without scoring them afterwards.
+    """Return the events out of which a call that was stopped took somebody without scoring them afterwards."""
+    folders = (path.parent for path in sorted((workspace / EVENTS).glob(EVERY_EVENT)))
+    return tuple(part for folder in folders for part in unfinished_parts(folder))
+
+
+def unfinished_parts(folder: Path) -> tuple[TakenPart, ...]:
+    """Return whom a call that was stopped took out of an event without scoring it afterwards, () where nobody.
 
     Theirs are the bibs of forgotten.json that the log does not tell of; whose recordings are still there is left out.
     """
-    found = []
-    for path in sorted((workspace / EVENTS).glob(EVERY_EVENT)):
-        folder = path.parent
-        bibs = {one.bib for one in read_forgotten(folder)} - anonymised_bibs(folder)
-        part = _part(folder, frozenset(), frozenset(), frozenset(bibs))
-        if bibs and not any((workspace / DRILLS / drill / RUNS / run).is_dir() for drill, run, _ in part.runs):
-            found.append(part)
-    return tuple(found)
+    bibs = {one.bib for one in read_forgotten(folder)} - anonymised_bibs(folder)
+    if not bibs:
+        return ()
+    part = _part(folder, frozenset(), frozenset(), frozenset(bibs))
+    runs = folder.parents[1] / DRILLS
+    return () if any((runs / drill / RUNS / run).is_dir() for drill, run, _ in part.runs) else (part,)
 
 
 def anonymised_bibs(event: Path) -> set[str]:

@@ -11,7 +11,7 @@ from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.events.bonuses import too_large
 from analyzer.events.decisions_log import append_log, last_log, log_head
-from analyzer.events.earlier import put_away, refuse_scored_from_nothing, scorings_of, stated_integrity
+from analyzer.events.earlier import left_parts, put_away, refuse_scored_from_nothing, scorings_of, stated_integrity
 from analyzer.events.files.folder import EventFolder, workspace_of
 from analyzer.events.files.hashes import UNREADABLE, input_hashes
 from analyzer.events.files.scored_json import (
@@ -155,12 +155,22 @@ def score_event(
 def finish_begun(folder: EventFolder) -> None:
     """Put the scoring in its place that a killed call had noted in the log and not got that far with.
 
-    It counts where its integrity is the one of the log's last line; what the log does not tell of is taken away.
+    It counts where its integrity is the one of the log's last line; what the log does not tell of is taken away, and
+    so is what a killed call had begun to write.
+
+    Raises
+    ------
+    InputError
+        Where there is something to finish, and the folder cannot be written to.
     """
-    begun = folder.path / BEGUN_FILE
-    if not begun.is_file():
+    begun, parts = folder.path / BEGUN_FILE, left_parts(folder.path)
+    if not begun.is_file() and not parts:
         return
     with _writing(folder):
+        for part in parts:
+            part.unlink(missing_ok=True)
+        if not begun.is_file():
+            return
         data = begun.read_bytes()
         try:
             found = parse_scored(data)

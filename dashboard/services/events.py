@@ -18,6 +18,7 @@ from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, EventRules
+from analyzer.events.persons import UNFINISHED, unfinished_parts
 from analyzer.events.proposal_words import HOW as CONFIRM
 from analyzer.events.proposal_words import shown_proposals
 from analyzer.events.shown import ShownRow
@@ -84,7 +85,12 @@ class Events:
             rows=tuple(_marked(row, stale) for row in rows),
             proposals=shown_proposals(table, scored.fields),
             changed=tuple(c.line for c in changed),
-            broken=(*broken, *changed_results(folder, scored), *log_and_scored_faults(folder, scored)),
+            broken=(
+                *broken,
+                *changed_results(folder, scored),
+                *log_and_scored_faults(folder, scored),
+                *_unfinished(folder),
+            ),
             notes=scored.notes,
             how=HOW,
             how_to_confirm=CONFIRM,
@@ -170,6 +176,18 @@ def _read(path: str, modified_ns: int, size: int) -> tuple[Scored, tuple[str, ..
     return scored, () if scored.intact else (
         f"{SCORED_FILE} was changed after it was written: its integrity hash differs",
     )
+
+
+def _unfinished(folder: Path) -> list[str]:
+    """Return a line where taking somebody out of an event was stopped."""
+    try:
+        return (
+            [f"{UNFINISHED}: searchwake standings {EVENTS}/{folder.name} finishes it"]
+            if unfinished_parts(folder)
+            else []
+        )
+    except AnalyzerError as error:
+        return [str(error)]
 
 
 def _sheet(rules: EventRules) -> str:

@@ -15,6 +15,7 @@ import pytest
 from analyzer import cli
 from analyzer.events.files.scored_json import read_scored
 from analyzer.events.lone_names import toml_without_lone_names, without_lone_names, without_names, words_of
+from dashboard.services.events import Events
 from tests.attacks.verify_bytes import make_club
 
 NAME = "Runa Tesslin"
@@ -144,6 +145,38 @@ def test_a_call_that_was_stopped_can_be_made_again(club, monkeypatch, step):
     assert mentions(club) == []
     assert places(club) == before
     assert verify(club) == 0
+
+
+@pytest.mark.parametrize("step", ["_anonymised_standing", "score_event"])
+def test_the_next_standings_finish_what_a_killed_forgetting_had_begun(club, monkeypatch, capsys, step):
+    """The person's files are gone by then; a half-written file that names them goes too."""
+    before, event = places(club), club / "events/cup"
+
+    def killed(*_, **__):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(f"analyzer.events.anonymise.{step}", killed)
+        people(club, "forget", NAME, "--yes", "--events", "anonymise")
+    (event / "earlier" / ".a1b2.part").write_text('{"name": "Runa"')
+    assert mentions(club)
+    (shown,) = [one for one in Events(club).table("cup", "overall", "").broken if "taken out" in one]
+    assert shown.endswith("searchwake standings events/cup finishes it")
+    with monkeypatch.context() as patch:
+        patch.setattr("analyzer.events.anonymise.os.access", lambda path, mode: False)
+        capsys.readouterr()
+        assert cli.main(["standings", str(event)]) == 1
+        assert "somebody was to be taken out of this event" in capsys.readouterr().err
+    assert cli.main(["standings", str(event), "--jobs", "1"]) == 0
+    assert "cup: Bib 1 stands for a name; what a stopped call had begun is done" in capsys.readouterr().out
+    assert mentions(club) == []
+    assert places(club) == before
+    assert not any("part" in name for line in log_lines(event) for name in line.get("kept", ()))
+    assert verify(club) == 0
+
+
+def log_lines(event):
+    return [json.loads(line) for line in (event / "log.jsonl").read_text().splitlines()]
 
 
 def test_a_name_that_is_part_of_another_is_not_torn_out_of_it(club, capsys):

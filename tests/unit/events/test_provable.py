@@ -4,6 +4,7 @@ Measured by the engine itself, on two runs of the sample day.
 """
 
 import json
+import os
 import shutil
 
 import pytest
@@ -231,6 +232,31 @@ def test_a_call_that_was_killed_after_the_logs_line_is_finished_by_the_next(even
     assert read_scored(event / "scored.json").log_head == lines[-1]["hash"]
     assert not (event / ".scored-next.json").exists()
     assert verify(event) == 0
+
+
+def test_what_a_killed_call_left_in_a_read_only_folder_is_told_and_the_standing_shown(event, monkeypatch, capsys):
+    before = (event / "scored.json").read_bytes()
+    (event / ".scored-next.json").write_bytes(before)
+    with monkeypatch.context() as patch:
+        patch.setattr("analyzer.events.store.os.access", lambda path, mode: False)
+        assert standings(event) == 1
+        shown = capsys.readouterr()
+        assert "Invented cup: overall" in shown.out
+        assert "cannot be written to" in shown.err
+        assert "what a stopped call had begun is not finished, and the standing is shown as it is" in shown.err
+        assert standings(event, "--again") == 2
+    assert standings(event) == 0
+    assert not (event / ".scored-next.json").exists()
+
+
+def test_halves_of_files_that_a_killed_call_left_are_taken_away_once_no_call_can_be_writing_them(event):
+    (event / "earlier").mkdir(exist_ok=True)
+    old, new = event / "earlier" / ".a1b2.part", event / ".c3d4.part"
+    for path in (old, new):
+        path.write_text('{"name": "Runa"')
+    os.utime(old, (0, 0))
+    assert standings(event) == 0
+    assert (old.exists(), new.exists()) == (False, True)
 
 
 def test_a_scoring_that_another_call_finished_meanwhile_is_no_error(event, monkeypatch):
