@@ -30,6 +30,7 @@ PHONES_TICK, PHONES_LIST, PHONES_SHOWN = "phones-tick", "phones-list", "phones-s
 EVENT_REF, ENTRY_FOLD, ENTRY_LINES = "event-ref", "entry-fold", "entry-lines"
 
 RUN_TICK, RUN_MEASURED, RUN_AT = "run-tick", "run-measured", "run-at"
+DRILL_TICK, DRILL_MEASURED, DRILL_AT = "drill-tick", "drill-measured", "drill-at"
 
 SHOW_WINDOW = "show-window"
 CLOSE_UP = "close-up"

@@ -11,6 +11,7 @@ from dashboard import ids
 from dashboard.components.shell import notice
 from dashboard.view_models.difficulty_words import STALE, around_line, headline, search_line, time_line, warnings
 from dashboard.view_models.drill_form import NUMBERS, TEXTS, TRANSMITTER, Form, label_of, rows
+from dashboard.wording import counted
 
 HINTS = {
     "date": "like 2026-02-14",
@@ -213,3 +214,14 @@ def question(text: str) -> html.Div:
     sure = html.Button("Yes, change it", id=ids.lay_save("sure"), type="button", className="button")
     other = html.P("Or give it another name above and press “Save as another drill”: then nothing is changed.")
     return html.Div([notice(text), sure, other])
+
+
+def said_saved(key: str, runs: int) -> html.Div:
+    """Return the words for a drill that was saved; its `runs` are being measured."""
+    words: list[Any] = [f"Saved: drills/{key}/drill.toml."]
+    if runs:
+        link = dcc.Link(
+            f"Its {counted(runs, 'run')} {'is' if runs == 1 else 'are'} measured now", href=f"/measured/{key}"
+        )
+        words += [" ", link, "."]
+    return html.Div(html.P(words, className="notice", role="status"))

@@ -9,11 +9,13 @@ from analyzer.model.figure import Figure, value_of
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.view_models.account import JOINT, account_view, not_found, unremarked_loss, without_remark
+from dashboard.view_models.coach import reasons_of
 from dashboard.view_models.order import costliest
 from dashboard.view_models.selection import Window, widened
 from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_text, seconds_interval, span
 
 FIRST = 3
+ALL_ASIDE = "The coach set aside what was found in this run: see the coach's words."
 OPEN = "Nobody is blamed for these. Talk the moment over, or look at a film, before any of them is called a fault."
 
 
@@ -42,7 +44,10 @@ def finding_list(result: RunResult, window: Window | None) -> html.Div:
     if not findings:
         nothing = [] if unsaid else [html.P(without_remark(result), className="big")]
         return html.Div([*nothing, *loss, *doubtful])
-    items = [_card(finding, number, window) for number, finding in enumerate(findings)]
+    aside = reasons_of(result.words, findings)
+    items = [_card(finding, number, window) for number, finding in enumerate(findings) if finding.id not in aside]
+    if not items:
+        return html.Div([html.P(ALL_ASIDE, className="big"), *loss, *doubtful])
     more = (
         [
             html.Details(

@@ -20,7 +20,7 @@ def run_or_words(drill: str, run: str) -> tuple[RunResult | None, tuple[str, ...
         return None, (
             "This run is not here",
             f"There is no result for {error} in the folder that is shown.",
-            "It may have been renamed or moved, or the link is older than the folder.",
+            "It may have been moved, or deleted: what was deleted in the browser comes back from the page Bin (/bin).",
         )
     except AnalyzerError as error:
         return None, ("This result cannot be shown", str(error))

@@ -31,14 +31,15 @@ from dashboard.components.drill_form import (
     mend,
     pick_buttons,
     question,
+    said_saved,
     save_buttons,
     transmitter_rows,
 )
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.figures.layout_plan import layout_figure
-from dashboard.pages._here import config
+from dashboard.pages._here import config, runs
 from dashboard.services.drill_form import checked, file_of, outlook_of, with_waypoints
-from dashboard.services.drills import Drills, Opened
+from dashboard.services.drills import Drills, Opened, Saved
 from dashboard.view_models.drill_form import Form, added, example, picked, started, without
 from dashboard.wording import counted
 
@@ -288,7 +289,15 @@ def save(_clicks: Any, ref: list[str], _values: Any) -> tuple[Any, Any, Any]:
         return notice(f"Not saved. {error}."), no_update, no_update
     if saved.question:
         return question(saved.question), no_update, no_update
-    return notice(f"Saved: drills/{saved.key}/drill.toml."), [saved.key, saved.sha256], False
+    return said_saved(saved.key, _measured_at_once(saved)), [saved.key, saved.sha256], False
+
+
+def _measured_at_once(saved: Saved) -> int:
+    """Have the runs of a drill that was saved measured, and return how many it has."""
+    found, count = runs(), next((one.runs for one in drills().entries() if one.key == saved.key), 0)
+    if found is not None and count:
+        found.measuring.start(saved.key)
+    return count if found is not None else 0
 
 
 clientside_callback(

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from dash import MATCH, Input, Output, callback, ctx, html, no_update, register_page
+from dash import MATCH, Input, Output, callback, ctx, dcc, html, no_update, register_page
 
 from analyzer.errors import AnalyzerError
 from dashboard import ids
@@ -17,7 +17,7 @@ from dashboard.components.run_list import (
     waiting_card,
 )
 from dashboard.components.shell import message_page, notice
-from dashboard.pages._here import config, intake, service
+from dashboard.pages._here import config, intake, runs, service
 from dashboard.view_models.run_days import ListPage, list_page
 
 register_page(__name__, path="/", title="Runs")
@@ -49,8 +49,15 @@ def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
             pager(shown),
             all_days(shown),
             *([] if shown.find or shown.page > 1 else beside),
+            *_bin(),
         ]
     )
+
+
+def _bin() -> list[Any]:
+    """Return the way to the bin, nothing where it is empty."""
+    found = runs()
+    return [dcc.Link("Bin: put back what was deleted or replaced", href="/bin")] if found and found.bin() else []
 
 
 def _days(shown: ListPage) -> list[html.Section]:

@@ -137,7 +137,7 @@ class Drills:
                 opened.key,
                 opened.sha256,
                 f"This drill has {count} already. If you change where things "
-                "lie, they will be measured against the new layout at the next start. Change it all the same?",
+                "lie, they are measured against the new layout at once. Change it all the same?",
             )
         keep(workspace, f"{opened.key}/drill.toml", [before], most=len(before))
         write_atomic(folder / DRILL_FILE, data)

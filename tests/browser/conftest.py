@@ -81,6 +81,17 @@ def _fill_baskets(workspace):
     save_basket(workspace, dataclasses.replace(basket, token="already-done", state="done", outcome=outcome))
 
 
+def _fill_bin(workspace):
+    """Put a run into the bin."""
+    from analyzer.workspace.runs.changes import delete_run
+
+    sample = Path(__file__).resolve().parents[2] / "sample_tracks/lower_bowl/runs/mara-1/track.gpx"
+    folder = workspace / "drills" / "lower_bowl" / "runs" / "deleted-1"
+    folder.mkdir(parents=True)
+    (folder / "track.gpx").write_bytes(sample.read_bytes())
+    delete_run(workspace, workspace / "results", "lower_bowl", "deleted-1")
+
+
 @pytest.fixture(scope="session")
 def address(tmp_path_factory):
     """Return the address of a dashboard over invented runs, served for the whole session."""
@@ -100,6 +111,7 @@ def address(tmp_path_factory):
     agreed = (Person(name, consent=True, consent_date=dt.date(2026, 1, 1)) for name in sorted(names))
     (workspace / "people.toml").write_bytes(people_bytes(People(tuple(agreed))))
     _fill_baskets(workspace)
+    _fill_bin(workspace)
     with served(Config(folder, note="Invented runs.", workspace=workspace)) as place:
         yield place
 

@@ -27,6 +27,10 @@ PAGES = {
     "/load?batch=to-decide-on": "return document.querySelector('.load-undecided select') !== null",
     "/load?batch=already-done": "return document.querySelector('a.load-done') !== null",
     "/load?batch=gone-for-good": "return document.querySelector('main h1') !== null",
+    "/particulars/lower_bowl/mara-1": "return document.querySelector('.file-slot input') !== null",
+    "/particulars/lower_bowl/gone": "return document.querySelector('main h1') !== null",
+    "/bin": "return document.querySelector('.binned button') !== null",
+    "/measured/lower_bowl": "return document.querySelector('main h1') !== null",
     "/phones": "return document.querySelector('main h1') !== null",
     "/season": "return document.querySelectorAll('.season-table tbody tr').length === 3",
     "/season/Mara%20Fennick": "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === "

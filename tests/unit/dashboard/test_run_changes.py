@@ -1,5 +1,6 @@
 """The pages and addresses that change runs, asked without a browser: what they write, and what they do not let in."""
 
+import dataclasses
 import io
 import json
 import re
@@ -372,3 +373,45 @@ def test_the_forms_lead_where_the_addresses_are(ask):
     assert set(re.findall(r"/change-run/([a-z]+)\?drill=bowl&run=ilvo-2", page)) == {
         "particulars", "words", "files", "move", "delete",
     }  # fmt: skip
+
+
+def test_a_drill_that_is_saved_is_measured_at_once_and_its_page_tells_the_runs(app, runs, club, ask):
+    from analyzer.files.drill_toml import read_drill_toml
+    from dashboard.pages import lay_out
+    from dashboard.services.drills import Drills
+
+    runs.measuring.work(["bowl"])
+    before = (club / "results/bowl/mara-1.json").read_bytes()
+    drills = Drills((), club)
+    opened, _ = drills.opened("bowl")
+    drill = read_drill_toml(club / "drills/bowl/drill.toml")
+    saved = drills.save(dataclasses.replace(drill, strip_width_m=20.0), opened, sure=True)
+    assert runs.stale("bowl", "mara-1").startswith("This result is older than the files")
+    with app.server.app_context():
+        assert lay_out._measured_at_once(saved) == 2
+    waited(runs, "bowl")
+    assert runs.stale("bowl", "mara-1") == ""
+    assert (club / "results/bowl/mara-1.json").read_bytes() != before
+    page = plain(ask("/measured/bowl"))
+    assert "Measured with the files as they are now" in page
+    assert "mara-1" in page
+    assert "This drill is not here" in plain(ask("/measured/..%2Fbowl"))
+
+
+def test_measuring_tells_each_run_and_what_failed(runs, club, monkeypatch):
+    told = []
+    real = type(runs.measuring)._put
+
+    def noted(self, drill, at):
+        told.append((at.state, at.run, at.number, at.count))
+        real(self, drill, at)
+
+    monkeypatch.setattr(type(runs.measuring), "_put", noted)
+    (club / "drills/bowl/runs/broken").mkdir()
+    (club / "drills/bowl/runs/broken/track.gpx").write_text("no gpx")
+    runs.measuring.start("bowl")
+    waited(runs, "bowl")
+    assert [at for at in told if at[0] == "measuring"] == [("measuring", "ilvo-2", 1, 3), ("measuring", "mara-1", 2, 3)]
+    assert told[0][0] == "waiting"
+    (line,) = runs.measuring.progress("bowl").failures
+    assert line.startswith("bowl/broken/track.gpx")
