@@ -16,6 +16,8 @@ CLOCK = re.compile(
     r"\s*(z|utc|[+-]\d{2}:?\d{2})?",
     re.IGNORECASE | re.ASCII,
 )
+LONGEST = 40
+"""Characters of a time; a longer text is none, and costs the patterns more than its length."""
 ISO_DAY = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ]\d{2}")
 HALF_DAY_S = 43_200.0
 WRITE = "write it like 09:30:05, or with its date and offset like 2026-01-17T09:30:05+01:00"
@@ -97,6 +99,11 @@ def on_following_day(times: Sequence[float]) -> list[float]:
     return out
 
 
+def clock_in(text: str) -> re.Match[str] | None:
+    """Return the parts of a time of day, None where a text is none."""
+    return CLOCK.fullmatch(text) if len(text) <= LONGEST else None
+
+
 def zone_of_unit(unit: str) -> dt.tzinfo | None:
     """Return the zone that stands beside a time or in its heading ("UTC", "+01:00", "UTC+1"), None for other words."""
     found = re.fullmatch(r"(?:utc|gmt)?\s*(z|[+-]\d{1,2}(?::?\d{2})?)?", unit.strip().lower())
@@ -119,7 +126,7 @@ def _split(row: Row, column: str) -> tuple[str, str]:
     """Return the date of a cell, from its own text or from the column of dates, "" without one; and the rest."""
     text = row.cells[column]
     found = DATE.match(text)
-    if found is not None and CLOCK.fullmatch(text) is None:
+    if found is not None and clock_in(text) is None:
         return found.group(), text[found.end() :].lstrip(" ,T")
     beside = row.values.get(DATE_COLUMN)
     if isinstance(beside, dt.date):  # a datetime is one too
@@ -134,7 +141,7 @@ def _dates(rows: Sequence[Row], local: Mapping[int, tuple[str, str]], day: dt.da
 
 
 def _clock(text: str, where: str) -> _Clock:
-    found = CLOCK.fullmatch(text.strip())
+    found = clock_in(text.strip())
     try:
         if found is None or found.group(2) is None:
             raise ValueError(text)
@@ -161,7 +168,7 @@ def _check_seconds(rows: Sequence[Row], column: str, local: Mapping[int, tuple[s
         value = row.values.get(column)
         if isinstance(value, dt.datetime | dt.time):
             shown.append(value.second != 0 or value.microsecond != 0)
-        elif id(row) in local and (found := CLOCK.fullmatch(local[id(row)][1])):
+        elif id(row) in local and (found := clock_in(local[id(row)][1])):
             shown.append(found.group(3) is not None)
         else:
             return

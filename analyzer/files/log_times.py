@@ -33,10 +33,18 @@ class LogTimes:
     elapsed: Callable[[Row], Elapsed]
 
     def of(self, row: Row) -> tuple[float, float]:
-        """Return the seconds of a row, and what else its time may mean, NaN where it means one thing."""
+        """Return the seconds of a row, and what else its time may mean, NaN where it means one thing.
+
+        Raises
+        ------
+        InputError
+            Where the row has no time, or one that cannot be read.
+        """
         if row.cells.get(self.elapsed_column):
             found = self.elapsed(row)
             return found.seconds, found.other_s
+        if not row.cells.get(self.time_column):
+            raise InputError(where=row.where, what="the row has no time", do="write it, or remove the row")
         return self.time_of_day(row), math.nan
 
 

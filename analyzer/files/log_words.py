@@ -81,6 +81,8 @@ MINUTES_AND_SECONDS = frozenset({"mm:ss", "m:ss", "mm.ss", "min:s", "min:sec", "
 HOURS_TOO = frozenset({"h:mm:ss", "hh:mm:ss"})
 DEGREES = frozenset({"deg", "degrees", "°", "grad", "degrés", "gradi"})
 
+LONGEST = 80
+"""Characters of a heading; a longer text is none, and costs the patterns more than its length."""
 _UNIT = re.compile(r"(.*?)\s*[(\[]([^()\[\]]*)[)\]]\s*")
 _UNIT_WORD = re.compile(r"(.+?)(?: (?:in|en))? (m|s|deg)")
 
@@ -98,6 +100,8 @@ WORDS_OF = {key: sorted({plain(w) for w in (key, *words)}) for key, words in COL
 def column_of(header: str) -> tuple[str, str]:
     """Return the column that a header means, "" where it is none of a log, and its unit, "" where it has none."""
     text, unit = header.strip(), ""
+    if len(text) > LONGEST:
+        return "", ""
     bracket = _UNIT.fullmatch(text)
     if bracket:
         text, unit = bracket.group(1), bracket.group(2).strip().casefold()

@@ -34,6 +34,8 @@ MAX_READING_M = 150.0
 WITH_UNIT = re.compile(r"(.*?)\s*(cm|m|metres?|meters?|mètres?|metri)\.?", re.IGNORECASE | re.DOTALL)
 ARROWS = " \u2190\u2191\u2192\u2193\u2196\u2197\u2198\u2199\u25b2\u25ba\u25bc\u25c4\u2b05\u2b06\u2b07\u27a1\ufe0f"
 CM_PER_M = 100.0
+LONGEST = 40
+"""Characters of a reading with its unit; a longer text is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +206,7 @@ def _reading(row: Row, times: LogTimes, factor: float) -> ReadingRow:
 def _metres(row: Row, factor: float) -> float:
     """Return the metres of a reading, which may have its unit and arrows beside it."""
     text = row.cells[READING].strip(ARROWS)
-    found = WITH_UNIT.fullmatch(text)
+    found = WITH_UNIT.fullmatch(text) if len(text) <= LONGEST else None
     if found:
         text, factor = found.group(1), 1.0 / CM_PER_M if found.group(2).lower() == "cm" else 1.0
     return replace(row, cells={READING: text or row.cells[READING]}).number(READING) * factor

@@ -9,7 +9,11 @@ from analyzer.files.cells import MAX_CELLS, MAX_COLUMNS, MAX_ROWS, column_letter
 
 MIMETYPE, CONTENT = "mimetype", "content.xml"
 """Parts of OpenDocument: what it is, and all of its sheets."""
+MAX_ELEMENTS = 3_000_000
+"""Of all parts together; our own choice: a full sheet of ten columns has two million, and is looked at in seconds."""
 MAX_STRINGS = 1_000_000
+COUNTS = frozenset({"count", "uniqueCount"})
+"""Attributes by which a part says how many texts or styles follow."""
 MAX_SPACES = 1000
 MAX_CHARACTERS = 50_000_000
 """Of all cells together; our own choice: five hundred in each row of a full sheet. A text that is written once may
@@ -42,7 +46,7 @@ class Scan:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.cells = 0
+        self.cells = self.elements = 0
         self.longest = self.references = self.characters = 0
         self.broken: dict[str, dict[tuple[int, int], str]] = {}
         self.titles: dict[str, str] = {}
@@ -107,19 +111,22 @@ class _Part:
     def begin(self, tag: str, attributes: dict[str, str]) -> None:
         """Take the start of an element."""
         self.depth += 1
+        self.scan.elements += 1
         if self.depth > MAX_DEPTH:
             raise damaged(self.scan.name)
-        for key in ("count", "uniqueCount"):
-            if key in attributes and self.number(attributes[key]) > MAX_STRINGS:
+        if self.scan.elements > MAX_ELEMENTS:
+            raise too_large(self.scan.name, f"has more than {MAX_ELEMENTS} elements")
+        for key in COUNTS & attributes.keys() if attributes else ():
+            if self.number(attributes[key]) > MAX_STRINGS:
                 raise too_large(self.scan.name, "claims more strings than a log has")
-        handler = self.starts.get(tag.rpartition(":")[2])
+        handler = self.starts.get(tag) or self.starts.get(tag.rpartition(":")[2])
         if handler is not None:
             handler(attributes)
 
     def finish(self, tag: str) -> None:
         """Take the end of an element."""
         self.depth -= 1
-        handler = self.ends.get(tag.rpartition(":")[2])
+        handler = self.ends.get(tag) or self.ends.get(tag.rpartition(":")[2])
         if handler is not None:
             handler()
 

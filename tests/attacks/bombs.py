@@ -6,6 +6,7 @@ from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.source import MAX_BYTES
 from tests.attacks.samples import fit_file
 from tests.support.invented_logs import GNSS_HEAD, POS_HEAD
+from tests.support.sheets import Raw, ods, office_parts, packed
 
 GPX, END = b'<gpx><trk><trkseg><trkpt lat="46" lon="7"', b"</trkpt></trkseg></trk></gpx>"
 TABLE = b"time,latitude,longitude\n"
@@ -17,6 +18,23 @@ def _attributes(size: int, name: bytes = b"a") -> bytes:
 
 def _distinct(size: int, row: bytes) -> bytes:
     return b"".join(row % i for i in range(size // len(row % 1_000_000)))
+
+
+def _sheet(inside: str, **parts: str) -> bytes:
+    """Return an .xlsx with XML in place of the rows of its one sheet, and further parts."""
+    named = {f"xl/{name}.xml": content for name, content in parts.items()}
+    made = office_parts({"a": []}) | named
+    sheet = "xl/worksheets/sheet1.xml"
+    return packed({**made, sheet: made[sheet].replace("<sheetData>", f"<sheetData>{inside}")})
+
+
+def _ods_row(rows: int, cells: int, inside: str = 'office:value-type="float" office:value="1"') -> bytes:
+    cell = f'<table:table-cell table:number-columns-repeated="{cells}" {inside}/>'
+    return ods({"a": [[1]]}, tail=f'<table:table-row table:number-rows-repeated="{rows}">{cell}</table:table-row>')
+
+
+def _strings(text: str) -> str:
+    return f"<sst><si><t>{text}</t></si></sst>"
 
 
 SMALL: dict[str, tuple[str, Callable[[], bytes]]] = {
@@ -42,6 +60,25 @@ SMALL: dict[str, tuple[str, Callable[[], bytes]]] = {
         lambda: b'{"format": "%s", "inputs": [' % RESULT_FORMAT.encode() + b"1," * 1_000_000 + b"1]}",
     ),
     "a name of 5 MB": ("gpx", lambda: b"<" + b"g" * 5_000_000 + b"/>"),
+    "a cell in the last row and column, 3 kB": ("sheets", lambda: _sheet('<row><c r="XFD1048576"><v>1</v></c></row>')),
+    "cells by rows and columns of a full sheet, 1 kB": ("sheets", lambda: _ods_row(1_048_576, 16_384)),
+    "cells of a long text, 2 kB": ("sheets", lambda: _ods_row(90_000, 1, f'office:string-value="{"x" * 30_000}"')),
+    "strings that are claimed, 3 kB": ("sheets", lambda: _sheet("", sharedStrings='<sst uniqueCount="4000000000"/>')),
+    "a text that stands in many cells, 20 kB": (
+        "sheets",
+        lambda: _sheet('<row><c t="s"><v>0</v></c></row>' * 20_000, sharedStrings=_strings("x" * 30_000)),
+    ),
+    "entities in entities, 3 kB": (
+        "sheets",
+        lambda: _sheet("", sharedStrings='<!DOCTYPE s [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]>' + _strings("&b;")),
+    ),
+    "spaces that are claimed, 1 kB": (
+        "sheets",
+        lambda: ods(
+            {"a": [[Raw('<table:table-cell><text:p><text:s text:c="2000000000"/></text:p></table:table-cell>')]]}
+        ),
+    ),
+    "elements in elements of a sheet, 3 kB": ("sheets", lambda: _sheet("<row>" * 9000 + "</row>" * 9000)),
     "messages of nothing, 220 kB": ("fit", lambda: fit_file(b"\x40\0\0\x14\0\0" + b"\0" * 220_000)),
 }
 """What it is -> the kind of file and how it is made."""
@@ -88,6 +125,14 @@ LARGE: dict[str, tuple[str, Callable[[], bytes]]] = {
     "lines of a letter, 45 MB": ("pos", lambda: POS_HEAD.encode() + b"a\n" * 22_000_000),
     "records of a letter, 45 MB": ("igc", lambda: b"AXXX\nHFDTE170126\n" + b"B\n" * 22_000_000),
     "fixes of nothing, 45 MB": ("gnss log", lambda: GNSS_HEAD.encode() + b"Fix\n" * 11_000_000),
+    "cells of nothing, 58 MB in 60 kB": ("sheets", lambda: _sheet("<c/>" * 14_500_000)),
+    "white space, 120 MB in 120 kB": ("sheets", lambda: _sheet(" " * 120_000_000)),
+    "a full sheet": (
+        "sheets",
+        lambda: _sheet(
+            '<row><c t="str"><v>elapsed</v></c></row>' + "<row><c><v>1</v></c><c><v>2</v></c></row>" * 99_000
+        ),
+    ),
     "too much of everything": ("gpx", lambda: b"<" * (MAX_BYTES + 1)),
 }
 """As SMALL, for the command: each takes a second to make."""

@@ -2,18 +2,24 @@
 
 import contextlib
 import datetime as dt
+import io
 import json
 import re
 import struct
+import zipfile
+import zlib
 from collections.abc import Callable
 from functools import reduce
 from random import Random
 from typing import Any
 
 from tests.attacks.samples import fit_crc, samples
+from tests.support.sheets import packed
 
 MOST_BYTES = 400_000
 """Mutated files stay below it; the larger ones that hurt are in `bombs`."""
+INSIDE = 0.8
+"""So many spreadsheets are changed inside: the zip around them is soon broken, and nothing else is seen then."""
 NUMBER = re.compile(rb"-?\d+(?:\.\d+)?")
 MOMENT = re.compile(rb"\d{4}-\d\d-\d\d(?:T[\d:.]+)?(?:Z|[+-]\d\d:\d\d)?")
 _WORDS = (
@@ -276,9 +282,47 @@ def _thin(data: bytes, rng: Random) -> bytes:
     return b"".join(lines[:a] + lines[b:]) if kind == 1 else b"".join(lines[:4] + lines[a:b] + lines[-2:])
 
 
+def inside_of_sheets(data: bytes, rng: Random) -> bytes:
+    """Change one part inside a spreadsheet as any other file is changed; what is none is left as it is."""
+    if not data.startswith(b"PK"):
+        return data
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = {entry.filename: archive.read(entry) for entry in archive.infolist()}
+    except (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, ValueError, OSError, EOFError):
+        return data
+    cells = [path for path in parts if path.endswith(("content.xml", "strings.xml", "styles.xml")) or "sheet" in path]
+    path = rng.choice(cells or list(parts) or [""])
+    inner = rng.choice(
+        (_flip, _cut, _double, _number, _number, _odd, _all_of_one, _sign, _nest, _words, _claims, _claims)
+    )
+    parts[path] = inner(parts.get(path, b""), rng)[:MOST_BYTES]
+    return packed(parts)
+
+
+def _claims(data: bytes, rng: Random) -> bytes:
+    """Let a part of a spreadsheet claim a place or a number that it does not have."""
+    claim = rng.choice((b"2000000000", b"1048576", b"16384", b"99999", b"0", b"-1", b"4294967296", b"1e9", b""))
+    cell = rng.choice((b"XFD1048576", b"A1048576", b"XFD1", b"A0", b"ZZZZ9", b"a1", b"A1:XFD1048576", b""))
+    pattern, new = rng.choice((
+        (rb'\br="[A-Z]+\d+"', b'r="' + cell + b'"'),
+        (rb'\br="\d+"', b'r="' + claim + b'"'),
+        (rb"<sheetData>", b'<dimension ref="A1:' + cell + b'"/><sheetData>'),
+        (rb'[Cc]ount="\d+"', b'Count="' + claim + b'"'),
+        (rb"<table:table-cell", b'<table:table-cell table:number-columns-repeated="' + claim + b'"'),
+        (rb"<table:table-row", b'<table:table-row table:number-rows-repeated="' + claim + b'"'),
+        (rb"<text:p>", b'<text:p><text:s text:c="' + claim + b'"/>'),
+        (rb"PT\d+H", b"PT" + claim + b"H"),
+        (rb"<v>[^<]*</v>", b"<v>" + claim + b"</v>"),
+        (rb'date1904="\d"', b'date1904="' + claim + b'"'),
+        (rb'numFmtId="\d+"', b'numFmtId="' + claim + b'"'),
+    ))  # fmt: skip
+    return re.sub(pattern, lambda _: new, data, count=rng.choice((1, 1, 0)))
+
+
 MUTATORS: tuple[Mutator, ...] = (
     _flip, _cut, _double, _lines, _number, _number, _odd, _odd, _all_of_one, _moment, _sign, _nest, _encode,
-    _separators, _blank, _long, _splice, _many, _words, _json, _json,
+    _separators, _blank, _long, _splice, _many, _words, _json, _json, inside_of_sheets,
 )  # fmt: skip
 ACCEPTED: tuple[Mutator, ...] = (_plain, _plain, _plain, _shift, _shift, _thin, _thin, _odd, _lines, _double)
 """Those after which a file is often still read: for whole runs, which are to get far."""
@@ -286,6 +330,8 @@ ACCEPTED: tuple[Mutator, ...] = (_plain, _plain, _plain, _shift, _shift, _thin, 
 
 def mutated(data: bytes, kind: str, rng: Random, mutators: tuple[Mutator, ...] = MUTATORS, *, most: int = 3) -> bytes:
     """Return a file after one to `most` mutators, its checksums often made right again."""
+    if kind == "sheets" and rng.random() < INSIDE:
+        return inside_of_sheets(data, rng)
     for _ in range(min(rng.choice((1, 1, 1, 2, 3)), most)):
         data = rng.choice(mutators)(data, rng)[:MOST_BYTES]
     if rng.random() < 0.6:

@@ -26,6 +26,7 @@ from analyzer.lab.simulate.settings import DrillSettings, ReadingSettings, Recor
 from analyzer.lab.simulate.write import run_files
 from analyzer.model.result import RunResult
 from tests.support.invented_logs import FILES, GEOJSON, KML, kmz_of
+from tests.support.sheets import clock, ods, office_parts, open_clock, open_parts, packed, xlsx
 
 ROOT = Path(__file__).resolve().parents[2]
 MOST_REAL_BYTES = 400_000
@@ -84,6 +85,32 @@ WAYPOINTS = b"""<?xml version="1.0" encoding="UTF-8"?>
 </gpx>
 """
 SERIES = b"time_s,east_m,north_m\n" + b"".join(b"%d,0.%d,-1.5\n" % (i, i % 10) for i in range(70))
+
+
+HAND_LOG = b"""sep=;
+Lauf von Mara;;;
+Datum;Uhrzeit;Anzeige (m);Bemerkung
+17.01.2026;09:30:05;38;geradeaus
+17.01.2026;09:30:11;31,5 m;"quer,
+dann hinauf"
+17.01.2026;09:30:20;-;
+17.01.2026;09:30:31;340 cm;
+"""
+HAND_MARKS = b"Laufzeit;Ereignis;Notiz\n0:00;Start;\n0:35;Erste Anzeige;\n6:04;Treffer;1,2 m\n"
+
+
+def _sheets() -> list[bytes]:
+    """Return spreadsheets: written here, part of it unpacked so that a change of a byte is one of a cell, and written
+    by a spreadsheet program."""
+    rows = [["elapsed", "Anzeige (m)", "note"], [clock(0, 0, 35), 38, "x"], [clock(0, 6, 4), "3,1 m", ""]]
+    open_rows = [rows[0], [open_clock(0, 0, 35), 38, "x"], [open_clock(0, 6, 4), "3,1 m", ""]]
+    made = [xlsx({"readings": rows, "people": [["Mara"]]}), ods({"readings": open_rows, "people": [["Mara"]]})]
+    plain = [
+        packed(office_parts({"a": rows}), compressed=False),
+        packed(open_parts({"a": open_rows}), compressed=False),
+    ]
+    files = sorted((ROOT / "tests/data/sheets").glob("*.[xo]*"))
+    return [*made, *plain, *plain, *(path.read_bytes() for path in files)]
 
 
 def _nmea(count: int = 40) -> bytes:
@@ -203,6 +230,9 @@ def samples() -> dict[str, tuple[bytes, ...]]:
     for run in sorted(bowl.glob("runs/*"))[:3]:
         for kind, name in (("gpx", "track.gpx"), ("readings", "readings.csv"), ("marks", "marks.csv")):
             found[kind].append(_short((run / name).read_bytes(), 60))
+    found["sheets"] = _sheets()
+    found["readings"] += [HAND_LOG, HAND_LOG.decode().encode("utf-16")]
+    found["marks"].append(HAND_MARKS)
     found["gzip"] = [gzip.compress(data, mtime=0) for data in found["gpx"][:2]]
     result = _result()
     found["result"] = [result_bytes(result)]

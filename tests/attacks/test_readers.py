@@ -4,7 +4,7 @@ import pytest
 
 from analyzer.errors import FileError, InputError, Problem
 from tests.attacks import bombs, readers
-from tests.attacks.mutate import MUTATORS, mutated
+from tests.attacks.mutate import MUTATORS, inside_of_sheets, mutated
 from tests.attacks.samples import samples
 from tests.attacks.trial import MESSAGE, RAW, READ, READERS, REFUSED, WHOLE_EVERY, made, outcome, tried
 
@@ -46,8 +46,9 @@ def test_an_input_is_made_again_from_its_number():
 def test_every_mutator_changes_something(mutator):
     from random import Random
 
-    data = samples()["result"][0]
-    assert any(mutated(data, "result", Random(seed), (mutator,)) != data for seed in range(5))
+    kind = "sheets" if mutator is inside_of_sheets else "result"
+    data = samples()[kind][0]
+    assert any(mutated(data, "", Random(seed), (mutator,)) != data for seed in range(5))
 
 
 def test_the_attack_sees_what_it_looks_for():

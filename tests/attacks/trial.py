@@ -1,5 +1,6 @@
 """One input of an attack: what reads it, and what comes of it."""
 
+import datetime as dt
 import traceback
 import warnings
 from collections.abc import Callable, Iterator
@@ -12,6 +13,7 @@ from analyzer.errors import AnalyzerError, FileError
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.events.files.scored_json import parse_scored, scored_bytes
+from analyzer.files.cells import tables_of, text_of
 from analyzer.files.drill_toml import parse_drill_toml, waypoint_file
 from analyzer.files.folder import parse_run
 from analyzer.files.json_source import json_values
@@ -57,12 +59,27 @@ def _drill(data: bytes) -> None:
     parse_drill_toml(data)
 
 
+def _log(parse: Callable[..., Any]) -> Callable[[bytes], object]:
+    """Return what reads a log, with the day and the zone of a drill, which logs without their own take on."""
+    return lambda data: parse(data, zone=dt.UTC, day=dt.date(2026, 1, 17))
+
+
+def _sheets(data: bytes) -> None:
+    """Read every cell of a spreadsheet as a text, and the log that may be in it."""
+    tables = tables_of(data, name="log.xlsx")
+    for table in tables:
+        for row in table.rows:
+            "".join(map(text_of, row.cells))
+    _log(parse_readings_csv)(data)
+
+
 READERS: dict[str, Callable[[bytes], Any]] = {
     **{form.name.lower(): _track(form) for form in FORMATS},
     "gzip": lambda data: timed(read_track(data, name="track.gpx.gz")),
     "waypoints": parse_waypoints,
-    "readings": parse_readings_csv,
-    "marks": parse_marks_csv,
+    "readings": _log(parse_readings_csv),
+    "marks": _log(parse_marks_csv),
+    "sheets": _sheets,
     "drill": _drill,
     "run": parse_run_toml,
     "rules": parse_rules_toml,

@@ -131,12 +131,12 @@ def ods(sheets: Sheets, *, tail: str = "") -> bytes:
     return packed(open_parts(sheets, tail=tail))
 
 
-def packed(parts: Mapping[str, str | bytes]) -> bytes:
-    """Return a zip of parts by their paths."""
+def packed(parts: Mapping[str, str | bytes], *, compressed: bool = True) -> bytes:
+    """Return a zip of parts by their paths, the same bytes each time."""
     out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED if compressed else zipfile.ZIP_STORED) as archive:
         for path, content in parts.items():
-            archive.writestr(path, content)
+            archive.writestr(zipfile.ZipInfo(path), content, archive.compression)
     return out.getvalue()
 
 

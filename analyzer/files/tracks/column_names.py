@@ -87,6 +87,8 @@ def _plain(text: str) -> str:
     return "".join(c for c in unicodedata.normalize("NFKD", text).casefold() if c.isalnum())
 
 
+LONGEST = 80
+"""Characters of a name; a longer text is none, and costs the patterns more than its length."""
 _MEANINGS = {_plain(name): (meaning, rank) for meaning, names in NAMES.items() for rank, name in enumerate(names)}
 
 
@@ -108,6 +110,8 @@ class Columns:
 
 def _known(name: str) -> tuple[str, int, float] | None:
     """Return what a column holds, how far behind in preference its name is, and its factor to metres."""
+    if len(name) > LONGEST:
+        return None
     unit = " ".join(_UNIT.findall(name)).strip().casefold()
     bare = _UNIT.sub(" ", name)
     tries = (name, bare, name.rpartition(".")[2], bare.rpartition(".")[2])
