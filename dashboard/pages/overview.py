@@ -26,8 +26,7 @@ register_page(__name__, path="/", title="Runs")
 def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
     """Return a page of the list of runs, or what to do where there is none; `find`, `page`: of the address."""
     drills = service().drills()
-    measured = {drill.key for drill in drills}
-    waiting = [place for place in intake().places() if place.key not in measured]
+    waiting = intake().places(beside={drill.key for drill in drills})
     if not drills and not waiting:
         words = (
             "Load files, or open results: searchwake serve DIR"

@@ -9,7 +9,7 @@ import itertools
 import secrets
 import threading
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -53,9 +53,9 @@ class Intake:
     _measuring: threading.Lock = field(default_factory=threading.Lock)
     _at_work: set[str] = field(default_factory=set)
 
-    def places(self) -> tuple[DrillPlace, ...]:
-        """Return the drills that runs can be put into."""
-        return drill_places(self.workspace) if self.workspace is not None else ()
+    def places(self, *, beside: Collection[str] = ()) -> tuple[DrillPlace, ...]:
+        """Return the drills that runs can be put into; `beside`: those of these folders' names are left out."""
+        return drill_places(self.workspace, beside=beside) if self.workspace is not None else ()
 
     def folders(self) -> tuple[Path, ...]:
         """Return all drill folders whose runs are shown, those of the workspace as they are now."""

@@ -7,7 +7,7 @@ refuse is not put in: its line says why.
 import dataclasses
 import os
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
@@ -53,9 +53,12 @@ class Placed:
     notes: tuple[str, ...] = ()
 
 
-def drill_places(workspace: Path) -> tuple[Place, ...]:
-    """Return the drills of a workspace; one that cannot be read has its folder's name."""
-    return tuple(_place(path) for _, path in sorted(drill_paths(workspace).items()))
+def drill_places(workspace: Path, *, beside: Collection[str] = ()) -> tuple[Place, ...]:
+    """Return the drills of a workspace; one that cannot be read has its folder's name.
+
+    `beside`: folders' names that are left out, unread.
+    """
+    return tuple(_place(path) for name, path in sorted(drill_paths(workspace).items()) if name not in beside)
 
 
 def drill_paths(workspace: Path) -> dict[str, Path]:
