@@ -1,10 +1,11 @@
 """The choice of runs that are held against each other, and the table of their measures and differences."""
 
-from dash import html
+from dash import dcc, html
 
 from analyzer.model.figure import Figure, Measured, NotAssessable, holds_zero
 from analyzer.model.result import RunResult
 from dashboard import ids
+from dashboard.view_models.account import Totals, account_view, phase_totals
 from dashboard.view_models.comparison import (
     ALIGNMENTS,
     LEAST,
@@ -15,34 +16,54 @@ from dashboard.view_models.comparison import (
     measures_of,
     pressed,
 )
+from dashboard.view_models.differences import pairs_of
 from dashboard.view_models.entries import DrillEntry
+from dashboard.view_models.run_summary import JOINT_SHORT, loss_words, split_times
 from dashboard.wording import (
     GROUPS,
     PHASES,
+    PHASES_SHORT,
     amount,
     as_shown,
+    clock,
     figure_text,
     has_no_spread,
     interval_text,
     measure_name,
     number,
+    signed_clock,
 )
 
 
 def chooser(drill: DrillEntry, selection: Selection) -> html.Div:
     """Return the choice of runs, of the moment they are aligned on, and of the run the others are held against."""
     runs = [e for e in drill.runs if e.problem is None]
-    return html.Div(
+    choices = html.Div(
         [
             _choice(
                 f"Runs, {LEAST} to {MOST}",
-                [_button("run", e.run, f"{e.searcher or e.run} ({e.run})", selection) for e in runs],
+                [_button("run", e.run, f"{e.searcher or e.run} ({e.called})", selection) for e in runs],
             ),
             _choice("Aligned on", [_button("align", key, text, selection) for key, text in ALIGNMENTS.items()]),
-            _choice("Held against", [_button("base", e.run, e.run, selection) for e in runs]),
+            _choice("Held against", [_button("base", e.run, e.called, selection) for e in runs]),
         ],
         className="chooser",
     )
+    return html.Div([*_offered(drill, selection), choices])
+
+
+def _offered(drill: DrillEntry, selection: Selection) -> list[html.Nav]:
+    """Return links to pairs of runs of one searcher, none where nobody has two."""
+    pairs = pairs_of(drill.runs)
+    links = [
+        dcc.Link(
+            pair.words,
+            href=drill.page("side-by-side") + Selection(pair.runs, selection.align, pair.runs[0]).query(),
+            className="button",
+        )
+        for pair in pairs
+    ]
+    return [html.Nav([html.Span("Two runs of one searcher:"), *links], className="offered")] if pairs else []
 
 
 def _choice(legend: str, buttons: list[html.Button]) -> html.Fieldset:
@@ -80,6 +101,35 @@ def comparison_table(results: list[RunResult], transmitter: str, base: int) -> h
     return _table(f"Search for transmitter {transmitter}", results, base, rows)
 
 
+def split_table(results: list[RunResult], base: int) -> html.Table:
+    """Return the time of each phase run by run with the reference's and what was lost, and what cost each run most."""
+    each = [dict(split_times(tuple(phase_totals(account_view(result))))) for result in results]
+    names = list(dict.fromkeys(name for splits in each for name in splits))
+    order = (JOINT_SHORT, *PHASES_SHORT.values())
+    rows = [
+        html.Tr([html.Th(f"{name[0].upper()}{name[1:]}", scope="row"), *[_split(splits.get(name)) for splits in each]])
+        for name in sorted(names, key=order.index)
+    ]
+    totals = [phase_totals(account_view(result))[-1] for result in results]
+    rows.append(html.Tr([html.Th("In all", scope="row"), *[_split(total) for total in totals]]))
+    losses = [html.Td(loss_words(result) or "-") for result in results]
+    rows.append(html.Tr([html.Th("What cost most", scope="row"), *losses]))
+    head = html.Thead(html.Tr([html.Th("Phase", scope="col"), *compared_heads(results, base)]))
+    return html.Table([html.Caption("Splits, min:s"), head, html.Tbody(rows)], className="table compared splits-table")
+
+
+def _split(split: Totals | None) -> html.Td:
+    if split is None:
+        return html.Td("-")
+    lost = f", lost {signed_clock(split.lost)}" if split.lost else ""
+    return html.Td(
+        [
+            html.Strong(clock(split.seconds)),
+            html.Span(f"reference {clock(split.reference)}{lost}", className="cause-what"),
+        ]
+    )
+
+
 def score_table(results: list[RunResult], base: int) -> html.Table:
     """Return the scores, run by run, and how they differ from run `base`."""
     keys = list(dict.fromkeys(key for r in results for key, _ in r.scores.by_phase))
@@ -93,8 +143,8 @@ def compared_heads(results: list[RunResult], base: int) -> list[html.Th]:
         html.Th(
             [
                 html.Span(str(n + 1), className=f"run-number run-number-{n + 1}"),
-                f" {r.searcher or r.run_id}",
-                html.Span("held against" if n == base else r.run_id, className="cause-what"),
+                f" {r.searcher or r.called}",
+                html.Span(f"{r.called}, held against" if n == base else r.called, className="cause-what"),
             ],
             scope="col",
         )

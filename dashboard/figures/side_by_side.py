@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from analyzer.model.arrays import FloatArray
 from analyzer.model.result import RunResult
 from dashboard.figures.plan import plan_layout, roomy
 from dashboard.figures.shapes import bounds, path_points
@@ -20,6 +21,7 @@ from dashboard.figures.theme import (
 )
 from dashboard.figures.timeline_bar import phase_words
 from dashboard.figures.traces import ideal_traces, line, transmitter_traces
+from dashboard.view_models.alignment import Alignment, Stretch
 from dashboard.wording import ACTIVITIES, PHASES, PHASES_SHORT, clock, span
 
 RUN_STYLES = (
@@ -71,45 +73,54 @@ def _number_mark(number: int, x: float, y: float) -> FigureDict:
     }
 
 
-def ranges_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
-    """Return range over time of all runs; `zeros`: the time of each run that becomes zero."""
+def ranges_figure(results: list[RunResult], aligned: Alignment) -> FigureDict:
+    """Return range over time of all runs, each where `aligned` places it."""
     data = []
-    for number, (result, zero) in enumerate(zip(results, zeros, strict=True)):
+    for number, result in enumerate(results):
         colour, dash = RUN_STYLES[number]
-        path = result.path
-        known = np.flatnonzero(np.isfinite(path.range_m))
+        time_s, range_m = _in_pieces(result, aligned.runs[number])
+        at = aligned.place(number, time_s)
+        known = np.flatnonzero(np.isfinite(range_m))
         data.append(
             {
                 "type": "scatter",
                 "mode": "lines",
                 "name": run_name(result, number),
-                "x": path.time_s - zero,
-                "y": path.range_m,
+                "x": at,
+                "y": range_m,
                 "line": {"color": colour, "dash": dash, "width": 3},
                 "hoverinfo": "text",
                 "text": [
-                    f"{number + 1}: {clock(t - zero)}, range {r:.1f} m" if math.isfinite(r) else ""
-                    for t, r in zip(path.time_s, path.range_m, strict=True)
+                    f"{number + 1}: {clock(t)} of the run, range {r:.1f} m" if math.isfinite(r) else ""
+                    for t, r in zip(time_s, range_m, strict=True)
                 ],
             }
         )
         if len(known):
-            at = known[min(len(known) - 1, (1 + number) * len(known) // 10)]
-            data.append(_number_mark(number, path.time_s[at] - zero, path.range_m[at]))
+            one = known[min(len(known) - 1, (1 + number) * len(known) // 10)]
+            data.append(_number_mark(number, at[one], range_m[one]))
     layout = base_layout(
-        xaxis=_time_axis(results, zeros),
+        xaxis=_time_axis(aligned),
         yaxis=axis("range, m", rangemode="tozero"),
         hovermode="closest",
-        shapes=[_zero_line()],
+        shapes=_begin_lines(aligned),
+        annotations=_begin_names(aligned),
     )
     return {"data": data, "layout": layout}
 
 
-def _activity_bars(activity: str, results: list[RunResult], zeros: list[float]) -> list[FigureDict]:
+def _in_pieces(result: RunResult, stretches: tuple[Stretch, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return times and ranges of a run with a break where one stretch ends and the next begins elsewhere."""
+    time_s, range_m = result.path.time_s, result.path.range_m
+    cuts = np.searchsorted(time_s, [one.from_s for one in stretches[1:]], side="left")
+    return np.insert(time_s, cuts, time_s[np.clip(cuts, 0, len(time_s) - 1)]), np.insert(range_m, cuts, np.nan)
+
+
+def _activity_bars(activity: str, results: list[RunResult], aligned: Alignment) -> list[FigureDict]:
     """Return the bars of one activity in all timelines; none where no timeline has it."""
     rows = [
-        (number, row, row.from_s - zero)
-        for number, (result, zero) in enumerate(zip(results, zeros, strict=True))
+        (number, row, aligned.begin(number, row.from_s, row.to_s))
+        for number, result in enumerate(results)
         for row in result.timeline
         if row.activity == activity
     ]
@@ -135,16 +146,16 @@ def _activity_bars(activity: str, results: list[RunResult], zeros: list[float]) 
     ]
 
 
-def timelines_figure(results: list[RunResult], zeros: list[float]) -> FigureDict:
-    """Return the timelines one under the other, each with its phases, moved so that the chosen moment is one line."""
-    data = [bars for activity in ACTIVITIES for bars in _activity_bars(activity, results, zeros)]
+def timelines_figure(results: list[RunResult], aligned: Alignment) -> FigureDict:
+    """Return the timelines one under the other, each with its phases, where `aligned` places them."""
+    data = [bars for activity in ACTIVITIES for bars in _activity_bars(activity, results, aligned)]
     names = [f"<b>{n + 1}</b>" for n in range(len(results))]
     layout = base_layout(
         barmode="overlay",
         bargap=0.0,
         showlegend=False,
         hovermode="closest",
-        xaxis=_time_axis(results, zeros),
+        xaxis=_time_axis(aligned),
         yaxis={
             "tickvals": [-n for n in range(len(results))],
             "ticktext": names,
@@ -154,19 +165,19 @@ def timelines_figure(results: list[RunResult], zeros: list[float]) -> FigureDict
             "zeroline": False,
             "showgrid": False,
         },
-        shapes=[_zero_line()],
+        shapes=_begin_lines(aligned),
         margin={"l": 40, "r": 12, "t": 12, "b": 48},
-        annotations=[item for n, (r, z) in enumerate(zip(results, zeros, strict=True)) for item in _letters(r, z, n)],
+        annotations=[item for number, result in enumerate(results) for item in _letters(result, aligned, number)],
     )
-    return {"data": [*data, _phase_strips(results, zeros)], "layout": layout}
+    return {"data": [*data, _phase_strips(results, aligned)], "layout": layout}
 
 
-def _letters(result: RunResult, zero: float, number: int) -> list[FigureDict]:
+def _letters(result: RunResult, aligned: Alignment, number: int) -> list[FigureDict]:
     """Return the letter of its activity on each piece that is wide enough for one."""
     least = 0.03 * result.duration_s
     return [
         {
-            "x": row.from_s - zero + row.seconds / 2.0,
+            "x": aligned.begin(number, row.from_s, row.to_s) + row.seconds / 2.0,
             "y": -number,
             "text": f"<b>{ACTIVITIES[row.activity][0]}</b>",
             "showarrow": False,
@@ -179,15 +190,15 @@ def _letters(result: RunResult, zero: float, number: int) -> list[FigureDict]:
     ]
 
 
-def _phase_strips(results: list[RunResult], zeros: list[float]) -> FigureDict:
-    rows = [(n, p, z) for n, (r, z) in enumerate(zip(results, zeros, strict=True)) for p in r.phases]
+def _phase_strips(results: list[RunResult], aligned: Alignment) -> FigureDict:
+    rows = [(n, p, aligned.begin(n, p.start_s, p.end_s)) for n, result in enumerate(results) for p in result.phases]
     return {
         "type": "bar",
         "orientation": "h",
         "name": "phase",
         "width": 0.2,
         "y": np.array([-n - 0.39 for n, _, _ in rows]),
-        "base": np.array([p.start_s - z for _, p, z in rows]),
+        "base": np.array([begin for _, _, begin in rows]),
         "x": np.array([p.end_s - p.start_s for _, p, _ in rows]),
         "text": [PHASES_SHORT[p.phase] for _, p, _ in rows],
         "textposition": "inside",
@@ -203,28 +214,69 @@ def _phase_strips(results: list[RunResult], zeros: list[float]) -> FigureDict:
     }
 
 
-def _zero_line() -> FigureDict:
-    return {
-        "type": "line",
-        "xref": "x",
-        "yref": "paper",
-        "x0": 0,
-        "x1": 0,
-        "y0": 0,
-        "y1": 1,
-        "line": {"color": QUIET, "width": 2, "dash": "dot"},
-    }
+def _begin_lines(aligned: Alignment) -> list[FigureDict]:
+    """Return the lines at which phases begin, or that of the chosen moment."""
+    return [
+        {
+            "type": "line",
+            "xref": "x",
+            "yref": "paper",
+            "x0": at,
+            "x1": at,
+            "y0": 0,
+            "y1": 1,
+            "line": {"color": QUIET, "width": 2, "dash": "dot"},
+        }
+        for at, _ in aligned.begins or ((0.0, ""),)
+    ]
 
 
-def _time_axis(results: list[RunResult], zeros: list[float]) -> FigureDict:
-    """Return an axis of seconds from the chosen moment, with minutes and seconds at its ticks."""
-    low = min(-zero for zero in zeros)
-    high = max(r.duration_s - zero for r, zero in zip(results, zeros, strict=True))
+def _begin_names(aligned: Alignment) -> list[FigureDict]:
+    """Return the names of the phases where they begin; of a narrow one its first letter, of a very narrow one none."""
+    low, high = aligned.extent
+    ends = [*(at for at, _ in aligned.begins[1:]), high][: len(aligned.begins)]
+    shares = [(end - at) / max(high - low, 1e-9) for (at, _), end in zip(aligned.begins, ends, strict=True)]
+    return [
+        {
+            "x": at,
+            "y": 1.0,
+            "xref": "x",
+            "yref": "paper",
+            "xanchor": "left",
+            "yanchor": "top",
+            "text": name if share > 0.16 else f"{name[0].upper()}{name.partition(' ')[2]}",
+            "showarrow": False,
+            "font": {"size": 13, "color": INK},
+            "bgcolor": PAPER,
+        }
+        for (at, name), share in zip(aligned.begins, shares, strict=True)
+        if share > 0.04
+    ]
+
+
+def _time_axis(aligned: Alignment) -> FigureDict:
+    """Return an axis of seconds from the chosen moment, or from the beginning of each phase."""
+    low, high = aligned.extent
     step = next((s for s in STEPS_S if (high - low) / s <= MOST_TICKS), STEPS_S[-1])
-    ticks = [float(step * k) for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
+    if aligned.begins:
+        ticks = _phase_ticks(aligned, step)
+    else:
+        ticks = [(float(step * k), clock(step * k)) for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
     return axis(
-        "min:s",
+        "min:s from the beginning of each phase" if aligned.begins else "min:s",
         range=[low - 0.01 * (high - low), high + 0.01 * (high - low)],
-        tickvals=ticks,
-        ticktext=[clock(t) for t in ticks],
+        tickvals=[at for at, _ in ticks],
+        ticktext=[text for _, text in ticks],
+        tickangle=0,
     )
+
+
+def _phase_ticks(aligned: Alignment, step: int) -> list[tuple[float, str]]:
+    """Return (place, text) of ticks that count from the beginning of each phase, where they have room."""
+    ends = [*(at for at, _ in aligned.begins[1:]), aligned.extent[1]]
+    kept: list[tuple[float, str]] = []
+    for (at, _), end in zip(aligned.begins, ends, strict=True):
+        for k in range(max(1, math.ceil((end - at) / step - 0.6))):
+            if not kept or at + step * k - kept[-1][0] >= 0.7 * step:
+                kept.append((at + step * k, clock(step * k)))
+    return kept

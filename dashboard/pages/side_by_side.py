@@ -9,13 +9,15 @@ from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.components.account_comparison import account_comparison
 from dashboard.components.charts import chart
-from dashboard.components.comparison import chooser, comparison_table, hidden, score_table
+from dashboard.components.comparison import chooser, comparison_table, hidden, score_table, split_table
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.figures.side_by_side import plans_figure, ranges_figure, timelines_figure
 from dashboard.pages._here import service
 from dashboard.pages._runs import drill_of, unusable_lines, usable_runs
+from dashboard.view_models.alignment import Alignment, by_phases, joined, moved
 from dashboard.view_models.comparison import (
     ALIGNMENTS,
+    BY_PHASES,
     LEAST,
     Selection,
     asked_by_address,
@@ -25,6 +27,7 @@ from dashboard.view_models.comparison import (
     transmitters_of,
     zero_of,
 )
+from dashboard.view_models.differences import most_different, pairs_of
 from dashboard.view_models.entries import DrillEntry
 
 register_page(__name__, path_template="/side-by-side/<drill>", title="Side by side")
@@ -35,7 +38,7 @@ def layout(drill: str = "", **asked: Any) -> html.Div:
     entry = drill_of(drill)
     if entry is None:
         return message_page("This drill is not here", "There are no results under this name in the folder.")
-    selection, said = selection_of(asked, known=usable_runs(entry))
+    selection, said = _chosen(entry, asked)
     return html.Div(
         [
             dcc.Store(id=ids.COMPARED_DRILL, data=entry.key),
@@ -54,17 +57,32 @@ def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]
     if len(selection.runs) < LEAST:
         return [*warnings, notice(f"Choose at least {LEAST} runs above.")]
     results = [service().result(entry.key, run) for run in selection.runs]
-    zeros = [zero_of(result, selection.align) for result in results]
-    lost = [r.run_id for r, zero in zip(results, zeros, strict=True) if zero is None]
-    if lost:
-        moment = ALIGNMENTS[selection.align].lower()
-        warnings.append(notice(f"When the {moment} was is not assessable in {', '.join(lost)}: aligned on the start."))
+    aligned, lost = _aligned(results, selection.align)
+    warnings += [notice(lost)] if lost else []
     if len({r.rules.sha256 for r in results}) > 1:
         warnings.append(notice("These runs were scored by different rule sheets: their scores do not compare."))
-    return [*warnings, *_views(results, [zero or 0.0 for zero in zeros], selection)]
+    return [*warnings, *_views(results, aligned, selection)]
 
 
-def _drawings(results: list[RunResult], zeros: list[float], moment: str) -> list[Any]:
+def _chosen(entry: DrillEntry, asked: dict[str, Any]) -> tuple[Selection, list[str]]:
+    """Return the selection of an address; one that names no runs means the first pair that is offered."""
+    offered = next((pair.runs for pair in pairs_of(entry.runs)), ())
+    return selection_of(asked, known=usable_runs(entry), offered=offered)
+
+
+def _aligned(results: list[RunResult], align: str) -> tuple[Alignment, str]:
+    """Return where the runs stand on the axis, and what could not be aligned, in words."""
+    if align == BY_PHASES:
+        kept = ", ".join(result.called for result in results if joined(result))
+        said = f"Where one phase ended and the next began is not assessable in {kept}: there they stay together."
+        return by_phases(results), said if kept else ""
+    zeros = [zero_of(result, align) for result in results]
+    lost = ", ".join(result.called for result, zero in zip(results, zeros, strict=True) if zero is None)
+    said = f"When the {ALIGNMENTS[align].lower()} was is not assessable in {lost}: aligned on the start."
+    return moved(results, [zero or 0.0 for zero in zeros]), said if lost else ""
+
+
+def _drawings(results: list[RunResult], aligned: Alignment, place: str) -> list[Any]:
     return [
         panel(
             "Paths",
@@ -78,32 +96,40 @@ def _drawings(results: list[RunResult], zeros: list[float], moment: str) -> list
         panel(
             "Range over time",
             chart(
-                ranges_figure(results, zeros),
+                ranges_figure(results, aligned),
                 chart_id=ids.RANGES,
                 kind="time",
                 label="Range over time of the runs, by number",
             ),
-            note=f"Zero is the {moment}.",
+            note=f"{place[0].upper()}{place[1:]}.",
         ),
     ]
 
 
-def _views(results: list[RunResult], zeros: list[float], selection: Selection) -> list[Any]:
+def _views(results: list[RunResult], aligned: Alignment, selection: Selection) -> list[Any]:
     base = selection.runs.index(selection.base)
-    moment = ALIGNMENTS[selection.align].lower()
+    by_moment = f"zero is the {ALIGNMENTS[selection.align].lower()}"
+    place = "each phase of all runs begins at one place" if aligned.begins else by_moment
+    most = most_different(results, base)
     return [
         panel(
+            "Splits",
+            *([html.P(most, className="big most-different")] if most else []),
+            _scrolled("Splits", split_table(results, base)),
+            note="Time of each phase; below it the reference searcher's, and what was lost against it.",
+        ),
+        panel(
             "Timelines",
-            html.Ol([html.Li(f"{r.searcher or r.run_id} ({r.run_id})") for r in results], className="run-key"),
+            html.Ol([html.Li(f"{r.searcher or r.called} ({r.called})") for r in results], className="run-key"),
             chart(
-                timelines_figure(results, zeros),
+                timelines_figure(results, aligned),
                 chart_id=ids.TIMELINES,
                 kind=f"timelines chart-timelines-{len(results)}",
                 label="Timelines of the runs one under the other",
             ),
-            note=f"What was done in each run; zero is the {moment}. Letters as in the debrief.",
+            note=f"What was done in each run; {place}. Letters as in the debrief.",
         ),
-        html.Div(_drawings(results, zeros, moment), className="views"),
+        html.Div(_drawings(results, aligned, place), className="views"),
         panel(
             "Accounts and differences",
             _scrolled("Accounts", account_comparison(results, base)),
@@ -139,7 +165,7 @@ def choose(_clicks: list[int | None], drill: str, shown: str) -> Any:
     if entry is None or not any(trigger["value"] for trigger in ctx.triggered):
         return no_update
     known = usable_runs(entry)
-    selection, _ = selection_of(asked_by_address(shown), known=known)
+    selection, _ = _chosen(entry, asked_by_address(shown))
     return chosen(selection, ctx.triggered_id["kind"], ctx.triggered_id["value"], known=known).query()
 
 
@@ -156,8 +182,10 @@ def choose(_clicks: list[int | None], drill: str, shown: str) -> Any:
 def show(search: str | None, drill: str, shown: str) -> tuple[Any, ...]:
     """Show the selection of the address, where it is not the one that is shown already."""
     entry = drill_of(drill)
-    selection, said = selection_of(asked_by_address(search), known=usable_runs(entry) if entry else ())
-    if entry is None or selection.query() == shown:
+    if entry is None:
+        raise PreventUpdate
+    selection, said = _chosen(entry, asked_by_address(search))
+    if selection.query() == shown:
         raise PreventUpdate
     buttons = [item["id"] for item in ctx.outputs_list[2]]
     return (

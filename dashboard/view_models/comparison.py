@@ -9,7 +9,8 @@ from analyzer.model.result import RunResult
 from dashboard.wording import GROUPS
 
 LEAST, MOST = 2, 6
-ALIGNMENTS = {"start": "Start", "first_reading": "First reading", "fine_search": "Fine search"}
+BY_PHASES = "phases"
+ALIGNMENTS = {BY_PHASES: "Each phase", "start": "Start", "first_reading": "First reading", "fine_search": "Fine search"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +18,7 @@ class Selection:
     """What a page compares. `runs`: in the order of the page; `base`: the run that the others are held against."""
 
     runs: tuple[str, ...]
-    align: str = "start"
+    align: str = BY_PHASES
     base: str = ""
 
     def query(self) -> str:
@@ -51,23 +52,25 @@ def pressed(selection: Selection, kind: str, value: str) -> bool:
     return value in {"run": selection.runs, "align": (selection.align,), "base": (selection.base,)}[kind]
 
 
-def selection_of(asked: dict[str, object], *, known: tuple[str, ...]) -> tuple[Selection, list[str]]:
+def selection_of(
+    asked: dict[str, object], *, known: tuple[str, ...], offered: tuple[str, ...] = ()
+) -> tuple[Selection, list[str]]:
     """Return the selection of an address and what was not usable in it, in words.
 
-    `asked`: query of the address, a value being a text or a list of texts. `known`: the drill's runs. An address
-    that names no runs means the first two.
+    `asked`: query of the address, a value being a text or a list of texts. `known`: the drill's runs. `offered`: those
+    that an address means that names no runs; without any, the first two.
     """
-    wanted = asked.get("run", list(known[:LEAST]))
+    wanted = asked.get("run", list(offered or known[:LEAST]))
     names = [str(name) for name in (wanted if isinstance(wanted, list) else [wanted]) if name]
     runs = tuple(dict.fromkeys(name for name in names if name in known))
     said = [f"There is no run {name} in this drill." for name in dict.fromkeys(names) if name not in known]
     if len(runs) > MOST:
         said.append(f"At most {MOST} runs are shown side by side; the first {MOST} of {len(runs)} are.")
         runs = runs[:MOST]
-    align, base = str(asked.get("align", "start")), str(asked.get("base", ""))
+    align, base = str(asked.get("align", BY_PHASES)), str(asked.get("base", ""))
     if align not in ALIGNMENTS:
-        said.append("The moment to start from could not be read from the link; the start of the run is taken.")
-        align = "start"
+        said.append("What the runs are aligned on could not be read from the link; each phase is taken.")
+        align = BY_PHASES
     return Selection(runs, align, base if base in runs else runs[0] if runs else ""), said
 
 
