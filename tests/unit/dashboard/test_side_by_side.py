@@ -6,6 +6,7 @@ import json
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from analyzer.model.figure import Figure, NotAssessable
@@ -211,6 +212,7 @@ def test_each_phase_of_all_runs_begins_at_one_place_and_keeps_its_length(result)
     for number, run in enumerate(runs):
         begins = [aligned.begin(number, p.start_s, p.end_s) for p in run.phases]
         assert begins == pytest.approx([at for at, _ in aligned.begins])
+        assert aligned.place(number, np.array([p.start_s for p in run.phases])) == pytest.approx(begins)
     ends = [aligned.begin(n, p.start_s, p.end_s) + p.end_s - p.start_s for n, r in enumerate(runs) for p in r.phases]
     assert max(ends) == pytest.approx(aligned.extent[1])
     longest = [max(run.phases[i].end_s - run.phases[i].start_s for run in runs) for i in range(len(result.phases))]
