@@ -254,6 +254,13 @@ def test_the_last_run_of_a_drill_deleted_leaves_no_result(client, runs, club):
     assert "ilvo-2" not in (club / "results/summary.csv").read_text()
 
 
+def test_runs_that_were_removed_by_hand_leave_no_result(runs, club):
+    runs.measuring.work(["bowl"])
+    shutil.rmtree(club / "drills/bowl/runs")
+    runs.measuring.work(["bowl"])
+    assert [p.name for p in sorted((club / "results/bowl").iterdir())] == ["ilvo-2.json.earlier", "mara-1.json.earlier"]
+
+
 def test_a_move_is_measured_in_both_drills_and_taken_back(client, runs, club):
     runs.measuring.work(["bowl"])
     answer = change(client, "move", to="gully")

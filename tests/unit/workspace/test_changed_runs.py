@@ -8,7 +8,7 @@ from analyzer.errors import InputError
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import sha256_hex
-from analyzer.workspace.batch import Batch, analyze_drills
+from analyzer.workspace.batch import Batch, analyze_drills, outcomes
 from analyzer.workspace.runs import changes
 from analyzer.workspace.runs.at_hand import run_at_hand
 from analyzer.workspace.runs.bin import binned
@@ -43,6 +43,12 @@ def measure(club, *drills):
 def edit(club, changed, run="mara-1", sha256=None):
     sha256 = run_at_hand(club, "bowl", run).sha256 if sha256 is None else sha256
     return edit_run(club, club / "results", "bowl", run, changed, sha256=sha256, what="particulars")
+
+
+def measured(club, *drills):
+    """Return the runs that a pass measures, and does not only read."""
+    batch = Batch(club / "results", default_rules(), draws=4)
+    return [run for one in outcomes([club / "drills" / name for name in drills], batch) for run in one.measured]
 
 
 def files(folder):
@@ -140,6 +146,7 @@ def test_a_run_deleted_and_put_back_is_as_it_was_and_is_not_measured_again(club)
     restored = restore(club, out, entry)
     assert (restored.run, restored.line) == ("mara-1", "")
     assert files(run) == before
+    assert measured(club, "bowl") == []
     rows, failures = measure(club, "bowl")
     assert ([row["run"] for row in rows], failures) == (["ilo-1", "mara-1"], [])
     assert (out / "bowl/mara-1.json").read_bytes() == result
@@ -170,8 +177,27 @@ def test_a_run_moves_to_another_drill_and_back_with_its_result(club):
     assert [(row["drill"], row["run"]) for row in rows] == [("bowl", "ilo-1"), ("gully", "mara-1")]
     restored = restore(club, out, entry)
     assert (restored.drill, restored.left) == ("bowl", "gully")
+    assert measured(club, "bowl") == []
     assert (out / "bowl/mara-1.json").read_bytes() == result
     assert not (out / "gully/mara-1.json").exists()
+
+
+def test_a_run_that_moves_takes_no_name_that_is_there(club):
+    there = club / "drills/gully/runs/MARA-1"
+    there.mkdir(parents=True)
+    (there / "track.csv").write_text("another")
+    entry, name = move_run(club, club / "results", "bowl", "mara-1", "gully")
+    assert name == "mara-1-2"
+    assert (there / "track.csv").read_text() == "another"
+    assert restore(club, club / "results", entry).run == "mara-1"
+
+
+def test_a_note_outside_the_bin_is_none(club):
+    entry = delete_run(club, club / "results", "bowl", "mara-1")
+    (club / "bin" / entry).rename(club / "elsewhere")
+    with pytest.raises(InputError, match="not in the bin"):
+        restore(club, club / "results", "../elsewhere")
+    assert (club / "elsewhere/whole-run/track.csv").is_file()
 
 
 def test_a_run_that_does_not_fit_the_other_drill_stays(club):
