@@ -25,7 +25,7 @@ from analyzer.lab.simulate.scenario import simulate_drill, simulate_run
 from analyzer.lab.simulate.settings import DrillSettings, ReadingSettings, RecorderSettings, RunSettings
 from analyzer.lab.simulate.write import run_files
 from analyzer.model.result import RunResult
-from tests.support.invented_logs import FILES, GEOJSON, KML, kmz_of
+from tests.support.invented_logs import FILES, GEOJSON, KML, TABLES, kmz_of
 from tests.support.sheets import clock, ods, office_parts, open_clock, open_parts, packed, xlsx
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -242,6 +242,7 @@ def samples() -> dict[str, tuple[bytes, ...]]:
         default_rules_bytes() + b"\n[weights]\nsignal_search = 1\n\n[seconds_points]\nwrong_way = 0.5\n",
         re.sub(rb"(?m)^(marking_s|missed_s).*\n", b"", default_rules_bytes()) + b"\n[weights]\nsignal_search = 1\n",
     ]
+    found["csv"] += TABLES
     for path in _real():
         data = path.read_bytes()
         short = _short_fit(data) if path.suffix == ".fit" else _short(data, 200)

@@ -89,3 +89,34 @@ SAMPLES = FILES | {
     "KML": KML, "GeoJSON": GEOJSON, "KMZ": kmz_of(KML), "NMEA": NMEA,
     "FIT": struct.pack("<BBHI4s", 12, 0x10, 100, len(FIT_BODY), b".FIT") + FIT_BODY + b"\x00\x00",
 }  # fmt: skip
+
+
+def table_of(head, row):
+    """Return a table of the walk; `row`: number of the second -> cells."""
+    return (head + "\n" + "".join(f"{row(i)}\n" for i in range(N))).encode()
+
+
+TABLES = (
+    table_of(
+        "#time,trackpoint_type,latitude,longitude,altitude,accuracy_horizontal",
+        lambda i: f'"{clock(i, "%Y-%m-%dT%H:%M:%SZ")}","POINT",46.0,{7 + i * 1e-5:.6f},12,3' if i else '"x","S",,,,',
+    ),
+    table_of(
+        "Provider,LatitudeDegrees,LongitudeDegrees,AccuracyMeters,UnixTimeMillis",
+        lambda i: f"{'gps' if i % 2 else 'network'},46.0,{7 + i * 1e-5:.6f},3,{int(ZERO.timestamp() + i) * 1000}",
+    ),
+    table_of(
+        "sep=;\nDatum;Uhrzeit;Breite;Länge;Höhe;Genauigkeit (m)",
+        lambda i: f"{clock(i, '%d.%m.%Y;%H:%M:%S')};46,0;7,{i:05d};1012;3",
+    ),
+    table_of(
+        "INDEX,DATE,TIME,LATITUDE,N/S,LONGITUDE,E/W,HDOP",
+        lambda i: f"{i},{clock(i, '%Y%m%d,%H%M%S')},4600.000,N,00700.{i:03d},E,0.9",
+    ),
+    table_of("elapsed,lat,lng", lambda i: f"{i}.5,46.0N,{7 + i * 1e-5:.6f}E"),
+    table_of(
+        "%time,field.latitude,field.longitude,field.position_covariance0,field.position_covariance4",
+        lambda i: f"{int(ZERO.timestamp() + i)}000000000,46.0,{7 + i * 1e-5:.6f},0.09,0.16",
+    ),
+)
+"""The walk as phones, loggers and web pages export tables."""

@@ -77,7 +77,7 @@ LENGTHS = (ELEVATION, RADIUS)
 NO_DEGREES = frozenset({"rad", "radians", "semicircles"})
 CERTAIN = (LATITUDE, LONGITUDE, NORTH_SOUTH, EAST_WEST, EAST, NORTH, SIGMA, HDOP)
 """Of these a table has one column; of others the preferred one is taken, and told."""
-_UNIT = re.compile(r"[\[(]([^\])]*)[\])]")
+_UNIT = re.compile(r"[\[(]([^\[\]()]*)[\])]")
 _WORD = re.compile(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])")
 _LATITUDES, _LONGITUDES = frozenset({"lat", "latitude"}), frozenset({"lon", "lng", "long", "longitude"})
 
@@ -135,7 +135,7 @@ def may_be_header(names: Sequence[str]) -> bool:
 
 
 def _speaking(names: Sequence[str], words: frozenset[str]) -> list[str]:
-    return [n for n in names if words & {w.casefold() for w in _WORD.findall(n)}]
+    return [n for n in names if len(n) <= LONGEST and words & {w.casefold() for w in _WORD.findall(n)}]
 
 
 def columns_of(names: Sequence[str], *, where: str) -> Columns:

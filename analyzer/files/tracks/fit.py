@@ -89,33 +89,45 @@ def parse_fit(data: bytes, *, name: str = "track.fit") -> Fixes:
 def _pass(data: bytes, name: str, kind: str) -> _Pass:
     found = _Pass()
     stream = io.BytesIO(data)
-    good = fields = 0
-    try:
-        for number, frame in enumerate(_frames(stream)):
-            fields += len(getattr(frame, "fields", ()))
-            if number >= MAX_FRAMES or fields > MAX_FIT_FIELDS:
-                raise too_many_points(name, number)
-            if frame.frame_type == fitdecode.FIT_FRAME_HEADER:
-                found.parts.append(_Part())
-            elif frame.frame_type == fitdecode.FIT_FRAME_CRC:
-                found.wrong_sums += not frame.matched
-            elif frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name in _READ:
-                _take(frame, found, kind)
-                if found.seen > MAX_POINTS:
-                    raise too_many_points(name, MAX_POINTS)
-            good = stream.tell()
-    except (InputError, MemoryError):
-        raise
-    except Exception:  # of another's library: it asserts, and what else it may raise is not listed
-        found.behind = max(len(data) - good, 1)  # a cut at the end of a message misses what should follow
+    fields = 0
+    for number, frame in enumerate(_frames(stream, found, len(data))):
+        fields += len(getattr(frame, "fields", ()))
+        if number >= MAX_FRAMES or fields > MAX_FIT_FIELDS:
+            raise too_many_points(name, number)
+        if frame.frame_type == fitdecode.FIT_FRAME_HEADER:
+            found.parts.append(_Part())
+        elif frame.frame_type == fitdecode.FIT_FRAME_CRC:
+            found.wrong_sums += not frame.matched
+        elif frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name in _READ:
+            _take(frame, found, kind)
+            if found.seen > MAX_POINTS:
+                raise too_many_points(name, MAX_POINTS)
     return found
 
 
-def _frames(stream: io.BytesIO) -> Iterator[Any]:
-    with fitdecode.FitReader(
-        stream, check_crc=fitdecode.CrcCheck.READONLY, error_handling=fitdecode.ErrorHandling.IGNORE
-    ) as frames:
-        yield from frames
+def _frames(stream: io.BytesIO, found: _Pass, size: int) -> Iterator[Any]:
+    """Yield the frames up to where the library finds the bytes damaged; how many bytes follow goes to `found`.
+
+    Only what the library raises while it reads counts as damage, and nothing that is done with a frame.
+    """
+    frames = iter(
+        fitdecode.FitReader(
+            stream, check_crc=fitdecode.CrcCheck.READONLY, error_handling=fitdecode.ErrorHandling.IGNORE
+        )
+    )
+    good = 0
+    while True:
+        try:
+            frame = next(frames, None)
+        except MemoryError:
+            raise
+        except Exception:  # of another's library: it asserts, and what else it may raise is not listed
+            found.behind = max(size - good, 1)  # a cut at the end of a message misses what should follow
+            return
+        if frame is None:
+            return
+        good = stream.tell()
+        yield frame
 
 
 def _take(frame: Any, found: _Pass, kind: str) -> None:

@@ -7,6 +7,9 @@ import numpy as np
 from analyzer.files.numbers import number_in
 from analyzer.model.arrays import FloatArray
 
+LONGEST = 40
+"""Characters of a place or a time; our own choice: all writings are shorter, and a cell of thousands of blanks is not
+looked at for long."""
 _LETTERED = re.compile(r"([NSEW])?\s*([+-]?\d+(?:\.\d*)?)\s*°?\s*([NSEW])?", re.ASCII | re.IGNORECASE)
 _SPLIT = re.compile(
     r"([NSEW])?\s*(-)?(\d{1,3})\s*°\s*(\d{1,2}(?:\.\d*)?)\s*['′’]\s*(?:(\d{1,2}(?:\.\d*)?)\s*(?:[\"″”]|''))?\s*([NSEW])?",
@@ -33,6 +36,8 @@ def degrees_in(text: str, letters: str) -> float:
     except ValueError:
         pass
     plain = text.strip()
+    if len(plain) > LONGEST:
+        raise ValueError(text)
     plain = plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain
     found = _LETTERED.fullmatch(plain)
     if found:

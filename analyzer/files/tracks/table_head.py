@@ -51,12 +51,13 @@ def own_log(tables: Iterable[CellTable]) -> bool:
 def without_head(text: str) -> bool:
     """Return whether the first line of a text is a row of numbers of which two look like degrees."""
     _, first = next(content_lines(text), (0, ""))
-    cells = [cell.strip() for cell in split_names(first[:MAX_LINE])]
+    cells = [cell.strip() for cell in split_names(first)]
     return sum(bool(_DEGREES_IN_A_ROW.fullmatch(cell)) for cell in cells) > 1
 
 
 def split_names(line: str) -> list[str]:
     """Return the cells of a line that may be a header, by the separator that stands there most often."""
+    line = line[:MAX_LINE]
     separator = max(SEPARATORS, key=line.count)
     try:
         return next(csv.reader([line], delimiter=separator), [])

@@ -8,6 +8,7 @@ from statistics import median
 from analyzer.errors import InputError, quoted
 from analyzer.files.numbers import number_in
 from analyzer.files.times import parse_elapsed, parse_utc
+from analyzer.files.tracks.place_cells import LONGEST
 from analyzer.files.tracks.point_rows import NAN, of_calendar
 from analyzer.files.years import END_RECORDED_S, FIRST_RECORDED_S
 
@@ -32,7 +33,7 @@ _MONTHS = 12
 
 def has_date(text: str) -> bool:
     """Return whether a text is a date with a time of day behind it."""
-    return bool(_HAS_DATE.match(text))
+    return bool(_HAS_DATE.match(text[:LONGEST]))
 
 
 def counts_from_1970(text: str) -> bool:
@@ -58,7 +59,7 @@ def times_like(texts: Sequence[str], *, column: str, where: str, zone: dt.tzinfo
         Where numbers are no times since 1970, or no date of the column says whether the day or the month stands first.
     """
     filled = [text for text in texts if text]
-    numbers = [float(text) for text in filled if _NUMBER.fullmatch(text)]
+    numbers = [float(text) for text in filled if len(text) <= LONGEST and _NUMBER.fullmatch(text)]
     if len(numbers) > 0.5 * len(filled) and not _WHOLE.fullmatch(_spread(filled[0])):
         return _counted(median(numbers), column, where)
     day_first = _day_first(filled, column, where)
@@ -170,6 +171,8 @@ def _clock(found: re.Match[str]) -> str:
 
 
 def _spread(text: str) -> str:
-    """Return fourteen digits as date and time of day, every other text as it is."""
+    """Return fourteen digits as date and time of day, "" for a text that is too long for one, others as they are."""
+    if len(text) > LONGEST:
+        return ""
     digits = text.partition(".")[0]
     return f"{text[:8]} {text[8:]}" if len(digits) == 14 and digits.isdigit() and digits.isascii() else text

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.cells import MOST_FAULTS, CellRow, CellTable, table_of_text, tables_of, text_of
-from analyzer.files.table import FEW, Row, Table, raise_all
+from analyzer.files.table import FEW, GROUPED, Row, Table, raise_all
 from analyzer.files.table_text import decode_table
 from analyzer.files.tracks import column_names as of
 from analyzer.files.tracks.column_names import columns_of
@@ -97,11 +97,26 @@ def _is_short(row: CellRow, cells: TrackCells) -> bool:
 
 
 def _check_decimals(rows: Sequence[TrackRow], cells: TrackCells) -> None:
-    """Raise `FileError` with each number that may be thousands, where others have the other decimal mark."""
+    """Raise `FileError` with each number of metres that may be thousands: others of it, or the degrees, have the other
+    decimal mark."""
     names = {m: cells.columns.called(m) for m in METRES if m in cells.columns.at}
     if any("," in cells.text(row, m) for row in rows for m in names):
         texts = (Row(cells.where(r), r.number, {name: cells.text(r, m) for m, name in names.items()}) for r in rows)
         Table(cells.table.place, (), tuple(texts)).check_decimals(*names.values())
+    degrees = "".join(cells.text(row, of.LATITUDE) for row in rows)
+    if "," not in degrees or "." in degrees:
+        return
+    faults = [
+        InputError(
+            where=cells.where(row),
+            what=f"{name} {quoted(text)} may be thousands or decimals: the degrees have a comma",
+            do="write one decimal mark everywhere",
+        )
+        for row in rows
+        for m, name in names.items()
+        if "." in (text := cells.text(row, m)) and GROUPED.fullmatch(text)
+    ]
+    raise_all(cells.table.place, faults)
 
 
 def _read(

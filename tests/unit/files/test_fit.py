@@ -135,3 +135,14 @@ def test_damage_is_told(at, noise, cut):
     except InputError:
         return
     assert len(fixes.time_s) <= 12
+
+
+def test_a_mistake_of_this_program_is_no_damage_of_the_file(monkeypatch):
+    """2026-11-27: whatever went wrong with a message was counted as bytes behind a damage."""
+
+    def broken(*_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("analyzer.files.tracks.fit._take", broken)
+    with pytest.raises(ZeroDivisionError):
+        parse_fit(GOOD)

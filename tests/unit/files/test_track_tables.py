@@ -273,3 +273,16 @@ def test_thousands_or_decimals_are_asked():
     rows = [f"{GOOD};46,5;7,25;1,234", f"{GOOD};46,5;7,25;1.5"]
     assert "line 2: ele '1,234' may be thousands" in refused("time;lat;lon;ele", *rows)
     assert read("time;lat;lon;ele", rows[0]).elevation_m[0] == 1.234
+    line = refused("time;lat;lon;Höhe", f"{GOOD};46,5;7,25;1.012")
+    assert "line 2: Höhe '1.012' may be thousands or decimals: the degrees have a comma" in line
+
+
+@pytest.mark.parametrize("sign", ["[", "(", " ", "T", "°", "N"])
+def test_very_long_cells_are_looked_at_once(sign):
+    """2026-11-27: names of thousands of brackets took seconds, because each was the beginning of a unit."""
+    long = sign * 60_000
+    assert "'time' is missing" in refused(f"lat,lon,x{long}", "46.5,7.25,")
+    assert "is not an ISO 8601 time" in refused("time,lat,lon", f"2026-01-17{long}1,46.5,7.25")
+    assert "is not a number of degrees" in refused("time,lat,lon", f"{GOOD},46{long}x,7.25")
+    found = recognise(f"time,mar{long}\n1,2\n".encode(), name="x.csv")
+    assert "names no columns that are read" in found.problem
