@@ -110,11 +110,7 @@ def _frames(stream: io.BytesIO, found: _Pass, size: int) -> Iterator[Any]:
 
     Only what the library raises while it reads counts as damage, and nothing that is done with a frame.
     """
-    frames = iter(
-        fitdecode.FitReader(
-            stream, check_crc=fitdecode.CrcCheck.READONLY, error_handling=fitdecode.ErrorHandling.IGNORE
-        )
-    )
+    frames = _of_library(stream)
     good = 0
     while True:
         try:
@@ -128,6 +124,13 @@ def _frames(stream: io.BytesIO, found: _Pass, size: int) -> Iterator[Any]:
             return
         good = stream.tell()
         yield frame
+
+
+def _of_library(stream: io.BytesIO) -> Iterator[Any]:
+    with fitdecode.FitReader(
+        stream, check_crc=fitdecode.CrcCheck.READONLY, error_handling=fitdecode.ErrorHandling.IGNORE
+    ) as frames:
+        yield from frames
 
 
 def _take(frame: Any, found: _Pass, kind: str) -> None:

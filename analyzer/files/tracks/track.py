@@ -10,6 +10,7 @@ import pyproj
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import METRES_PER_DEGREE, Fixes
 from analyzer.files.tracks.habits import BACKWARDS, MAX_BACKWARD_SHARE, clock_was_set, forward, placeless
+from analyzer.files.tracks.settling import BEFORE_SETTLED, unsettled
 from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
@@ -64,7 +65,8 @@ def timed(fixes: Fixes, moments_s: Sequence[float] = ()) -> tuple[Fixes, Counts]
     kept, apart = _one_part(subset(fixes, has_time), np.asarray(moments_s, np.float64))
     kept, backwards = _forward(kept)
     distinct, same, conflicting = _without_doubles(kept)
-    return distinct, _counts(
+    early = unsettled(distinct)
+    return subset(distinct, ~early), _counts(
         {
             **nowhere,
             "no time": without,
@@ -72,6 +74,7 @@ def timed(fixes: Fixes, moments_s: Sequence[float] = ()) -> tuple[Fixes, Counts]
             BACKWARDS: backwards,
             "the same point again": same,
             "a second place at the same time": conflicting,
+            BEFORE_SETTLED: int(np.sum(early)),
         }
     )
 

@@ -23,6 +23,7 @@ from analyzer.files.table_text import decode_table, is_utf16
 from analyzer.files.toml_source import toml_values
 from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
+from analyzer.files.tracks.fixes import Fixes
 from analyzer.files.tracks.formats import (
     PACKED_ENDING,
     TrackFormat,
@@ -33,6 +34,7 @@ from analyzer.files.tracks.formats import (
 )
 from analyzer.files.tracks.gpx import parse_waypoints
 from analyzer.files.tracks.packed import gunzip, is_gzip
+from analyzer.files.tracks.settling import HELD_S, held_s
 from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.table_head import NAMES, commented_head, no_head, own_log, says, without_head
 from analyzer.files.tracks.track import home_of, middle_of, timed
@@ -215,12 +217,18 @@ def _track(form: TrackFormat) -> Reader:
             aside=counted((*fixes.dropped, *counts)),
             title=form.title(data) if form.title is not None else "",
             elapsed=fixes.elapsed,
-            told="; ".join(fixes.told),
+            told="; ".join((*fixes.told, *held_words(kept))),
             latitude=latitude,
             longitude=longitude,
         )
 
     return read
+
+
+def held_words(fixes: Fixes) -> tuple[str, ...]:
+    """Return a line where the place stays the same for long."""
+    seconds = held_s(fixes)
+    return (f"its place stays the same to the last digit for {seconds:.0f} s on end",) if seconds >= HELD_S else ()
 
 
 def _waypoints(data: bytes, name: str) -> Recognised:
