@@ -10,6 +10,7 @@ from dash.development.base_component import Component
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.components.charts import packed
+from dashboard.components.coach import coach_part
 from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.export.own_files import chart_library, page_script, style_sheet
 from dashboard.export.tree import attributes, markup
@@ -26,7 +27,14 @@ WHOLE = ""
 def standalone_page(result: RunResult) -> bytes:
     """Return the whole file, UTF-8."""
     charts: list[Any] = []
-    body = markup([_head(), components.Main(debrief_page(result, ("", ""), None)), _foot()], _special(result, charts))
+    body = markup(
+        [
+            _head(),
+            components.Main(debrief_page(result, ("", ""), None, links=components.Div(coach_part(result)))),
+            _foot(),
+        ],
+        _special(result, charts),
+    )
     title = html.escape(f"{result.searcher or result.run_id}, {result.drill}: {NAME}")
     parts = (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">',

@@ -1,7 +1,7 @@
 """The debrief of one run. The address holds what is shown: `/run/<drill>/<run>?from=168.0&to=202.0`."""
 
 from typing import Any
-from urllib.parse import parse_qsl, unquote
+from urllib.parse import parse_qsl
 
 from dash import ALL, Input, Output, State, callback, ctx, html, no_update, register_page
 from dash.exceptions import PreventUpdate
@@ -10,11 +10,11 @@ from dashboard import ids
 from dashboard.components.charts import patch
 from dashboard.components.coach import coach_part
 from dashboard.components.debrief import debrief_page, window_caption
-from dashboard.components.particulars import stale_notice
 from dashboard.components.run_links import run_links
 from dashboard.figures.changes import closeup_changes, over_time_changes, plan_changes, timeline_changes
 from dashboard.pages._here import runs
 from dashboard.pages._runs import address, run_or_message, run_or_words
+from dashboard.pages._stale import stale_part
 from dashboard.view_models.order import pressed_states, window_of_trigger
 from dashboard.view_models.selection import parse_window, window_query
 
@@ -36,12 +36,6 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
     )
     said = [*stale_part(drill, run), *coach_part(result), links]
     return debrief_page(result, (drill, run), window, address_usable=usable, links=html.Div(said))
-
-
-def stale_part(drill: str, run: str) -> list[Any]:
-    """Return the line that what is shown is older than the run's files, nothing where it is not."""
-    found = runs()
-    return [] if found is None else stale_notice((unquote(drill), unquote(run)), found.stale(drill, run))
 
 
 @callback(

@@ -87,6 +87,7 @@ def _measured(found: Runs, drill: str, run: str, entry: str) -> list[Any]:
         *words,
         *changed_lines(found.changed(drill, run, entry)),
         *stale_notice((drill, run), found.stale(drill, run)),
+        html.P(found.measured_with(drill, run) or "This run is not measured yet.", className="quiet"),
     ]
 
 

@@ -9,6 +9,7 @@ from dashboard.components.replay import replay_player
 from dashboard.figures.replay import replay_data
 from dashboard.pages._here import service
 from dashboard.pages._runs import address, run_or_message
+from dashboard.pages._stale import stale_part
 from dashboard.wording import clock
 
 register_page(__name__, path_template="/replay/<drill>/<run>", title="Replay")
@@ -22,13 +23,14 @@ def layout(drill: str = "", run: str = "", **_: Any) -> html.Div:
     back = dcc.Link("Back to the debrief", href=address("run", drill, run), className="button")
     title = html.Div(
         [
-            html.H1(f"Replay: {result.searcher or result.run_id}"),
-            html.P(f"{result.drill}, run {result.run_id}, {clock(result.duration_s)}", className="quiet"),
+            html.H1(f"Replay: {result.searcher or result.called}"),
+            html.P(f"{result.drill}, run {result.called}, {clock(result.duration_s)}", className="quiet"),
         ],
         className="title",
     )
     player = replay_player(replay_data(result, service().reference(result)))
-    return html.Div([html.Div([title, back], className="title-row"), html.Section(player, className="panel")])
+    head = html.Div([title, back], className="title-row")
+    return html.Div([head, *stale_part(drill, run), html.Section(player, className="panel")])
 
 
 clientside_callback(

@@ -14,6 +14,7 @@ from dashboard.components.shell import message_page, notice, panel
 from dashboard.figures.side_by_side import plans_figure, ranges_figure, timelines_figure
 from dashboard.pages._here import service
 from dashboard.pages._runs import drill_of, unusable_lines, usable_runs
+from dashboard.pages._stale import stale_names
 from dashboard.view_models.alignment import Alignment, by_phases, joined, moved
 from dashboard.view_models.comparison import (
     ALIGNMENTS,
@@ -58,6 +59,7 @@ def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]
         return [*warnings, notice(f"Choose at least {LEAST} runs above.")]
     results = [service().result(entry.key, run) for run in selection.runs]
     aligned, lost = _aligned(results, selection.align)
+    warnings += stale_names(entry.key, tuple(result.run_id for result in results))
     warnings += [notice(lost)] if lost else []
     if len({r.rules.sha256 for r in results}) > 1:
         warnings.append(notice("These runs were scored by different rule sheets: their scores do not compare."))

@@ -31,7 +31,7 @@ from dashboard.services.intake import Intake
 from dashboard.services.measuring import Measuring
 from dashboard.services.people import people_of
 from dashboard.services.results import RunMissingError, Service
-from dashboard.services.staleness import stale_words
+from dashboard.services.staleness import measured_words, stale_words
 from dashboard.view_models.coach import with_reasons
 from dashboard.view_models.run_form import AS_IT_IS, RunForm, changes_of, filled, form_of, note_faults, several_lines
 from dashboard.view_models.what_changed import what_changed
@@ -255,6 +255,13 @@ class Runs:
     def bin(self) -> tuple[Binned, ...]:
         """Return what is in the bin, the newest first."""
         return binned(self.workspace)
+
+    def measured_with(self, drill: str, run: str) -> str:
+        """Return with what a run was measured, in words; "" where it was not yet."""
+        try:
+            return measured_words(self.service.result(drill, run))
+        except (AnalyzerError, RunMissingError):
+            return ""
 
     def stale(self, drill: str, run: str) -> str:
         """Return a sentence where a run's result is not of its files as they are now, "" where it is, or is missing."""

@@ -1,4 +1,5 @@
-"""Whether a result is of its run's files as they are now: by the key that it carries, made anew from the files."""
+"""What a result was made with, and whether it is of its run's files as they are now: by the key that it carries, made
+anew from the files."""
 
 from pathlib import Path
 
@@ -23,3 +24,11 @@ def stale_words(folder: Path, run: str, result: RunResult) -> str:
         return NO_FILES
     shared = () if result.shared is None else result.shared.runs
     return "" if result_key(own, ((r.run, r.sha256) for r in shared)) == result.drill_key else OTHER_FILES
+
+
+def measured_words(result: RunResult) -> str:
+    """Return with what a result was made: program, rule sheet, and the runs that had a part in its fit."""
+    others = [] if result.shared is None else [r.run for r in result.shared.runs if r.run != result.run_id]
+    runs = f", together with {len(others)} other run{'' if len(others) == 1 else 's'} of the drill" if others else ""
+    sheet = f"the rule sheet {result.rules.name}, version {result.rules.version}"
+    return f"Measured by version {result.engine or 'unknown'} of the program with {sheet}{runs}."

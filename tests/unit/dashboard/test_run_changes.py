@@ -15,6 +15,7 @@ from analyzer.files.run_toml import parse_run_toml
 from analyzer.model.people import name_key
 from analyzer.workspace.people.people_toml import read_people
 from dashboard.config import RUNS_KEY, SERVICE_KEY, Config
+from dashboard.services.measuring import Progress
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 ACTS = ("particulars", "words", "files", "move", "delete", "restore", "measure")
@@ -184,6 +185,7 @@ def test_the_coachs_words_change_no_result_and_findings_come_back(client, runs, 
     assert not runs.stale("bowl", "mara-1")
     for page in ("/particulars/bowl/mara-1", "/run/bowl/mara-1"):
         assert "I called him" in ask(page)[1]
+    assert "I called him" in client.get("/take/bowl/mara-1/debrief.html").get_data(as_text=True)
     change(client, "words", run="mara-1", seen=seen(runs, "mara-1"), note="calm\nand quick", praised="the turn")
     assert settings(club, "mara-1").set_aside is False
 
@@ -336,10 +338,15 @@ def test_a_result_older_than_its_files_says_so_and_is_measured_by_a_press(client
     path.write_text(path.read_text() + "\n# and now\n")
     assert "older than the files" in ask("/run/bowl/ilvo-2")[1]
     assert "Measure it now" in ask("/particulars/bowl/ilvo-2")[1]
+    assert "older than the files" in ask("/replay/bowl/ilvo-2")[1]
+    assert "Older than their files: ilvo-2, mara-1" in ask("/side-by-side/bowl", "?run=ilvo-2&run=mara-1")[1]
+    runs.measuring._put("bowl", Progress("waiting"))
+    assert "it is being measured" in ask("/run/bowl/ilvo-2")[1]
     change(client, "measure")
     waited(runs, "bowl")
     assert runs.stale("bowl", "ilvo-2") == ""
     assert "older than the files" not in ask("/run/bowl/ilvo-2")[1]
+    assert "with the rule sheet" in ask("/particulars/bowl/ilvo-2")[1]
 
 
 def test_markup_in_names_is_text(client, runs, club, ask):

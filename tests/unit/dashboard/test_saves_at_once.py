@@ -10,6 +10,10 @@ import pytest
 from analyzer.errors import InputError
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.rules_toml import default_rules
+from analyzer.workspace.runs.at_hand import run_at_hand
+from analyzer.workspace.runs.bin import binned
+from analyzer.workspace.runs.changes import delete_run, edit_run
+from analyzer.workspace.runs.restore import restore
 from dashboard.services import drills as drills_module
 from dashboard.services import rules as rules_module
 from dashboard.services.drill_form import checked
@@ -17,6 +21,7 @@ from dashboard.services.drills import Drills
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
 from dashboard.view_models.drill_form import example
+from tests.support.small_drill import DRILL, TRACK
 
 SAVERS = 4
 
@@ -107,3 +112,34 @@ def test_a_drill_that_a_load_put_there_in_the_meantime_is_not_written_over(tmp_p
         drills.save(drill, drills.new()[0])
     assert (there / "drill.toml").read_text() == "theirs"
     assert [path.name for path in (tmp_path / "drills").iterdir() if path.name.startswith(".new")] == []
+
+
+def test_of_four_who_change_a_run_one_does(tmp_path):
+    folder = tmp_path / "drills/bowl/runs/mara-1"
+    folder.mkdir(parents=True)
+    (tmp_path / "drills/bowl/drill.toml").write_text(DRILL)
+    (folder / "track.csv").write_text(TRACK)
+    (folder / "run.toml").write_text('searcher = "Mara"\n')
+    seen = run_at_hand(tmp_path, "bowl", "mara-1").sha256
+
+    def save(number):
+        changes = {"bib": str(number)}
+        return edit_run(tmp_path, tmp_path / "results", "bowl", "mara-1", changes, sha256=seen, what="bib")
+
+    told = at_once(save)
+    done = [number for number, line in enumerate(told) if "changed by someone else" not in line]
+    assert len(done) == 1
+    assert run_at_hand(tmp_path, "bowl", "mara-1").info.bib == str(done[0])
+    assert len(binned(tmp_path)) == 1
+
+
+def test_of_four_who_delete_a_run_one_does_and_four_who_put_it_back_put_it_back_once(tmp_path):
+    folder = tmp_path / "drills/bowl/runs/mara-1"
+    folder.mkdir(parents=True)
+    (tmp_path / "drills/bowl/drill.toml").write_text(DRILL)
+    (folder / "track.csv").write_text(TRACK)
+    told = at_once(lambda _: delete_run(tmp_path, tmp_path / "results", "bowl", "mara-1"))
+    (entry,) = [line for line in told if "not in the workspace" not in line]
+    told = at_once(lambda _: restore(tmp_path, tmp_path / "results", entry))
+    assert sum("put back already" in str(line) for line in told) == SAVERS - 1
+    assert [p.name for p in (tmp_path / "drills/bowl/runs").iterdir()] == ["mara-1"]
