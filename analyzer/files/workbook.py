@@ -67,8 +67,10 @@ def sheets_of(data: bytes, *, name: str) -> tuple[CellTable, ...]:
         tables = _tables(book.data, book.broken, name)
     except InputError:
         raise
-    except Exception:  # the library raises errors of its own, and others
-        raise damaged(name) from None
+    except BaseException as error:  # the library raises errors of its own, and others; its panics are no `Exception`
+        if isinstance(error, Exception) or type(error).__name__ == "PanicException":
+            raise damaged(name) from None
+        raise
     if not tables:
         raise InputError(where=name, what="no visible sheet has anything in it", do="export it again, or remove it")
     return tables

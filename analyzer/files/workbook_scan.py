@@ -21,6 +21,8 @@ stand in many cells, and each has its own copy of it."""
 MAX_DEPTH = 64
 NUMBER = re.compile(r"[0-9]{1,12}", re.ASCII)
 REFERENCE = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
+FAR_BELOW_ZERO = re.compile(r"-\d{10}|-[\d.]*[eE]\+?\d|-[^\d.]")
+"""A number below minus a thousand million: nothing of these files is, and no calendar goes so far."""
 NO_RESULT = "(a formula without its result)"
 WRONG = "(an error of the spreadsheet)"
 SAVE_AGAIN = "open it in the spreadsheet program, save it again, or save the table in it as CSV"
@@ -152,7 +154,7 @@ class _OfficePart(_Part):
         super().__init__(scan, path)
         self.row = self.column = -1
         self.rows = self.columns = 0
-        self.formula = self.value = self.fault = False
+        self.formula = self.value = self.fault = self.numeric = False
         self.starts = {"row": self._row, "c": self._cell, "f": self._formula, "v": self._value, "is": self._value}
         self.starts |= {"sheet": self._title, "Relationship": self._target}
         self.starts["si"] = self._string
@@ -176,12 +178,19 @@ class _OfficePart(_Part):
         self.formula = self.value = False
         self.fault = attributes.get("t") == "e"
         self.scan.references += attributes.get("t") == "s"
+        self.numeric = attributes.get("t", "n") == "n"
 
     def _string(self, _: dict[str, str]) -> None:
         self.characters = 0
 
     def _end_string(self) -> None:
         self.scan.longest = max(self.scan.longest, self.characters)
+
+    def text(self, text: str) -> None:
+        """Count characters, and look at a number below zero: the library ends where one is too far for a date."""
+        super().text(text)
+        if self.numeric and self.value and text[:1] == "-" and FAR_BELOW_ZERO.match(text):
+            raise damaged(self.scan.name)
 
     def _formula(self, _: dict[str, str]) -> None:
         self.formula = True

@@ -117,6 +117,26 @@ def test_a_formula_without_its_result_and_an_error_are_no_empty_cells():
     assert table.rows[0].cells == ("t", "(a formula without its result)", "(an error of the spreadsheet)")
 
 
+def test_a_number_that_is_no_date_of_any_calendar_does_not_end_the_process():
+    """Found by the attack (seed 7755): the library panics at -1e308 days."""
+    for number in ("-1e308", "-99999999999", "-inf"):
+        cell = Raw(f'<c r="{{at}}" s="{DATE_STYLE}"><v>{number}</v></c>')
+        refused(xlsx({"a": [[cell]]}), "damaged", name="a.xlsx")
+    text = Raw('<c r="{at}" t="inlineStr"><is><t>-far away</t></is></c>')
+    assert rows(xlsx({"a": [[text, -12.5, -1e-7]]})) == [(1, "-far away", -12.5, -1e-7)]
+
+
+def test_a_panic_of_the_library_is_a_line(monkeypatch):
+    class PanicException(BaseException):
+        pass
+
+    def panics(*_):
+        raise PanicException
+
+    monkeypatch.setattr("analyzer.files.workbook._tables", panics)
+    refused(xlsx(LOG), "damaged", name="a.xlsx")
+
+
 def test_damaged_and_locked_spreadsheets_have_one_line():
     good = xlsx(LOG)
     refused(good[: len(good) // 2], name="a.xlsx")
