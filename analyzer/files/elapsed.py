@@ -62,7 +62,7 @@ def elapsed_times(rows: Sequence[Row], column: str, *, unit: str) -> Callable[[R
             raise InputError(where=row.at(column), what=what, do="write 6:04, or seconds; a time of day as 'time'")
         found = LONG.fullmatch(text)
         seconds = parse_elapsed(text, where=row.at(column))
-        if found and to_minute and not isinstance(value, dt.timedelta):
+        if found and to_minute:
             other = float(int(found.group(1)) * MINUTE + int(found.group(2)))
         elif found is None and two_parts and ":" not in text:
             if not _may_be_minutes([text, "0.00"]):

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 import zipfile
 from typing import Any
 
@@ -18,9 +19,7 @@ OFFICE_BOOK = "xl/workbook.xml"
 OPEN_BOOK = "application/vnd.oasis.opendocument.spreadsheet"
 OFFICE_ENDING, OPEN_ENDING = ".xlsx", ".ods"
 SPREADSHEET_ENDINGS = (OFFICE_ENDING, OPEN_ENDING)
-EPOCH = dt.datetime(1899, 12, 30)  # noqa: DTZ001 - days of a spreadsheet are counted from here and bear no zone
-FIRST_DATE = dt.datetime(1905, 1, 1)  # noqa: DTZ001
-"""What a spreadsheet takes for a date before this is a duration of a day and more: no recording is so old."""
+DURATION = re.compile(r"PT(\d{1,4})H(\d{1,2})M(\d{1,2}(?:\.\d{1,9})?)S", re.ASCII)
 
 
 def is_workbook(data: bytes) -> bool:
@@ -103,8 +102,9 @@ def _rows(cells: list[list[Any]], broken: dict[tuple[int, int], str]) -> tuple[C
 
 
 def _cell(value: Any) -> Cell:
-    """Return a value of the library as a cell; a duration of a day and more comes as a date of the first years."""
-    if isinstance(value, dt.datetime) and value < FIRST_DATE:
-        return value - EPOCH
+    """Return a value of the library as a cell; a time of OpenDocument from 24 hours on comes as it is written there."""
+    if isinstance(value, str) and (long := DURATION.fullmatch(value)):
+        hours, minutes, seconds = long.groups()
+        return dt.timedelta(hours=int(hours), minutes=int(minutes), seconds=float(seconds))
     found: Cell = value
     return found

@@ -61,6 +61,34 @@ def test_three_files_give_a_debrief(page, workspace, tmp_path):
     assert page.complaints() == []
 
 
+def test_a_spreadsheet_of_readings_goes_in_as_it_came(page, workspace, tmp_path):
+    """Written by a spreadsheet program, see tests/data/sheets; beside it one that nobody can read."""
+    address, root = workspace
+    sheets = SAMPLE.parents[1] / "tests" / "data" / "sheets"
+    sheet = tmp_path / "bera-1.xlsx"
+    sheet.write_bytes((sheets / "both.xlsx").read_bytes())
+    drill = tmp_path / "drill.toml"
+    drill.write_text((SAMPLE / "drill.toml").read_text().replace("Lower bowl", f"Sheet {page.width}"))
+    cut = tmp_path / "cut.ods"
+    cut.write_bytes((sheets / "hand.ods").read_bytes()[:5000])
+    page.open(f"{address}/load")
+    choose(page, drill, SAMPLE / "runs" / "bera-1" / "track.gpx", sheet, cut)
+    page.until(FORM)
+    page.screenshot("load-spreadsheet")
+    said = text(page)
+    assert "cut.ods: the spreadsheet is damaged or cut off" in said
+    assert "Everything has one clear place" not in said
+    assert "Everything else has one clear place" in said
+    folded = page.run("return document.querySelector('form.load-form details').textContent")
+    assert "1 in the sheet 'participants', which is not read" in folded
+    assert page.run("return document.documentElement.scrollWidth") <= page.width
+    page.run("document.querySelector('.button-go').click()")
+    page.until("return document.querySelector('a.load-done') !== null", seconds=60)
+    (found,) = (root / "drills" / f"sheet-{page.width}-invented" / "runs").glob("*/readings.xlsx")
+    assert found.read_bytes() == sheet.read_bytes()
+    assert page.complaints() == []
+
+
 def test_what_is_doubtful_is_asked_and_a_zip_is_opened(page, workspace, tmp_path):
     address, root = workspace
     runs = SAMPLE / "runs"

@@ -92,6 +92,8 @@ def test_a_sheet_keeps_its_row_numbers_and_what_a_cell_is():
 def test_durations_and_dates_of_both_systems():
     day = Raw(f'<c r="{{at}}" s="{DATE_STYLE}"><v>46039.3958333333</v></c>')  # 2026-01-17 09:30 counted from 1900
     row = [clock(0, 6, 4.5, LONG_STYLE), clock(30, 0, 0, LONG_STYLE), day]
+    (table,) = tables_of(ods({"a": [[open_clock(30, 0)]]}), name="a.ods")
+    assert table.rows[0].cells == (dt.timedelta(hours=30),)
     (table,) = tables_of(xlsx({"a": [row]}), name="a.xlsx")
     minutes = dt.timedelta(minutes=6, seconds=4.5)
     assert table.rows[0].cells == (minutes, dt.timedelta(hours=30), dt.datetime(2026, 1, 17, 9, 30))  # noqa: DTZ001
@@ -189,6 +191,7 @@ FULL = 'office:value-type="float" office:value="1"'
             ),
             "damaged",
         ),
+        (packed({**office_parts(LOG), "xl/sharedStrings.xml": "<!DOCTYPE sst><sst/>"}), "damaged"),
     ],
 )
 def test_what_a_file_only_claims_costs_nothing(data, piece):

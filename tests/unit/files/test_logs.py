@@ -153,6 +153,7 @@ def test_a_log_over_midnight_goes_on():
             "'0:12' under 'Zeit' may be a time of day or a time since the start",
         ),
         (("Zeit;Anzeige", "0:00:12;3"), {"day": DAY}, "may be a time of day"),
+        (("Zeit;Anzeige", "09:30:00;3", "09:41:00;3"), {"day": DAY, "zone": dt.UTC}, "may be a time of day"),
         (
             ("Zeit;Anzeige", "12;3", "2026-02-03T09:30:05Z;2"),
             {},

@@ -38,6 +38,16 @@ def test_minutes_and_seconds_that_a_spreadsheet_took_for_hours(drill, make, at, 
     assert times(drill, **{name: log})[0] == [35, 64, 364]
 
 
+@pytest.mark.parametrize("file", ["long.ods", "long.xlsx"])
+def test_minutes_above_24_that_a_spreadsheet_took_for_a_day_and_more(drill, file):
+    """0:35, 6:04 and 25:10 as a person typed them; the last one has another form in the file, see tests/data/sheets."""
+    assert times(drill, 1800, **{f"readings_{Path(file).suffix[1:]}": (SHEETS / file).read_bytes()})[0] == [
+        35,
+        364,
+        1510,
+    ]
+
+
 def test_hours_and_minutes_that_both_lie_within_the_track_are_asked(drill):
     log = xlsx({"a": [["elapsed", "reading"], [clock(0, 35), 30], [clock(1, 4), 20]]})
     refused(

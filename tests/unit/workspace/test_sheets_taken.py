@@ -98,9 +98,10 @@ def placed(workspace, basket):
         ("readings.ods", ods({"Mara": LOG, "Marken": MARK_ROWS})),
     ],
 )
-def test_a_dropped_spreadsheet_goes_into_its_run_as_it_came(tmp_path, name, data):
+@pytest.mark.parametrize("given", ["", ".bin"])
+def test_a_dropped_spreadsheet_goes_into_its_run_as_it_came(tmp_path, name, data, given):
     files = {"bowl/drill.toml": DRILL.read_bytes(), "bowl/mara-1/track.gpx": RUN_TRACK.read_bytes()}
-    basket = taken(tmp_path, files | {f"bowl/mara-1/{name}": data})
+    basket = taken(tmp_path, files | {f"bowl/mara-1/{name}{given}": data})
     assert [f.kind for f in basket.files[1:]] == [TRACK, READINGS]
     plan, done = placed(tmp_path, basket)
     assert (
