@@ -36,8 +36,8 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.workspace, jobs=arguments.jobs, again=arguments.again, anew=arguments.anew, rules=rules
     )
     say(
-        f"{report.drills} drills, {report.runs} runs: {report.measured} measured, {report.read} read from results, "
-        f"{report.runs - report.measured - report.read} as they were"
+        f"{_counted(report.drills, 'drill')}, {_counted(report.runs, 'run')}: {report.measured} measured, "
+        f"{report.read} read from results, {report.runs - report.measured - report.read} as they were"
     )
     for line in report.moved:
         say(line)
@@ -46,3 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     for line in report.failures:
         complain(line)
     return SOME_FAILED if report.failures else OK
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"

@@ -27,14 +27,8 @@ WHOLE = ""
 def standalone_page(result: RunResult) -> bytes:
     """Return the whole file, UTF-8."""
     charts: list[Any] = []
-    body = markup(
-        [
-            _head(),
-            components.Main(debrief_page(result, ("", ""), None, links=components.Div(coach_part(result)))),
-            _foot(),
-        ],
-        _special(result, charts),
-    )
+    page = debrief_page(result, ("", ""), None, links=components.Div(coach_part(result)))
+    body = markup([_head(), components.Main(page), _foot()], _special(result, charts))
     title = html.escape(f"{result.searcher or result.run_id}, {result.drill}: {NAME}")
     parts = (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">',
@@ -48,7 +42,9 @@ def standalone_page(result: RunResult) -> bytes:
 
 
 def _head() -> components.Header:
-    return components.Header(components.Span(NAME, className="brand"), className="head")
+    """Return the head: who reads on a phone sees the foot, with all safety words, after a long way only."""
+    safety = components.Span(SAFETY[0], className="head-said")
+    return components.Header([components.Span(NAME, className="brand"), safety], className="head")
 
 
 def _foot() -> components.Footer:

@@ -7,6 +7,15 @@ import pytest
 pytestmark = pytest.mark.browser
 
 RANGE = "const p = document.querySelectorAll('[data-chart]')[{}]; return p.layout.xaxis.range.map(Number)"
+# What can be read lies in the window, save what scrolls in a box of its own.
+OUTSIDE = """
+return [...document.querySelectorAll('main p, main li, main td, main th, main h1, main h2, main button, footer p')]
+  .filter(e => e.checkVisibility() && !e.closest('.scroll'))
+  .filter(e => {
+    const box = e.getBoundingClientRect();
+    return box.width && (box.left < -0.5 || box.right > document.documentElement.clientWidth + 0.5);
+  }).map(e => e.tagName + ': ' + e.textContent.slice(0, 60));
+"""
 
 
 @pytest.fixture
@@ -24,6 +33,8 @@ def test_it_opens_from_the_disk_and_loads_nothing(saved):
     assert saved.complaints() == []
     assert saved.run("return document.documentElement.scrollWidth") <= saved.width
     assert "Never for a real rescue" in saved.run("return document.querySelector('footer').innerText")
+    assert "Never for a real rescue" in saved.run("return document.querySelector('header').innerText")
+    assert saved.run(OUTSIDE) == []
     saved.screenshot("saved-page")
 
 

@@ -27,7 +27,7 @@ from analyzer.workspace.intake.model import (
     Plan,
     RunRow,
 )
-from analyzer.workspace.intake.names import free_name, safe_name, words_of
+from analyzer.workspace.intake.names import free_name, safe_name, without_role, words_of
 from analyzer.workspace.intake.questions import questions
 
 CLOCKS_DIFFER_S = 90.0
@@ -158,7 +158,7 @@ def _run_name(track: IncomingFile, tracks: Sequence[IncomingFile]) -> tuple[str,
     alone = sum(t.folder == track.folder for t in tracks) == 1
     if folder and folder.casefold() != "runs" and (alone or not words_of(track)):
         return safe_name(folder) or "run", alone
-    stem = track.name.rpartition(".")[0] if words_of(track) else track.title
+    stem = without_role(track.name.rpartition(".")[0]) if words_of(track) else track.title
     return safe_name(stem) or "run", False
 
 

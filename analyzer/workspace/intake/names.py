@@ -27,6 +27,16 @@ def free_name(wanted: str, taken: Collection[str]) -> str:
     return name
 
 
+def without_role(stem: str) -> str:
+    """Return a file's name without the words after it that only say what it holds: "mara-1" of "mara-1-track".
+
+    "run" stays, for it is part of names such as 2-run; a name of nothing but such words stays as it is.
+    """
+    roles = "|".join(sorted(ROLE_WORDS - {"run"}))
+    bare = re.sub(rf"(?:[-_. ]+(?:{roles}))+$", "", stem, flags=re.IGNORECASE)
+    return stem if bare.casefold() in ROLE_WORDS else bare
+
+
 def words_of(file: IncomingFile) -> tuple[str, ...]:
     """Return the words of a file's name that tell whose it is: without its role, ending, and marks of a copy."""
     stem = file.name.rpartition(".")[0] or file.name

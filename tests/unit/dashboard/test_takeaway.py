@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from analyzer.model.figure import Figure
+from analyzer.model.recording import RunWords
 from dashboard.export.answers import file_name
 from dashboard.export.measures import measures_csv, measures_json
 from dashboard.export.paper import width_of, wrapped
@@ -83,6 +84,14 @@ def test_the_file_holds_everything_and_may_load_nothing(result):
     assert len(named) > 10
     assert named <= set(values["windows"])
     assert all(len(w["changes"]) == 5 for w in values["windows"].values())
+
+
+def test_what_the_coach_said_goes_with_the_file(result):
+    words = RunWords(note="Calm <b>hands</b>.", praised="the line", set_aside=("wrong_way:A: called back",))
+    head = standalone_page(replace(result, words=words)).decode().split("<script>", 1)[0]
+    assert "Calm &lt;b&gt;hands&lt;/b&gt;." in head
+    assert "Set aside: called back." in head
+    assert "coach" not in standalone_page(result).decode().split("<body>", 1)[1].split("<script>", 1)[0]
 
 
 def test_names_with_markup_are_text_in_the_file(result):

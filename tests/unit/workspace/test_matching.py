@@ -19,7 +19,7 @@ from analyzer.workspace.intake.model import (
     DrillPlace,
     IncomingFile,
 )
-from analyzer.workspace.intake.names import free_name, safe_name, words_of
+from analyzer.workspace.intake.names import free_name, safe_name, without_role, words_of
 
 BOWL = DrillPlace("bowl", "Bowl", "d" * 64, (("mara-1", "m1"),))
 
@@ -255,6 +255,25 @@ def test_a_typed_name_that_is_no_folder_name_is_told():
     assert found.open == (
         "a.gpx: the name '../evil' cannot be a folder; use letters, digits, dots and dashes, for example evil.",
     )
+
+
+@pytest.mark.parametrize(
+    ("stem", "name"),
+    [
+        ("mara-1-track", "mara-1"),
+        ("Mara 1_GPS.log", "Mara 1"),
+        ("track-1-Ada", "track-1-Ada"),
+        ("run-2", "run-2"),
+        ("run-2-track", "run-2"),
+        ("tracker-2", "tracker-2"),
+        ("backtrack", "backtrack"),
+        ("track", "track"),
+        ("gps-track", "gps-track"),
+    ],
+)
+def test_a_run_is_not_called_after_what_its_file_holds(stem, name):
+    """2026-11-27: a run loaded from mara-1-track.gpx was named mara-1-track."""
+    assert without_role(stem) == name
 
 
 def test_free_names_and_words():
