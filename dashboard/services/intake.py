@@ -124,7 +124,7 @@ class Intake:
             with contextlib.suppress(InputError):
                 self._add(token, (), (str(error),))
             raise error from None
-        self._add(token, files, lines)
+        self._add(token, files, lines, source=name)
         problems = [f.problem for f in files if f.problem]
         return "; ".join([*lines, *problems[:1]]) if len(files) <= 1 else f"{name}: {len(files)} files"
 
@@ -288,7 +288,7 @@ class Intake:
             outcome, runs=tuple(r for r in runs if r in done), failures=(*outcome.failures, *mine)
         )
 
-    def _add(self, token: str, files: Iterable[IncomingFile], lines: Iterable[str]) -> None:
+    def _add(self, token: str, files: Iterable[IncomingFile], lines: Iterable[str], source: str = "") -> None:
         with self._turn:
             basket = self.basket(token) or Basket(token)
             if basket.state != OPEN:
@@ -297,7 +297,7 @@ class Intake:
                     what="its files are already being put into a drill",
                     do="open Load again for further files",
                 )
-            self._save(with_files(basket, files, lines))
+            self._save(with_files(basket, files, lines, source=source))
 
     def _save(self, basket: Basket) -> None:
         save_basket(self._workspace(), basket)

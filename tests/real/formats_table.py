@@ -31,6 +31,7 @@ RIGHTLY = {
     "other_sentences.nmea": "binary messages of one receiver family, no sentence of positions",
     "phone_gnss_log.txt": "raw measurements without a position",
     "ntu_2022-10-08_roof_ublox.csv": "a table without a header",
+    "ucalgary_tdcp_uwb_all_data.csv": "places of two devices in three kinds, and times of day without a date",
     "dup-fixes.igc": "several places for one second",
 }
 """Refused files that nobody could use, and why."""
@@ -109,6 +110,14 @@ def of_gnss_log(path: Path) -> list[Place]:
     return [(float(c[2]), float(c[3])) for c in own]
 
 
+def of_csv(path: Path) -> list[Place]:
+    """Return the places in the columns whose names hold the words, of rows that have both; cells are split at commas."""
+    lines = [line.replace('"', "").split(",") for line in text_of(path).splitlines()]
+    columns = [next(i for i, c in enumerate(lines[0]) if word in c.lower()) for word in ("latitude", "longitude")]
+    pairs = [[cells[i] for i in columns] for cells in lines[1:] if len(cells) > max(columns)]
+    return [(float(a), float(b)) for a, b in pairs if a and b]
+
+
 def of_fit(path: Path) -> list[Place]:
     """Return the places that another library reads, none where it is not there or refuses the file."""
     try:
@@ -124,7 +133,8 @@ def of_fit(path: Path) -> list[Place]:
 
 
 OTHERS: dict[str, Callable[[Path], list[Place]]] = {
-    "GPX": of_gpx, "TCX": of_tcx, "KML": of_kml, "NMEA": of_nmea, "IGC": of_igc, "GNSS log": of_gnss_log, "FIT": of_fit
+    "GPX": of_gpx, "TCX": of_tcx, "KML": of_kml, "NMEA": of_nmea, "IGC": of_igc, "GNSS log": of_gnss_log, "FIT": of_fit,
+    "CSV": of_csv,
 }  # fmt: skip
 
 

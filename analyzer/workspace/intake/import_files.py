@@ -1,7 +1,7 @@
 """Taking files in: their bytes are kept first, then each is recognised, and a zip is opened into its files."""
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -72,8 +72,11 @@ def _is_one_file(place: Path, original: Original) -> bool:
     return is_kmz(data) or is_workbook(data) or original.name.lower().endswith(SPREADSHEET_ENDINGS)
 
 
-def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[str]) -> Basket:
+def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[str], *, source: str = "") -> Basket:
     """Return a basket with further files; one that is in it already, by name and bytes, is not added again.
+
+    Where one of them is called as another file that is there, all that came in the zip `source` get its name as a
+    folder, and a loose file gets a number: files of two zips, or of two folders, are told apart then.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[
     known = {(f.path, f.sha256) for f in basket.files}
     new: list[IncomingFile] = []
     lines = [line for line in refused if line not in basket.refused]
-    for file in files:
+    for file in _told_apart(list(files), basket.files, clean_path(source) if source else ""):
         if (file.path, file.sha256) not in known:
             known.add((file.path, file.sha256))
             new.append(dataclasses.replace(file, id=len(basket.files) + len(new) + 1))
@@ -92,6 +95,37 @@ def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[
             where="this load", what=f"it would hold more than {MAX_FILES} files", do="load the drill in parts"
         )
     return dataclasses.replace(basket, files=(*basket.files, *new), refused=(*basket.refused, *lines))
+
+
+def _told_apart(files: list[IncomingFile], there: Sequence[IncomingFile], source: str) -> list[IncomingFile]:
+    """Return files of one upload under paths that no other file of the load has."""
+    have = {f.path.casefold(): f.sha256 for f in there}
+    if all(have.get(f.path.casefold(), f.sha256) == f.sha256 for f in files):
+        return files
+    zipped = [f for f in files if f.path != source and not f.path.startswith(f"{source}/")]
+    if source and zipped:
+        return _in_folder(files, have, source.removesuffix(".zip"))
+    return [dataclasses.replace(f, path=_numbered(f, have)) for f in files]
+
+
+def _in_folder(files: list[IncomingFile], have: Mapping[str, str], wanted: str) -> list[IncomingFile]:
+    """Return files in a folder, whose name gets a number where other files lie in one of that name."""
+    folder, number = wanted, 1
+    while any(have.get(f"{folder}/{f.path}".casefold(), f.sha256) != f.sha256 for f in files):
+        number += 1
+        folder = f"{wanted}-{number}"
+    return [dataclasses.replace(f, path=f"{folder}/{f.path}") for f in files]
+
+
+def _numbered(file: IncomingFile, have: Mapping[str, str]) -> str:
+    """Return the path of a file, with a number in brackets where another file is called so."""
+    path, number = file.path, 1
+    stem, dot, ending = file.name.rpartition(".")
+    while have.get(path.casefold(), file.sha256) != file.sha256:
+        number += 1
+        name = f"{stem} ({number}){dot}{ending}" if stem else f"{file.name} ({number})"
+        path = f"{file.folder}/{name}" if file.folder else name
+    return path
 
 
 def clean_path(path: str) -> str:

@@ -29,10 +29,10 @@ from analyzer.workspace.intake.model import (
 )
 from analyzer.workspace.intake.names import free_name, safe_name, without_role, words_of
 from analyzer.workspace.intake.questions import questions
+from analyzer.workspace.intake.spans import MOSTLY, apart_s, by_zone, minutes, share
 
 CLOCKS_DIFFER_S = 90.0
 """The offset of a log's clock is searched for within so much; further apart a person has to say what belongs."""
-MOSTLY = 0.5
 
 
 def plan_of(files: Sequence[IncomingFile], drills: Sequence[DrillPlace], choices: Mapping[str, str]) -> Plan:
@@ -206,10 +206,11 @@ def _match(file: IncomingFile, tracks: Sequence[IncomingFile]) -> _Match:
     """Return the one track that a file clearly belongs to."""
     own = [t for t in tracks if t.folder == file.folder]
     if len(own) == 1 and (file.folder or not words_of(file) or words_of(file) == words_of(own[0])):
-        apart = _apart_s(file, own[0])
+        apart = apart_s(file, own[0])
         if apart <= CLOCKS_DIFFER_S:
             return _Match(own[0], "In one folder with it." if file.folder else "Came with it, the only track.")
-        return _Match(None, f"It lies beside {own[0].path}, but its times are {_minutes(apart)} away.")
+        told = by_zone(file, own[0]) or f"{minutes(apart)} away"
+        return _Match(None, f"It lies beside {own[0].path}, but its times are {told}.")
     near = [t for t in tracks if f"{t.folder}/".startswith(f"{file.folder}/")] if file.folder else []
     near = near or list(tracks)
     by_name = _by_name(file, near)
@@ -223,16 +224,20 @@ def _match(file: IncomingFile, tracks: Sequence[IncomingFile]) -> _Match:
 
 
 def _by_time(file: IncomingFile, tracks: Sequence[IncomingFile], by_name: Sequence[IncomingFile]) -> _Match:
-    some = [t for t in tracks if _share(file, t) > 0.0]
-    if len(some) == 1 and _share(file, some[0]) >= MOSTLY:
+    some = [t for t in tracks if share(file, t) > 0.0]
+    if len(some) == 1 and share(file, some[0]) >= MOSTLY:
         if not by_name or some[0] in by_name:
             return _Match(some[0], "By its times and its name." if by_name else "By its times.")
         return _Match(None, f"Its times fit {some[0].path}, its name fits {_several(by_name)}.")
     if len(by_name) == 1 and (by_name[0] in some or not some):
-        apart = _apart_s(file, by_name[0])
+        apart = apart_s(file, by_name[0])
         if apart <= CLOCKS_DIFFER_S:
             return _Match(by_name[0], "By its name; its times fit." if some else "By its name; its clock is off.")
-        return _Match(None, f"Its name fits {by_name[0].path}, but its times are {_minutes(apart)} away.")
+        told = by_zone(file, by_name[0]) or f"{minutes(apart)} away"
+        return _Match(None, f"Its name fits {by_name[0].path}, but its times are {told}.")
+    shifted = [t for t in tracks if by_zone(file, t)] if not some else []
+    if len(shifted) == 1:
+        return _Match(None, f"Its times fit no track; to {shifted[0].path} they are {by_zone(file, shifted[0])}.")
     return _Match(None, f"Its times fit {_several(some)}.")
 
 
@@ -249,26 +254,6 @@ def _holds(long: tuple[str, ...], short: tuple[str, ...]) -> bool:
     if not any(word.isalpha() for word in short):
         return False
     return any(long[i : i + len(short)] == short for i in range(len(long) - len(short) + 1))
-
-
-def _share(file: IncomingFile, track: IncomingFile) -> float:
-    """Return how much of a file's time lies within a track, 0 to 1."""
-    if file.begin_s is None or file.end_s is None or track.begin_s is None or track.end_s is None:
-        return 0.0
-    length = file.end_s - file.begin_s
-    shared = min(file.end_s, track.end_s) - max(file.begin_s, track.begin_s)
-    return (1.0 if shared >= 0.0 else 0.0) if length == 0.0 else max(shared / length, 0.0)
-
-
-def _apart_s(file: IncomingFile, track: IncomingFile) -> float:
-    """Return the seconds between a file and a track, 0 where they overlap or one has no time of day."""
-    if file.begin_s is None or file.end_s is None or track.begin_s is None or track.end_s is None:
-        return 0.0
-    return max(file.begin_s - track.end_s, track.begin_s - file.end_s, 0.0)
-
-
-def _minutes(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
 
 
 def _several(tracks: Sequence[IncomingFile]) -> str:

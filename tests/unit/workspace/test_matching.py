@@ -280,3 +280,19 @@ def test_free_names_and_words():
     assert free_name("a", {"a", "a-2"}) == "a-3"
     file = IncomingFile(1, "x/Mara_1-Readings (2).csv", "", 0, READINGS)
     assert words_of(file) == ("mara", "1")
+
+
+@pytest.mark.parametrize(("hours", "words"), [(1, "1 h too late"), (-2, "2 h too early"), (5.5, "5.5 h too late")])
+def test_a_log_off_by_a_time_zone_is_told_so(hours, words):
+    off = hours * 3600.0
+    found = plan(track("mara.gpx", 0, 300), track("ilo.gpx", 600, 900), readings("log.csv", 20 + off, 200 + off))
+    assert owner(found) == UNDECIDED
+    assert f"to mara.gpx they are {words}, as with a wrong time zone: mend the offset" in found.companions[0].note
+    beside = plan(track("a/track.gpx", 0, 300), readings("a/readings.csv", 20 + off, 200 + off))
+    assert words in beside.companions[0].note
+
+
+@pytest.mark.parametrize("off", [1200.0, 4200.0, 15 * 3600.0])
+def test_other_differences_are_no_time_zone(off):
+    found = plan(track("a/track.gpx", 0, 300), readings("a/readings.csv", 20 + off, 200 + off))
+    assert "time zone" not in found.companions[0].note

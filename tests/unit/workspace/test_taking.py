@@ -1,6 +1,7 @@
 """From bytes to a basket and from a basket into a drill, on the disk."""
 
 import errno
+import io
 import os
 import zipfile
 from hashlib import sha256
@@ -283,3 +284,35 @@ def test_tracks_that_cannot_be_opened_are_that_files_alone(tmp_path, monkeypatch
     files, lines = take_in(tmp_path / "club", "all.zip", [packed.read_bytes()])
     assert [(f.path, "odd" in f.problem) for f in files] == [("day.gpx", True), ("marks.csv", False)]
     assert lines == ()
+
+
+def gpx_of(offset):
+    return two_tracks().split(b"</trk>")[0].replace(b"T09:", b"T%02d:" % (9 + offset)) + b"</trk></gpx>"
+
+
+def test_files_of_two_zips_with_one_name_are_told_apart(with_drill):
+    """2026-11-27: two zips with track.gpx and readings.csv each gave two files of one name."""
+    basket = Basket(TOKEN)
+    for name, offset in (("mara.zip", 0), ("ilo.zip", 1), ("ilo.zip", 1), ("mara.zip", 0), ("ilo.zip", 2)):
+        log = f"time,reading_m\n2026-02-14T{9 + offset:02d}:10:05Z,30\n2026-02-14T{9 + offset:02d}:10:09Z,20\n".encode()
+        stream = io.BytesIO()
+        with zipfile.ZipFile(stream, "w") as archive:
+            archive.writestr("track.gpx", gpx_of(offset))
+            archive.writestr("readings.csv", log)
+        files, lines = take_in(with_drill, name, [stream.getvalue()])
+        basket = with_files(basket, files, lines, source=name)
+    names = [f.path for f in basket.files]
+    assert names[::2] == ["track.gpx", "ilo/track.gpx", "ilo-2/track.gpx"]
+    assert names[1::2] == ["readings.csv", "ilo/readings.csv", "ilo-2/readings.csv"]
+    plan = plan_of(basket.files, drill_places(with_drill), {})
+    assert {row.file.path: row.of for row in plan.companions} == {
+        "readings.csv": "1", "ilo/readings.csv": "3", "ilo-2/readings.csv": "5"}  # fmt: skip
+
+
+def test_loose_files_with_one_name_get_a_number(with_drill):
+    basket = Basket(TOKEN)
+    for offset in (0, 1, 2, 1):
+        name = "Track.gpx" if offset == 2 else "track.gpx"
+        files, lines = take_in(with_drill, name, [gpx_of(offset)])
+        basket = with_files(basket, files, lines, source=name)
+    assert [f.path for f in basket.files] == ["track.gpx", "track (2).gpx", "Track (3).gpx"]

@@ -1,0 +1,47 @@
+"""How the times of a log lie to those of a track; pure."""
+
+from dataclasses import replace
+
+from analyzer.workspace.intake.model import IncomingFile
+
+MOSTLY = 0.5
+HALF_HOUR_S, FARTHEST_ZONE_S = 1800.0, 50_400.0
+"""Zones differ by whole or half hours, and the farthest one is 14 hours from UTC."""
+
+
+def share(file: IncomingFile, track: IncomingFile) -> float:
+    """Return how much of a file's time lies within a track, 0 to 1."""
+    if file.begin_s is None or file.end_s is None or track.begin_s is None or track.end_s is None:
+        return 0.0
+    length = file.end_s - file.begin_s
+    shared = min(file.end_s, track.end_s) - max(file.begin_s, track.begin_s)
+    return (1.0 if shared >= 0.0 else 0.0) if length == 0.0 else max(shared / length, 0.0)
+
+
+def apart_s(file: IncomingFile, track: IncomingFile) -> float:
+    """Return the seconds between a file and a track, 0 where they overlap or one has no time of day."""
+    if file.begin_s is None or file.end_s is None or track.begin_s is None or track.end_s is None:
+        return 0.0
+    return max(file.begin_s - track.end_s, track.begin_s - file.end_s, 0.0)
+
+
+def by_zone(file: IncomingFile, track: IncomingFile) -> str:
+    """Return in words by how many whole or half hours a file is off a track, "" where that does not bring it there."""
+    if file.begin_s is None or file.end_s is None or track.begin_s is None or track.end_s is None:
+        return ""
+    middle_s = (track.begin_s + track.end_s - file.begin_s - file.end_s) / 2.0
+    shift_s = round(middle_s / HALF_HOUR_S) * HALF_HOUR_S
+    if not 0.0 < abs(shift_s) <= FARTHEST_ZONE_S:
+        return ""
+    moved = replace(file, begin_s=file.begin_s + shift_s, end_s=file.end_s + shift_s)
+    if share(moved, track) < MOSTLY:
+        return ""
+    early = "early" if shift_s > 0.0 else "late"
+    return (
+        f"{abs(shift_s) / 3600.0:g} h too {early}, as with a wrong time zone: mend the offset from UTC in its times "
+        "and load it again"
+    )
+
+
+def minutes(seconds: float) -> str:
+    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
