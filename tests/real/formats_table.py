@@ -111,7 +111,7 @@ def of_gnss_log(path: Path) -> list[Place]:
 
 
 def of_csv(path: Path) -> list[Place]:
-    """Return the places in the columns whose names hold the words, of rows that have both; cells are split at commas."""
+    """Return the places in the columns whose names hold the words, of rows that have both; split at commas."""
     lines = [line.replace('"', "").split(",") for line in text_of(path).splitlines()]
     columns = [next(i for i, c in enumerate(lines[0]) if word in c.lower()) for word in ("latitude", "longitude")]
     pairs = [[cells[i] for i in columns] for cells in lines[1:] if len(cells) > max(columns)]
