@@ -25,6 +25,8 @@ SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-lis
 
 DROP_ZONE, LOAD_REF, LOAD_TICK, LOAD_WORK = "drop-zone", "load-ref", "load-tick", "load-work"
 
+TEAM_PLAN = "team-plan"
+
 PHONES_TICK, PHONES_LIST, PHONES_SHOWN = "phones-tick", "phones-list", "phones-shown"
 
 EVENT_REF, ENTRY_FOLD, ENTRY_LINES = "event-ref", "entry-fold", "entry-lines"

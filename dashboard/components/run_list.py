@@ -95,7 +95,8 @@ def day_card(part: Part, *, at_hand: bool, told: bool) -> html.Section:
 
 
 def _drill_pages(day: Day) -> html.Div:
-    names = (("Side by side", "side-by-side"), ("Rule sheet", "rules"))
+    names: tuple[tuple[str, str], ...] = (("Side by side", "side-by-side"), ("Rule sheet", "rules"))
+    names += (("Team", "team"),) if any(entry.team for entry in day.runs) else ()
     links = [dcc.Link(text, href=day.drill.page(name), className="button") for text, name in names]
     sheet = f"{day.drill.page('take-drill')}/sheet.pdf?day={day.date}"
     return html.Div(

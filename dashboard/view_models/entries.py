@@ -17,7 +17,7 @@ class RunEntry:
     """One line of the list of runs. `problem`: why the file cannot be shown, None where it can. `shared`: the runs that
     it was fitted with. `began`: UTC. `splits`: of each phase, and last of the run. `loss`: what cost most in a few
     words, `practice`: what to do about it, both "" where there is nothing to say.
-    `title`: what people call it."""
+    `title`: what people call it. `team`: several searched for the same burials."""
 
     drill: str
     run: str
@@ -32,6 +32,7 @@ class RunEntry:
     loss: str = ""
     practice: str = ""
     title: str = ""
+    team: bool = False
 
     @property
     def called(self) -> str:

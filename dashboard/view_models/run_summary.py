@@ -49,6 +49,7 @@ def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
         loss=loss_words(result),
         practice=practice(found[0].text) if found else "",
         title=result.words.title,
+        team=result.team,
     )
 
 

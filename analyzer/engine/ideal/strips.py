@@ -115,15 +115,20 @@ def coverage(path_m: ArrayLike, corners_m: ArrayLike, *, strip_width_m: float, c
     A path of several hours is taken at fewer points (`MOST_POINTS`), which coarsens the edges of the discs.
     """
     path, corners = np.asarray(path_m, float), np.asarray(corners_m, float)
-    grid = _spread(corners, cells)
+    grid = spread_points(corners, cells)
+    near, step = reached(path, grid, strip_width_m=strip_width_m)
+    covered = near.any(axis=1)
+    away = int(np.ceil(strip_width_m / step))
+    return Coverage(float(covered.mean()), float(_visited_again(near[covered], away).sum() / len(grid)))
+
+
+def reached(path: FloatArray, grid: FloatArray, *, strip_width_m: float) -> tuple[NDArray[np.bool_], float]:
+    """Return which points (g, 2) lie within half a strip width of which part of a path, (g, parts), and their step."""
     step = max(strip_width_m / POINTS_PER_STRIP, float(length(path)) / MOST_POINTS)
     points = resample(path, step) if len(path) > 1 else path
     x = points[:, 0].astype(np.float32) - grid[:, 0, None].astype(np.float32)
     y = points[:, 1].astype(np.float32) - grid[:, 1, None].astype(np.float32)
-    near = x * x + y * y <= np.float32((0.5 * strip_width_m) ** 2)
-    covered = near.any(axis=1)
-    away = int(np.ceil(strip_width_m / step))
-    return Coverage(float(covered.mean()), float(_visited_again(near[covered], away).sum() / len(grid)))
+    return np.asarray(x * x + y * y <= np.float32((0.5 * strip_width_m) ** 2)), step
 
 
 def _visited_again(near: NDArray[np.bool_], away: int) -> NDArray[np.bool_]:
@@ -134,7 +139,7 @@ def _visited_again(near: NDArray[np.bool_], away: int) -> NDArray[np.bool_]:
     return np.asarray(gap.any(axis=1))
 
 
-def _spread(corners: FloatArray, cells: int) -> FloatArray:
+def spread_points(corners: FloatArray, cells: int) -> FloatArray:
     """Return about `cells` points (m, 2) spread evenly inside the polygon; at least one point.
 
     A square grid lies along the edges of strips and areas and is off by half a cell there; the additive sequence in

@@ -1,0 +1,58 @@
+"""A joint signal search in words: how much was covered, by whom, and who heard first."""
+
+import math
+
+from analyzer.model.team import MemberShare, TeamSearch
+from dashboard.wording import clock
+
+SURE = 0.9
+"""From this probability on one is said to have heard first; the same as of findings."""
+
+
+def percent(share: float) -> str:
+    """Return a share of the area as whole per cent."""
+    return f"{100.0 * share:.0f}\u00a0%"
+
+
+def covered_sentence(search: TeamSearch, set_out_s: float) -> str:
+    """Return what the team had covered when the first signal came."""
+    heard = bool(search.first)
+    when = (
+        f"Until the first signal, {clock(search.until_s - set_out_s)} after the first set out," if heard else "In all,"
+    )
+    return (
+        f"{when} {percent(search.covered)} of the area was covered: {percent(search.twice)} by more than one, "
+        f"{percent(1.0 - search.covered)} by nobody."
+    )
+
+
+def first_sentence(search: TeamSearch) -> str:
+    """Return who heard first, or that this cannot be told."""
+    if not search.first:
+        return "When each heard first is not known: no log of readings, and no mark first_reading."
+    members = {member.run_id: member for member in search.members}
+    first = members[search.first]
+    if search.left_out:
+        others = ", ".join(members[run].name for run in search.left_out)
+        return f"Of those of whom it is known, {first.name} heard first; of {others} it is not known when."
+    if not search.second:
+        return f"{first.name} heard first."
+    second = members[search.second]
+    if search.sure < SURE:
+        return f"{first.name} and {second.name} heard so close together that who was first cannot be told."
+    return f"{first.name} heard first, {clock(second.heard_s - first.heard_s)} before {second.name}."
+
+
+def member_row(member: MemberShare, set_out_s: float) -> tuple[str, ...]:
+    """Return one searcher's row: name, share covered, of it alone, metres walked, when the first reading came."""
+    known = math.isfinite(member.heard_s)
+    return (
+        member.name,
+        percent(member.covered),
+        percent(member.alone),
+        f"{member.walked_m:.0f}\u00a0m",
+        clock(member.heard_s - set_out_s) if known else "not known",
+    )
+
+
+HEADS = ("Searcher", "Covered", "Nobody else did", "Walked", "First reading")
