@@ -9,7 +9,7 @@ from dashboard.components.charts import chart
 from dashboard.components.shell import panel
 from dashboard.figures.team import team_figure
 from dashboard.services.team import TeamView
-from dashboard.view_models.team import HEADS, covered_sentence, first_sentence, member_row
+from dashboard.view_models.team import covered_sentence, first_sentence, member_words
 
 NOTE = (
     "A searcher covers what lies within half the drill's strip width of the path. A second pass of one searcher over "
@@ -25,10 +25,8 @@ def team_parts(view: TeamView) -> list[Any]:
     said = covered_sentence(search, view.set_out_s)
     figure = team_figure(view.results, grid_m, search.count, view.paths_m)
     rows = [
-        html.Tr([html.Th(cells[0], scope="row"), *[html.Td(cell) for cell in cells[1:]]])
-        for cells in (member_row(member, view.set_out_s) for member in search.members)
+        html.Li([html.Strong(member.name), f" {member_words(member, view.set_out_s)}"]) for member in search.members
     ]
-    head = html.Thead(html.Tr([html.Th(text, scope="col") for text in HEADS]))
     return [
         panel(
             "What the team covered",
@@ -39,7 +37,7 @@ def team_parts(view: TeamView) -> list[Any]:
         panel("Plan", chart(figure, chart_id=ids.TEAM_PLAN, label=said, kind="plan"), note=NOTE),
         panel(
             "Searchers",
-            html.Div(html.Table([head, html.Tbody(rows)]), className="scroll", tabIndex="0"),
-            note="Shares of the area, until the first signal of all. Times count from when the first set out.",
+            html.Ul(rows, className="files"),
+            note="Until the first signal of all; times count from when the first set out.",
         ),
     ]

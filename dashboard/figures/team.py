@@ -14,6 +14,7 @@ COVERED = (
     ("covered by one", EDGE, "circle", 3),
     ("covered by more than one", IDEAL, "cross-thin", 8),
 )
+MOST_DRAWN = 500
 DASHES = ("solid", "dash", "dot", "dashdot", "longdash", "longdashdot")
 """Paths are told apart by their dashes and their names, not by colour."""
 
@@ -24,7 +25,8 @@ def team_figure(
     """Return the plan; `grid_m` (g, 2), `count` (g,): how many covered each point; `paths_m`: run -> (n, 2)."""
     corners = next(r.corners_m for r in results if r.corners_m is not None)
     names = {r.run_id: r.searcher or r.called for r in results}
-    groups = np.minimum(count, 2).astype(int)
+    grid_m = grid_m[:MOST_DRAWN]  # the first of them are spread over the area as all are
+    groups = np.minimum(count[:MOST_DRAWN], 2).astype(int)
     data = [line("area", np.vstack([corners, corners[:1]]), line={"color": QUIET, "width": 2})]
     for which, (name, colour, symbol, size) in enumerate(COVERED):
         own = grid_m[groups == which]

@@ -43,16 +43,11 @@ def first_sentence(search: TeamSearch) -> str:
     return f"{first.name} heard first, {clock(second.heard_s - first.heard_s)} before {second.name}."
 
 
-def member_row(member: MemberShare, set_out_s: float) -> tuple[str, ...]:
-    """Return one searcher's row: name, share covered, of it alone, metres walked, when the first reading came."""
+def member_words(member: MemberShare, set_out_s: float) -> str:
+    """Return what one searcher had covered, alone and with others, and when the first reading came."""
     known = math.isfinite(member.heard_s)
-    return (
-        member.name,
-        percent(member.covered),
-        percent(member.alone),
-        f"{member.walked_m:.0f}\u00a0m",
-        clock(member.heard_s - set_out_s) if known else "not known",
+    heard = (
+        f"first reading at {clock(member.heard_s - set_out_s)}" if known else "when the first reading came is not known"
     )
-
-
-HEADS = ("Searcher", "Covered", "Nobody else did", "Walked", "First reading")
+    shares = f"covered {percent(member.covered)} of the area, {percent(member.alone)} alone"
+    return f"{shares}, on {member.walked_m:.0f}\u00a0m; {heard}."

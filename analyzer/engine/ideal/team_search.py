@@ -17,6 +17,9 @@ from analyzer.model.phases import SIGNAL
 from analyzer.model.result import RunResult
 from analyzer.model.team import MemberShare, TeamMember, TeamSearch
 
+SHOWN_SIGMA_S = 1.0
+"""Of when a reading was shown: a display that changes once a second, and a log in whole seconds; our choice."""
+
 
 def team_search(
     members: Sequence[TeamMember], corners_m: ArrayLike, *, strip_width_m: float, cells: int = CELLS
@@ -99,6 +102,6 @@ def _sure(heard: Sequence[TeamMember]) -> float:
     """Return the probability that the first to hear was first: both moments are normal, and independent."""
     if len(heard) < 2:
         return 1.0
-    spread = math.hypot(heard[0].heard_sigma_s, heard[1].heard_sigma_s)
+    spread = math.hypot(heard[0].heard_sigma_s, heard[1].heard_sigma_s, SHOWN_SIGMA_S, SHOWN_SIGMA_S)
     ahead = heard[1].heard_s - heard[0].heard_s
-    return 0.5 * math.erfc(-ahead / (spread * math.sqrt(2.0))) if spread > 0.0 else (1.0 if ahead > 0.0 else 0.5)
+    return 0.5 * math.erfc(-ahead / (spread * math.sqrt(2.0)))

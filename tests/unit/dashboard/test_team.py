@@ -12,7 +12,7 @@ import pytest
 from analyzer.model.team import MemberShare, TeamSearch
 from dashboard.figures.team import team_figure
 from dashboard.services.team import APART, NO_AREA, NO_FOLDER, NO_TEAM, Teams
-from dashboard.view_models.team import covered_sentence, first_sentence, member_row
+from dashboard.view_models.team import covered_sentence, first_sentence, member_words
 
 SAMPLE = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 CORNERS = np.array([[-40.0, -50.0], [40.0, -50.0], [40.0, 50.0], [-40.0, 50.0]])
@@ -51,8 +51,10 @@ def test_sentences():
     assert first_sentence(search(second="")) == "Ana heard first."
     assert "of Cara it is not known when" in first_sentence(search(left_out=("cara",)))
     assert "not known" in first_sentence(search(first=""))
-    assert member_row(search().members[2], 10.0)[-1] == "not known"
-    assert member_row(search().members[1], 10.0) == ("Bo", "50\u00a0%", "30\u00a0%", "120\u00a0m", "1:42")
+    assert member_words(search().members[2], 10.0).endswith("120\u00a0m; when the first reading came is not known.")
+    assert member_words(search().members[1], 10.0) == (
+        "covered 50\u00a0% of the area, 30\u00a0% alone, on 120\u00a0m; first reading at 1:42."
+    )
 
 
 def test_runs_stand_on_one_clock(teams, make_result):

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from scipy.stats import norm
 
-from analyzer.engine.ideal.team_search import team_search
+from analyzer.engine.ideal.team_search import SHOWN_SIGMA_S, team_search
 from analyzer.model.team import TeamMember
 
 FIELD = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 80.0], [0.0, 80.0]])
@@ -61,7 +61,7 @@ def test_who_heard_first_is_as_sure_as_two_normal_moments(ahead_s, sigmas):
     two = member("Bo", *HIGH, heard_s=20.0, sigma_s=sigmas[1])
     found = team_search([one, two], FIELD, strip_width_m=40.0)
     assert found.first == ("bo" if ahead_s else "ana")  # of equals, the one that is named first
-    assert found.sure == pytest.approx(norm.cdf(ahead_s / math.hypot(*sigmas)))
+    assert found.sure == pytest.approx(norm.cdf(ahead_s / math.hypot(*sigmas, SHOWN_SIGMA_S, SHOWN_SIGMA_S)))
 
 
 def test_without_any_reading_all_that_was_walked_counts():
