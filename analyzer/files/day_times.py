@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.cells import Cell
 from analyzer.files.dates import DATE, dates_of
 from analyzer.files.log_words import DATE as DATE_COLUMN
 from analyzer.files.table import Row
@@ -19,6 +20,8 @@ CLOCK = re.compile(
 LONGEST = 40
 """Characters of a time; a longer text is none, and costs the patterns more than its length."""
 ISO_DAY = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ]\d{2}")
+MIDNIGHT = dt.datetime(2000, 1, 3, tzinfo=dt.UTC)
+"""Of some day."""
 HALF_DAY_S = 43_200.0
 WRITE = "write it like 09:30:05, or with its date and offset like 2026-01-17T09:30:05+01:00"
 
@@ -67,7 +70,7 @@ def day_times(
             return posix_of(value, where=row.at(column), zone=zone)
         if id(row) not in local:
             return parse_utc(row.cells[column], where=row.at(column), zone=zone)
-        clock = value if isinstance(value, dt.time) else None
+        clock = clock_of(value)
         told = _Clock(clock, None, False) if clock is not None else _clock(local[id(row)][1], row.at(column))
         date = dates.get(id(row), day)
         if date is None:
@@ -76,6 +79,14 @@ def day_times(
         return posix_of(dt.datetime.combine(date, told.time, told.zone), where=row.at(column), zone=zone)
 
     return read
+
+
+def clock_of(value: Cell | None) -> dt.time | None:
+    """Return the time of day that a cell of a sheet holds, None where it holds something else. Spreadsheet programs
+    keep one with parts of a second as a duration."""
+    if isinstance(value, dt.timedelta) and dt.timedelta(0) <= value < dt.timedelta(days=1):
+        return (MIDNIGHT + value).time()
+    return value if isinstance(value, dt.time) else None
 
 
 def bears_date(row: Row, column: str) -> bool:
@@ -119,7 +130,7 @@ def zone_of_unit(unit: str) -> dt.tzinfo | None:
 def _is_local(row: Row, column: str) -> bool:
     """Return whether a cell is a time as people write it, not ISO 8601 and no date of a spreadsheet."""
     value = row.values.get(column)
-    return isinstance(value, dt.time) or (value is None and not ISO_DAY.match(row.cells[column]))
+    return clock_of(value) is not None or (value is None and not ISO_DAY.match(row.cells[column]))
 
 
 def _split(row: Row, column: str) -> tuple[str, str]:
@@ -166,8 +177,9 @@ def _check_seconds(rows: Sequence[Row], column: str, local: Mapping[int, tuple[s
     shown: list[bool] = []
     for row in rows:
         value = row.values.get(column)
-        if isinstance(value, dt.datetime | dt.time):
-            shown.append(value.second != 0 or value.microsecond != 0)
+        moment = value if isinstance(value, dt.datetime) else clock_of(value)
+        if moment is not None:
+            shown.append(moment.second != 0 or moment.microsecond != 0)
         elif id(row) in local and (found := clock_in(local[id(row)][1])):
             shown.append(found.group(3) is not None)
         else:

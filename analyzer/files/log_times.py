@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.dates import DATE
-from analyzer.files.day_times import ISO_DAY, bears_date, bears_zone, day_times, zone_of_unit
+from analyzer.files.day_times import ISO_DAY, bears_date, bears_zone, clock_of, day_times, zone_of_unit
 from analyzer.files.elapsed import Elapsed, elapsed_times
 from analyzer.files.log_table import LogTable
 from analyzer.files.log_words import DATE as DATE_COLUMN
@@ -142,10 +142,10 @@ def _of_value(row: Row) -> str:
     value, text = row.values.get(MOMENT), row.cells[MOMENT]
     if isinstance(value, dt.datetime):
         return TIME
+    if clock_of(value) is not None:
+        return ""
     if isinstance(value, dt.timedelta | int | float):
         return ELAPSED
-    if isinstance(value, dt.time):
-        return ""
     found = OF_CLOCK.fullmatch(text)
     if found is None:
         number = _number(text)
@@ -169,8 +169,9 @@ def _number(text: str) -> float:
 def _parts(row: Row) -> tuple[int, int, float] | None:
     """Return hours, minutes and seconds of a clock, None of other texts. Two parts may be either: no hours, here."""
     value = row.values.get(MOMENT)
-    if isinstance(value, dt.time):
-        return value.hour, value.minute, value.second + value.microsecond / 1e6
+    clock = clock_of(value)
+    if clock is not None:
+        return clock.hour, clock.minute, clock.second + clock.microsecond / 1e6
     found = OF_CLOCK.fullmatch(row.cells[MOMENT])
     if found is None:
         return None

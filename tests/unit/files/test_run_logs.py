@@ -4,10 +4,11 @@ import dataclasses
 import datetime as dt
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.files.folder import parse_run, read_run, run_files, run_folder_faults
+from analyzer.files.folder import parse_run, read_drill_folder, read_run, run_files, run_folder_faults
 from tests.support.sheets import clock, ods, open_clock, xlsx
 
 ZERO = dt.datetime(2026, 1, 17, 9, 30, tzinfo=dt.UTC)
@@ -136,6 +137,26 @@ def test_dates_and_times_of_day_that_a_spreadsheet_program_wrote(drill, file):
     data = {"track.csv": track(600), f"readings{Path(file).suffix}": (SHEETS / file).read_bytes()}
     run = parse_run("r", {**data, "run.toml": b'zone = "UTC"'}, drill)
     assert run.readings.time_s.tolist() == [35, 64, 390]
+
+
+def test_a_sample_log_kept_in_spreadsheets_is_the_same_run(tmp_path):
+    """The logs of a sample run as they are, and as a German user keeps them; see tests/data/sheets."""
+    sample = SHEETS.parents[2] / "sample_tracks" / "lower_bowl"
+    run = sample / "runs" / "mara-1"
+    for name in ("track.gpx", "run.toml"):
+        (tmp_path / name).write_bytes((run / name).read_bytes())
+    with (tmp_path / "run.toml").open("a") as out:
+        out.write('\nzone = "+01:00"\n')
+    (tmp_path / "readings.ods").write_bytes((SHEETS / "mara_readings.ods").read_bytes())
+    (tmp_path / "marks.xlsx").write_bytes((SHEETS / "mara_marks.xlsx").read_bytes())
+    placed = read_drill_folder(sample).drill
+    given, kept = read_run(run, placed), read_run(tmp_path, placed)
+    np.testing.assert_allclose(kept.readings.time_s, given.readings.time_s, atol=1e-6)
+    np.testing.assert_array_equal(kept.readings.reading_m, given.readings.reading_m)
+    assert [(m.mark, m.time_s, m.transmitter) for m in kept.marks] == [
+        (m.mark, pytest.approx(m.time_s, abs=1e-6), m.transmitter) for m in given.marks
+    ]
+    assert (kept.time_zero, kept.inputs[1].rows) == (given.time_zero, given.inputs[1].rows)
 
 
 def test_two_logs_of_one_kind_are_refused_with_both_names(drill):
