@@ -1,5 +1,6 @@
 """Tables with a header line, in text or in a sheet: rows of text by column name, with the places that a person sees."""
 
+import datetime as dt
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -50,6 +51,12 @@ class Row:
         text = self.cells.get(column, "")
         if not text and not needed:
             return math.nan
+        if isinstance(self.values.get(column), dt.date | dt.time | dt.timedelta):
+            raise InputError(
+                where=self.at(column),
+                what=f"{column} is {text}: the spreadsheet took a number for a date or a time",
+                do="write it with the decimal mark of your spreadsheet, 3,4 or 3.4, in a cell without a form",
+            )
         try:
             value = number_with_comma(text)
         except ValueError:

@@ -196,6 +196,7 @@ def _companions(
         elif match.track and next(r.use for r in runs if r.track is match.track) == NO:
             row = replace(row, of=NO, note=f"Its track {match.track.path} is left out.")
         also = [f"Set aside in it: {file.aside}."] if file.aside and row.of != NO else []
+        also += [f"How it is read: {file.told}."] if file.told and row.of != NO else []
         row = replace(row, note=" ".join([row.note, *also]).lstrip())
         chosen = choices.get(f"of-{file.id}", "")
         rows.append(replace(row, of=chosen or row.of))

@@ -208,6 +208,14 @@ def test_times_of_a_sheet(make, at):
     assert "may be a time of day" in told
 
 
+def test_a_number_that_a_spreadsheet_took_for_a_date_is_told():
+    """3.4 typed where a point separates day and month."""
+    day = Raw('<c r="{at}" s="2"><v>46115</v></c>')
+    told = line(xlsx({"a": [["elapsed (s)", "reading"], [5, day], [6, 2]]}), name="readings.xlsx")
+    assert "cell B2: reading_m is 2026-04-03" in told
+    assert "took a number for a date or a time" in told
+
+
 def test_of_several_sheets_the_one_with_the_columns_or_of_the_name_is_read():
     log, other = [["elapsed (s)", "reading"], [5, 3]], [["name"], ["Mara"]]
     assert parse_readings_csv(xlsx({"people": other, "run": log})).readings[0].reading_m == 3

@@ -45,6 +45,11 @@ def test_logs_are_recognised_by_what_is_in_them(data, name, kind, facts):
     assert (found.kind, found.problem) == (kind, "")
     assert (found.ending, found.elapsed, found.rows, found.aside, found.title) == facts
     assert found.begin_s is None
+    date, zone = (
+        "without a date are of the drill's day",
+        "without a zone have that of run.toml, else of the drill's start",
+    )
+    assert found.told == ("" if found.elapsed else f"times {date} and {zone}")
 
 
 def test_a_time_of_day_with_its_date_and_zone_is_known_when_it_comes():
