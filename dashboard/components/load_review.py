@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import quote
 
@@ -56,10 +56,12 @@ SINGLE_NOTES = {
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What is said of runs that are to be put in, by id of their track, and the people there are to choose from."""
+    """What is said of runs that are to be put in, by id of their track; the people there are to choose from; and titles
+    of runs that are in the drill."""
 
     runs: Mapping[int, NewRun]
     people: tuple[tuple[str, bool], ...] = ()
+    titles: Mapping[str, str] = field(default_factory=dict)
 
 
 def came_in(basket: Basket) -> html.Section:
@@ -104,7 +106,7 @@ def review_form(
         # Where all is clear and the list is long, the button is also where the reader is.
         *([button] if not plan.open and len(plan.runs) > 1 else []),
         html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
-        *_companions(plan, next((d for d in drills if OLD + d.key == plan.drill), None)),
+        *_companions(plan, next((d for d in drills if OLD + d.key == plan.drill), None), said),
         *[_run_fields(row, plan, said) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
         *(
             [
@@ -169,13 +171,13 @@ def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
     )
 
 
-def _companions(plan: Plan, place: DrillPlace | None) -> list[Any]:
+def _companions(plan: Plan, place: DrillPlace | None, said: Said) -> list[Any]:
     """Return the logs that need a decision, and the others folded away."""
     asked = [row for row in plan.companions if row.of == UNDECIDED]
-    clear = [_companion(row, plan, place) for row in plan.companions if row.of != UNDECIDED]
+    clear = [_companion(row, plan, place, said) for row in plan.companions if row.of != UNDECIDED]
     parts: list[Any] = []
     if asked:
-        rows = [_companion(row, plan, place) for row in asked]
+        rows = [_companion(row, plan, place, said) for row in asked]
         parts.append(html.Fieldset([html.Legend("Logs to decide on"), *rows], className="choice"))
     if clear:
         words = f"{counted(len(clear), 'other file')} with a clear place: look or change"
@@ -183,9 +185,11 @@ def _companions(plan: Plan, place: DrillPlace | None) -> list[Any]:
     return parts
 
 
-def _companion(row: CompanionRow, plan: Plan, place: DrillPlace | None) -> html.Div:
+def _companion(row: CompanionRow, plan: Plan, place: DrillPlace | None, said: Said) -> html.Div:
     options = [(str(run.track.id), f"{run.name} ({run.track.path})") for run in plan.runs if run.use != NO]
-    options += [(OF_RUN + run, f"{run}, which is in the drill") for run, _ in (place.runs if place is not None else ())]
+    for run, _ in place.runs if place is not None else ():
+        called = f"{said.titles[run]} ({run})" if said.titles.get(run, run) != run else run
+        options.append((OF_RUN + run, f"{called}, which is in the drill"))
     return html.Div(
         [
             html.P([html.Strong(row.file.path), f" {_facts(row.file)}"]),

@@ -5,7 +5,7 @@ from typing import Any
 from dash import Input, Output, State, callback, dcc, html, no_update, register_page
 
 from analyzer.errors import AnalyzerError
-from analyzer.workspace.intake.model import Basket
+from analyzer.workspace.intake.model import OLD, Basket
 from dashboard import ids
 from dashboard.components.drop_zone import drop_zone
 from dashboard.components.load_review import Said, came_in, progress, result, review_form, unused_lines
@@ -67,7 +67,8 @@ def _body(basket: Basket, drill: str) -> list[Any]:
             panel("At work", progress(basket, seconds_since(basket)), note="This page may be closed; the work goes on.")
         ]
     plan, places = intake().plan(basket, drill), intake().places()
-    said = Said(intake().new_runs(plan, basket), intake().people())
+    titles = intake().titles(plan.drill.removeprefix(OLD))
+    said = Said(intake().new_runs(plan, basket), intake().people(), titles)
     form = review_form(plan, basket.token, places, said, drill=drill, unused=len(unused_lines(basket)))
     return [
         came_in(basket),

@@ -34,6 +34,7 @@ from analyzer.workspace.unforeseen import unforeseen_error, unforeseen_line
 from dashboard.services.new_runs import NewRun, folders_of, new_runs, note_people, typed_fields
 from dashboard.services.new_runs import shown_fields as run_fields
 from dashboard.services.people import people_of
+from dashboard.services.results import words_at
 
 Told = Callable[[str], None]
 OPEN, WORKING, DONE = "open", "working", "done"
@@ -92,6 +93,12 @@ class Intake:
         plan = plan_of(basket.files, places, folders_of(choices, first, place))
         faults = [line for one in self.new_runs(plan, basket).values() for line in one.faults]
         return dataclasses.replace(plan, open=(*plan.open, *faults))
+
+    def titles(self, drill: str) -> dict[str, str]:
+        """Return run -> title, of those runs of a drill that have one."""
+        folder = next((f for f in self.folders() if f.resolve().name == drill), None)
+        runs = next((p.runs for p in self.places() if p.key == drill), ())
+        return {run: title for run, _ in runs if (title := words_at(folder, run).title)}
 
     def people(self) -> tuple[tuple[str, bool], ...]:
         """Return the names of people.toml, each with whether they agreed to be named."""

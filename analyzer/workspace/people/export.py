@@ -31,6 +31,7 @@ person.toml   the entry in people.toml
 runs/         the files of each run as they were recorded, and the drill.toml of each drill
 results/      what was measured
 originals/    files as they were loaded
+bin/          runs that were deleted, and files that were replaced
 events/       of each event they took part in: places, scores line by line, and what was measured there
 lines.csv     the figures that the season is made of, one a row; lines.json the same
 Times are seconds, lengths metres, moments UTC; low to high is a 90 % interval.
@@ -64,7 +65,7 @@ def export_person(
     person, listed = person_named(workspace, name)
     with opened(workspace) as store:
         personal_data = find_traces(workspace, person)
-        if not (listed or personal_data.runs or personal_data.results):
+        if not (listed or personal_data.runs or personal_data.results or personal_data.binned):
             raise InputError(
                 where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
             )
@@ -88,6 +89,9 @@ def _entries(workspace: Path, personal_data: PersonalData, lines: Sequence[RunLi
             yield f"{RUNS}/{run.parent.parent.name}/{run.name}/{path.relative_to(run).as_posix()}", path.read_bytes()
     for path in personal_data.results:
         yield path.relative_to(workspace).as_posix(), path.read_bytes()
+    for entry in personal_data.binned:
+        for path in sorted(p for p in entry.rglob("*") if p.is_file()):
+            yield path.relative_to(workspace).as_posix(), path.read_bytes()
     for path in personal_data.originals:
         yield f"originals/{path.name}", path.read_bytes()
 

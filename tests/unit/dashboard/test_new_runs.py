@@ -141,16 +141,16 @@ def test_what_cannot_be_taken_is_asked_and_nothing_is_put_in(intake, ask, tmp_pa
 
 def test_a_log_that_came_later_belongs_to_a_run_of_the_drill(intake, ask, tmp_path, app):
     take(intake, mara__gpx=TRACK)
-    put(intake)
+    put(intake, **{"name-1": "Mara, früh"})
     second = "BBBBCCCCDDDD"
     take(intake, second, **{"vom Film__csv": READINGS})
-    assert "mara, which is in the drill" in page(ask, second)
-    outcome = put(intake, second, **{"of-1": "run:mara"})
-    assert outcome.runs == ("mara",)
+    assert "Mara, früh (Mara-früh), which is in the drill" in page(ask, second)
+    outcome = put(intake, second, **{"of-1": "run:Mara-früh"})
+    assert outcome.runs == ("Mara-früh",)
     ((run, entry),) = outcome.changed
-    assert (tmp_path / "drills/bowl/runs/mara/readings.csv").read_bytes() == READINGS
+    assert (tmp_path / "drills/bowl/runs/Mara-früh/readings.csv").read_bytes() == READINGS
     shown = page(ask, second)
-    assert f"/particulars/bowl/mara?entry={entry}" in shown
+    assert f"/particulars/bowl/Mara-fr%C3%BCh?entry={entry}" in shown
     told = json.dumps(json.loads(ask(f"/particulars/bowl/{run}", f"?entry={entry}")[1]))
     assert "What this changed" in told
     assert "now track and reading log" in told

@@ -215,6 +215,9 @@ def test_forget_takes_results_set_aside_and_leaves_those_of_others(indexed):
 def test_forget_takes_what_the_bin_has_of_them_and_leaves_that_of_others(indexed):
     out = indexed / "results"
     gone = delete_run(indexed, out, "bowl", "mara-1")  # deleted: in no folder of a drill any more
+    export_person(indexed, "Mara Zwick", indexed / "mara.zip")
+    with zipfile.ZipFile(indexed / "mara.zip") as archive:
+        assert f"bin/{gone}/whole-run/run.toml" in archive.namelist()
     before = run_at_hand(indexed, "gully", "r-1").sha256
     renamed = edit_run(indexed, out, "gully", "r-1", {"searcher": "Bera"}, sha256=before, what="searcher")
     others = delete_run(indexed, out, "gully", "r-3")
