@@ -49,6 +49,10 @@ class Scan:
     elements: set[str] = field(default_factory=set)
 
 
+STEP_BYTES = 4096
+"""The outermost element stands within the first of so many bytes, or after long comments in a later one."""
+
+
 def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
     """Return the text of all `point` elements of an XML file, numbered by their enclosing `group` element.
 
@@ -60,6 +64,29 @@ def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
     """
     _check_parts(data, name)
     handler = _Handler(name=name, point=point, group=group)
+    _feed(_parser(handler), data, name, last=True)
+    return handler.scan
+
+
+def root_of(data: bytes, *, name: str) -> str:
+    """Return the name of the outermost element of an XML file; what follows its first tag is looked at no further.
+
+    Raises
+    ------
+    InputError
+        As `scan_points`, for what stands up to there.
+    """
+    _check_parts(data, name)
+    handler = _Handler(name=name, point="", group="")
+    parser = _parser(handler)
+    for at in range(0, len(data), STEP_BYTES):
+        _feed(parser, data[at : at + STEP_BYTES], name, last=at + STEP_BYTES >= len(data))
+        if handler.scan.root:
+            break
+    return handler.scan.root
+
+
+def _parser(handler: "_Handler") -> expat.XMLParserType:
     parser = expat.ParserCreate()
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = handler.refuse
@@ -71,8 +98,12 @@ def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
     )
     parser.EndElementHandler = handler.end
     parser.CharacterDataHandler = handler.text
+    return parser
+
+
+def _feed(parser: expat.XMLParserType, data: bytes, name: str, *, last: bool) -> None:
     try:
-        parser.Parse(data, True)
+        parser.Parse(data, last)
     except expat.ExpatError as error:
         raise InputError(
             where=f"{name}, line {error.lineno}",
@@ -85,7 +116,6 @@ def scan_points(data: bytes, *, name: str, point: str, group: str) -> Scan:
         raise InputError(
             where=name, what="the XML declares an encoding that is not known", do="export the file again as UTF-8"
         ) from None
-    return handler.scan
 
 
 def _check_parts(data: bytes, name: str) -> None:

@@ -38,7 +38,7 @@ from analyzer.files.tracks.settling import HELD_S, held_s
 from analyzer.files.tracks.several import of_several
 from analyzer.files.tracks.table_head import NAMES, commented_head, no_head, own_log, says, without_head
 from analyzer.files.tracks.track import home_of, middle_of, timed
-from analyzer.files.tracks.xml_points import scan_points
+from analyzer.files.tracks.xml_points import root_of, scan_points
 from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
 from analyzer.files.workbook_scan import damaged
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
@@ -109,15 +109,22 @@ def _reader(data: bytes, name: str) -> tuple[str, Reader]:
 
 
 def _xml_reader(data: bytes, name: str) -> tuple[str, Reader]:
-    scan = scan_points(data, name=name, point="trkpt", group="trk")
-    root = scan.root.rpartition(":")[2]
-    form = format_of_xml(root)
+    root = root_of(data, name=name)
+    local = root.rpartition(":")[2]
+    form = format_of_xml(local)
     if form is None:
         known = listed((f.name for f in formats.FORMATS if f.xml_root), "nor")
-        raise _unknown(name, f"the XML is <{scan.root[:40]}>, neither {known}")
-    if root == "gpx" and not scan.points and "wpt" in scan.elements:
+        raise _unknown(name, f"the XML is <{root[:40]}>, neither {known}")
+    if local == "gpx" and _has_waypoints_alone(data, name):
         return WAYPOINTS, _waypoints
     return TRACK, _track(form)
+
+
+def _has_waypoints_alone(data: bytes, name: str) -> bool:
+    if b"trkpt" in data:  # most are tracks, and their reader takes long enough
+        return False
+    scan = scan_points(data, name=name, point="trkpt", group="trk")
+    return not scan.points and "wpt" in scan.elements
 
 
 def _text_reader(text: str, name: str) -> tuple[str, Reader]:
