@@ -12,7 +12,7 @@ from analyzer.files.day_times import ISO_DAY, bears_date, bears_zone, clock_of, 
 from analyzer.files.elapsed import Elapsed, elapsed_times
 from analyzer.files.log_table import LogTable
 from analyzer.files.log_words import DATE as DATE_COLUMN
-from analyzer.files.log_words import MOMENT
+from analyzer.files.log_words import HOURS_TOO, MINUTES_AND_SECONDS, MOMENT, OF_THE_PLACE, SECONDS
 from analyzer.files.table import Row, number_with_comma
 
 TIME, ELAPSED = "time", "elapsed"
@@ -77,6 +77,7 @@ def log_times(log: LogTable, rows: Sequence[Row], *, zone: dt.tzinfo | None, day
         As `time_columns`, `day_times` and `elapsed_times`.
     """
     time, elapsed = time_columns(log, rows)
+    _check_units(log, time, elapsed)
     by_day = [row for row in rows if row.cells.get(time)]
     by_elapsed = [row for row in rows if row.cells.get(elapsed)]
     return LogTimes(
@@ -85,6 +86,18 @@ def log_times(log: LogTable, rows: Sequence[Row], *, zone: dt.tzinfo | None, day
         day_times(by_day, time, unit=log.units.get(time, ""), zone=zone, day=day),
         elapsed_times(by_elapsed, elapsed, unit=log.units.get(elapsed, "")),
     )
+
+
+def _check_units(log: LogTable, time: str, elapsed: str) -> None:
+    """Raise `InputError` where a heading says something of its times that is not known here, such as minutes."""
+    for column, known, do in (
+        (time, HOURS_TOO | OF_THE_PLACE, "write (UTC) or an offset like (+01:00), or nothing"),
+        (elapsed, SECONDS | MINUTES_AND_SECONDS | HOURS_TOO, "write (s), (mm:ss) or (h:mm:ss), or nothing"),
+    ):
+        unit = log.units.get(column, "")
+        if unit and unit not in known and (column == elapsed or zone_of_unit(unit) is None):
+            what = f"the column {quoted(log.heads[column])} is in {quoted(unit)}"
+            raise InputError(where=log.table.header, what=what, do=do)
 
 
 def lacks(log: LogTable, rows: Sequence[Row]) -> tuple[bool, bool]:

@@ -78,6 +78,8 @@ DASHES = re.compile(r"[-\u2010-\u2015\u2212]+")
 METRES = frozenset({"m", "metre", "metres", "meter", "meters", "mètre", "mètres", "metri"})
 SECONDS = frozenset({"s", "sec", "secs", "second", "seconds", "sek", "sekunden", "secondes", "secondi"})
 MINUTES_AND_SECONDS = frozenset({"mm:ss", "m:ss", "mm.ss", "min:s", "min:sec", "min:sek", "mm:ss.s", "mm:ss,s"})
+OF_THE_PLACE = frozenset({"local", "local time", "lokal", "ortszeit", "heure locale", "ora locale"})
+"""Beside times of day: nothing is said of their zone."""
 HOURS_TOO = frozenset({"h:mm:ss", "hh:mm:ss"})
 DEGREES = frozenset({"deg", "degrees", "°", "grad", "degrés", "gradi"})
 

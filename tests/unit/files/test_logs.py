@@ -111,6 +111,8 @@ def test_headings_of_one_meaning_and_slips_of_the_pen():
         (("time,reading", "2026-02-03T09:30:05+01:00,3"), {}),
         (("Uhrzeit;Anzeige", "09:30:05;3"), {"zone": VIENNA, "day": DAY}),
         (("Uhrzeit (UTC);Anzeige", "08:30:05;3"), {"day": DAY}),
+        (("Uhrzeit (UTC+1);Anzeige", "09:30:05;3"), {"day": DAY}),
+        (("ora (ora locale);lettura", "09:30:05;3"), {"day": DAY, "zone": VIENNA}),
         (("heure;lecture", "9h30:05;3"), {"zone": VIENNA, "day": DAY}),
         (("time of day,reading", "9:30:05 AM,3"), {"zone": VIENNA, "day": DAY}),
         (("Zeit;Anzeige", "09:30:05;3"), {"zone": VIENNA, "day": DAY}),
@@ -160,6 +162,9 @@ def test_a_log_over_midnight_goes_on():
             "line 3: the column 'Zeit' holds times of day and times",
         ),
         (("Uhrzeit;Zeit;Anzeige", "9:30:05;3;1"), {}, "may both be times of day"),
+        (("Zeit (min);Anzeige", "0.5;3"), {}, "the column 'Zeit (min)' is in 'min'; write (s), (mm:ss)"),
+        (("Laufzeit [h];Anzeige", "0.5;3"), {}, "the column 'Laufzeit [h]' is in 'h'"),
+        (("Uhrzeit (MEZ);Anzeige", "9:30:05;3"), {"zone": VIENNA, "day": DAY}, "is in 'mez'; write (UTC) or an offset"),
     ],
 )
 def test_what_no_time_tells_for_certain_is_asked(lines, known, piece):

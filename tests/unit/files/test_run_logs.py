@@ -9,6 +9,7 @@ import pytest
 
 from analyzer.errors import InputError
 from analyzer.files.folder import parse_run, read_drill_folder, read_run, run_files, run_folder_faults
+from analyzer.workspace.drill_key import drill_key
 from tests.support.sheets import clock, ods, open_clock, xlsx
 
 ZERO = dt.datetime(2026, 1, 17, 9, 30, tzinfo=dt.UTC)
@@ -186,6 +187,18 @@ def test_logs_under_other_names_are_told(tmp_path, files, pieces):
     told = " | ".join(map(str, run_folder_faults(run)))
     for piece in pieces:
         assert piece in told
+
+
+@pytest.mark.parametrize("name", ["readings.xlsx", "marks.ods", "readings.txt"])
+def test_results_are_out_of_date_when_a_log_changes(tmp_path, name):
+    run = tmp_path / "runs" / "a"
+    run.mkdir(parents=True)
+    (run / "track.csv").write_bytes(track(60))
+    before = drill_key(tmp_path, settings=())
+    (run / name).write_bytes(b"1")
+    between = drill_key(tmp_path, settings=())
+    (run / name).write_bytes(b"2")
+    assert len({before, between, drill_key(tmp_path, settings=())}) == 3
 
 
 def test_every_kind_of_log_is_read_from_the_folder(tmp_path, drill):
