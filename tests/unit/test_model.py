@@ -28,7 +28,7 @@ def values():
     for info in pkgutil.iter_modules(analyzer.model.__path__):
         module = import_module(f"analyzer.model.{info.name}")
         for item in vars(module).values():
-            if dataclasses.is_dataclass(item) and item.__module__ == module.__name__:
+            if isinstance(item, type) and dataclasses.is_dataclass(item) and item.__module__ == module.__name__:
                 yield item
 
 
