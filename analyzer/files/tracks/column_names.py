@@ -87,6 +87,8 @@ def _plain(text: str) -> str:
     return "".join(c for c in unicodedata.normalize("NFKD", text).casefold() if c.isalnum())
 
 
+MOST_NAMED, FEW_NAMED = 12, 3
+"""So many columns are named in a line; our own choice, because one line has room for no more."""
 LONGEST = 80
 """Characters of a name; a longer text is none, and costs the patterns more than its length."""
 _MEANINGS = {_plain(name): (meaning, rank) for meaning, names in NAMES.items() for rank, name in enumerate(names)}
@@ -168,9 +170,15 @@ def columns_of(names: Sequence[str], *, where: str) -> Columns:
         for meaning, those in found.items()
         if len(those) > 1
     )
-    told += (f"columns not used: {', '.join(unused)}",) if unused else ()
+    told += (f"columns not used: {listed_names(unused, MOST_NAMED)}",) if unused else ()
     utc = TIME in at and bool({"utc", "gmt"} & set(re.findall(r"[a-z]+", names[at[TIME]].casefold())))
     return Columns(names, at, {m: those[0][2] for m, those in found.items()}, utc, told)
+
+
+def listed_names(names: Sequence[str], most: int) -> str:
+    """Return names of columns, and how many more there are than `most`."""
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
 
 
 def _twice(meaning: str, names: Sequence[str], where: str) -> InputError:
@@ -184,7 +192,7 @@ def _twice(meaning: str, names: Sequence[str], where: str) -> InputError:
 
 def _check_needed(found: dict[str, list[tuple[int, int, float]]], names: Sequence[str], where: str) -> None:
     """Raise `InputError` where a table has no time, no place, half a place, or places in degrees and in metres."""
-    shown = ", ".join(n for n in names if n)
+    shown = listed_names([n for n in names if n], MOST_NAMED)
     degrees, metres = [m for m in (LATITUDE, LONGITUDE) if m in found], [m for m in (EAST, NORTH) if m in found]
     if degrees and metres:
         raise InputError(
@@ -196,7 +204,7 @@ def _check_needed(found: dict[str, list[tuple[int, int, float]]], names: Sequenc
         near = _speaking(names, _LATITUDES) if may_be_header(names) else []
         raise InputError(
             where=where,
-            what=f"no column is certain to hold the latitude, and these may: {', '.join(near)}"
+            what=f"no column is certain to hold the latitude, and these may: {listed_names(near, FEW_NAMED)}"
             if near
             else "the table has no position columns",
             do="name them latitude and longitude, or east_m and north_m; " + f"the columns found are {shown}",

@@ -45,7 +45,7 @@ def distance_words(track: IncomingFile, spot: Spot) -> str:
 
 def doubts(track: IncomingFile, spot: Spot) -> str:
     """Return why a track seems not to belong to a drill and what to do, "" where nothing speaks against it."""
-    return " ".join(filter(None, (_of_place(track, spot), _of_day(track, spot))))
+    return _of_place(track, spot) or _of_day(track, spot)  # who is elsewhere needs no question about the day
 
 
 def _of_place(track: IncomingFile, spot: Spot) -> str:

@@ -239,6 +239,9 @@ def _by_time(file: IncomingFile, tracks: Sequence[IncomingFile], by_name: Sequen
     shifted = [t for t in tracks if by_zone(file, t)] if not some else []
     if len(shifted) == 1:
         return _Match(None, f"Its times fit no track; to {shifted[0].path} they are {by_zone(file, shifted[0])}.")
+    if shifted:
+        words = f"off by whole or half hours, as with a wrong time zone, they would fit {_several(shifted)}"
+        return _Match(None, f"Its times fit no track; {words}. Mend the offset from UTC in them and load it again.")
     return _Match(None, f"Its times fit {_several(some)}.")
 
 

@@ -236,6 +236,12 @@ def test_several_pairs_of_coordinates_are_not_guessed():
     assert "no column is certain to hold the latitude, and these may: rtk_lat_deg, raw_lat_deg" in found.problem
 
 
+def test_of_many_columns_some_are_named():
+    names = [f"extra{i}" for i in range(20)]
+    fixes = read("time,lat,lon," + ",".join(names), f"{GOOD},46.5,7.25" + "," * 20)
+    assert fixes.told == (f"columns not used: {', '.join(names[:12])} and 8 more",)
+
+
 def test_of_several_providers_the_receiver_is_used():
     rows = [f"{1_700_000_000 + i},46.5,7.25,{'gps' if i % 2 else 'network'}" for i in range(24)]
     fixes = read("timestamp,lat,lon,provider", *rows)

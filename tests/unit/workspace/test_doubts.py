@@ -41,6 +41,7 @@ def test_a_track_far_away_is_to_be_decided():
         "it out.",
     )
     assert plan(track(latitude=49.6), {"use-1": NO}).runs[0].use == NO
+    assert plan(track(NOON - dt.timedelta(days=30), latitude=49.6)).open == found.open  # one question is enough
     assert doubts(track(latitude=46.617), Spot(46.6, 9.9)) == ""
     assert "2.1 km" in doubts(track(latitude=46.619), Spot(46.6, 9.9))
 

@@ -292,6 +292,11 @@ def test_a_log_off_by_a_time_zone_is_told_so(hours, words):
     assert words in beside.companions[0].note
 
 
+def test_a_log_that_several_tracks_would_fit_in_other_zones():
+    found = plan(track("mara.gpx", 0, 300), track("ilo.gpx", 7200, 7500), readings("log.csv", 3620, 3800))
+    assert "they would fit mara.gpx and ilo.gpx. Mend the offset" in found.companions[0].note
+
+
 @pytest.mark.parametrize("off", [1200.0, 4200.0, 15 * 3600.0])
 def test_other_differences_are_no_time_zone(off):
     found = plan(track("a/track.gpx", 0, 300), readings("a/readings.csv", 20 + off, 200 + off))
