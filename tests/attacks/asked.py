@@ -24,6 +24,7 @@ def questions(basket: str, sheet: str) -> list[Question]:
     """Return all of them; `basket`: token of a load; `sheet`: hash of a stored rule sheet."""
     found = [_page(path, search) for path, search in page_addresses(basket, sheet)]
     found += [_get(f"/take/lower_bowl/{run}/{name}") for run in ("mara-1", "ilo-1") for name in TAKEN]
+    found += [_get(f"/take-drill/lower_bowl/{name}") for name in ("sheet.pdf", "sheet.pdf?day=2026-02-14", "x")]
     found += [_get(f"/take-event/cup/{name}") for name in ("standings.csv", "standings.json", "list.html", "x")]
     found += [_get(f"/rule-sheet/{sheet}"), _get(f"/take-in/known?batch={basket}"), _get("/")]
     found += [_upload(basket), _settle(basket), *_callbacks(basket, sheet)]
@@ -35,6 +36,7 @@ def page_addresses(basket: str, sheet: str) -> list[tuple[str, str]]:
     runs = "run=mara-1&run=ilo-1&run=runa-1"
     return [
         ("/", ""),
+        ("/", "?find=mara&page=2"),
         ("/season", ""),
         ("/season", "?group=Own"),
         ("/season/Mara%20Fennick", ""),
@@ -44,6 +46,7 @@ def page_addresses(basket: str, sheet: str) -> list[tuple[str, str]]:
         ("/run/lower_bowl/ilo-1", ""),
         ("/replay/lower_bowl/mara-1", ""),
         ("/replay/lower_bowl/runa-1", ""),
+        ("/side-by-side/lower_bowl", ""),
         ("/side-by-side/lower_bowl", f"?{runs}"),
         ("/side-by-side/lower_bowl", f"?{runs}&align=first_reading&base=ilo-1"),
         ("/side-by-side/lower_bowl", f"?{runs}&align=lowest"),
