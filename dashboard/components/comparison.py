@@ -15,9 +15,10 @@ from dashboard.view_models.comparison import (
     figure_of,
     measures_of,
     pressed,
+    reference_of,
 )
 from dashboard.view_models.differences import pairs_of
-from dashboard.view_models.entries import DrillEntry
+from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.view_models.run_summary import JOINT_SHORT, loss_words, split_times
 from dashboard.wording import (
     GROUPS,
@@ -34,22 +35,41 @@ from dashboard.wording import (
     signed_clock,
 )
 
+MOST_ELSEWHERE = 12
+"""Runs of other drills that are offered; our choice."""
 
-def chooser(drill: DrillEntry, selection: Selection) -> html.Div:
-    """Return the choice of runs, of the moment they are aligned on, and of the run the others are held against."""
-    runs = [e for e in drill.runs if e.problem is None]
+
+def chooser(drill: DrillEntry, elsewhere: list[RunEntry], selection: Selection) -> html.Div:
+    """Return the choice of runs, of the moment they are aligned on, and of the run the others are held against.
+
+    `elsewhere`: runs of the same searchers in other drills, folded away; the newest of them, and those chosen.
+    """
+    runs = [(e.run, f"{e.searcher or e.run} ({e.called})", e.called) for e in drill.runs if e.problem is None]
+    others = [
+        (reference, f"{e.searcher} ({e.called}), {e.drill_name}", f"{e.called}, {e.drill_name}")
+        for number, e in enumerate(elsewhere)
+        if (reference := reference_of(e, drill.key)) in selection.runs or number < MOST_ELSEWHERE
+    ]
     choices = html.Div(
         [
             _choice(
-                f"Runs, {LEAST} to {MOST}",
-                [_button("run", e.run, f"{e.searcher or e.run} ({e.called})", selection) for e in runs],
+                f"Runs, {LEAST} to {MOST}", [_button("run", reference, text, selection) for reference, text, _ in runs]
             ),
             _choice("Aligned on", [_button("align", key, text, selection) for key, text in ALIGNMENTS.items()]),
-            _choice("Held against", [_button("base", e.run, e.called, selection) for e in runs]),
+            _choice("Held against", [_button("base", ref, short, selection) for ref, _, short in (*runs, *others)]),
         ],
         className="chooser",
     )
-    return html.Div([*_offered(drill, selection), choices])
+    return html.Div([*_offered(drill, selection), choices, *_elsewhere(others, selection)])
+
+
+def _elsewhere(others: list[tuple[str, str, str]], selection: Selection) -> list[html.Details]:
+    if not others:
+        return []
+    buttons = [_button("run", reference, text, selection) for reference, text, _ in others]
+    chosen = any(reference in selection.runs for reference, _, _ in others)
+    summary = html.Summary("The same searchers in other drills")
+    return [html.Details([summary, html.Div(buttons, className="options")], className="more", open=chosen)]
 
 
 def _offered(drill: DrillEntry, selection: Selection) -> list[html.Nav]:
@@ -139,12 +159,14 @@ def score_table(results: list[RunResult], base: int) -> html.Table:
 
 def compared_heads(results: list[RunResult], base: int) -> list[html.Th]:
     """Return the heads of the runs' columns; that of `base` says that the others are held against it."""
+    several = len({r.drill for r in results}) > 1
+    names = [f"{r.called}, {r.drill}" if several else r.called for r in results]
     return [
         html.Th(
             [
                 html.Span(str(n + 1), className=f"run-number run-number-{n + 1}"),
                 f" {r.searcher or r.called}",
-                html.Span(f"{r.called}, held against" if n == base else r.called, className="cause-what"),
+                html.Span(f"{names[n]}, held against" if n == base else names[n], className="cause-what"),
             ],
             scope="col",
         )

@@ -23,13 +23,20 @@ from dashboard.view_models.comparison import (
     Selection,
     asked_by_address,
     chosen,
+    place_of,
     pressed,
+    reference_of,
     selection_of,
     transmitters_of,
     zero_of,
 )
-from dashboard.view_models.differences import most_different, pairs_of
-from dashboard.view_models.entries import DrillEntry
+from dashboard.view_models.differences import elsewhere, most_different, pairs_of
+from dashboard.view_models.entries import DrillEntry, RunEntry
+
+OTHER_DRILLS = (
+    "These runs are of different drills: compare each with its reference searcher. Paths and the measures of one "
+    "transmitter do not compare, and are left out."
+)
 
 register_page(__name__, path_template="/side-by-side/<drill>", title="Side by side")
 
@@ -46,7 +53,9 @@ def layout(drill: str = "", **asked: Any) -> html.Div:
             dcc.Store(id=ids.COMPARED_SHOWN, data=selection.query()),
             dcc.Location(id=ids.COMPARED_ADDRESS, refresh=False),
             html.Div([html.H1("Side by side"), html.P(entry.name, className="quiet")], className="title"),
-            html.Section(chooser(entry, selection), className="panel", **{"aria-label": "What is compared"}),
+            html.Section(
+                chooser(entry, _elsewhere(entry), selection), className="panel", **{"aria-label": "What is compared"}
+            ),
             html.Div(_body(entry, selection, said), id=ids.COMPARED_BODY),
         ]
     )
@@ -57,19 +66,31 @@ def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]
     warnings = [notice(text) for text in (*said, *unusable_lines(entry))]
     if len(selection.runs) < LEAST:
         return [*warnings, notice(f"Choose at least {LEAST} runs above.")]
-    results = [service().result(entry.key, run) for run in selection.runs]
+    places = [place_of(reference, entry.key) for reference in selection.runs]
+    results = [service().result(*place) for place in places]
     aligned, lost = _aligned(results, selection.align)
-    warnings += stale_names(entry.key, tuple(result.run_id for result in results))
+    for drill in dict.fromkeys(drill for drill, _ in places):
+        warnings += stale_names(drill, tuple(run for own, run in places if own == drill))
+    warnings += [notice(OTHER_DRILLS)] if len({drill for drill, _ in places}) > 1 else []
     warnings += [notice(lost)] if lost else []
     if len({r.rules.sha256 for r in results}) > 1:
         warnings.append(notice("These runs were scored by different rule sheets: their scores do not compare."))
     return [*warnings, *_views(results, aligned, selection)]
 
 
+def _elsewhere(entry: DrillEntry) -> list[RunEntry]:
+    return elsewhere(entry, service().drills())
+
+
+def _known(entry: DrillEntry) -> tuple[str, ...]:
+    """Return how a selection may name runs: those of this drill before the same searchers' in other drills."""
+    return (*usable_runs(entry), *(reference_of(run, entry.key) for run in _elsewhere(entry)))
+
+
 def _chosen(entry: DrillEntry, asked: dict[str, Any]) -> tuple[Selection, list[str]]:
     """Return the selection of an address; one that names no runs means the first pair that is offered."""
     offered = next((pair.runs for pair in pairs_of(entry.runs)), ())
-    return selection_of(asked, known=usable_runs(entry), offered=offered)
+    return selection_of(asked, known=_known(entry), offered=offered)
 
 
 def _aligned(results: list[RunResult], align: str) -> tuple[Alignment, str]:
@@ -84,17 +105,15 @@ def _aligned(results: list[RunResult], align: str) -> tuple[Alignment, str]:
     return moved(results, [zero or 0.0 for zero in zeros]), said if lost else ""
 
 
-def _drawings(results: list[RunResult], aligned: Alignment, place: str) -> list[Any]:
-    return [
-        panel(
-            "Paths",
-            chart(
-                plans_figure(results),
-                chart_id=ids.PLANS,
-                kind="plan",
-                label="Plan with the paths of the runs, by number",
-            ),
+def _drawings(results: list[RunResult], aligned: Alignment, place: str, *, one_drill: bool) -> list[Any]:
+    paths = panel(
+        "Paths",
+        chart(
+            plans_figure(results), chart_id=ids.PLANS, kind="plan", label="Plan with the paths of the runs, by number"
         ),
+    )
+    return [
+        *([paths] if one_drill else []),
         panel(
             "Range over time",
             chart(
@@ -109,10 +128,10 @@ def _drawings(results: list[RunResult], aligned: Alignment, place: str) -> list[
 
 
 def _views(results: list[RunResult], aligned: Alignment, selection: Selection) -> list[Any]:
-    base = selection.runs.index(selection.base)
+    base, one_drill = selection.runs.index(selection.base), not any("/" in run for run in selection.runs)
     by_moment = f"zero is the {ALIGNMENTS[selection.align].lower()}"
     place = "each phase of all runs begins at one place" if aligned.begins else by_moment
-    most = most_different(results, base)
+    most = most_different(results, base) if one_drill else ""  # another drill asks for other seconds
     return [
         panel(
             "Splits",
@@ -131,7 +150,7 @@ def _views(results: list[RunResult], aligned: Alignment, selection: Selection) -
             ),
             note=f"What was done in each run; {place}. Letters as in the debrief.",
         ),
-        html.Div(_drawings(results, aligned, place), className="views"),
+        html.Div(_drawings(results, aligned, place, one_drill=one_drill), className="views"),
         panel(
             "Accounts and differences",
             _scrolled("Accounts", account_comparison(results, base)),
@@ -139,7 +158,7 @@ def _views(results: list[RunResult], aligned: Alignment, selection: Selection) -
         ),
         panel(
             "Measures and differences",
-            *[_scrolled(name, table) for name, table in _tables(results, base)],
+            *[_scrolled(name, table) for name, table in _tables(results, base, one_drill=one_drill)],
             note="A difference is called clear where its 90 % interval, of both runs' uncertainty, leaves out zero.",
         ),
     ]
@@ -149,7 +168,9 @@ def _scrolled(name: str, table: html.Table) -> html.Div:
     return html.Div(table, className="scroll", tabIndex="0", role="region", **{"aria-label": name})
 
 
-def _tables(results: list[RunResult], base: int) -> list[tuple[str, html.Table]]:
+def _tables(results: list[RunResult], base: int, *, one_drill: bool) -> list[tuple[str, html.Table]]:
+    if not one_drill:
+        return [("Scores", score_table(results, base))]
     searched = [(f"Search for transmitter {t}", comparison_table(results, t, base)) for t in transmitters_of(results)]
     return [("Scores", score_table(results, base)), *searched]
 
@@ -166,7 +187,7 @@ def choose(_clicks: list[int | None], drill: str, shown: str) -> Any:
     entry = drill_of(drill)
     if entry is None or not any(trigger["value"] for trigger in ctx.triggered):
         return no_update
-    known = usable_runs(entry)
+    known = _known(entry)
     selection, _ = _chosen(entry, asked_by_address(shown))
     return chosen(selection, ctx.triggered_id["kind"], ctx.triggered_id["value"], known=known).query()
 

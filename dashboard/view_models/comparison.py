@@ -6,6 +6,7 @@ from urllib.parse import parse_qs, urlencode
 from analyzer.model.figure import Figure, Measured, difference
 from analyzer.model.phases import COARSE, FINE, SIGNAL
 from analyzer.model.result import RunResult
+from dashboard.view_models.entries import RunEntry
 from dashboard.wording import GROUPS
 
 LEAST, MOST = 2, 6
@@ -15,7 +16,10 @@ ALIGNMENTS = {BY_PHASES: "Each phase", "start": "Start", "first_reading": "First
 
 @dataclass(frozen=True, slots=True)
 class Selection:
-    """What a page compares. `runs`: in the order of the page; `base`: the run that the others are held against."""
+    """What a page compares. `runs`: in the order of the page; `base`: the run that the others are held against.
+
+    A run of the page's drill has its name, one of another drill has that drill's name and "/" before it.
+    """
 
     runs: tuple[str, ...]
     align: str = BY_PHASES
@@ -25,6 +29,17 @@ class Selection:
         """Return the query part of the address that opens this selection."""
         pairs = [("run", run) for run in self.runs or ("",)] + [("align", self.align)]
         return "?" + urlencode([*pairs, ("base", self.base)] if self.base else pairs)
+
+
+def reference_of(run: RunEntry, drill: str) -> str:
+    """Return how a selection on the page of `drill` names a run."""
+    return run.run if run.drill == drill else f"{run.drill}/{run.run}"
+
+
+def place_of(reference: str, drill: str) -> tuple[str, str]:
+    """Return drill and run that a selection on the page of `drill` names."""
+    other, _, run = reference.rpartition("/")
+    return other or drill, run
 
 
 def asked_by_address(search: str | None) -> dict[str, object]:

@@ -9,7 +9,7 @@ from analyzer.model.people import name_key
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import REFERENCE, SURE_S, ComparedRow, compared_accounts
 from dashboard.view_models.comparison import change_between
-from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.entries import DrillEntry, RunEntry
 from dashboard.wording import clock, seconds_interval
 
 MOST_PAIRS = 8
@@ -79,6 +79,13 @@ def pairs_of(runs: Sequence[RunEntry]) -> list[Pair]:
             people.setdefault(name_key(run.searcher), []).append(run)
     several = [sorted(own, key=_when) for _, own in sorted(people.items()) if len(own) > 1]
     return [Pair((own[0].run, own[-1].run), f"{own[-1].searcher}, first and last") for own in several][:MOST_PAIRS]
+
+
+def elsewhere(entry: DrillEntry, drills: Sequence[DrillEntry]) -> list[RunEntry]:
+    """Return the runs of a drill's searchers in other drills, the newest first."""
+    here = {name_key(run.searcher) for run in entry.runs if run.problem is None} - {""}
+    others = (run for drill in drills if drill.key != entry.key for run in drill.runs if run.problem is None)
+    return sorted((run for run in others if name_key(run.searcher) in here), key=_when, reverse=True)
 
 
 def _when(run: RunEntry) -> tuple[float, str]:

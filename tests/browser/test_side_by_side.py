@@ -55,3 +55,30 @@ def test_the_list_leads_here(page, address):
     page.run("[...document.querySelectorAll('a')].find(a => a.textContent === 'Side by side').click()")
     page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3")
     assert page.run("return location.pathname") == "/side-by-side/lower_bowl"
+
+
+def test_a_pair_of_one_searcher_and_a_run_of_another_drill_are_chosen(page, serve, make_result, tmp_path):
+    import datetime as dt
+    from dataclasses import replace
+
+    from analyzer.files.results.result_json import write_result
+    from dashboard.config import Config
+
+    for number, (drill, run) in enumerate((("lower_bowl", "mara-1"), ("lower_bowl", "mara-2"), ("gully", "mara-3"))):
+        made = make_result(run_id=run, drill=drill)
+        made = replace(made, time_zero=made.time_zero + dt.timedelta(hours=number))
+        write_result(tmp_path / drill / f"{run}.json", made)
+    with serve(Config(tmp_path), port=18760) as place:
+        page.open(f"{place}/side-by-side/lower_bowl?run=mara-1", None)
+        page.until("return document.querySelector('#compared-body').textContent.includes('Choose at least 2')")
+        page.run(
+            "[...document.querySelectorAll('.offered a')].find(a => a.textContent.includes('first and last')).click()"
+        )
+        page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 3")
+        assert "run=mara-1&run=mara-2" in page.run("return location.search")
+        page.run("document.querySelector('.more > summary').click()")
+        page.run(OPTION.format("run", "gully/mara-3").replace("return ", "").strip().rstrip(";") + ".click()")
+        page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 2")
+        page.until("return document.querySelector('#compared-body').textContent.includes('of different drills')")
+        assert page.run("return document.documentElement.scrollWidth") <= page.width
+        assert page.complaints() == []

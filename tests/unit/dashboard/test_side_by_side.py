@@ -20,13 +20,15 @@ from dashboard.view_models.comparison import (
     change_between,
     chosen,
     measures_of,
+    place_of,
     pressed,
+    reference_of,
     selection_of,
     transmitters_of,
     zero_of,
 )
-from dashboard.view_models.differences import most_different, pairs_of
-from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.differences import elsewhere, most_different, pairs_of
+from dashboard.view_models.entries import DrillEntry, RunEntry
 
 KNOWN = tuple(f"run-{n}" for n in range(8))
 
@@ -343,3 +345,55 @@ def test_the_page_offers_pairs_shows_splits_and_says_what_differs(app, make_resu
         "each phase of all runs begins at one place",
     ):
         assert part in plain
+
+
+# The same searchers in other drills.
+
+
+@pytest.fixture
+def two_drills(results_folder, make_result):
+    from analyzer.files.results.result_json import write_result
+
+    made = spent(make_result(run_id="mara-9", drill="Upper bowl"), "Mara Fennick", wrong_way=90.0)
+    write_result(results_folder / "upper_bowl" / "mara-9.json", made)
+    write_result(results_folder / "upper_bowl" / "nobody-1.json", make_result(run_id="nobody-1", searcher="Nils Torp"))
+    return results_folder
+
+
+def test_runs_of_the_same_searchers_in_other_drills_come_after_those_of_the_drill():
+    own = DrillEntry("bowl", "Bowl", (listed("a-1", "Alva", 9), listed("x-1", "", 9)))
+    far = [
+        replace(listed(run, name, hour), drill="gully")
+        for run, name, hour in (("a-2", "ALVA ", 10), ("a-3", "Alva", 12))
+    ]
+    others = DrillEntry("gully", "Gully", (*far, listed("b-1", "Bera", 11), listed("y-1", "", 9)))
+    found = elsewhere(own, [own, others])
+    assert [run.run for run in found] == ["a-3", "a-2"]
+    assert [reference_of(run, "bowl") for run in (own.runs[0], *found)] == ["a-1", "gully/a-3", "gully/a-2"]
+    assert [place_of(name, "bowl") for name in ("a-1", "gully/a-3")] == [("bowl", "a-1"), ("gully", "a-3")]
+
+
+def test_the_page_holds_a_run_against_one_of_another_drill(two_drills, ask):
+    status, text = ask("/side-by-side/lower_bowl", "?run=mara-1&run=upper_bowl/mara-9&base=mara-1")
+    assert status == 200
+    plain = json.dumps(json.loads(text))
+    for part in (
+        "of different drills",
+        "mara-9, Upper bowl",
+        "mara-1, Lower bowl, held against",
+        "Splits, min:s",
+        "Scores",
+    ):
+        assert part in plain
+    assert "Search for transmitter" not in plain
+    assert "What differs most" not in plain
+    assert plain.count('"type": "Graph"') == 2  # no plan with the paths of two places
+    own = json.dumps(json.loads(ask("/side-by-side/lower_bowl", "?run=mara-1&run=ilo-1")[1]))
+    assert "The same searchers in other drills" in own
+    assert "Nils Torp" not in own
+    assert "of different drills" not in own
+
+
+def test_a_run_of_another_drill_whose_searcher_is_not_here_is_not_known(two_drills, ask):
+    text = ask("/side-by-side/lower_bowl", "?run=mara-1&run=ilo-1&run=upper_bowl/nobody-1")[1]
+    assert "There is no run upper_bowl/nobody-1 in this drill." in json.dumps(json.loads(text))
