@@ -255,7 +255,9 @@ def progress(basket: Basket, seconds: float) -> html.Div:
     """Return how far the work is."""
     return html.Div(
         [
-            html.P([html.Strong(f"{basket.stage.capitalize()} …"), f" {clock(seconds)}"], role="status"),
+            html.P(
+                [html.Strong(f"{basket.stage[:1].upper()}{basket.stage[1:]} …"), f" {clock(seconds)}"], role="status"
+            ),
             html.Progress(**{"aria-label": "Work in progress"}),
         ],
         className="load-progress",

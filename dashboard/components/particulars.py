@@ -12,7 +12,7 @@ from dashboard.components.run_fields import field_id, gear_fields, hidden, selec
 from dashboard.components.shell import panel
 from dashboard.services.measuring import MEASURED, MEASURING, Progress
 from dashboard.services.runs import RunView, Said
-from dashboard.view_models.coach import praised_text, reasons_of
+from dashboard.view_models.coach import ASIDE, praised_text, reasons_of
 from dashboard.view_models.run_form import LONGEST, LONGEST_NOTE, LONGEST_REASON, RunForm, form_of
 from dashboard.wording import counted
 
@@ -119,8 +119,8 @@ def _aside(findings: tuple[Finding, ...] | None, info: RunInfo, typed: dict[str,
                 html.P(finding.text),
                 text(
                     "Set it aside, because",
-                    f"aside-{finding.id}",
-                    typed.get(f"aside-{finding.id}", reasons.get(finding.id, "")),
+                    f"{ASIDE}{finding.id}",
+                    typed.get(f"{ASIDE}{finding.id}", reasons.get(finding.id, "")),
                     LONGEST_REASON,
                 ),
             ],
@@ -147,7 +147,7 @@ def _move(view: RunView, names: Names) -> Any:
     others = [(d.key, f"{d.name} ({d.key})") for d in view.drills if d.key != names[0] and not d.problem]
     if not others:
         return html.P("There is no other drill in this workspace.")
-    return _form("move", names, select("Move this run to", "to", others, ""), _submit("Move"))
+    return _form("move", names, select("Move this run to", "to", [("", "choose …"), *others], ""), _submit("Move"))
 
 
 def _form(what: str, names: Names, *content: Any) -> html.Form:

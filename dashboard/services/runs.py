@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import unquote
 
-from analyzer.errors import AnalyzerError
+from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.names import RUN_WORDS
 from analyzer.files.results.result_json import read_result
 from analyzer.model.account import Finding
@@ -32,7 +32,7 @@ from dashboard.services.measuring import Measuring
 from dashboard.services.people import people_of
 from dashboard.services.results import RunMissingError, Service
 from dashboard.services.staleness import measured_words, stale_words
-from dashboard.view_models.coach import with_reasons
+from dashboard.view_models.coach import ASIDE, gone_lines, with_reasons
 from dashboard.view_models.run_form import AS_IT_IS, RunForm, changes_of, filled, form_of, note_faults, several_lines
 from dashboard.view_models.what_changed import what_changed
 
@@ -154,8 +154,8 @@ class Runs:
         view = self.view(drill, run)
         findings, info = view.findings or (), view.at_hand.info
         note, praised = several_lines(values.get("note", "")), several_lines(values.get("praised", ""))
-        reasons = {f.id: " ".join(values.get(f"aside-{f.id}", "").split()) for f in findings}
-        faults = note_faults(note, reasons | {"praised": praised})
+        reasons = {f.id: " ".join(values.get(f"{ASIDE}{f.id}", "").split()) for f in findings}
+        faults = (*note_faults(note, reasons | {"praised": praised}), *gone_lines(values, reasons))
         if faults:
             return Said(faults=faults, words=dict(values))
         before = ", ".join(info.praised) if isinstance(info.praised, tuple) else info.praised
@@ -223,6 +223,8 @@ class Runs:
         InputError
             Where it is gone, does not fit, or cannot be moved; nothing is changed then.
         """
+        if not to:
+            raise InputError(where=f"{drill}/{run}", what="no drill was chosen", do="choose the drill to move it to")
         entry, name = move_run(self.workspace, self.service.results, drill, run, to)
         self.measuring.start(drill, to)
         return Said(f"Moved here from {drill}.", entry=entry), name

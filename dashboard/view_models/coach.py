@@ -8,7 +8,11 @@ from collections.abc import Iterable, Mapping
 
 from analyzer.model.account import Finding
 from analyzer.model.recording import Decision, RunWords
+from dashboard.view_models.run_form import LONGEST_REASON
 
+ASIDE = "aside-"
+"""What stands before the id of a finding in the name of the field for the reason why it is set aside."""
+GONE = "The run was measured since this page was opened, and does not have this finding any more: "
 SET_ASIDE = "set aside"
 """Stands for a decision without words."""
 
@@ -52,3 +56,12 @@ def with_reasons(words: RunWords, findings: Iterable[Finding], reasons: Mapping[
 def praised_text(words: RunWords) -> str:
     """Return what was praised, on one line."""
     return ", ".join(texts_of(words.praised))
+
+
+def gone_lines(typed: Mapping[str, str], reasons: Mapping[str, str]) -> tuple[str, ...]:
+    """Return a line for each reason that was typed for a finding which the run does not have any more.
+
+    `typed`: all fields by name; `reasons`: ids of the findings that there are.
+    """
+    found = {key.removeprefix(ASIDE): " ".join(text.split()) for key, text in typed.items() if key.startswith(ASIDE)}
+    return tuple(f"{GONE}{text[:LONGEST_REASON]}" for key, text in found.items() if text and key not in reasons)

@@ -165,3 +165,21 @@ def test_two_logs_of_one_kind_for_one_run_are_asked_about(intake):
     assert any("would both be the readings of mara" in line for line in intake.plan(intake.basket(second)).open)
     intake.settle(second, {"of-1": "run:../mara", "of-2": "no"})
     assert "choose its run" in " ".join(intake.plan(intake.basket(second)).open)
+
+
+def test_the_page_tells_which_run_is_measured(intake, ask, monkeypatch):
+    from dashboard.components.load_review import progress
+
+    stages, really = [], type(intake)._save
+
+    def noted(self, basket):
+        stages.append(basket)
+        really(self, basket)
+
+    monkeypatch.setattr(type(intake), "_save", noted)
+    take(intake, Mara__gpx=TRACK, Bo__gpx=OTHER)
+    put(intake, **{"use-1": "yes", "use-2": "yes"})
+    told = [basket.stage for basket in stages if basket.stage.startswith("measuring run ")]
+    assert told == ["measuring run 1 of 2, Bo", "measuring run 2 of 2, Mara"]
+    shown = next(basket for basket in stages if basket.stage.endswith("Mara"))
+    assert "Measuring run 2 of 2, Mara" in str(progress(shown, 1.0))

@@ -190,6 +190,17 @@ def test_the_coachs_words_change_no_result_and_findings_come_back(client, runs, 
     assert settings(club, "mara-1").set_aside is False
 
 
+def test_a_reason_for_a_finding_that_is_gone_is_told_and_not_lost(client, runs, club):
+    runs.measuring.work(["bowl"])
+    form = {"seen": seen(runs, "mara-1"), "note": "x", "aside-wrong_way:T9": "the wind"}
+    said = told(runs, change(client, "words", run="mara-1", **form))
+    assert said.faults == (
+        "The run was measured since this page was opened, and does not have this finding any more: the wind",
+    )
+    assert said.words["note"] == "x"
+    assert not (club / "drills/bowl/runs/mara-1/run.toml").exists()
+
+
 def test_readings_that_come_later_are_put_in_measured_and_told(client, runs, club, ask):
     runs.measuring.work(["bowl"])
     other = (club / "results/bowl/mara-1.json").read_bytes()
