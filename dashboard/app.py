@@ -11,6 +11,7 @@ from dashboard.server.failures import add_failures
 from dashboard.server.guard import add_guard
 from dashboard.server.phones.coach import add_phones
 from dashboard.server.run_changes import add_run_changes
+from dashboard.server.typed_log import add_typed_log
 from dashboard.server.uploads import add_intake
 from dashboard.services.intake import Intake, bounded
 from dashboard.services.measuring import Measuring
@@ -68,6 +69,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     add_intake(app.server)
     add_phones(app.server)
     add_run_changes(app.server)
+    add_typed_log(app.server)
     add_guard(app.server, scripts=app.csp_hashes, pages=_addresses(), callbacks=app.callback_map)
     app.layout = page_frame(page_container)
     return app

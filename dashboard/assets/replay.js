@@ -390,7 +390,7 @@
 
     onKey(event) {
       const tag = event.target.tagName;
-      if (event.ctrlKey || event.metaKey || event.altKey || tag === "SELECT" || tag === "TEXTAREA") { return; }
+      if (event.ctrlKey || event.metaKey || event.altKey || tag === "SELECT" || tag === "TEXTAREA" || tag === "VIDEO") { return; }
       if (event.key === " " && (tag === "BUTTON" || tag === "A" || tag === "SUMMARY")) { return; }
       const step = event.shiftKey ? KEY_LEAP_S : KEY_STEP_S;
       const does = {

@@ -140,7 +140,8 @@ def _evidence(view: RunView, names: Names) -> html.Div:
         [slot, _submit("Put in and measure")], action=action, method="post", encType="multipart/form-data",
         className="load-form",
     )  # fmt: skip
-    return html.Div([has, form])
+    film = f"/from-film?{urlencode({'run': '/'.join(names)})}"
+    return html.Div([has, form, html.P(dcc.Link("Type readings from a film", href=film))])
 
 
 def _move(view: RunView, names: Names) -> Any:

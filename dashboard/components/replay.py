@@ -31,6 +31,7 @@ def replay_player(data: dict[str, Any]) -> html.Div:
             html.Div(id=ids.REPLAY_READY, hidden=True),
             _controls(),
             html.P(KEYS, className="panel-note replay-keys"),
+            html.Div(className="replay-film"),  # the script adds a film of this machine: `assets/film_beside.js`
             html.Div(
                 [
                     html.Div(_canvas("plan", PLAN_LABEL), className="replay-stage"),

@@ -34,6 +34,7 @@ def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
         return _page(
             panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD.format(", ".join(track_formats()))),
             html.P(dcc.Link("Searchers hand in with their phones", href="/phones")),
+            html.P(dcc.Link("Type readings from a film", href="/from-film")),
         )
     try:
         basket = intake().basket(str(batch))

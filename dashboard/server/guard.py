@@ -101,6 +101,7 @@ def content_policy(scripts: Iterable[str]) -> str:
             " ".join(("script-src 'self'", *scripts)),
             "style-src 'self' 'unsafe-inline'",
             "img-src 'self' data: blob:",
+            "media-src blob:",  # a film that the user chose, played where it lies; none is ever fetched
             "object-src 'none'",
             "base-uri 'none'",
             "form-action 'self'",

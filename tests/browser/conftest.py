@@ -30,6 +30,24 @@ SEARCHERS = {
     "odd <i>run": {"searcher": "<img src=x onerror=window.harmed=1><b>Bold</b>", "drill": "<u>Bowl</u>"},
 }
 
+MAKE_FILM = """
+const done = arguments[arguments.length - 1], canvas = document.createElement('canvas');
+Object.assign(canvas, {width: 64, height: 48});
+const pen = canvas.getContext('2d'), pieces = [], began = performance.now();
+const recorder = new MediaRecorder(canvas.captureStream(20), {mimeType: 'video/webm'});
+recorder.ondataavailable = e => pieces.push(e.data);
+recorder.onstop = async () => {
+  const bytes = new Uint8Array(await new Blob(pieces).arrayBuffer());
+  done(btoa(Array.from(bytes, b => String.fromCharCode(b)).join('')));
+};
+recorder.start();
+(function draw() {
+  pen.fillStyle = `hsl(${performance.now() / 20 % 360} 80% 50%)`;
+  pen.fillRect(0, 0, 64, 48);
+  if (performance.now() - began < arguments_seconds * 1000) { requestAnimationFrame(draw); } else { recorder.stop(); }
+})();
+"""
+
 
 def _builder():
     path = Path(__file__).resolve().parents[1] / "unit" / "dashboard" / "result_builder.py"
@@ -202,3 +220,14 @@ def page(request, driver):
     window.requests()
     window.complaints()
     return window
+
+
+@pytest.fixture(scope="session")
+def film(driver, tmp_path_factory):
+    """Return some seconds of film, made by the browser itself."""
+    driver.get("about:blank")
+    driver.set_script_timeout(30)
+    data = driver.execute_async_script(MAKE_FILM.replace("arguments_seconds", "9"))
+    path = tmp_path_factory.mktemp("film") / "helmet.webm"
+    path.write_bytes(base64.b64decode(data))
+    return path

@@ -31,6 +31,7 @@ PAGES = {
     "/particulars/lower_bowl/gone": "return document.querySelector('main h1') !== null",
     "/bin": "return document.querySelector('.binned button') !== null",
     "/measured/lower_bowl": "return document.querySelector('main h1') !== null",
+    "/from-film": "return document.querySelector('.film-entry') !== null",
     "/phones": "return document.querySelector('main h1') !== null",
     "/season": "return document.querySelectorAll('.season-table tbody tr').length === 3",
     "/season/Mara%20Fennick": "return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === "

@@ -119,3 +119,65 @@ def test_leaving_the_page_ends_the_replay(page, address):
     count = page.run("return window.kept.frames.count")
     page.until("return document.querySelector('main h1').textContent === 'Mara Fennick'")
     assert page.run("return window.kept.frames.count") == count
+
+
+FILM = "return document.querySelector('.replay-film').film"
+APART = (
+    FILM + ".video.currentTime - (" + AT.removeprefix("return ") + " - (" + FILM.removeprefix("return ") + ".offset))"
+)
+
+
+def test_a_film_of_this_machine_plays_in_step_and_is_never_sent(page, address, film):
+    from selenium.webdriver.common.keys import Keys
+
+    ready(page, address, "?at=100.0&speed=1")
+    page.run("localStorage.clear()")
+    page.until("return document.querySelector('.replay-film')?.film !== undefined")
+    page.run("document.querySelector('.replay-film summary').click()")
+    page.requests()
+    page.until("return document.querySelector('.replay-film input[type=file]')").send_keys(str(film))
+    page.until(FILM + ".video.readyState >= 2")
+    page.run(FILM.removeprefix("return ") + ".video.currentTime = 2.5")
+    page.until(FILM + ".video.currentTime > 2.4 && !" + FILM.removeprefix("return ") + ".video.seeking")
+    page.run(
+        "[...document.querySelectorAll('.replay-film button')].find(b => b.textContent.startsWith('This')).click()"
+    )
+    assert page.run("return Number(localStorage.getItem('film-offset:lower_bowl/mara-1'))") == pytest.approx(
+        97.5, abs=0.01
+    )
+    assert page.run(FILM + ".said.textContent").startswith("In step: the film begins at 1:37.5 of the run.")
+    page.run("document.activeElement.blur()")
+    press(page, Keys.ARROW_RIGHT)
+    page.until("return Math.abs(" + APART.removeprefix("return ") + ") < 0.06")
+    assert page.run(FILM + ".video.currentTime") == pytest.approx(3.5, abs=0.06)
+    press(page, Keys.SPACE)
+    page.until(AT + " > 102.5")
+    assert page.run(FILM + ".video.paused") is False
+    assert abs(page.run(APART)) < 0.3
+    press(page, Keys.SPACE)
+    page.until(FILM + ".video.paused")
+    assert page.run(FILM + ".corrections") < 12
+    asked = page.requests()
+    assert [url for url in asked if not url.startswith(("blob:", "data:image/"))] == []  # pictures of the player
+    page.screenshot("replay-film")
+    assert page.complaints() == []
+    ready(page, address, "?at=104.0")
+    page.until("return document.querySelector('.replay-film')?.film?.offset")
+    assert page.run(FILM + ".offset") == pytest.approx(97.5, abs=0.01)
+    page.run("localStorage.clear()")
+
+
+def test_the_log_typed_from_the_film_sets_it_in_step(page, address):
+    ready(page, address)
+    page.until("return document.querySelector('.replay-film')?.film !== undefined")
+    page.run(
+        "const r = document.getElementById('replay').player.data.readings;"
+        "localStorage.setItem('film-log:lower_bowl/mara-1', JSON.stringify({source: 'film', rows:"
+        " r.t.map((t, i) => ({id: i, kind: 'reading', t: t - 31.4, value: String(r.value[i])}))}))"
+    )
+    page.run(FILM.removeprefix("return ") + ".byLog()")
+    assert page.run(FILM + ".offset") == pytest.approx(31.4, abs=0.01)
+    page.run('localStorage.setItem(\'film-log:lower_bowl/mara-1\', \'{"source": "film", "rows": []}\')')
+    page.run(FILM.removeprefix("return ") + ".byLog()")
+    assert page.run(FILM + ".said.textContent").startswith("No log typed from a film")
+    page.run("localStorage.clear()")

@@ -84,6 +84,7 @@ def test_every_answer_carries_its_headers(client, address):
     policy = dict(part.split(" ", 1) for part in headers["Content-Security-Policy"].split("; "))
     assert policy["default-src"] == "'self'"
     assert policy["frame-ancestors"] == policy["object-src"] == policy["base-uri"] == "'none'"
+    assert policy["media-src"] == "blob:"  # a film that was chosen, and none from an address
     assert not re.search(r"https?:|\*|unsafe", policy["script-src"])
     assert ("no-store" in headers["Cache-Control"]) == (not address.startswith("/assets/"))
 

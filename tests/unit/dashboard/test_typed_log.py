@@ -1,0 +1,105 @@
+"""The addresses that a log typed from a film is sent to: what they write, keep, and do not let in."""
+
+import shutil
+import time
+from pathlib import Path
+
+import pytest
+
+from analyzer.files.marks_csv import parse_marks_csv
+from dashboard.config import RUNS_KEY, Config
+from dashboard.services.typed_log import clock_words
+
+SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
+READINGS = "elapsed,reading_m\n27.00,33\n30.00,-\n35.50,20\n60.00,9.5\n"
+MARKS = "elapsed,mark,transmitter,clock\n0.00,start,,\n131.00,probe_hit,,readings\n"
+
+
+@pytest.fixture
+def club(tmp_path):
+    folder = tmp_path / "drills/bowl/runs/mara-1"
+    folder.mkdir(parents=True)
+    shutil.copy(SAMPLES / "drill.toml", tmp_path / "drills/bowl/drill.toml")
+    for name in ("track.gpx", "readings.csv", "marks.csv"):
+        shutil.copy(SAMPLES / "runs/mara-1" / name, folder / name)
+    return tmp_path
+
+
+@pytest.fixture
+def app(club):
+    from dash import _pages
+
+    from dashboard.app import create_app
+
+    _pages.PAGE_REGISTRY.clear()
+    app = create_app(Config(club / "results", rules=club / "rules", workspace=club))
+    yield app
+    for _ in range(600):
+        if not app.server.config[RUNS_KEY].measuring.busy("bowl"):
+            break
+        time.sleep(0.05)
+    _pages.PAGE_REGISTRY.clear()
+
+
+@pytest.fixture
+def client(app):
+    return app.server.test_client()
+
+
+def save(client, run="mara-1", headers=None, **texts):
+    sent = {"readings": READINGS, "marks": MARKS} | texts
+    return client.post("/typed-log/save", query_string={"drill": "bowl", "run": run}, json=sent, headers=headers)
+
+
+def test_it_is_put_in_and_the_files_before_are_kept(client, club):
+    folder = club / "drills/bowl/runs/mara-1"
+    before = {name: (folder / name).read_bytes() for name in ("readings.csv", "marks.csv")}
+    answer = save(client)
+    assert answer.status_code == 200, answer.json
+    assert answer.json["line"].endswith("Kept of the marks the run had: start, finish.")
+    assert (folder / "readings.csv").read_text() == READINGS
+    marks = parse_marks_csv((folder / "marks.csv").read_bytes())
+    assert [(m.mark, m.elapsed, m.clock) for m in marks] == [
+        ("start", False, ""),
+        ("finish", False, ""),
+        ("probe_hit", True, "readings"),
+    ]
+    assert marks[0].time_s == parse_marks_csv(before["marks.csv"])[0].time_s
+    for name, data in before.items():
+        assert [path.read_bytes() for path in (club / "bin").rglob(name)] == [data]
+
+
+def test_a_start_alone_leaves_the_marks_as_they_are(client, club):
+    path = club / "drills/bowl/runs/mara-1/marks.csv"
+    before = path.read_bytes()
+    assert save(client, marks="elapsed,mark\n0.00,start\n").status_code == 200
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("texts", "status", "words"),
+    [
+        ({"readings": "elapsed,reading_m\n1,900\n"}, 422, "900"),
+        ({"marks": "elapsed,mark\n1,dance\n"}, 422, "dance"),
+        ({"readings": "", "marks": ""}, 422, "nothing was typed"),
+        ({"readings": None}, 400, "no log"),
+        ({"readings": "\ud800"}, 400, "no log"),
+    ],
+)
+def test_what_is_refused_changes_nothing(client, club, texts, status, words):
+    folder = club / "drills/bowl/runs/mara-1"
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    answer = save(client, **texts)
+    assert (answer.status_code, words in answer.json["line"]) == (status, True)
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_pages_from_elsewhere_and_unknown_runs_are_refused(client):
+    assert save(client, headers={"Origin": "http://evil.example"}).status_code == 403
+    assert "not in the workspace" in save(client, run="../mara-1").json["line"]
+    assert client.post("/typed-log/save", data=b"[" * 100_000, content_type="application/json").status_code == 400
+
+
+def test_the_clock_is_told_in_words():
+    assert clock_words(-3.2, -3.8, -2.6).startswith("Your clock was 3.2 s late against the track (2.6 to 3.8 s")
+    assert clock_words(1.0, 0.4, 1.6).startswith("Your clock was 1.0 s early against the track (0.4 to 1.6 s")
