@@ -62,12 +62,16 @@ def with_shift(page, key):
     ActionChains(page.driver).key_down(Keys.SHIFT).send_keys(key).key_up(Keys.SHIFT).perform()
 
 
+def in_field(page):
+    page.driver.execute_script("arguments[0].focus()", page.until(ENTRY))
+
+
 def opened(page, address, query=""):
     page.open(f"{address}/from-film{query}")
     page.until(ENTRY)
     page.run("localStorage.clear()")
     page.driver.refresh()
-    page.until(ENTRY).click()
+    in_field(page)
 
 
 def test_everything_by_keyboard_and_nothing_lost(page, workspace):
@@ -145,7 +149,7 @@ def test_rows_are_corrected_deleted_and_cleared(page, workspace):
     typed(page, "0:04,5" + Keys.TAB)
     assert page.run("return document.activeElement.getAttribute('aria-label')").startswith("Metres of 12 m, at 0:04.5")
     assert "4.50,12\n6.00,11\n" in page.run(FILES)["readings"]
-    page.until(ENTRY).click()
+    in_field(page)
     typed(page, Keys.DELETE)
     assert page.run(SAID).startswith("Deleted: 12 m")
     page.run("document.querySelector('.film-table input').focus(); document.activeElement.select()")
