@@ -16,7 +16,7 @@ from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Standings
 from analyzer.events.proposal_words import HOW, shown_proposals
 from analyzer.events.store import Changed, changes, finish_begun, score_event, stale_bibs
-from analyzer.events.timing import LOST, NO_MARKS
+from analyzer.events.timing import LOST, NO_MARKS, STATUS_WORDS
 from analyzer.events.words import columns_of, lost_words, shown_lines, shown_rows, state_words
 from analyzer.events.written import written_faults
 from analyzer.files.source import read_bytes, write_atomic
@@ -97,9 +97,11 @@ def _standings_before(target: Path) -> tuple[Standings, ...]:
 
 
 def _table(scored: Scored, scope: str, class_id: str) -> Standings:
-    table = scored.table(scope, class_id)
+    by_title = {name.casefold(): key for key, name in scored.classes}
+    table = scored.table(scope, class_id) or scored.table(scope, by_title.get(class_id.casefold(), class_id))
     if table is None:
-        fields, classes = ", ".join(key for key, _ in scored.fields), ", ".join(key for key, _ in scored.classes)
+        fields = ", ".join(key for key, _ in scored.fields)
+        classes = ", ".join(key if name == key else f"{key} ({name})" for key, name in scored.classes)
         raise InputError(
             where="standings",
             what=f"there is no table of field {quoted(scope)} and class {quoted(class_id)}",
@@ -131,7 +133,9 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
         right = name in ("place", "bib", "total", *columns)
         shown.add_column(escape(name), justify="right" if right else "left", overflow="fold")
     stale = stale_bibs(changed)
-    for row in shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings):
+    for row in shown_rows(
+        table, scored.rules.kind, classes, scored.fields, scored.standings, step_s=scored.rules.resolution_s
+    ):
         remarks = [*row.remarks, *(["a file was changed after the scoring"] if row.bib in stale else [])]
         parts = [dict(row.parts).get(name, "") for name in columns]
         cells = [row.place_words or "-", row.bib, row.name, row.class_name, *parts, row.total, row.interval]
@@ -148,10 +152,15 @@ def _show_entry(scored: Scored, table: Standings, bib: str) -> None:
         raise InputError(
             where="--bib", what=f"no entry of this table has the bib {quoted(bib)}", do="give one of the table"
         )
+    lines = shown_lines(place.score)
+    if not lines:
+        why = place.score.why or STATUS_WORDS[place.score.status]
+        say(f"bib {bib}, {place.name}: {why}; there is nothing to add up.")
+        return
     shown = Table(title=Text(f"bib {bib}, {place.name}: {place.score.why or 'line by line'}"), title_justify="left")
     for name in ("what", "figure (90 %)", "rule", "adds", "evidence"):
         shown.add_column(name, justify="right" if name == "adds" else "left", overflow="fold")
-    for line in shown_lines(place.score):
+    for line in lines:
         shown.add_row(*(Text(cell) for cell in (line.what, line.figure, line.rule, line.adds, line.evidence)))
     _print(shown)
     proposals = shown_proposals(table, scored.fields, bib)

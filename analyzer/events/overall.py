@@ -27,9 +27,8 @@ def overall_score(own: list[FieldScore], event: Event) -> FieldScore:
         if seconds is None:
             (waits if score.pending else missing).append((score.why, names[score.drill]))
             continue
-        lines.append(
-            ScoreLine(names[score.drill], "overall", rule, seconds, score.targets, score.drill, "", score.seconds)
-        )
+        points = 0.0 if rules.kind == FASTEST else score.targets  # no targets are counted where the fastest leads
+        lines.append(ScoreLine(names[score.drill], "overall", rule, seconds, points, score.drill, "", score.seconds))
     count, least, most = (math.fsum(getattr(s, k) for s in own) for k in ("targets", "targets_low", "targets_high"))
     return FieldScore(
         own[0].bib,

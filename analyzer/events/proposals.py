@@ -18,7 +18,10 @@ from analyzer.events.model import (
     Proposal,
     RunFacts,
 )
+from analyzer.events.timing import clock
+from analyzer.model.account import FINDING_TITLES
 from analyzer.model.figure import Figure, exact, share_above
+from analyzer.model.measures import measure_of
 
 KINDS = {"confirms": CONFIRMED, "rejects": REJECTED}
 """How a judge says what becomes of a proposal -> its state."""
@@ -46,7 +49,7 @@ def _of_finding(drill: str, penalty: FaultPenalty, fault: FoundFault, facts: Run
         drill=drill,
         about=fault.name,
         transmitter=fault.transmitter,
-        text=fault.text,
+        text=f"{FINDING_TITLES.get(fault.name, fault.name)}, {fault.transmitter}, at {clock(fault.from_s)}",
         probability=fault.probability,
         seconds=exact(penalty.seconds, "s"),
         rule=penalty.key,
@@ -64,7 +67,7 @@ def _of_measure(
         drill=drill,
         about=penalty.measure,
         transmitter=transmitter,
-        text=f"{penalty.measure}, {transmitter}",
+        text=f"{_title(penalty.measure)}, {transmitter}",
         probability=share_above(figure, penalty.free),
         seconds=charged(penalty, figure),
         rule=penalty.key,
@@ -73,6 +76,11 @@ def _of_measure(
         evidence=place,
         figure=figure,
     )
+
+
+def _title(name: str) -> str:
+    measure = measure_of(*name.split(".", 1))
+    return name if measure is None else measure.title
 
 
 def charged(penalty: FaultPenalty, figure: Figure) -> Figure:

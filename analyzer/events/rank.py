@@ -75,7 +75,8 @@ def places(
         What `not_apart` returns for the scope; of these scores alone where it is left out.
     """
     given = list(scores)
-    ranked = sorted((s for s in given if s.seconds is not None), key=lambda s: (sort_key(s, rules), bib_order(s.bib)))
+    timed = [(sort_key(s, rules), s.seconds.value, bib_order(s.bib), s) for s in given if s.seconds is not None]
+    ranked = [item[3] for item in sorted(timed, key=lambda item: item[:3])]  # of a shared place, the shorter time first
     keys = [sort_key(s, rules) for s in ranked]
     first = {key: number + 1 for number, key in reversed(list(enumerate(keys)))}
     ranks = [first[key] for key in keys]

@@ -207,7 +207,7 @@ def _confirmed_lines(proposals: tuple[Proposal, ...]) -> tuple[list[ScoreLine], 
             down, up = math.hypot(down, value.value - value.low), math.hypot(up, value.high - value.value)
             lines.append(
                 ScoreLine(
-                    f"{one.text} Confirmed: {one.said}" if one.figure is None else f"{one.text}, confirmed: {one.said}",
+                    f"{one.text}; confirmed: {one.said}",
                     one.rule,
                     one.rule_value,
                     tenth(value.value),

@@ -57,3 +57,10 @@ def with_limit_moved(field: EventField, rules: EventRules, facts: RunFacts) -> t
             totals.append(max(in_time) + missed_s * (len(field.transmitters) - len(in_time)))
     sure = any(at_s <= limit - half for at_s in own)
     return totals[0] - min(totals), max(totals) - totals[0], sure
+
+
+def clock(seconds: float) -> str:
+    """Return minutes, seconds and a tenth, "4:32.4", half up."""
+    steps = int(abs(seconds) * 10 + 0.5 + 1e-6)
+    sign = "−" if seconds < 0 and steps else ""
+    return f"{sign}{steps // 600}:{steps // 10 % 60:02d}.{steps % 10}"

@@ -9,14 +9,19 @@ from collections.abc import Iterable, Sequence
 
 from analyzer.events.model import FASTEST, OVERALL, FieldScore, Place, ScoreLine, Standings, Unclear
 from analyzer.events.shown import ShownLine, ShownRow
-from analyzer.events.timing import LOST, NO_MARKS, STATUS_WORDS
+from analyzer.events.timing import LOST, NO_MARKS, STATUS_WORDS, clock
 from analyzer.model.figure import Figure
 
 HOW = (
-    "A place is followed by the places that it may truly be, in 90 % of cases, within the uncertainty of all totals. "
-    "Two entries are not clearly apart where the 90 % interval of the difference of their totals holds zero: the clock "
-    "does not decide between them. Neither changes a place."
+    "A place is followed by the places that it may truly be, in 90 % of cases, within the uncertainty of all totals "
+    "together. Remarks compare two entries at a time: not clearly apart are two where the 90 % interval of the "
+    "difference of their totals holds zero, so that the clock does not decide between them. The places look at all "
+    "entries at once, so that one may have a single place and not be clearly apart from a neighbour. Neither changes a "
+    "place. In an event each run is measured by itself, against the drill as laid; its debrief measures it together "
+    "with the drill's other runs, and may differ by some seconds."
 )
+TENTH_S = 0.1
+"""What totals are counted and shown in: two that are compared in no larger steps look equal where they are."""
 MANY = 4
 """From so many others on, their bibs are counted and not listed."""
 MOMENT = re.compile(r", \d{4}-\d\d-\d\dT[^)]*\)$")
@@ -29,6 +34,8 @@ def shown_rows(
     classes: dict[str, str],
     fields: Sequence[tuple[str, str]] = (),
     tables: Sequence[Standings] = (),
+    *,
+    step_s: float = 0.0,
 ) -> tuple[ShownRow, ...]:
     """Return the rows of a table in words, with what they are without their lines; see `shown_lines`.
 
@@ -43,6 +50,8 @@ def shown_rows(
         Drill and name of every field: the columns of the table overall.
     tables : sequence of Standings
         All tables of the event, of which the table overall takes what is in the fields.
+    step_s : float
+        In which the sheet compares totals.
     """
     held = Counter(place.rank for place in table.places if place.rank is not None)
     twice = {rank for rank, count in held.items() if count > 1}
@@ -52,7 +61,7 @@ def shown_rows(
         for place in table.places:
             bib = place.score.bib
             own[bib] = [(name, scores[drill, bib]) for drill, name in fields if (drill, bib) in scores]
-    return tuple(_row(place, kind, classes, twice, own.get(place.score.bib, [])) for place in table.places)
+    return tuple(_row(place, kind, classes, twice, own.get(place.score.bib, []), step_s) for place in table.places)
 
 
 def columns_of(table: Standings, kind: str, fields: Sequence[tuple[str, str]]) -> tuple[str, ...]:
@@ -63,10 +72,11 @@ def columns_of(table: Standings, kind: str, fields: Sequence[tuple[str, str]]) -
 
 
 def _row(
-    place: Place, kind: str, classes: dict[str, str], twice: set[int], own: list[tuple[str, FieldScore]]
+    place: Place, kind: str, classes: dict[str, str], twice: set[int], own: list[tuple[str, FieldScore]], step_s: float
 ) -> ShownRow:
     score = place.score
-    remarks = ["shared place"] if place.rank in twice else []
+    shared = f"shared place: equal in steps of {step_s:g} s" if step_s > TENTH_S else "shared place"
+    remarks = [shared] if place.rank in twice else []
     remarks += unclear_words(place.unclear)
     if score.passed is not None and score.seconds is not None and not score.pending:
         remarks.append("all targets in time" if score.passed else "not all targets in time")
@@ -250,10 +260,3 @@ def interval_words(figure: Figure) -> str:
 def seconds_words(seconds: float) -> str:
     """Return seconds with a tenth, with a true minus sign."""
     return f"{tenths(seconds)} s"
-
-
-def clock(seconds: float) -> str:
-    """Return minutes, seconds and a tenth, "4:32.4", half up."""
-    steps = int(abs(seconds) * 10 + 0.5 + 1e-6)
-    sign = "−" if seconds < 0 and steps else ""
-    return f"{sign}{steps // 600}:{steps // 10 % 60:02d}.{steps % 10}"

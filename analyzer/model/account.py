@@ -84,6 +84,13 @@ CAUSE_TITLES = {
     "not_assessed": "Signal and coarse search together",
 }
 """What each cause of the account is called where it cost time."""
+FINDING_TITLES = {name: CAUSE_TITLES[name] for name in FINDINGS if name in CAUSE_TITLES} | {
+    "late_slow_down": "Slowed down late",
+    "rushed_bracketing": "Lines of the cross too fast",
+    "narrow_bracketing": "Cross too narrow",
+    "oblique_bracketing": "Second line not square",
+}
+"""What each finding is called in lists that others read: no sentence to the searcher."""
 
 
 SAID_FROM, POSSIBLE_FROM = 0.9, 0.6

@@ -17,7 +17,7 @@ from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.scored_json import SCORED_FILE, Scored, parse_scored
 from analyzer.events.files.standings_csv import standings_csv
 from analyzer.events.files.standings_html import standings_html
-from analyzer.events.model import OVERALL, EventRules
+from analyzer.events.model import OVERALL, EventRules, Standings
 from analyzer.events.persons import UNFINISHED, unfinished_parts
 from analyzer.events.proposal_words import HOW as CONFIRM
 from analyzer.events.proposal_words import shown_proposals
@@ -64,8 +64,6 @@ class Events:
         if table is None:
             raise EventMissingError(f"no table of field {scope!r} and class {class_id!r}")
         changed = changes(scored, inputs_now(folder, scored))
-        stale = stale_bibs(changed)
-        rows = shown_rows(table, scored.rules.kind, dict(scored.classes), scored.fields, scored.standings)
         return TableView(
             key=folder.name,
             name=scored.name,
@@ -82,7 +80,7 @@ class Events:
             columns=columns_of(table, scored.rules.kind, scored.fields),
             state=state_words(table),
             intermediate=table.waiting > 0,
-            rows=tuple(_marked(row, stale) for row in rows),
+            rows=_rows(scored, table, stale_bibs(changed)),
             proposals=shown_proposals(table, scored.fields),
             changed=tuple(c.line for c in changed),
             broken=(
@@ -166,6 +164,12 @@ def _entry(folder: Path) -> EventEntry:
         len(draft.fields),
         (folder / SCORED_FILE).is_file(),
     )
+
+
+def _rows(scored: Scored, table: Standings, stale: dict[str, list[str]]) -> tuple[ShownRow, ...]:
+    kind, classes, step_s = scored.rules.kind, dict(scored.classes), scored.rules.resolution_s
+    rows = shown_rows(table, kind, classes, scored.fields, scored.standings, step_s=step_s)
+    return tuple(_marked(row, stale) for row in rows)
 
 
 @functools.lru_cache(maxsize=KEPT)

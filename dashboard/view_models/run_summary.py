@@ -2,7 +2,7 @@
 
 import re
 
-from analyzer.model.account import CAUSE_TITLES, NOBODYS_CAUSES, Finding
+from analyzer.model.account import CAUSE_TITLES, FINDING_TITLES, NOBODYS_CAUSES, Finding
 from analyzer.model.figure import NotAssessable
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import (
@@ -18,14 +18,7 @@ from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.order import findings_that_stand
 from dashboard.wording import PHASES, PHASES_SHORT, clock, saving_text
 
-FINDING_TITLES = {
-    **CAUSE_TITLES,
-    "late_slow_down": "Slowed down late",
-    "rushed_bracketing": "Lines of the cross too fast",
-    "narrow_bracketing": "Cross too narrow",
-    "oblique_bracketing": "Second line not square",
-}
-"""What each finding is about in a few words; a cause of the account is called what the account calls it."""
+TITLES = CAUSE_TITLES | FINDING_TITLES
 SHORT = {PHASES[phase]: short for phase, short in PHASES_SHORT.items()}
 JOINT_SHORT = "signal and coarse"
 PRACTISE = "To practise: "
@@ -90,7 +83,7 @@ def _unsaid_words(part: AccountPart, line: AccountLine, *, several: bool) -> str
 def finding_words(finding: Finding) -> str:
     """Return a finding in a few words, "Wrong way: 13 s"; without seconds where they are not known."""
     name = finding.id.split(":")[0]
-    title = FINDING_TITLES.get(name, name.replace("_", " ").capitalize())
+    title = TITLES.get(name, name.replace("_", " ").capitalize())
     return title if isinstance(finding.saving_s, NotAssessable) else f"{title}: {saving_text(finding.saving_s)}"
 
 

@@ -52,14 +52,14 @@ def test_from_the_head_to_a_field_a_class_and_an_entrys_lines(page, address):
     text = unfold(page, "3")
     for words in (
         "190.9 s",
-        "Probed beside the lowest reading.",
+        "Probing beside the lowest spot, A, at 1:30.0",
         "penalty.off_lowest: 20 s each",
         "findings[0]",
         "left the area (A judge, 2026-02-14T09:12:00Z)",
         "judge entry 1",
         "230.9 s",
         "timeline[",
-        "confirmed: seen (A judge, 2026-02-14T09:14:00Z)",
+        "confirmed: seen (A judge, 2026-02-14T10:14:00+01:00)",
     ):
         assert words in text
     page.screenshot("standings-field")

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 from analyzer.errors import InputError, quoted
 from analyzer.events.files.rules_toml import BUILT_IN, built_in_rules, in_tenths, report_unless_known, rules_of_table
@@ -240,11 +241,17 @@ def _decisions(
         table.report("field", f"the drill {quoted(field)} is no field of the event", nearest(field, drills))
     if not field and kind != "status" and not table.wrong("field"):
         table.missing("field", "write the drill that the decision is about")
-    stamp = "" if at is None else at.isoformat().replace("+00:00", "Z")
+    stamp = "" if at is None else _as_written(table.values["at"])
     return [
         JudgeEntry(number, bib, drill, kind, amount, status, reason, by, stamp, about, transmitter)
         for drill in ((field,) if field else drills or ())
     ]
+
+
+def _as_written(moment: Any) -> str:
+    """Return a time with the offset that a judge wrote: the local time of whoever decided."""
+    told = dt.datetime.fromisoformat(moment) if isinstance(moment, str) else moment
+    return str(told.isoformat().replace("+00:00", "Z"))
 
 
 def _proposal(table: TomlTable, kind: str) -> tuple[str, str]:

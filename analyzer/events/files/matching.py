@@ -62,8 +62,8 @@ def matched(
     Raises
     ------
     InputError
-        Where an entry names a run that is not there or is another's, has finished without one, two runs state its bib,
-        or one recording is used twice.
+        Where an entry names a run that is another's, has finished without one, two runs state its bib, or one recording
+        is used twice.
     """
     taken: dict[tuple[str, str], str] = {}
     aside: list[Aside] = [*_same_names(draft)]
@@ -71,7 +71,7 @@ def matched(
         folder = workspace / DRILLS / field.drill
         bibs = {run: bib for (drill, run), bib in forgotten.items() if drill == field.drill}
         bibs |= {run: _bib(folder / RUNS / run, aside) for run in run_names(folder)}
-        own, left = _owners(draft, field.drill, bibs, results)
+        own, left = _owners(draft, field.drill, bibs, results, aside)
         taken |= {(field.drill, bib): run for bib, run in own.items()}
         aside += _strays(draft, field.drill, {run: bibs[run] for run in left})
     entries = []
@@ -162,19 +162,25 @@ def _bib(run: Path, aside: list[Aside]) -> str:
         return ""
 
 
-def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str], results: Path) -> tuple[dict[str, str], list[str]]:
+def _owners(
+    draft: EventDraft, drill: str, bibs: Mapping[str, str], results: Path, aside: list[Aside]
+) -> tuple[dict[str, str], list[str]]:
     """Return bib -> run of one field, by the entries' words first, then by the bibs of the runs; and runs of nobody.
 
-    `bibs`: run -> the bib that it states, for all runs of the field.
+    `bibs`: run -> the bib that it states, for all runs of the field. An entry that names a run that is not there is
+    told in `aside`; it has no run then, not another one that states its bib.
     """
     own: dict[str, str] = {}
+    without: set[str] = set()
     for entry in draft.entries:
         run = dict(entry.runs).get(drill)
         if run is None:
             continue
         where = f"{draft.where[entry.bib]}, runs"
         if run not in bibs:
-            raise _no_run(where, drill, run, bibs, results)
+            without.add(entry.bib)
+            aside.append(_no_run(where, drill, run, bibs, results, bib=entry.bib))
+            continue
         owner = next((bib for bib, theirs in own.items() if theirs == run), None)
         if owner is not None:
             raise InputError(
@@ -189,13 +195,21 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str], results: Pat
                 do=f"name the run of bib {entry.bib}, or mend the bib",
             )
         own[entry.bib] = run
+    own |= _by_stated_bibs(draft, drill, bibs, {*own, *without})
+    taken = set(own.values())
+    return own, [run for run in bibs if run not in taken]
+
+
+def _by_stated_bibs(draft: EventDraft, drill: str, bibs: Mapping[str, str], settled: set[str]) -> dict[str, str]:
+    """Return bib -> run of the entries that name none, by the bibs that the runs state."""
+    found: dict[str, str] = {}
     written = {bib_number(bib): bib for bib in draft.where}
     stating: dict[str, list[str]] = {}
     for run, stated in bibs.items():
         stating.setdefault(bib_number(stated), []).append(run)
     for number, runs in stating.items():
         bib = written.get(number, "")
-        if not bib or bib in own:
+        if not bib or bib in settled:
             continue
         if len(runs) > 1:
             raise InputError(
@@ -203,21 +217,20 @@ def _owners(draft: EventDraft, drill: str, bibs: Mapping[str, str], results: Pat
                 what=f"the runs {quoted(runs[0])} and {quoted(runs[1])} both state the bib {bib}",
                 do="name the one that counts under runs of the entry",
             )
-        own[bib] = runs[0]
-    taken = set(own.values())
-    return own, [run for run in bibs if run not in taken]
+        found[bib] = runs[0]
+    return found
 
 
-def _no_run(where: str, drill: str, run: str, there: Iterable[str], results: Path) -> InputError:
+def _no_run(where: str, drill: str, run: str, there: Iterable[str], results: Path, *, bib: str) -> Aside:
     """Return what to say of a run that an entry names and that is not there; of a lost one, that it was there."""
-    what = f"there is no run {quoted(run)} in {drill}"
+    what = f"there is no run {quoted(run)} in {drill}, so bib {bib} has no result there"
     name = f"{Path(run).name}.json"
     if not any((results / drill / one).is_file() for one in (name, f"{name}{EARLIER_ENDING}")):
-        return InputError(where=where, what=what, do=nearest(run, there))
-    return InputError(
-        where=where,
-        what=f"{what} any more, though it was measured for this event",
-        do=f"put its folder back into {DRILLS}/{drill}/{RUNS}, or take it out here: the standing of before is kept",
+        return Aside(where, what, nearest(run, there))
+    return Aside(
+        where,
+        f"{what} any more, though it was measured for this event",
+        f"put its folder back into {DRILLS}/{drill}/{RUNS}, or take it out here: the standing of before is kept",
     )
 
 

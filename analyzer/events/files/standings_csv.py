@@ -45,7 +45,12 @@ def standings_csv(scored: Scored, stale: dict[str, list[str]]) -> bytes:
     classes = dict(scored.classes)
     for table in scored.standings:
         ranking = "intermediate" if table.waiting else "final"
-        rows = {row.bib: row for row in shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings)}
+        rows = {
+            row.bib: row
+            for row in shown_rows(
+                table, scored.rules.kind, classes, scored.fields, scored.standings, step_s=scored.rules.resolution_s
+            )
+        }
         for place in table.places:
             writer.writerow(
                 [

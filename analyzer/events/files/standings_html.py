@@ -81,7 +81,9 @@ def _table(table: Standings, names: dict[str, str], classes: dict[str, str], sco
     columns = columns_of(table, scored.rules.kind, scored.fields)
     shown_columns = columns if len(columns) <= MOST_FIELDS else ("Fields",)
     head = "".join(f'<th scope="col">{escape(text)}</th>' for text in (*FIRST, *shown_columns, *LAST))
-    shown = shown_rows(table, scored.rules.kind, classes, scored.fields, scored.standings)
+    shown = shown_rows(
+        table, scored.rules.kind, classes, scored.fields, scored.standings, step_s=scored.rules.resolution_s
+    )
     rows = "".join(_row(row, columns) for row in shown)
     state = "".join(f'<p class="warn">{escape(line)}</p>' for line in state_words(table))
     table_text = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"

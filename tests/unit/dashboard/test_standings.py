@@ -47,18 +47,18 @@ def test_events_are_listed_and_one_that_is_wrong_says_why(club):
 
 def test_a_table_and_its_accounts(club):
     view = Events(club).table("cup", "lower_bowl", "")
-    assert [(row.place, row.bib) for row in view.rows] == [("1", "2"), ("2", "1"), ("2", "3"), ("4", "4"), ("", "5")]
+    assert [(row.place, row.bib) for row in view.rows] == [("1", "2"), ("2", "3"), ("2", "1"), ("4", "4"), ("", "5")]
     assert [row.span != "" for row in view.rows] == [True, True, True, False, False]  # 3 min behind, no doubt
     assert (view.changed, view.broken) == ((), ())
     account = Events(club).account("cup", "lower_bowl", "3")[0]
     assert [line.adds for line in account.lines] == ["190.9 s", "20.0 s", "20.0 s", "230.9 s"]
     assert account.debrief == "/run/lower_bowl/run-3"
     assert [(p.state, p.adds, p.likely) for p in account.proposals] == [
-        ("confirmed: seen (A judge, 2026-02-14T09:14:00Z)", "20.0 s", "93 %")
+        ("confirmed: seen (A judge, 2026-02-14T10:14:00+01:00)", "20.0 s", "93 %")
     ]
-    assert view.rows[2].parts == (("Time", "3:10.9"),)
-    assert view.rows[2].penalties == (
-        "+20.0 s: Probed beside the lowest reading. Confirmed: seen (A judge)",
+    assert view.rows[1].parts == (("Time", "3:10.9"),)
+    assert view.rows[1].penalties == (
+        "+20.0 s: Probing beside the lowest spot, A, at 1:30.0; confirmed: seen (A judge)",
         "+20.0 s: left the area (A judge)",
     )
 
@@ -69,7 +69,7 @@ def test_proposals_that_wait_are_counted_and_listed(club):
     assert [(p.bib, p.field, p.state) for p in view.proposals] == [
         ("2", "Gully", "waits for a judge"),
         ("3", "Gully", "waits for a judge"),
-        ("3", "Lower bowl", "confirmed: seen (A judge, 2026-02-14T09:14:00Z)"),
+        ("3", "Lower bowl", "confirmed: seen (A judge, 2026-02-14T10:14:00+01:00)"),
     ]
     assert view.proposals[0].key == 'field = "gully", confirms = "off_lowest", transmitter = "A"'
     assert view.columns == ("Lower bowl", "Gully")

@@ -1,6 +1,7 @@
 """No finding takes a second by itself: proposals, judges' words on them, and what is refused."""
 
 import dataclasses
+import re
 
 import pytest
 
@@ -20,6 +21,7 @@ from analyzer.events.model import (
 from analyzer.events.proposal_words import shown_proposals
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
+from analyzer.model.account import FINDING_TITLES, FINDINGS
 from analyzer.model.figure import Figure, NotAssessable
 
 RULES = dataclasses.replace(
@@ -143,9 +145,15 @@ def test_proposals_in_words_those_that_wait_first():
     table = all_standings(event, list(found.values()), facts)[0]
     shown = shown_proposals(table, (("north", "North"),))
     assert [(p.bib, p.what, p.likely, p.adds, p.state) for p in shown] == [
-        ("1", "Beside it at B.", "95 %", "20.0 s", "waits for a judge"),
-        ("1", "pinpoint.probe_offset_m, B", "1.5 m (0.5 to 2.5); 95 %", "10.0 s (0.0 to 20.0)", "waits for a judge"),
-        ("1", "Beside it at A.", "95 %", "20.0 s", "confirmed: invented reason (a judge, 2026-02-14T09:11:00Z)"),
+        ("1", "Probing beside the lowest spot, B, at 1:30.0", "95 %", "20.0 s", "waits for a judge"),
+        ("1", "Probe hit to transmitter, B", "1.5 m (0.5 to 2.5); 95 %", "10.0 s (0.0 to 20.0)", "waits for a judge"),
+        (
+            "1",
+            "Probing beside the lowest spot, A, at 1:30.0",
+            "95 %",
+            "20.0 s",
+            "confirmed: invented reason (a judge, 2026-02-14T09:11:00Z)",
+        ),
     ]
     assert shown[0].key == 'field = "north", confirms = "off_lowest", transmitter = "B"'
 
@@ -157,3 +165,10 @@ def test_no_proposal_is_called_certain():
     )
     table = all_standings(event, field_scores(event, facts, {}), facts)[0]
     assert [one.likely for one in shown_proposals(table, (), "1")][:2] == ["over 99 %", "99 %"]
+
+
+def test_every_finding_has_a_name_for_lists_that_others_read():
+    """2026-11-27: confirmed penalties stood on public lists in the words that the debrief says to the searcher."""
+    assert set(FINDING_TITLES) == set(FINDINGS)
+    assert not [title for title in FINDING_TITLES.values() if re.search(r"\byour?\b", title, re.IGNORECASE)]
+    assert not [title for title in FINDING_TITLES.values() if title.endswith(".")]

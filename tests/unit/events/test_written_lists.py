@@ -14,6 +14,7 @@ from analyzer.events.files.standings_html import standings_html
 from analyzer.events.model import OVERALL, Entry, Event, EventClass, EventField, FoundFault, JudgeEntry, RunFacts
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
+from analyzer.events.words import shown_lines, shown_rows
 from analyzer.model.rules import SheetId
 
 FIELDS = (EventField("north", "North", ("A",)), EventField("south", "South", ("A", "B")))
@@ -98,3 +99,33 @@ def test_who_could_not_be_measured_is_not_called_finished():
     """Where a track was lost, the cell of the field said "finished" of a run that nobody could measure."""
     scored = scored_of(problems={("north", "r2"): "there is no track in the run's folder"})
     assert rows(scored, OVERALL)["2"]["parts"] == "North not measured; South 6:40.8"
+
+
+def test_a_shared_place_says_in_which_steps_totals_are_compared():
+    """100.3 s and 100.8 s are one place in steps of a second; the shorter time stands first."""
+    scored = scored_of()
+    rules = dataclasses.replace(scored.rules, resolution_s=2.0)
+    event = Event(
+        "Cup", None, rules, (EventClass("open", "Open"),), FIELDS[:1],
+        tuple(Entry(bib, bib, "open", (("north", bib),)) for bib in ("1", "2")), (),
+    )  # fmt: skip
+    facts = {
+        ("north", bib): RunFacts("x.json", 300.0, (("A", last, "probe_hits[0]"),), ())
+        for bib, last in (("1", 100.8), ("2", 100.3))
+    }
+    tables = all_standings(event, field_scores(event, facts, {}), facts)
+    shown = shown_rows(tables[0], rules.kind, {"open": "Open"}, step_s=rules.resolution_s)
+    assert [(row.place, row.bib, row.remarks[0]) for row in shown] == [
+        ("1", "2", "shared place: equal in steps of 2 s"),
+        ("1", "1", "shared place: equal in steps of 2 s"),
+    ]
+
+
+def test_the_sum_of_the_fields_has_no_targets_where_the_fastest_leads():
+    scored = scored_of()
+    place = next(t for t in scored.standings if t.scope == OVERALL).places[0]
+    assert [line.adds for line in shown_lines(place.score)] == ["100.3 s", "400.3 s", "500.6 s"]
+
+
+def test_the_list_says_why_a_debrief_may_show_other_seconds():
+    assert "its debrief measures it together with the drill" in " ".join(standings_html(scored_of()).decode().split())
