@@ -75,7 +75,9 @@ def day_times(
         date = dates.get(id(row), day)
         if date is None:
             what = f"the time {quoted(row.cells[column])} has no date"
-            raise InputError(where=row.at(column), what=what, do="write it like 2026-01-17T09:30:05+01:00")
+            raise InputError(
+                where=row.at(column), what=what, do="write it like 2026-01-17T09:30:05+01:00, or date in drill.toml"
+            )
         return posix_of(dt.datetime.combine(date, told.time, told.zone), where=row.at(column), zone=zone)
 
     return read

@@ -112,7 +112,7 @@ def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) ->
         date=table.day("date"),
         origin=origin,
         slope=_slope(table.table("slope")),
-        start=table.moment("start"),
+        start=table.moment("start", in_utc=False),
         time_limit_s=table.optional_number("time_limit_s", above=0.0, high=MAX_TIME_LIMIT_S),
         strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0),
         corners_m=_corners(outer.table("area")),

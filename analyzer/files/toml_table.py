@@ -206,8 +206,9 @@ class TomlTable:
             for i, item in enumerate(value, start=1)
         )
 
-    def moment(self, key: str) -> dt.datetime | None:
-        """Return a time with offset in UTC, None where it is not given or a problem is noted."""
+    def moment(self, key: str, *, in_utc: bool = True) -> dt.datetime | None:
+        """Return a time with offset in UTC, or with the offset that it was written with; None where it is not given or
+        a problem is noted."""
         value = self.values.get(key)
         if value is None:
             return None
@@ -225,7 +226,7 @@ class TomlTable:
         except InputError as error:
             self.report(key, error.what, error.do)
             return None
-        return value.astimezone(dt.UTC)
+        return value.astimezone(dt.UTC) if in_utc else value
 
     def day(self, key: str) -> dt.date | None:
         """Return a date, None where it is not given or a problem is noted."""

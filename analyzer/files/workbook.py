@@ -9,7 +9,7 @@ from typing import Any
 from analyzer.errors import InputError
 from analyzer.files.cells import Cell, CellRow, CellTable
 from analyzer.files.workbook_guard import DAMAGED_PARTS, ENTRY_MARK, MAX_PARTS, checked
-from analyzer.files.workbook_scan import damaged, locked
+from analyzer.files.workbook_scan import MIMETYPE, damaged, locked
 
 COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 """How the compound files of older office programs begin; newer ones keep what a password protects in one."""
@@ -30,12 +30,12 @@ def is_workbook(data: bytes) -> bool:
         return False
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            names = {name.lower() for name in archive.namelist()}
-            if OFFICE_BOOK in names:
+            names = archive.namelist()
+            if OFFICE_BOOK in map(str.lower, names):
                 return True
-            if "mimetype" not in names:
+            if MIMETYPE not in names:
                 return False
-            with archive.open("mimetype") as stream:
+            with archive.open(MIMETYPE) as stream:
                 return stream.read(len(OPEN_BOOK) + 1).decode("ascii", "replace") == OPEN_BOOK
     except DAMAGED_PARTS:
         return False

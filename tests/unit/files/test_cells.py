@@ -15,6 +15,7 @@ from tests.support.sheets import (
     ods,
     office_parts,
     open_clock,
+    open_parts,
     packed,
     xlsx,
 )
@@ -139,6 +140,13 @@ def test_a_panic_of_the_library_is_a_line(monkeypatch):
     refused(xlsx(LOG), "damaged", name="a.xlsx")
 
 
+def test_a_part_whose_name_is_in_capitals_is_another_part():
+    """Found by the attack (seed 6620)."""
+    parts = {**open_parts(LOG)}
+    parts["Mimetype"] = parts.pop("mimetype")
+    refused(packed(parts), name="a.ods")
+
+
 def test_damaged_and_locked_spreadsheets_have_one_line():
     good = xlsx(LOG)
     refused(good[: len(good) // 2], name="a.xlsx")
@@ -196,6 +204,12 @@ FULL = 'office:value-type="float" office:value="1"'
 )
 def test_what_a_file_only_claims_costs_nothing(data, piece):
     refused(data, piece, name="a.xlsx")
+
+
+def test_very_many_elements_are_refused(monkeypatch):
+    monkeypatch.setattr("analyzer.files.workbook_scan.MAX_ELEMENTS", 99)
+    empty = changed(xlsx(LOG), "xl/worksheets/sheet1.xml", "</sheetData>", f"<row>{'<c/>' * 99}</row></sheetData>")
+    refused(empty, "more than 99 elements", name="a.xlsx")
 
 
 def test_what_a_spreadsheet_program_leaves_behind_the_table_does_no_harm():

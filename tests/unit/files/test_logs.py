@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 from analyzer.errors import InputError
+from analyzer.files.day_times import clock_in
 from analyzer.files.log_words import COLUMN_WORDS, MARK_WORDS, column_of, mark_of, plain
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
@@ -44,6 +45,14 @@ def line(data, parse=parse_readings_csv, **known):
 )  # fmt: skip
 def test_headings(heading, means):
     assert column_of(heading) == means
+
+
+def test_long_cells_are_neither_headings_nor_times_nor_readings():
+    """Found by the attack (seed 8801): each pattern went over 20,000 spaces as often as there are spaces."""
+    spaces = " " * 90
+    assert column_of(f"Anzeige{spaces}(m)") == ("", "")
+    assert clock_in(f"9:30:05{spaces}Z") is None
+    assert "reading_m '3    " in line(f"elapsed,reading\n5,3{spaces}m\n".encode())
 
 
 def test_no_word_means_two_things():

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from analyzer.errors import InputError
+from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.folder import parse_run, read_drill_folder, read_run, run_files, run_folder_faults
+from analyzer.files.writers import write_drill_toml
 from analyzer.workspace.drill_key import drill_key
 from tests.support.sheets import clock, ods, open_clock, xlsx
 
@@ -98,7 +100,9 @@ def test_times_of_day_are_of_the_drill(drill):
     in_zone = parse_run("r", {**log, "run.toml": b'zone = "Europe/Vienna"'}, drill)
     assert in_zone.readings.time_s.tolist() == [5.0]
     start = ZERO.astimezone(dt.timezone(dt.timedelta(hours=1)))
-    assert parse_run("r", log, dataclasses.replace(drill, start=start)).readings.time_s.tolist() == [5.0]
+    written = write_drill_toml(dataclasses.replace(drill, start=start))
+    assert b"10:30:00+01:00" in written
+    assert parse_run("r", log, parse_drill_toml(written)).readings.time_s.tolist() == [5.0]
     with pytest.raises(InputError, match="no offset from UTC"):  # Z says nothing of the clocks there
         parse_run("r", log, dataclasses.replace(drill, start=ZERO))
 

@@ -207,6 +207,28 @@ def test_remarks_are_no_faults(tidy, capsys):
     assert lines[-1] == "0 problems, 8 remarks, 0 rows set aside"
 
 
+def test_a_log_takes_the_day_and_the_clock_of_its_drill(tidy, capsys):
+    (tidy / RUN / "readings.txt").write_text("Uhrzeit;Anzeige;Pfeil\n10:30:05;30;links\n10:30:09;28;\n")
+    assert cli.main(["check", str(tidy / RUN)]) == 1
+    told = capsys.readouterr().out
+    assert "readings.txt, line 2: the time '10:30:05' has no date" in told
+    assert "date in drill.toml" in told
+    drill = tidy / "drills/bowl/drill.toml"
+    dated = "[drill]\ndate = 2026-01-17\nstart = 2026-01-17T10:30:00+01:00\n"
+    drill.write_text(drill.read_text().replace("[drill]\n", dated))
+    assert cli.main(["check", str(tidy / RUN)]) == 0
+    assert capsys.readouterr().out.splitlines()[-2:] == [
+        "set aside: readings.txt: 1 in 'Pfeil' (column C), which is not read",
+        "0 problems, 0 remarks, 1 row set aside",
+    ]
+    (tidy / RUN / "timing.xlsx").write_bytes(b"x")
+    assert cli.main(["check", str(tidy / RUN)]) == 0
+    assert (
+        "remark: timing.xlsx: nobody reads this file; if it is a log, call it readings or marks"
+        in capsys.readouterr().out
+    )
+
+
 def test_what_is_set_aside_is_counted(tidy, capsys):
     text = "time,reading_m\n2026-01-17T09:30:05Z,30\n2026-01-17T09:30:06Z,\n2026-01-17T09:30:07Z,\n"
     (tidy / RUN / "readings.csv").write_text(text)
