@@ -10,6 +10,7 @@ While results are still to come, who has done more fields is placed before who h
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -83,8 +84,10 @@ def places(
     ranges = [(rank, rank) for rank in ranks] if drawn is None else _ranges(ranked, ranks, rules, drawn)
     beside = not_apart(given, rules) if near is None else near
     bibs = {score.bib for score in ranked}
+    if len(bibs) < len(beside):  # a class of a scope
+        beside = {bib: tuple(u for u in beside[bib] if u.bib in bibs) for bib in bibs}
     rows = [
-        Place(rank, score, *who[score.bib], tuple(u for u in beside[score.bib] if u.bib in bibs), *span)
+        Place(rank, score, *who[score.bib], beside[score.bib], *span)
         for rank, score, span in zip(ranks, ranked, ranges, strict=True)
     ]
     rest = sorted((s for s in given if s.seconds is None), key=lambda s: bib_order(s.bib))
@@ -146,14 +149,15 @@ def not_apart(scores: Iterable[FieldScore], rules: EventRules) -> dict[str, tupl
     ).T
     by_targets = (targets[:, None] != targets[None, :]) & (rules.kind != FASTEST)
     maybe_equal = (fewest[:, None] <= highest[None, :]) & (fewest[None, :] <= highest[:, None])
-    near = np.where(by_targets, maybe_equal, near) & (done[:, None] == done[None, :])
-    out: dict[str, list[Unclear]] = {s.bib: [] for _, _, s, _ in ranked}
-    for i, j in np.argwhere(near).tolist():
-        if ranked[i][0] != ranked[j][0]:
-            because = "targets" if by_targets[i, j] else "time"
-            found = Unclear(ranked[j][2].bib, float(gap[i, j]), float(least[i, j]), float(most[i, j]), because)
-            out[ranked[i][2].bib].append(found)
-    return {bib: tuple(others) for bib, others in out.items()}
+    tied = np.cumsum([0, *(a != b for (a, *_), (b, *_) in pairwise(ranked))])
+    near = np.where(by_targets, maybe_equal, near) & (done[:, None] == done[None, :]) & (tied[:, None] != tied[None, :])
+    bibs = np.array([s.bib for _, _, s, _ in ranked], dtype=object)
+    rows, others = np.nonzero(near)
+    because = np.where(by_targets[near], "targets", "time")
+    columns = (bibs[others], gap[near], least[near], most[near], because)
+    found = list(map(Unclear, *(column.tolist() for column in columns)))
+    begins = np.searchsorted(rows, np.arange(len(bibs) + 1)).tolist()
+    return {bib: tuple(found[a:b]) for bib, (a, b) in zip(bibs, pairwise(begins), strict=True)}
 
 
 def bib_order(bib: str) -> tuple[int, int, str]:
