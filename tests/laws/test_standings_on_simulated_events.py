@@ -6,12 +6,12 @@ import pytest
 
 from analyzer.files.rules_toml import default_rules
 from analyzer.lab.evaluate.events.counts import Tally, proposals_of, standings_of, tally, without_log
-from analyzer.lab.evaluate.events.known import close_times, marked, simulated_event, true_totals
+from analyzer.lab.evaluate.events.known import close_times, examined_event, marked, simulated_event, true_totals
 
 
-@pytest.fixture(scope="module")
-def known():
-    return simulated_event(41, default_rules(), entries=4, draws=32)
+@pytest.fixture(scope="module", params=[simulated_event, examined_event], ids=["first simulator", "second simulator"])
+def known(request):
+    return request.param(41, default_rules(), entries=4, draws=32)
 
 
 def test_no_finding_adds_a_second_and_what_is_proposed_is_likely(known):
