@@ -77,10 +77,12 @@ def ask(client, path):
 
 def forget():
     """Empty what the process keeps between answers."""
+    from analyzer.files.hashes import forget_hashes
     from dashboard.services import seasons
 
-    for kept in (seasons._kept_known, seasons._sha256, seasons._line_of, seasons._season):
+    for kept in (seasons._kept_known, seasons._line_of, seasons._season):
         kept.cache_clear()
+    forget_hashes()
 
 
 def main():

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.events.files.folder import EventFolder, marks_in
-from analyzer.events.files.hashes import hash_at
 from analyzer.events.files.kept_facts import KeptFacts, read_kept_facts, write_kept_facts
 from analyzer.events.files.run_facts import facts_of
 from analyzer.events.model import RunFacts
+from analyzer.files.hashes import hash_at
 from analyzer.files.names import RUNS
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.source import read_bytes, sha256_hex

@@ -13,7 +13,7 @@ from analyzer.events.bonuses import too_large
 from analyzer.events.decisions_log import append_log, last_log, log_head
 from analyzer.events.earlier import left_parts, put_away, refuse_scored_from_nothing, scorings_of, stated_integrity
 from analyzer.events.files.folder import EventFolder, workspace_of
-from analyzer.events.files.hashes import UNREADABLE, input_hashes
+from analyzer.events.files.hashes import input_hashes
 from analyzer.events.files.scored_json import (
     SCORED_FILE,
     Sampling,
@@ -29,6 +29,7 @@ from analyzer.events.measured import measured_runs
 from analyzer.events.rank import all_standings
 from analyzer.events.score import field_scores
 from analyzer.events.written import unread_faults, written_faults
+from analyzer.files.hashes import UNREADABLE
 from analyzer.files.names import RUNS
 from analyzer.files.source import write_atomic
 from analyzer.model.settings import DRAWS, SEED

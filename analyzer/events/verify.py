@@ -9,12 +9,12 @@ from typing import Any
 
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import log_faults, log_head
-from analyzer.events.files import hashes
 from analyzer.events.files.folder import EventFolder, read_event_folder
 from analyzer.events.files.scored_json import SCORED_FILE, parse_scored, scored_bytes
 from analyzer.events.lost import noted_as_lost
 from analyzer.events.store import changes, computed
 from analyzer.events.written import earlier_faults, written_faults
+from analyzer.files.hashes import forget_hashes
 from analyzer.files.source import read_bytes
 from analyzer.workspace.layout import CACHE_FILE, EVERY_RESULT, FACTS_FILE, LOG_FILE, RESULTS, SUMMARY_FILE
 
@@ -41,7 +41,7 @@ def verify_event(place: Path, *, jobs: int = 1, scratch: Path | None = None) -> 
     InputError
         Where the event itself cannot be read.
     """
-    hashes.forget_hashes()
+    forget_hashes()
     folder = read_event_folder(place)
     target = folder.path / SCORED_FILE
     if not target.is_file():

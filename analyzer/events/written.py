@@ -4,8 +4,8 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import last_log, log_faults, log_head, read_log, shown_head
-from analyzer.events.files.hashes import UNREADABLE, hash_at
 from analyzer.events.files.scored_json import SCORED_FILE, Scored
+from analyzer.files.hashes import UNREADABLE, hash_at
 from analyzer.workspace.layout import EARLIER_STANDINGS, LOG_FILE, RESULTS
 
 

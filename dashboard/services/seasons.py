@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError
-from analyzer.files.source import file_stamp, read_bytes, sha256_hex
+from analyzer.files.hashes import hash_at
+from analyzer.files.source import file_stamp, read_bytes
 from analyzer.model.people import People, Person, name_key
 from analyzer.model.run_line import RunLine
 from analyzer.seasons.group import across_seasons, group_of, group_season, lines_by_person
@@ -150,7 +151,7 @@ def _near(names: frozenset[str], people: People) -> tuple[NearNames, ...]:
 
 def _line(path: Path, known: dict[str, RunLine]) -> RunLine:
     stamp = file_stamp(path)
-    line = known.get(_sha256(stamp))
+    line = known.get(hash_at(stamp[0]) or "")
     if line is None:
         return _line_of(stamp)
     return (
@@ -169,11 +170,6 @@ def _known(workspace: Path) -> dict[str, RunLine]:
 def _kept_known(workspace: Path, stamps: tuple[Stamp, ...]) -> dict[str, RunLine]:
     del stamps  # part of the key only
     return known_lines(workspace)
-
-
-@functools.lru_cache(maxsize=KEPT_LINES)
-def _sha256(stamp: Stamp) -> str:
-    return sha256_hex(read_bytes(Path(stamp[0])))
 
 
 @functools.lru_cache(maxsize=KEPT_LINES)

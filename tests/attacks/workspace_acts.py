@@ -28,8 +28,8 @@ from analyzer import cli
 from analyzer.commands.output import complain
 from analyzer.errors import AnalyzerError
 from analyzer.events.decisions_log import last_log, log_faults
-from analyzer.events.files.hashes import forget_hashes
 from analyzer.events.files.scored_json import parse_scored
+from analyzer.files.hashes import forget_hashes
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.writers import write_drill_toml
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.files.event_toml import EventDraft, bib_number
-from analyzer.events.files.hashes import UNREADABLE, hash_at
 from analyzer.events.model import Event, EventField, EventRules
 from analyzer.files.folder import track_file
+from analyzer.files.hashes import UNREADABLE, hash_at
 from analyzer.files.names import RUN_FILE, RUNS
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import listed

@@ -14,10 +14,11 @@ from sqlalchemy.orm import Session
 from analyzer import __version__
 from analyzer.engine.run_line import run_line
 from analyzer.errors import InputError
+from analyzer.files.hashes import hash_now
 from analyzer.files.results.result_json import parse_result
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.rules_toml import default_rules
-from analyzer.files.source import listed, read_bytes, regular_bytes, sha256_hex
+from analyzer.files.source import listed, read_bytes, sha256_hex
 from analyzer.files.toml_table import nearest
 from analyzer.model.people import name_key
 from analyzer.model.result import RunResult
@@ -220,7 +221,7 @@ def _changed(batch: Batch, outcome: Outcome, known: Known | None) -> list[str]:
     return [
         run
         for run in (row["run"] for row in outcome.rows if row["run"] not in outcome.measured)
-        if run in known.results and known.results[run][0] != _sha256(_result_path(batch, outcome.name, run))
+        if run in known.results and known.results[run][0] != hash_now(_result_path(batch, outcome.name, run))
     ]
 
 
@@ -231,7 +232,7 @@ def _changed_line(drill: str, run: str) -> str:
 
 def _mark_stale(store: Store, batch: Batch, outcome: Outcome, known: Known) -> list[str]:
     """Return a line for each result file that is not the one indexed; its row keeps what was indexed, marked stale."""
-    now = {run: _sha256(_result_path(batch, outcome.name, run)) != known.results[run][0] for run in known.results}
+    now = {run: hash_now(_result_path(batch, outcome.name, run)) != known.results[run][0] for run in known.results}
     changed = [run for run, stale in now.items() if stale != known.results[run][1]]
     if changed:
         with store.writing() as session:
@@ -239,14 +240,6 @@ def _mark_stale(store: Store, batch: Batch, outcome: Outcome, known: Known) -> l
             for row in drill.runs:
                 row.stale = now.get(row.name, row.stale)
     return [_changed_line(outcome.name, run) for run, stale in now.items() if stale]
-
-
-def _sha256(path: Path) -> str:
-    try:
-        data = regular_bytes(path)
-    except OSError:
-        return ""
-    return "" if data is None else sha256_hex(data)
 
 
 def _result(path: Path) -> tuple[str, RunResult]:

@@ -13,8 +13,9 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, track_file
+from analyzer.files.hashes import hash_now
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
-from analyzer.files.source import listed, read_bytes, regular_bytes, sha256_hex, write_new
+from analyzer.files.source import listed, read_bytes, sha256_hex, write_new
 from analyzer.files.tracks.track import home_of
 from analyzer.model.drill import Drill
 from analyzer.workspace.intake.model import (
@@ -146,7 +147,7 @@ def _place(path: Path) -> Place:
         path.name,
         drill.name,
         sha256_hex(data),
-        tuple((run, _hash_of(track)) for run, track in tracks),
+        tuple((run, hash_now(track)) for run, track in tracks),
         latitude=latitude,
         longitude=longitude,
         day=drill.date.isoformat() if drill.date is not None else "",
@@ -158,15 +159,6 @@ def _track_of(run: Path) -> Path | None:
         return track_file(run)
     except InputError:  # the folder may not be looked into
         return None
-
-
-def _hash_of(track: Path | None) -> str:
-    """Return the SHA-256 of a track, "" where there is none or it cannot be read: no file is equal to it."""
-    try:
-        data = regular_bytes(track) if track is not None else None
-        return "" if data is None else sha256_hex(data)
-    except OSError:
-        return ""
 
 
 def _new_drill(workspace: Path, plan: Plan, scratch: Path) -> list[IncomingFile]:

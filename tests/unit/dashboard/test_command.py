@@ -273,5 +273,5 @@ def test_the_first_page_of_an_event_finds_its_files_hashed(monkeypatch, tmp_path
     def refuse(data):
         raise AssertionError(data[:20])
 
-    monkeypatch.setattr("analyzer.events.files.hashes.sha256_hex", refuse)
+    monkeypatch.setattr("analyzer.files.hashes.sha256_hex", refuse)
     assert Events(workspace).table("cup", "overall", "").rows
