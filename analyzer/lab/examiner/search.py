@@ -14,6 +14,10 @@ from analyzer.lab.examiner.person import DT, Person, Shown
 Point = tuple[float, float]
 
 
+PAUSE_FROM_M = 4.5
+"""The least reading at which everybody's pause of a moment lies."""
+
+
 class LostError(Exception):
     """The draw led nowhere (nothing found, too long): the caller draws again."""
 
@@ -101,7 +105,9 @@ def plan_coarse(fault: str, first: float, own: np.random.Generator, rng: np.rand
     """Draw when and how much; ``first`` is the first reading, ``own`` the lot of what everybody does."""
     plan = Plan()
     if own.random() < 0.4:
-        plan.pauses = [(own.uniform(4.5, 0.9 * first), own.uniform(1.2, 2.5))]
+        if 0.9 * first < PAUSE_FROM_M:
+            raise LostError("the first reading is too near for a pause on the way")
+        plan.pauses = [(own.uniform(PAUSE_FROM_M, 0.9 * first), own.uniform(1.2, 2.5))]
     if fault == "wrong_way":
         early = rng.random() < 0.5
         plan.wrong_from = 1e9 if early else max(rng.uniform(0.4, 0.7) * first, 9.0)

@@ -7,6 +7,7 @@ from analyzer.geometry.slope_plane import SlopePlane
 from analyzer.lab.evaluate.blocks import EXAMINER, blocks_of
 from analyzer.lab.evaluate.examined import KINDS, examined_run
 from analyzer.lab.evaluate.trial import paired_errors, raw_rms, trial_of
+from analyzer.lab.examiner.search import LostError, plan_coarse
 from analyzer.model.account import AccountRow
 from analyzer.model.figure import Figure
 
@@ -70,3 +71,15 @@ def test_what_was_charged_is_held_against_what_the_fault_cost():
     assert paired_errors(Charged, run.truth, float("nan")) == {}
     Charged.account = Charged.account[1:2]
     assert np.isnan(paired_errors(Charged, run.truth, run.cost_s)["paired_standing_s"])  # that phase was not assessed
+
+
+def test_a_first_reading_too_near_for_a_pause_is_drawn_again():
+    """2026-11-27: a further transmitter that was heard within 5 m ended the whole draw with an error of numpy."""
+
+    def drawn(first, seed):
+        return plan_coarse("none", first, np.random.default_rng(seed), np.random.default_rng(seed))
+
+    pausing = [seed for seed in range(20) if drawn(30.0, seed).pauses]
+    assert pausing
+    with pytest.raises(LostError, match="too near for a pause"):
+        drawn(4.0, pausing[0])
