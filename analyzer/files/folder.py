@@ -209,9 +209,9 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
     """
     track_name = next(name for name in data if is_track_name(name))
     info = parse_run_toml(data[RUN_FILE]) if RUN_FILE in data else RunInfo()
-    zone = zone_of(info.zone)
+    zone = zone_of(info.zone) or zone_of_drill(drill)
     fixes = read_track(data[track_name], name=track_name, zone=zone)
-    logs = run_logs(data, zone=zone or zone_of_drill(drill), day=drill.date)
+    logs = run_logs(data, zone=zone, day=drill.date)
     parts = assemble(fixes, logs.readings, logs.mark_rows, drill, info)
     inputs = [InputFile("track", track_name, sha256_hex(data[track_name]), fixes.rows, *_used(fixes, parts))]
     inputs += _log_inputs(logs, parts, data)

@@ -32,6 +32,28 @@ def zone_of(text: str) -> dt.tzinfo | None:
         return None
 
 
+class ZoneAsked(dt.tzinfo):
+    """UTC, and whether anybody asked for it: then a file has times without a zone."""
+
+    asked = False
+
+    def utcoffset(self, moment: dt.datetime | None) -> dt.timedelta:
+        """Return 0 and note that it was asked for."""
+        del moment
+        self.asked = True
+        return dt.timedelta(0)
+
+    def dst(self, moment: dt.datetime | None) -> dt.timedelta:
+        """Return 0."""
+        del moment
+        return dt.timedelta(0)
+
+    def tzname(self, moment: dt.datetime | None) -> str:
+        """Return the name of UTC."""
+        del moment
+        return "UTC"
+
+
 def parse_utc(text: str, *, where: str, zone: dt.tzinfo | None = None) -> float:
     """Return seconds since 1970-01-01T00:00Z of an ISO 8601 time with offset; `zone`: of a time that bears none.
 

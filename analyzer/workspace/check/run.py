@@ -67,8 +67,9 @@ def _parsed(folder: Path, drill: Drill | None, shown: str) -> tuple[Parsed, list
         read = readers.get(path.name, read_track)
         info: RunInfo = parsed.values.get(RUN_FILE, RunInfo())
         zone: dict[str, Any] = {} if path.name == RUN_FILE else {"zone": zone_of(info.zone)}
-        if path.name in LOG_FILES and drill is not None:
-            zone = {"zone": zone["zone"] or zone_of_drill(drill), "day": drill.date}
+        if path.name != RUN_FILE and drill is not None:
+            zone["zone"] = zone["zone"] or zone_of_drill(drill)
+            zone |= {"day": drill.date} if path.name in LOG_FILES else {}
         try:
             parsed.data[path.name] = read_bytes(path)
             parsed.values[path.name] = read(parsed.data[path.name], name=path.name, **zone)

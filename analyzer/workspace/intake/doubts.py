@@ -59,10 +59,9 @@ def _of_place(track: IncomingFile, spot: Spot) -> str:
 
 
 def _of_day(track: IncomingFile, spot: Spot) -> str:
-    if track.begin_s is None or not spot.day:
+    recorded = _recorded(track, spot)
+    if recorded is None or not spot.day:
         return ""
-    there_s = track.begin_s + (track.longitude or spot.longitude or 0.0) * SECONDS_PER_DEGREE
-    recorded = dt.datetime.fromtimestamp(there_s, dt.UTC).date()
     days = (dt.date.fromisoformat(spot.day) - recorded).days
     if abs(days) <= MOST_DAYS:
         return ""
@@ -77,3 +76,13 @@ def _of_day(track: IncomingFile, spot: Spot) -> str:
         f"It was recorded on {recorded}, and the drill is of {spot.day}: put it in if one of the two is mistyped or "
         "the recorder's clock was wrong, else leave it out."
     )
+
+
+def _recorded(track: IncomingFile, spot: Spot) -> dt.date | None:
+    """Return the day on which a track was recorded, as clocks there show it, None where it says none."""
+    if track.day:
+        return dt.date.fromisoformat(track.day)
+    if track.begin_s is None:
+        return None
+    there_s = track.begin_s + (track.longitude or spot.longitude or 0.0) * SECONDS_PER_DEGREE
+    return dt.datetime.fromtimestamp(there_s, dt.UTC).date()

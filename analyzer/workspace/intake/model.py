@@ -25,7 +25,7 @@ class IncomingFile:
     read, where that is a choice. `problem`: why it
     cannot be used, in one line. `placed`: the run or drill that it was put into.
     `latitude`, `longitude`: degrees, of the middle of a track or drill, None where it has no place on Earth. `day`: of
-    a drill, ISO 8601, "" without.
+    a drill, or of a track whose times have no zone, ISO 8601, "" without.
     """
 
     id: int

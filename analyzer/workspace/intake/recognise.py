@@ -20,6 +20,7 @@ from analyzer.files.run_toml import KEYS as RUN_KEYS
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import MAX_BYTES, check_not_empty
 from analyzer.files.table_text import decode_table, is_utf16
+from analyzer.files.times import ZoneAsked, utc_text
 from analyzer.files.toml_source import toml_values
 from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
@@ -43,7 +44,7 @@ from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
 from analyzer.files.workbook_scan import damaged
 from analyzer.workspace.intake.model import DRILL, MARKS, OTHER, READINGS, RULES, RUN, TRACK, WAYPOINTS
 from analyzer.workspace.intake.not_ours import what_else
-from analyzer.workspace.intake.recognise_logs import mark_log, reading_log
+from analyzer.workspace.intake.recognise_logs import from_the_drill, mark_log, reading_log
 from analyzer.workspace.intake.recognised import Reader, Recognised, counted
 from analyzer.workspace.unforeseen import unforeseen_line
 
@@ -209,22 +210,26 @@ def _toml_kind(text: str) -> str:
 
 def _track(form: TrackFormat) -> Reader:
     def read(data: bytes, name: str) -> Recognised:
-        fixes = form.read(data, name=name)
+        zone = ZoneAsked()
+        fixes = form.read(data, name=name, zone=zone)
         kept, counts = timed(fixes)
         several = of_several(kept, chosen=False)
         if several is not None:
             return Recognised(TRACK, ending=form.endings[0], problem=str(several))
         latitude, longitude = middle_of(kept) or (None, None)
+        known = fixes.dated and not zone.asked
+        told = (*fixes.told, *held_words(kept), *filter(None, [from_the_drill(False, zone.asked)]))
         return Recognised(
             TRACK,
             ending=form.endings[0],
-            begin_s=float(kept.time_s[0]) if fixes.dated else None,
-            end_s=float(kept.time_s[-1]) if fixes.dated else None,
+            begin_s=float(kept.time_s[0]) if known else None,
+            end_s=float(kept.time_s[-1]) if known else None,
+            day=utc_text(float(kept.time_s[0]))[:10] if zone.asked else "",
             rows=fixes.rows,
             aside=counted((*fixes.dropped, *counts)),
             title=form.title(data) if form.title is not None else "",
             elapsed=fixes.elapsed,
-            told="; ".join((*fixes.told, *held_words(kept))),
+            told="; ".join(told),
             latitude=latitude,
             longitude=longitude,
         )

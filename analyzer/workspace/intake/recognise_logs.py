@@ -27,7 +27,7 @@ def reading_log(data: bytes, name: str) -> Recognised:
     lacking = any(lacks)
     log = readings_of(tables, zone=dt.UTC if lacking else None, day=SOME_DAY)
     aside = counted(log.dropped + other_sheets(tables, (READING, MARK)))
-    told = _from_the_drill(*lacks)
+    told = from_the_drill(*lacks)
     found = Recognised(READINGS, ending=_ending(data), elapsed=log.elapsed, rows=log.rows, aside=aside, told=told)
     if has_column(tables, MARK):
         marks = mark_log(data, name)
@@ -51,12 +51,12 @@ def mark_log(data: bytes, name: str) -> Recognised:
     log = marks_of(tables, zone=dt.UTC if lacking else None, day=SOME_DAY)
     times = [m.time_s for m in log.marks if not m.elapsed]
     aside = counted(log.dropped + other_sheets(tables, (READING, MARK)))
-    told = _from_the_drill(*lacks)
+    told = from_the_drill(*lacks)
     found = Recognised(MARKS, ending=_ending(data), elapsed=not times, rows=log.rows, aside=aside, told=told)
     return replace(found, begin_s=min(times), end_s=max(times)) if times and not lacking else found
 
 
-def _from_the_drill(date: bool, zone: bool) -> str:
+def from_the_drill(date: bool, zone: bool) -> str:
     """Return what times take on from elsewhere: `date`, `zone`: whether they lack it."""
     words = ["without a date are of the drill's day"] if date else []
     words += ["without a zone have that of run.toml, else of the drill's start"] if zone else []

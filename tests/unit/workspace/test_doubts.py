@@ -6,9 +6,12 @@ import math
 
 import pytest
 
+from analyzer.files.drill_toml import parse_drill_toml
+from analyzer.files.folder import parse_run
 from analyzer.workspace.intake.doubts import Spot, distance_m, doubts
 from analyzer.workspace.intake.matching import plan_of
 from analyzer.workspace.intake.model import DRILL, NO, TRACK, UNDECIDED, YES, DrillPlace, IncomingFile
+from analyzer.workspace.intake.recognise import recognise
 
 BOWL = DrillPlace("bowl", "Bowl", "d" * 64, latitude=46.6, longitude=9.9, day="2026-02-14")
 NOON = dt.datetime(2026, 2, 14, 11, 0, tzinfo=dt.UTC)
@@ -90,3 +93,23 @@ def test_what_is_not_known_is_no_doubt():
     metres = dataclasses.replace(track(), latitude=None, longitude=None)
     assert distance_m(metres, Spot(46.6, 9.9)) is None
     assert doubts(dataclasses.replace(metres, begin_s=None), Spot(46.6, 9.9, "2020-01-01")) == ""
+
+
+def test_a_track_without_a_zone_has_its_day_all_the_same():
+    rows = "\n".join(f"2026-02-14 09:00:{i:02d},46.6,9.9{i:03d}" for i in range(20))
+    found = recognise(f"time,lat,lon\n{rows}\n".encode(), name="local.csv")
+    assert (found.problem, found.begin_s, found.day) == ("", None, "2026-02-14")
+    assert found.told == "times without a zone have that of run.toml, else of the drill's start"
+    other = dataclasses.replace(track(), begin_s=None, end_s=None, day="2026-02-01")
+    assert "It was recorded on 2026-02-01" in doubts(other, Spot(46.6, 9.9, "2026-02-14"))
+    assert recognise(f"time,lat,lon\n{rows}\n".replace(",46", "Z,46").encode(), name="z.csv").told == ""
+
+
+def test_times_without_a_zone_have_that_of_the_drills_start():
+    drill = (
+        b'[drill]\nname = "B"\ndate = 2026-02-14\norigin = {latitude = 46.6, longitude = 9.9, elevation_m = 0.0}\n'
+        b'start = 2026-02-14T09:00:00+01:00\n[[transmitter]]\nid = "A"\neast_m = 5.0\nnorth_m = 5.0\ndepth_m = 1.0\n'
+    )
+    rows = "\n".join(f"2026-02-14 09:00:{i:02d},46.6,9.9000{i:02d}" for i in range(20))
+    run = parse_run("r", {"track.csv": f"time,lat,lon\n{rows}\n".encode()}, parse_drill_toml(drill))
+    assert run.time_zero == dt.datetime(2026, 2, 14, 8, 0, tzinfo=dt.UTC)
