@@ -41,7 +41,7 @@ CLOSE_UP = "close-up"
 def show_window(place: str, number: int) -> dict[str, str | int]:
     """Return the id of a button that moves all views to a time window.
 
-    `place`: finding | timeline | account | phase.
+    `place`: finding | loss | timeline | account | phase.
     """
     return {"type": SHOW_WINDOW, "place": place, "number": number}
 

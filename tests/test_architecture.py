@@ -132,7 +132,6 @@ LONGEST_MODULE, LONG_MODULE, LONGEST_FUNCTION = 400, 300, 40
 LONG_FUNCTIONS = {
     "analyzer.physics.line_tracing.follow": "one numeric loop over all lines; cut apart it would copy its state",
     "analyzer.lab.simulate.coarse.coarse_search": "one loop over a searcher's steps, with its state",
-    "dashboard.components.debrief.debrief_page": "one page's tree of components from top to bottom",
 }
 
 

@@ -1,26 +1,52 @@
 """The parts of the debrief of one run, put together; every view starts in the window of the address."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from dash import dcc, html
 
 from analyzer.model.result import RunResult
 from dashboard import ids
+from dashboard.components.account_bars import account_bars
 from dashboard.components.account_table import account_table
 from dashboard.components.charts import chart
 from dashboard.components.evidence_panel import evidence_panel
-from dashboard.components.finding_list import finding_list, headline, scores_row
+from dashboard.components.finding_list import finding_list, headline, in_doubt, scores_row
 from dashboard.components.measure_table import measure_table
 from dashboard.components.shell import notice, panel
+from dashboard.components.split_strip import split_strip
 from dashboard.components.timeline_table import activity_key, split_list, timeline_table
+from dashboard.components.unbroken import with_unbroken_units
+from dashboard.figures.beside import beside_shift
 from dashboard.figures.fine_closeup import closeup_figure
 from dashboard.figures.over_time import over_time_figure
 from dashboard.figures.plan import plan_figure
 from dashboard.figures.timeline_bar import timeline_figure
+from dashboard.view_models.chart_words import fine_words, pace_words, plan_words, timeline_words
+from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.selection import Window, window_query
-from dashboard.wording import span
+from dashboard.view_models.unassessed import untold_measures, untold_time
+from dashboard.wording import counted, span
 
 BAD_ADDRESS = "The time window in this link could not be read, or lies outside the run. The whole run is shown."
+
+TWICE = "Ways walked twice are drawn {gap} apart, so that both are seen."
+PLAN_KEY = (
+    "Metres from the drill's origin, north up, the same scale both ways.",
+    "Red ground with a number: what cost most, by the numbers beside it.",
+    "Dotted blue: signal search. Brown: coarse search. Dashed violet: fine search. Black, dash and dot: pinpoint "
+    "and probe. A sign stands where each begins.",
+    "A way that was walked twice is drawn as two lines beside each other; only the drawing is moved.",
+    "Green: the ideal way. Dashes: along the field line to the transmitter. Drawn through: the ideal cross. Ring: "
+    "where the lowest reading should be.",
+    "Grey along the path: the ground that holds it in nine cases of ten. Dotted circle: the same for a transmitter.",
+    "Outline with grey ground: the area. Thin dashes in it: search strips.",
+)
+FINE_KEY = (
+    "Dashed violet: the fine search. Black, dash and dot: pinpoint and probe. Brown: the last steps before them.",
+    "Numbers: the straight lines that were walked, in their order. Dotted: from end to end of each.",
+    "Grey: the ground that holds the path in nine cases of ten. Dotted circle: the same for the transmitter.",
+)
 
 ACCOUNT_NOTE = (
     "The reference searcher walks the ideal lines at the rule sheet's pace. Plus is time lost against it, minus is "
@@ -37,86 +63,105 @@ def debrief_page(
     *,
     address_usable: bool = True,
     links: Any = None,
+    others: Sequence[RunEntry] = (),
 ) -> html.Div:
     """Return the whole page. `run_ref`: the keys under which the callbacks find the result again. `links`: where one
-    can go on from here, after the answer."""
+    can go on from here, after the answer. `others`: the other runs of the drill, for a median."""
     warning = [] if address_usable else [notice(BAD_ADDRESS)]
-    return html.Div(
+    page = html.Div(
         [
             dcc.Store(id=ids.RUN_REF, data=list(run_ref)),
             dcc.Store(id=ids.SHOWN, data=window_query(window)),
             dcc.Location(id=ids.ADDRESS, refresh=False),
-            html.Div(
-                [
-                    html.H1(result.searcher or result.run_id),
-                    html.P(f"{result.drill}, run {result.called}", className="quiet"),
-                ],
-                className="title",
-            ),
+            _title(result),
             *warning,
             *(notice(note) for note in result.evidence.notes),
-            panel("What cost most", headline(result), finding_list(result, window), kind="answer"),
+            _first_screen(result, window, others),
+            _window_bar(window),
             *([links] if links is not None else []),
-            html.Div(
-                [
-                    html.Span(window_caption(window), id=ids.CAPTION, role="status"),
-                    html.Button(
-                        "Whole run",
-                        id=ids.show_window("whole", 0),
-                        type="button",
-                        className="button",
-                        **{"aria-pressed": str(window is None).lower()},
-                    ),
-                ],
-                className="window-bar",
-            ),
+            panel("Account", *_account(result, window)),
             panel(
                 "Timeline",
                 _timeline(result, window),
-                activity_key(result),
-                timeline_table(result, window),
                 split_list(result),
+                fold("What the bar shows", activity_key(result)),
+                timeline_table(result, window),
                 note="What was done, in the order of time. Choose a piece to see it in all views.",
             ),
-            html.Div(
-                [_plan(result, window), _over_time(result, window), *_closeups(result, window)], className="views"
-            ),
-            panel("Account", account_table(result, window), note=ACCOUNT_NOTE),
-            panel(
-                "Measures",
-                *[html.Div(measure_table(search, team=result.team), className="scroll") for search in result.searches],
-                note="An interval holds the true figure in nine cases of ten.",
-            ),
-            panel("Score", scores_row(result), note=f"Rule sheet {result.rules.name}, version {result.rules.version}."),
-            panel("Evidence", evidence_panel(result)),
+            *_closeups(result, window),
+            _over_time(result, window),
+            *_open_questions(result),
+            *_folded(result),
         ],
         className="debrief",
     )
+    return with_unbroken_units(page)  # type: ignore[no-any-return]
 
 
-def _timeline(result: RunResult, window: Window | None) -> html.Div:
-    return chart(
-        timeline_figure(result, window),
-        chart_id=ids.TIMELINE,
-        kind="timeline",
-        label="Bar of the whole run by what was done; the same as a table below",
+def _title(result: RunResult) -> html.Div:
+    called = f"run {result.run_id}" if result.words.title in ("", result.run_id) else result.words.title
+    return html.Div(
+        [html.H1(result.searcher or called), html.P(f"{result.drill}, {called}", className="quiet")], className="title"
     )
 
 
+def _first_screen(result: RunResult, window: Window | None, others: Sequence[RunEntry]) -> html.Div:
+    """Return what a group is told first: the splits, what cost most, and where that is on the plan."""
+    return html.Div(
+        [
+            html.Section([headline(result), split_strip(result, others)], className="panel answer"),
+            html.Div(
+                [panel("What cost most", finding_list(result, window), kind="costs"), _plan(result, window)],
+                className="answer-views",
+            ),
+        ],
+        className="first-screen",
+    )
+
+
+def _window_bar(window: Window | None) -> html.Div:
+    return html.Div(
+        [
+            html.Span(window_caption(window), id=ids.CAPTION, role="status"),
+            html.Button(
+                "Whole run",
+                id=ids.show_window("whole", 0),
+                type="button",
+                className="button",
+                **{"aria-pressed": str(window is None).lower()},
+            ),
+        ],
+        className="window-bar",
+    )
+
+
+def _account(result: RunResult, window: Window | None) -> list[Any]:
+    return [
+        account_bars(result),
+        fold("The account in figures", html.P(ACCOUNT_NOTE, className="panel-note"), account_table(result, window)),
+    ]
+
+
+def _timeline(result: RunResult, window: Window | None) -> html.Div:
+    return chart(timeline_figure(result, window), chart_id=ids.TIMELINE, kind="timeline", label=timeline_words(result))
+
+
 def _plan(result: RunResult, window: Window | None) -> html.Section:
-    label = "Plan in metres with the path by phase, the transmitters and the ideal lines"
+    _, gap_m = beside_shift(result)
+    twice = [html.P(TWICE.format(gap=f"{gap_m:.1f} m"), className="plan-twice")] if gap_m else []
     return panel(
         "Plan",
-        chart(plan_figure(result, window), chart_id=ids.PLAN, label=label, kind="plan"),
-        note="Metres from the drill's origin, north up, equal scale both ways.",
+        chart(plan_figure(result, window), chart_id=ids.PLAN, label=plan_words(result), kind="plan"),
+        *twice,
+        fold("How to read the plan", html.Ul([html.Li(line) for line in PLAN_KEY], className="plan-key")),
+        kind="plan-panel",
     )
 
 
 def _over_time(result: RunResult, window: Window | None) -> html.Section:
-    label = "Range, readings and pace over time with the phases of the search"
     return panel(
-        "Range, readings and pace",
-        chart(over_time_figure(result, window), chart_id=ids.OVER_TIME, label=label, kind="time"),
+        "Distance, readings and pace",
+        chart(over_time_figure(result, window), chart_id=ids.OVER_TIME, label=pace_words(result), kind="time"),
     )
 
 
@@ -126,14 +171,61 @@ def _closeups(result: RunResult, window: Window | None) -> list[html.Section]:
     for number, search in enumerate(result.searches):
         figure = closeup_figure(result, search, window)
         if figure is not None:
-            label = f"Fine search for transmitter {search.transmitter}, close up"
             panels.append(
                 panel(
                     f"Fine search, transmitter {search.transmitter}",
-                    chart(figure, chart_id=ids.close_up(number), label=label, kind="closeup"),
+                    chart(figure, chart_id=ids.close_up(number), label=fine_words(result, search), kind="closeup"),
+                    fold(
+                        "How to read the close-up", html.Ul([html.Li(line) for line in FINE_KEY], className="plan-key")
+                    ),
                 )
             )
     return panels
+
+
+def _open_questions(result: RunResult) -> list[html.Section]:
+    """Return what is possible only, and what could not be assessed, apart from what is known."""
+    doubtful, times, measures = in_doubt(result), untold_time(result), untold_measures(result)
+    parts = [panel("What the evidence leaves open", doubtful, kind="open")] if doubtful is not None else []
+    if times or measures:
+        folded = fold(f"Without a figure: {counted(len(measures), 'reason')}", _reasons(measures)) if measures else None
+        note = "Neither good nor bad: nothing is known of it."
+        parts.append(panel("What could not be assessed", _reasons(times), folded, note=note, kind="open"))
+    return parts
+
+
+def _reasons(found: list[tuple[str, str]]) -> html.Ul:
+    return html.Ul([html.Li([html.Strong(what), f": {why}"]) for what, why in found], className="files")
+
+
+def _folded(result: RunResult) -> list[html.Section]:
+    """Return the details, each folded: its summary says what is in it."""
+    measures = [html.Div(measure_table(search, team=result.team), className="scroll") for search in result.searches]
+    return [
+        html.Section(
+            [
+                fold(
+                    "Measures",
+                    html.P("An interval holds the true figure in nine cases of ten.", className="panel-note"),
+                    *measures,
+                    name="measures",
+                ),
+                fold(
+                    "Score",
+                    html.P(f"Rule sheet {result.rules.name}, version {result.rules.version}.", className="panel-note"),
+                    scores_row(result),
+                    name="score",
+                ),
+                fold("Evidence and files", evidence_panel(result), name="evidence"),
+            ],
+            className="panel",
+        )
+    ]
+
+
+def fold(title: str, *content: Any, name: str | None = None) -> html.Details:
+    """Return something folded away. `name`: of its link; it opens for that, and for print, in assets/debrief.js."""
+    return html.Details([html.Summary(title), *content], className="more", **({"id": name} if name else {}))
 
 
 def window_caption(window: Window | None) -> str:

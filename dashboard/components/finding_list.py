@@ -4,17 +4,14 @@ from typing import Any
 
 from dash import html
 
-from analyzer.model.account import Finding
 from analyzer.model.figure import Figure, value_of
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.view_models.account import JOINT, account_view, not_found, unremarked_loss, without_remark
-from dashboard.view_models.coach import reasons_of
-from dashboard.view_models.order import costliest
+from dashboard.view_models.losses import NUMBERED, Loss, losses
 from dashboard.view_models.selection import Window, widened
-from dashboard.wording import PHASES, SEVERITIES, clock, figure_text, interval_text, saving_text, seconds_interval, span
+from dashboard.wording import PHASES, clock, figure_text, interval_text, saving_text, seconds_interval, span
 
-FIRST = 3
 ALL_ASIDE = "The coach set aside what was found in this run: see the coach's words."
 OPEN = "Nobody is blamed for these. Talk the moment over, or look at a film, before any of them is called a fault."
 
@@ -24,8 +21,10 @@ def headline(result: RunResult) -> html.P:
     view = account_view(result)
     joint = any(line.cause == JOINT for line in view.lines)
     words: list[Any] = [html.Strong(clock(view.seconds)), " in all. The reference searcher needs "]
-    words += [html.Strong(clock(view.reference)), " for what could be assessed; " if joint else "; "]
-    words += [html.Strong(clock(view.lost)), " were lost and ", html.Strong(clock(view.gained)), " gained against it"]
+    words += [html.Strong(clock(view.reference)), " for what could be assessed" if joint else ""]
+    if view.lost or view.gained or not view.nobody:
+        words += ["; ", html.Strong(clock(view.lost)), " were lost and ", html.Strong(clock(view.gained))]
+        words.append(" gained against it")
     if view.nobody:
         more = "more" if view.nobody > 0 else "less"
         words += ["; ", html.Strong(clock(abs(view.nobody))), f" {more} cannot be given to a cause"]
@@ -34,77 +33,67 @@ def headline(result: RunResult) -> html.P:
 
 
 def finding_list(result: RunResult, window: Window | None) -> html.Div:
-    """Return up to three findings in full and the others folded away; each moves all views to its window.
+    """Return up to three losses in full, numbered as on the plan, and the others folded away.
 
-    Where no finding speaks of the largest loss, a sentence does.
+    Each moves all views to its window. A loss that has no place in time stands as a sentence.
     """
-    findings, unsaid = costliest(result.findings), unremarked_loss(result)
-    loss = [html.P(unsaid, className="unremarked")] if unsaid else []
-    doubtful = _in_doubt(result)
-    if not findings:
-        nothing = [] if unsaid else [html.P(without_remark(result), className="big")]
-        return html.Div([*nothing, *loss, *doubtful])
-    aside = reasons_of(result.words, findings)
-    items = [_card(finding, number, window) for number, finding in enumerate(findings) if finding.id not in aside]
-    if not items:
-        return html.Div([html.P(ALL_ASIDE, className="big"), *loss, *doubtful])
+    cards = losses(result)
+    unsaid = unremarked_loss(result)
+    placed = any(loss.finding is None for loss in cards)
+    loss = [html.P(unsaid, className="unremarked")] if unsaid and not placed else []
+    if not cards:
+        alone = ALL_ASIDE if result.findings else "" if unsaid else without_remark(result)
+        return html.Div([*([html.P(alone, className="big")] if alone else []), *loss])
+    items = [_card(one, number, window) for number, one in enumerate(cards, start=1)]
     more = (
-        [
-            html.Details(
-                [html.Summary(f"{len(items) - FIRST} more"), html.Ol(items[FIRST:], start=FIRST + 1)], className="more"
-            )
-        ]
-        if len(items) > FIRST
+        [html.Details([html.Summary(f"{len(items) - NUMBERED} more"), html.Ul(items[NUMBERED:])], className="more")]
+        if len(items) > NUMBERED
         else []
     )
-    return html.Div([html.Ol(items[:FIRST]), *more, *loss, *doubtful], className="findings")
+    return html.Div([html.Ul(items[:NUMBERED]), *more, *loss], className="findings")
 
 
-def _in_doubt(result: RunResult) -> list[html.Details]:
-    """Return what may have been so, folded away: no button, no seconds, nothing that reads like a finding."""
+def in_doubt(result: RunResult) -> html.Div | None:
+    """Return what may have been so: no button, no seconds, nothing that reads like a finding; None without any."""
     if not result.possible:
-        return []
+        return None
     lines = [html.Li(f"{finding.text} ({100.0 * finding.probability:.0f} % likely)") for finding in result.possible]
-    count = len(lines)
-    title = f"{count} thing{'s' if count > 1 else ''} that the evidence leaves open"
-    return [html.Details([html.Summary(title), html.P(OPEN), html.Ul(lines)], className="more in-doubt")]
+    return html.Div([html.P(OPEN), html.Ul(lines)], className="in-doubt")
 
 
-def _card(finding: Finding, number: int, window: Window | None) -> html.Li:
-    """Return one finding as one large button."""
-    shown = widened(finding.from_s, finding.to_s)
+def _card(loss: Loss, number: int, window: Window | None) -> html.Li:
+    """Return one loss as one large button; those after the third have no number on the plan, and none here."""
+    bounds = min(a for a, _ in loss.windows), max(b for _, b in loss.windows)
+    shown = widened(*bounds)
     pressed = window is not None and window.matches(shown.from_s, shown.to_s)
-    where = f"{PHASES[finding.phase]}{f', transmitter {finding.transmitter}' if finding.transmitter else ''}"
-    cost = [html.Span(saving_text(finding.saving_s), className="cost-value")]
-    known = isinstance(finding.saving_s, Figure)
-    below = f"90 %: {seconds_interval(finding.saving_s)}" if known else finding.saving_s.why
-    cost.append(html.Span(below, className="cost-range"))
+    known = isinstance(loss.cost, Figure)
+    below = f"90 %: {seconds_interval(loss.cost)}" if known else f"{loss.cost.why[:1].upper()}{loss.cost.why[1:]}"
+    name = [html.Span(str(number), className="loss-number")] if number <= NUMBERED else []
+    head = [
+        *name,
+        html.Span(loss.title, className="loss-title"),
+        html.Span(saving_text(loss.cost), className="cost-value" if known else "cost-none"),
+    ]
     body = [
-        html.Span(cost, className="cost"),
-        html.Span(
-            [
-                html.Span(finding.text, className="finding-text"),
-                html.Span(
-                    [
-                        html.Span(
-                            SEVERITIES.get(finding.severity, finding.severity), className=f"tag tag-{finding.severity}"
-                        ),
-                        f" {where}, {span(finding.from_s, finding.to_s)}",
-                    ],
-                    className="finding-where",
-                ),
-            ],
-            className="finding-body",
-        ),
+        html.Span(head, className="loss-head"),
+        html.Span(loss.text, className="finding-text"),
+        html.Span(f"{_where(loss)}{span(*bounds)}. {below}", className="finding-where"),
     ]
     button = html.Button(
         body,
-        id=ids.show_window("finding", number),
+        id=ids.show_window(loss.place, loss.button),
         className="finding",
         type="button",
         **{"aria-pressed": str(pressed).lower()},
     )
     return html.Li(button)
+
+
+def _where(loss: Loss) -> str:
+    if loss.finding is None:
+        return ""
+    transmitter = f", transmitter {loss.finding.transmitter}" if loss.finding.transmitter else ""
+    return f"{PHASES[loss.finding.phase]}{transmitter}, "
 
 
 def scores_row(result: RunResult) -> html.Dl:

@@ -8,14 +8,14 @@ from plotly.offline import get_plotlyjs
 
 @functools.cache
 def style_sheet() -> str:
-    """Return the style of the dashboard."""
-    return _own("assets/look.css")
+    """Return the style of the debrief in the dashboard."""
+    return _own("assets/look.css") + _own("assets/debrief.css")
 
 
 @functools.cache
 def page_script() -> str:
     """Return the script that links the views of a self-contained page."""
-    return _own("export/standalone.js")
+    return _own("export/standalone.js") + _own("assets/debrief.js")
 
 
 @functools.cache

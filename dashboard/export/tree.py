@@ -38,6 +38,12 @@ def attributes(node: Component) -> str:
     for name, value in node.to_plotly_json()["props"].items():
         if name in SKIPPED or value is None or value is False:
             continue
-        text = json.dumps(value) if isinstance(value, dict) else str(value)
+        text = _text(name, value)
         parts.append(f" {NAMES.get(name, name)}" + ("" if value is True else f'="{html.escape(text)}"'))
     return "".join(parts)
+
+
+def _text(name: str, value: Any) -> str:
+    if name == "style":
+        return ";".join(f"{key}:{item}" for key, item in value.items())
+    return json.dumps(value) if isinstance(value, dict) else str(value)

@@ -3,8 +3,9 @@
 from typing import Any
 
 from analyzer.model.result import RunResult
+from dashboard.figures.beside import drawn_path
 from dashboard.figures.over_time import phase_labels, range_limits, time_range, window_shape
-from dashboard.figures.plan import plan_box, scale_bar
+from dashboard.figures.plan import scale_bar, shown_box
 from dashboard.figures.timeline_bar import timeline_window_shape
 from dashboard.figures.traces import HIGHLIGHT, highlight_points
 from dashboard.view_models.selection import Window
@@ -30,10 +31,10 @@ def over_time_changes(result: RunResult, window: Window | None) -> Changes:
 
 def plan_changes(result: RunResult, window: Window | None) -> Changes:
     """Return the new extent, scale bar and marked stretch of the plan."""
-    box = plan_box(result, window)
+    box = shown_box(result, window)
     bar, label = scale_bar(box)
     return [
-        *closeup_changes(result, window),
+        *closeup_changes(drawn_path(result), window),
         (("layout", "xaxis", "range"), [box[0], box[1]]),
         (("layout", "yaxis", "range"), [box[2], box[3]]),
         (("layout", "shapes", 0), bar),

@@ -13,6 +13,8 @@ from dashboard.figures.traces import band_trace, highlight_trace, ideal_traces, 
 from dashboard.view_models.selection import Window
 from dashboard.wording import clock
 
+IN_LEGEND = ("ideal cross", "lowest should be here", "lowest reading seen", "probe hit", "transmitter")
+"""What the legend names; the rest is said under the drawing."""
 LEAD_S = 8.0
 """Seconds of coarse search that are shown before the fine search, for the direction of entry."""
 
@@ -36,6 +38,8 @@ def closeup_figure(result: RunResult, search: Search, window: Window | None = No
         *_probe(result, search.transmitter),
         *transmitter_traces(placed, labels=False),
     ]
+    for trace in data:
+        trace["showlegend"] = trace["name"] in IN_LEGEND and trace.get("showlegend", True)
     return {"data": data, "layout": plan_layout(closeup_box(result, search.transmitter), slope=result.slope)}
 
 

@@ -34,7 +34,7 @@ def over_time_figure(result: RunResult, window: Window | None = None) -> FigureD
     data = [*_range_traces(result), *_reading_traces(result), *_wrong_way_traces(result), *_pace_traces(result)]
     layout = base_layout(
         xaxis=time_axis(result.duration_s, range=time_range(result, window), anchor="y2"),
-        yaxis=axis("range and reading, m", domain=[0.36, 0.87], range=range_limits(result, window)),
+        yaxis=axis("distance and reading, m", domain=[0.36, 0.87], range=range_limits(result, window)),
         yaxis2=axis("pace, m/s", domain=[0.0, 0.30], rangemode="tozero"),
         shapes=[window_shape(window), *_phase_bands(result), *_phase_borders(result), *_doubts(result)],
         annotations=phase_labels(result, window),
@@ -175,11 +175,11 @@ def _range_traces(result: RunResult) -> list[FigureDict]:
     path = result.path
     return [
         _curve(
-            "range from the path",
+            "distance to the transmitter",
             path.time_s,
             path.range_m,
             line={"color": INK, "width": 3},
-            hovertemplate="%{x|%-M:%S}, range %{y:.1f} m<extra></extra>",
+            hovertemplate="%{x|%-M:%S}, distance %{y:.1f} m<extra></extra>",
         )
     ]
 

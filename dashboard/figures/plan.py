@@ -5,6 +5,8 @@ import math
 import numpy as np
 
 from analyzer.model.result import RunResult
+from dashboard.figures.beside import beside_shift, drawn_path
+from dashboard.figures.losses import loss_numbers, loss_trace
 from dashboard.figures.shapes import bounds, path_points
 from dashboard.figures.theme import INK, QUIET, FigureDict, axis, base_layout
 from dashboard.figures.traces import (
@@ -24,17 +26,22 @@ Box = tuple[float, float, float, float]
 
 def plan_figure(result: RunResult, window: Window | None = None) -> FigureDict:
     """Return the plan; `window` marks and frames a stretch of the path."""
-    path = result.path
+    path, (shift_m, _) = result.path, beside_shift(result)
+    drawn = drawn_path(result)
     data = [
         _area(result),
         band_trace(result, from_s=float(path.time_s[0]), to_s=float(path.time_s[-1])),
-        highlight_trace(result, window),
-        *ideal_traces(result, ("strips", "field_line", "bracket", "lowest")),
-        *phase_traces(result, result.phases),
+        highlight_trace(drawn, window),
+        *ideal_traces(result, ("strips", "field_line", "bracket", "lowest"), in_legend=("strips", "field_line")),
+        loss_trace(drawn),
+        *phase_traces(result, shift_m),
         phase_start_trace(result),
         *transmitter_traces(result.transmitters),
     ]
-    return {"data": data, "layout": plan_layout(plan_box(result, window), slope=result.slope)}
+    layout = plan_layout(shown_box(result, window), slope=result.slope)
+    layout["legend"] = layout["legend"] | {"font": {"size": 13}, "itemwidth": 30}
+    layout["annotations"] += loss_numbers(drawn)
+    return {"data": data, "layout": layout}
 
 
 def _area(result: RunResult) -> FigureDict:
@@ -46,7 +53,7 @@ def _area(result: RunResult) -> FigureDict:
         closed,
         fill="toself",
         fillcolor="rgba(238,241,236,0.9)",
-        showlegend=len(corners) > 0,
+        showlegend=False,
         line={"color": QUIET, "width": 2},
     )
 
@@ -62,6 +69,11 @@ def plan_box(result: RunResult, window: Window | None) -> Box:
             return roomy(bounds(part), least_m=8.0)
     spots = np.array([[t.east_m, t.north_m] for t in result.transmitters]).reshape(-1, 2)
     return roomy(bounds(path_points(result.path), spots), least_m=8.0)
+
+
+def shown_box(result: RunResult, window: Window | None) -> Box:
+    """Return `plan_box` with room for the names of what lies at its border."""
+    return roomy(plan_box(result, window), least_m=8.0, share=0.06)
 
 
 def roomy(box: Box, *, least_m: float, share: float = 0.08) -> Box:
@@ -83,7 +95,7 @@ def plan_layout(box: Box, *, slope: tuple[float, float]) -> FigureDict:
         shapes=[bar],
         annotations=[label, *arrows(slope)],
         hovermode="closest",
-        margin={"l": 56, "r": 12, "t": 78, "b": 48},
+        margin={"l": 56, "r": 12, "t": 50, "b": 48},
     )
 
 

@@ -77,6 +77,13 @@ class Service:
         run_file = self._folders().get(path.parent.name, Path()) / RUNS / path.stem / RUN_FILE
         return _with_words(file_stamp(path), file_stamp(run_file))
 
+    def others(self, drill: str, run: str) -> tuple[RunEntry, ...]:
+        """Return the other runs of a drill whose results can be shown; names as in `result`."""
+        files = {place: path for place, path in self._files().items() if place[0] in (drill, unquote(drill))}
+        places = [place for place in files if place[1] not in (run, unquote(run))]
+        found = (_entry(*place, NO_WORDS, *file_stamp(files[place])) for place in places)
+        return tuple(entry for entry in found if entry.problem is None)
+
     def reference(self, result: RunResult) -> tuple[ReferenceStretch, ...]:
         """Return the reference searcher of a run in time."""
         return reference_walk(result)

@@ -141,6 +141,13 @@ def unremarked_line(result: RunResult) -> tuple[AccountPart, AccountLine] | None
     return None if line is None else (part, line)
 
 
+def unremarked_window(result: RunResult) -> list[tuple[float, float]]:
+    """Return the stretch of time from the first to the last second of that loss; none where it has no place."""
+    found = unremarked_line(result)
+    windows = () if found is None else found[1].windows
+    return [(min(a for _, a, _ in windows), max(b for *_, b in windows))] if windows else []
+
+
 def without_remark(result: RunResult) -> str:
     """Return what is said of a run without a finding and without a sure loss: praise only of a whole, well-told run."""
     view = account_view(result)

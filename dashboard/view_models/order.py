@@ -5,7 +5,7 @@ from typing import Any
 from analyzer.model.account import Finding, TimelineRow
 from analyzer.model.figure import value_of
 from analyzer.model.result import RunResult
-from dashboard.view_models.account import account_windows
+from dashboard.view_models.account import account_windows, unremarked_window
 from dashboard.view_models.coach import reasons_of
 from dashboard.view_models.rounding import adding_up
 from dashboard.view_models.selection import Window, widened
@@ -52,12 +52,14 @@ def _bounds(result: RunResult, place: str) -> list[tuple[float, float]]:
         return [(row.from_s, row.to_s) for row in result.timeline]
     if place == "phase":
         return [(p.start_s, p.end_s) for p in result.phases]
+    if place == "loss":
+        return unremarked_window(result)
     return account_windows(result) if place == "account" else []
 
 
 def windows_of_page(result: RunResult) -> list[Window]:
     """Return all windows that something on the debrief can choose."""
-    places = ("finding", "timeline", "account", "phase")
+    places = ("finding", "loss", "timeline", "account", "phase")
     return [widened(*bounds) for place in places for bounds in _bounds(result, place)]
 
 

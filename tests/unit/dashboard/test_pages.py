@@ -33,7 +33,7 @@ def test_the_debrief_shows_all_its_parts(ask):
         "Account",
         "The reference searcher in all",
         "Plan",
-        "Range, readings and pace",
+        "Distance, readings and pace",
         "Fine search, transmitter A",
         "Fine search, transmitter B",
         "Measures",

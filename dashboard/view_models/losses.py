@@ -1,0 +1,60 @@
+"""The dearest losses of a run, numbered alike beside their words and on the plan. No Dash."""
+
+from dataclasses import dataclass
+
+from analyzer.model.account import NOBODYS_CAUSES, Finding
+from analyzer.model.figure import Measured, value_of
+from analyzer.model.result import RunResult
+from dashboard.view_models.account import AccountLine, AccountPart, unremarked_line
+from dashboard.view_models.order import costliest, findings_that_stand
+from dashboard.view_models.run_summary import FINDING_TITLES
+
+NUMBERED = 3
+"""So many losses are told in full and stand on the plan; more at once help nobody."""
+
+
+UNTOLD = "The evidence does not show how it came about."
+"""Said of a loss that no finding speaks of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """One loss. `place`, `button`: of the button that shows it. `windows`: (from_s, to_s) of each stretch.
+    `finding`: None where no finding speaks of it."""
+
+    place: str
+    button: int
+    title: str
+    text: str
+    cost: Measured
+    windows: tuple[tuple[float, float], ...]
+    finding: Finding | None = None
+
+
+def losses(result: RunResult) -> list[Loss]:
+    """Return all losses that can be placed, dearest first, those without known seconds last."""
+    order = costliest(result.findings)
+    found = [_of_finding(finding, order.index(finding)) for finding in findings_that_stand(result)]
+    unsaid = unremarked_line(result)
+    if unsaid is not None and unsaid[1].cause not in NOBODYS_CAUSES and unsaid[1].windows:
+        line = unsaid[1]
+        windows = tuple((from_s, to_s) for _, from_s, to_s in line.windows)
+        found.append(Loss("loss", 0, line.title, _untold(*unsaid), line.figure, windows))
+    return sorted(found, key=lambda loss: -(value_of(loss.cost) or 0.0))
+
+
+def _untold(part: AccountPart, line: AccountLine) -> str:
+    return f"In the {part.title[0].lower()}{part.title[1:]}: {line.what}. {UNTOLD}"
+
+
+def numbered_losses(result: RunResult) -> list[Loss]:
+    """Return the losses that are numbered, the first is number 1."""
+    return losses(result)[:NUMBERED]
+
+
+def _of_finding(finding: Finding, button: int) -> Loss:
+    name = finding.id.split(":")[0]
+    title = FINDING_TITLES.get(name, name.replace("_", " ").capitalize())
+    return Loss(
+        "finding", button, title, finding.text, finding.saving_s, ((finding.from_s, finding.to_s),), finding=finding
+    )

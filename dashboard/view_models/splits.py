@@ -1,0 +1,75 @@
+"""The time of each phase of a run beside the reference searcher's and the group's. No Dash."""
+
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analyzer.model.result import RunResult
+from dashboard.view_models.account import JOINT, account_view, phase_totals
+from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.run_summary import JOINT_SHORT, split_times
+from dashboard.wording import PHASES, PHASES_SHORT, clock
+
+LEAST_OTHERS = 3
+"""A median of fewer runs than this says little of a group; our choice."""
+NAMES = {short: PHASES[phase] for phase, short in PHASES_SHORT.items()} | {
+    JOINT_SHORT: "Signal and coarse search",
+    PHASES_SHORT["pinpoint"]: "Pinpoint and probe",
+}
+NOT_THERE = "not in this recording"
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """One phase, whole seconds. `seconds` None: the recording has none. `reference` None: not assessable, see `why`.
+    `group`: the median of the other runs of the drill, None where fewer than three of them have it."""
+
+    title: str
+    seconds: int | None
+    reference: int | None
+    group: float | None
+    others: int
+    why: str = ""
+
+
+def run_splits(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Split]:
+    """Return the phases of a run in the order of a search; `others`: the other runs of its drill."""
+    found: dict[str, list[int]] = {}
+    for entry in others:
+        for short, totals in split_times(entry.splits) if entry.splits else ():
+            if totals is not None:
+                found.setdefault(short, []).append(totals.seconds)
+    splits = []
+    for short, totals in split_times(tuple(phase_totals(account_view(result)))):
+        times = found.get(short, [])
+        group = statistics.median(times) if len(times) >= LEAST_OTHERS else None
+        if totals is None:
+            splits.append(Split(NAMES[short], None, None, group, len(times), NOT_THERE))
+        elif short == JOINT_SHORT:
+            why = "where one ended and the other began is not assessable without readings"
+            splits.append(Split(NAMES[short], totals.seconds, None, group, len(times), why))
+        else:
+            told = totals.reference or None
+            why = "" if told is not None else "the reference is not assessable"
+            splits.append(Split(NAMES[short], totals.seconds, told, group, len(times), why))
+    return splits
+
+
+def answer_words(result: RunResult) -> str:
+    """Return in words how long the run took, how that stands to the reference, and where most of the loss lies.
+
+    Of a run that could be assessed in part only, nothing is said against a reference that it has in part only.
+    """
+    view = account_view(result)
+    whole = f"The run took {clock(view.seconds)}"
+    if any(line.cause == JOINT for line in view.lines) or not view.reference:
+        return f"{whole}; a part of it cannot be held against the reference searcher."
+    over = view.seconds - view.reference
+    if not over:
+        return f"{whole}, as long as the reference searcher."
+    said = f"{whole}, {clock(abs(over))} {'more' if over > 0 else 'less'} than the reference searcher"
+    phases = [totals for totals in phase_totals(view)[:-1] if totals.lost]
+    most = max(phases, key=lambda totals: totals.lost, default=None)
+    if most is None:
+        return f"{said}."
+    return f"{said}. Most of what was lost, {clock(most.lost)} of {clock(view.lost)}, lies in the {most.title.lower()}."

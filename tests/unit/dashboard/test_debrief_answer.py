@@ -1,0 +1,183 @@
+"""What the debrief tells first: splits, numbered losses and their places, the account as steps, and plain words."""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from dash import html
+
+from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.result import PathTable, Phase
+from dashboard.components.split_strip import split_strip
+from dashboard.components.unbroken import unbroken, with_unbroken_units
+from dashboard.figures.beside import GAP_SHARE, beside_shift
+from dashboard.figures.fine_closeup import closeup_figure
+from dashboard.figures.plan import plan_figure
+from dashboard.view_models.account_steps import account_steps
+from dashboard.view_models.chart_words import fine_words, plan_words, timeline_words
+from dashboard.view_models.losses import losses, numbered_losses
+from dashboard.view_models.order import window_of_button
+from dashboard.view_models.run_summary import run_entry
+from dashboard.view_models.splits import answer_words, run_splits
+from dashboard.view_models.unassessed import untold_measures, untold_time
+
+replace = dataclasses.replace
+
+
+def words_of(node):
+    if isinstance(node, (list, tuple)):
+        return " ".join(words_of(item) for item in node if item is not None)
+    return words_of(node.children) if hasattr(node, "children") else str(node)
+
+
+def longer(result, phase, seconds):
+    """Return a result whose `phase` took that much longer, by its account."""
+    rows = list(result.account)
+    at = next(i for i, row in enumerate(rows) if row.phase == phase)
+    rows[at] = replace(rows[at], seconds=Figure(rows[at].seconds.value + seconds, 0.0, 999.0, "s"))
+    return replace(result, account=tuple(rows))
+
+
+def test_splits_add_up_to_the_run_and_its_reference(result):
+    splits = run_splits(result)
+    assert sum(split.seconds for split in splits) == round(sum(row.seconds.value for row in result.account))
+    reference = sum(row.seconds.value for row in result.account if row.cause == "reference")
+    assert sum(split.reference for split in splits) == pytest.approx(reference, abs=0.5 * len(result.phases))
+
+
+def test_the_group_has_a_median_from_three_other_runs_on(result):
+    own = run_splits(result)[1].seconds
+    others = [run_entry("d", f"r{n}", longer(result, "coarse_search", extra)) for n, extra in enumerate((2, 40, 7))]
+    assert run_splits(result, others)[1].group == own + 7  # the middle of three, not their mean
+    assert run_splits(result, others[:2])[1].group is None
+    assert "median of 3 other runs" in words_of(split_strip(result, others))
+    assert "Group" not in words_of(split_strip(result, others[:2]))
+
+
+def test_a_split_without_a_known_border_is_called_not_assessable(result):
+    rows = [row for row in result.account if row.phase not in ("signal_search", "coarse_search")]
+    joint = replace(
+        result.account[0], phase="signal_search", cause="not_assessed", seconds=Figure(90.0, 90.0, 90.0, "s")
+    )
+    strip = words_of(split_strip(replace(result, account=(joint, *rows))))
+    assert "Signal and coarse search 1:30 not assessable" in strip
+    assert "reference 0:00" not in strip
+    assert "cannot be held against" in answer_words(replace(result, account=(joint, *rows)))
+
+
+def test_losses_are_numbered_alike_in_words_and_on_the_plan(result):
+    told = numbered_losses(result)
+    costs = [loss.cost.value for loss in told]
+    assert costs == sorted(costs, reverse=True)
+    marks = [a for a in plan_figure(result)["layout"]["annotations"] if a.get("bgcolor") == "#a3122f"]
+    assert [mark["text"] for mark in marks] == ["<b>1</b>", "<b>2</b>", "<b>3</b>"]
+    for mark, loss in zip(marks, told, strict=True):
+        middle = sum(loss.windows[0]) / 2.0
+        east = np.interp(middle, result.path.time_s, result.path.east_m)
+        assert abs(mark["x"] - east) <= 2 * beside_shift(result)[1] + 1e-9
+        shown = window_of_button(result, {"place": loss.place, "number": loss.button})
+        assert (shown.from_s, shown.to_s) == loss.windows[0]
+
+
+def test_a_loss_that_the_coach_set_aside_is_neither_told_nor_marked(result):
+    first = numbered_losses(result)[0]
+    aside = replace(result, words=replace(result.words, set_aside=(f"{first.finding.id}: held by the coach",)))
+    assert first.title not in [loss.title for loss in losses(aside)]
+    assert f"1, {first.title.lower()}" in plan_words(result)
+    assert f"1, {first.title.lower()}" not in plan_words(aside)
+
+
+def test_a_loss_without_a_finding_has_its_number_and_its_window(result):
+    (first, *_) = numbered_losses(replace(result, findings=()))
+    assert first.place == "loss"
+    shown = window_of_button(replace(result, findings=()), {"place": "loss", "number": 0})
+    assert shown.from_s == min(a for a, _ in first.windows)
+    assert shown.to_s == max(b for _, b in first.windows)
+
+
+def out_and_back(result, *, aside_m=0.0):
+    """Return a result of one coarse search: 60 m east, 20 m back over the same ground, and on to 100 m."""
+    time_s = np.arange(0.0, 141.0)
+    east = np.concatenate([np.arange(0.0, 61.0), np.arange(59.0, 39.0, -1.0), np.arange(41.0, 101.0)])
+    north = aside_m * np.repeat([0.0, 1.0, -1.0], [61, 20, 60])
+    path = PathTable(time_s, east, north, np.full(141, 9.0), np.full(141, 0.2))
+    return replace(result, path=path, phases=(Phase("coarse_search", "A", 0.0, 140.0, 0.0, 0.0, 140.0, ""),))
+
+
+def test_a_way_walked_three_times_is_drawn_as_three_lines(result):
+    shift, gap = beside_shift(out_and_back(result))
+    assert gap == pytest.approx(GAP_SHARE * 100.0)
+    assert shift[50].tolist() == [0.0, 0.0]  # the first time it stays
+    assert shift[70][1] == pytest.approx(gap)  # back, over 50 m east
+    assert shift[90][1] == pytest.approx(2 * gap)  # and on
+    assert shift[130].tolist() == [0.0, 0.0]  # new ground
+    assert max(abs(shift[:, 0])) < 1e-9
+
+
+def test_ways_apart_from_each_other_stay_where_they_are(result):
+    shift, gap = beside_shift(out_and_back(result, aside_m=5.0))
+    assert gap == 0.0
+    assert not shift.any()
+
+
+def test_the_legends_name_five_things_at_most(result):
+    for figure in (plan_figure(result), closeup_figure(result, result.searches[0])):
+        assert 3 <= sum(trace.get("showlegend", True) for trace in figure["data"]) <= 5
+
+
+def test_the_steps_of_the_account_add_up_and_keep_one_scale(result):
+    account = account_steps(result)
+    assert account.reference + sum(step.seconds for step in account.steps) == account.seconds
+    for step in account.steps:
+        begin = account.zero if step.seconds > 0 else account.zero - step.width
+        assert step.left == pytest.approx(begin)
+        assert step.left >= 0.0
+        assert step.left + step.width <= 100.0 + 1e-9
+    first, second = account.steps[:2]
+    assert first.width / second.width == pytest.approx(abs(first.seconds / second.seconds))
+
+
+def test_text_alternatives_tell_the_answer(result):
+    total, reference = (sum(s.seconds for s in run_splits(result)), sum(s.reference for s in run_splits(result)))
+    over = total - reference
+    said = answer_words(result)
+    assert f"The run took {total // 60}:{total % 60:02d}, {over // 60}:{over % 60:02d} more" in said
+    assert said in plan_words(result)
+    assert "Most of it" in timeline_words(result)
+    count = len(result.searches[0].legs)
+    assert f"{count} straight line{'' if count == 1 else 's'}" in fine_words(result, result.searches[0])
+
+
+def test_time_of_nobody_says_what_would_have_shown_it(result):
+    row = replace(result.account[0], cause="not_told_apart", seconds=Figure(9.0, 1.0, 20.0, "s"))
+    ((what, why),) = untold_time(replace(result, account=(result.account[0], row)))
+    assert "+0:09 against the reference" in what
+    assert "What would help" in why
+    assert untold_time(replace(result, account=result.account[:1])) == []
+
+
+def test_measures_without_a_figure_share_a_reason(result):
+    search = replace(result.searches[0], coarse=tuple((k, NotAssessable("no log")) for k in ("walked_m", "pace_mps")))
+    found = untold_measures(replace(result, searches=(search,)))
+    assert any(what.endswith("and 1 other") and why == "no log." for what, why in found)
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("12 to 14 s", "12 to 14\u00a0s"),
+        ("6 m with", "6\u00a0m with"),
+        ("at 3 more", "at 3 more"),
+        ("1.3 m/s,", "1.3\u00a0m/s,"),
+    ],
+)
+def test_units_stay_with_their_numbers(text, kept):
+    assert unbroken(text) == kept
+    assert with_unbroken_units(html.Div([html.P(text), 3])).children[0].children == kept
+
+
+def test_an_arrow_of_a_number_has_a_length(result):
+    for mark in plan_figure(result)["layout"]["annotations"]:
+        if mark.get("bgcolor") == "#a3122f":
+            assert math.hypot(mark["ax"], mark["ay"]) > 40.0
