@@ -139,6 +139,13 @@ def has_no_spread(measured: Figure) -> bool:
     return measured.unit == "1" and measured.low == measured.value == measured.high
 
 
+def spread_shows(measured: Figure) -> bool:
+    """Return whether the 90 % interval, as it is written, differs from the value: "0.14 to 0.14" says nothing."""
+    if has_no_spread(measured):
+        return False
+    return not number(measured.low) == number(measured.value) == number(measured.high)
+
+
 def figure_text(measured: Measured) -> str:
     """Return the value of a figure in words, a count as a whole number; "not assessable" where there is none."""
     if isinstance(measured, NotAssessable):

@@ -8,7 +8,7 @@ from analyzer.model.path import ReadingDoubt
 from analyzer.model.recording import InputFile
 from analyzer.model.result import Phase, RunResult, SharedFit
 from dashboard.view_models.reading_doubts import doubt_line
-from dashboard.wording import AXIS_SOURCES, PHASES, TIERS, clock, figure_text, interval_text, number
+from dashboard.wording import AXIS_SOURCES, PHASES, TIERS, clock, figure_text, interval_text, number, spread_shows
 
 
 def evidence_panel(result: RunResult) -> html.Div:
@@ -49,7 +49,7 @@ def _doubts(doubts: tuple[ReadingDoubt, ...]) -> list[Component]:
 def _words(measured: Measured) -> str:
     if isinstance(measured, NotAssessable):
         return f"not assessable: {measured.why}"
-    spread = isinstance(measured, Figure) and measured.high > measured.low
+    spread = isinstance(measured, Figure) and spread_shows(measured)
     return f"{figure_text(measured)} (90 %: {interval_text(measured)})" if spread else figure_text(measured)
 
 

@@ -4,7 +4,7 @@ from dash import html
 
 from analyzer.model.account import Search
 from analyzer.model.figure import Measured, NotAssessable
-from dashboard.wording import GROUPS, as_shown, figure_text, has_no_spread, interval_text, measure_name
+from dashboard.wording import GROUPS, as_shown, figure_text, interval_text, measure_name, spread_shows
 
 
 def measure_table(search: Search, *, team: bool = False) -> html.Table:
@@ -39,6 +39,6 @@ def _row(name: str, measured: Measured) -> html.Tr:
         [
             label,
             html.Td(figure_text(measured), className="num"),
-            html.Td("" if has_no_spread(measured) else interval_text(measured), className="num quiet"),
+            html.Td(interval_text(measured) if spread_shows(measured) else "", className="num quiet"),
         ]
     )

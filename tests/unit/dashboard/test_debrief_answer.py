@@ -21,6 +21,7 @@ from dashboard.view_models.order import window_of_button
 from dashboard.view_models.run_summary import run_entry
 from dashboard.view_models.splits import answer_words, run_splits
 from dashboard.view_models.unassessed import untold_measures, untold_time
+from dashboard.wording import spread_shows
 
 replace = dataclasses.replace
 
@@ -175,6 +176,12 @@ def test_measures_without_a_figure_share_a_reason(result):
 def test_units_stay_with_their_numbers(text, kept):
     assert unbroken(text) == kept
     assert with_unbroken_units(html.Div([html.P(text), 3])).children[0].children == kept
+
+
+def test_an_interval_that_rounds_to_its_value_is_not_shown():
+    assert not spread_shows(Figure(0.141, 0.138, 0.144, "m"))
+    assert spread_shows(Figure(0.141, 0.134, 0.144, "m"))
+    assert not spread_shows(Figure(2.0, 2.0, 2.0, "1"))
 
 
 def test_an_arrow_of_a_number_has_a_length(result):
