@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass
 
-from analyzer.model.account import NOBODYS_CAUSES, Finding
+from analyzer.model.account import FINDING_TITLES, NOBODYS_CAUSES, Finding
 from analyzer.model.figure import Measured, value_of
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import AccountLine, AccountPart, unremarked_line
 from dashboard.view_models.order import costliest, findings_that_stand
-from dashboard.view_models.run_summary import FINDING_TITLES
 
 NUMBERED = 3
 """So many losses are told in full and stand on the plan; more at once help nobody."""

@@ -62,7 +62,7 @@ def test_a_split_without_a_known_border_is_called_not_assessable(result):
         result.account[0], phase="signal_search", cause="not_assessed", seconds=Figure(90.0, 90.0, 90.0, "s")
     )
     strip = words_of(split_strip(replace(result, account=(joint, *rows))))
-    assert "Signal and coarse search 1:30 not assessable" in strip
+    assert "Signal and coarse search 1:30 not assessable: where one ended and the other began" in strip
     assert "reference 0:00" not in strip
     assert "cannot be held against" in answer_words(replace(result, account=(joint, *rows)))
 
