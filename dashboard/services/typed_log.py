@@ -99,8 +99,9 @@ def clock_line(runs: Runs, drill: str, run: str) -> ClockLine:
 def clock_words(offset_s: float, low_s: float, high_s: float) -> str:
     """Return in words how late or early a log was; `offset_s` is added to its times to get those of the track."""
     side, (least, most) = ("late", (-high_s, -low_s)) if offset_s < 0.0 else ("early", (low_s, high_s))
+    ends = " to ".join(f"{round(end, 1) + 0.0:.1f}" for end in (least, most))  # + 0.0: no "-0.0"
     return (
-        f"Your clock was {abs(offset_s):.1f} s {side} against the track ({least:.1f} to {most:.1f} s, nine times in "
+        f"Your clock was {abs(offset_s):.1f} s {side} against the track ({ends} s, nine times in "
         "ten): what you typed has been set right by that."
     )
 

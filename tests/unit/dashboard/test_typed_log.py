@@ -103,3 +103,4 @@ def test_pages_from_elsewhere_and_unknown_runs_are_refused(client):
 def test_the_clock_is_told_in_words():
     assert clock_words(-3.2, -3.8, -2.6).startswith("Your clock was 3.2 s late against the track (2.6 to 3.8 s")
     assert clock_words(1.0, 0.4, 1.6).startswith("Your clock was 1.0 s early against the track (0.4 to 1.6 s")
+    assert "(0.0 to 1.1 s" in clock_words(0.4, -0.04, 1.1)
