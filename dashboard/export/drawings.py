@@ -159,7 +159,7 @@ def draw_range(axes: Axes, result: RunResult) -> None:
         if number:
             axes.axvline(phase.start_s, color=style.line, lw=0.7, ls=":")
         _phase_name(axes, result, phase)
-    axes.plot(result.path.time_s, result.path.range_m, color=INK, lw=1.2, label="range from the path")
+    axes.plot(result.path.time_s, result.path.range_m, color=INK, lw=1.2, label="distance to the transmitter")
     if result.readings is not None and len(result.readings):
         axes.plot(*result.readings[:, :2].T, "o", mfc="#d9730d", mec=INK, mew=0.2, ms=1.8, label="reading")
     axes.set(xlim=(0.0, result.duration_s))

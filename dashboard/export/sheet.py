@@ -21,7 +21,7 @@ from dashboard.wording import NAME, TIERS, clock
 PLAN_KEY = "Path: dots signal, line coarse, dashes fine search. Long dashes: field line. Grey band, ring: 90 %."
 CLOSE_UP_KEY = (
     "Fine search: numbers, the lines walked, in order; dots and dashes, probing; thick and pale, the ideal cross; ring "
-    "on it, lowest by physics; triangle, lowest reading; cross, probe hit; star, transmitter, dotted ring 90 %."
+    "on it, lowest should be here; triangle, lowest reading; cross, probe hit; star, transmitter, dotted ring 90 %."
 )
 DRAWING_MM, UNDER_MM, GAP_MM = 50.0, 16.0, 4.0
 """Height of the drawings, and of what stands over and under them; what lies between them."""

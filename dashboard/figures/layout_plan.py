@@ -134,7 +134,7 @@ def _axis_mark(item: Transmitter) -> FloatArray:
 def _lowest(drill_difficulty: DrillDifficulty) -> FigureDict:
     spots = np.array([a.lowest_m for a in drill_difficulty.around if a.axis_known]).reshape(-1, 2)
     return line(
-        "lowest by physics",
+        "lowest reading should be here",
         spots,
         mode="markers",
         hoverinfo="name",
