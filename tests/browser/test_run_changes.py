@@ -38,10 +38,18 @@ def text(page):
 
 
 def fill(page, name, value):
-    """Type into a field of the form that has a name beginning so, as a person does."""
-    field = page.until(f"return document.querySelector('main [name^=\"{name}\"]')")
-    field.clear()
-    field.send_keys(value)
+    """Type into a field of the form that has a name beginning so, as a person does, who looks whether it is there.
+
+    On a busy machine a page may be drawn once more between two keys.
+    """
+    from selenium.webdriver.common.keys import Keys
+
+    for _ in range(5):
+        field = page.until(f"return document.querySelector('main [name^=\"{name}\"]')")
+        field.send_keys(Keys.CONTROL, "a", Keys.NULL, Keys.DELETE, value)
+        if field.get_property("value") == value:
+            return
+    raise AssertionError(f"{name} does not take {value!r}")
 
 
 def choose(page, name, value):

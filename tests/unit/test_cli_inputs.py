@@ -129,10 +129,10 @@ def test_bad_gpx(bowl, capsys, data, pieces):
 
 
 OTHERS = {
-    "csv not utf-8": ("track.csv", CSV.encode().replace(b"46", b"\xb046", 1), ["line 2", "0xb0 is not UTF-8"]),
-    "csv column missing": ("track.csv", CSV.replace("longitude", "long", 1).encode(), ["'longitude' is missing"]),
-    "csv decimal comma": ("track.csv", b"time;latitude;longitude\n2026-01-17T09:30:00Z;46,0;7,0\n",
-                          ["line 2", "'46,0' is not a number", "decimal point"]),
+    "csv not utf-8": ("track.csv", CSV.encode().replace(b"46", b"\xb046", 1), ["line 2", "latitude '°46' is not a number"]),
+    "csv column missing": ("track.csv", CSV.replace("longitude", "colour", 1).encode(), ["'longitude' is missing"]),
+    "csv decimal comma": ("track.csv", b"time,latitude,longitude\n2026-01-17T09:30:00Z,46,0,7,0\n",
+                          ["line 2", "5 cells, the header 3", "with a point"]),
     "csv binary": ("track.csv", b"\x00\x01\x02" * 9, ["binary data"]),
     "nmea of nothing": ("track.nmea", b"hello", ["no GGA or RMC"]),
     "fit of nothing": ("track.fit", b"hello", ["not a FIT file"]),

@@ -30,7 +30,7 @@ def typed(tmp_path, monkeypatch, measured, capsys):
 
 def test_index_says_what_it_did(typed):
     assert typed("index", "club", "--jobs", "1") == (
-        0, "1 drills, 2 runs: 2 measured, 0 read from results, 0 as they were\n", ""
+        0, "1 drill, 2 runs: 2 measured, 0 read from results, 0 as they were\n", ""
     )  # fmt: skip
     assert typed("index", "club")[1].endswith("0 measured, 0 read from results, 2 as they were\n")
     Path("club/searchwake.db").unlink()
