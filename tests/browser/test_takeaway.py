@@ -45,7 +45,8 @@ def test_a_finding_moves_all_views(saved):
     after = saved.run(RANGE.format(0))
     assert after[1] - after[0] < 0.6 * (before[1] - before[0])
     saved.until(
-        "return document.querySelectorAll('[data-chart]')[0]._fullData.some(t => /chosen|shown|stretch/i.test(t.name || '') && t.x.length > 20)"
+        "return document.querySelectorAll('[data-chart]')[0]._fullData"
+        ".some(t => t.name === 'shown window' && t.x.length > 20)"
     )
     assert saved.run("return document.querySelectorAll('button[aria-pressed=true]').length") == 2
     saved.run("[...document.querySelectorAll('button')].find(b => b.textContent === 'Whole run').click()")

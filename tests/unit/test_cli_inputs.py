@@ -129,7 +129,7 @@ def test_bad_gpx(bowl, capsys, data, pieces):
 
 
 OTHERS = {
-    "csv not utf-8": ("track.csv", CSV.encode().replace(b"46", b"\xb046", 1), ["line 2", "latitude '°46' is not a number"]),
+    "csv not utf-8": ("track.csv", CSV.encode().replace(b"46", b"\xb046", 1), ["line 2", "'°46' is not a number"]),
     "csv column missing": ("track.csv", CSV.replace("longitude", "colour", 1).encode(), ["'longitude' is missing"]),
     "csv decimal comma": ("track.csv", b"time,latitude,longitude\n2026-01-17T09:30:00Z,46,0,7,0\n",
                           ["line 2", "5 cells, the header 3", "with a point"]),
