@@ -25,8 +25,9 @@ from analyzer.events.shown import ShownRow
 from analyzer.events.store import Changed, changes, inputs_now, stale_bibs
 from analyzer.events.words import HOW, columns_of, shown_lines, shown_rows, state_words
 from analyzer.events.written import changed_results, log_and_scored_faults
+from analyzer.files.names import RUNS
 from analyzer.files.source import file_stamp, read_bytes
-from analyzer.workspace.layout import EVENT_FILE, EVENTS, EVERY_EVENT
+from analyzer.workspace.layout import DRILLS, EVENT_FILE, EVENTS, EVERY_EVENT
 from analyzer.workspace.unforeseen import unforeseen_line
 from dashboard.view_models.standings import AccountView, EventEntry, TableView
 
@@ -111,7 +112,13 @@ class Events:
         _, scored, _ = self._scored(key)
         names = {OVERALL: "Overall"} | dict(scored.fields)
         scopes = (OVERALL, *(field for field, _ in scored.fields)) if scope == OVERALL else (scope,)
-        return tuple(_account(scored, one, bib, names.get(one, one)) for one in scopes)
+        found = [_account(scored, one, bib, names.get(one, one)) for one in scopes]
+        return tuple(view if self._is_there(view.run) else replace(view, debrief="") for view in found)
+
+    def _is_there(self, run: tuple[str, str]) -> bool:
+        """Return whether a run's files are in the workspace: of one who was forgotten there is no debrief any more."""
+        drill, name = run
+        return bool(name) and self.workspace is not None and (self.workspace / DRILLS / drill / RUNS / name).is_dir()
 
     def file(self, key: str, name: str) -> bytes:
         """Return a file to take away: standings.csv, standings.json or list.html.
@@ -212,4 +219,4 @@ def _account(scored: Scored, scope: str, bib: str, title: str) -> AccountView:
     run = place.score.run
     debrief = f"/run/{quote(scope, safe='')}/{quote(run, safe='')}" if run else ""
     proposals = () if scope == OVERALL else shown_proposals(table, scored.fields, bib)
-    return AccountView(title, place.score.why, shown_lines(place.score), debrief, proposals)
+    return AccountView(title, place.score.why, shown_lines(place.score), debrief, proposals, (scope, run))

@@ -62,13 +62,15 @@ class TableView:
 
 @dataclass(frozen=True, slots=True)
 class AccountView:
-    """How an entry's total on one field comes about. `debrief`: address of the run, "" where there is none."""
+    """How an entry's total on one field comes about. `debrief`: address of the `run` (drill, name), ""
+    where there is none."""
 
     title: str
     why: str
     lines: tuple[ShownLine, ...]
     debrief: str
     proposals: tuple[ShownProposal, ...] = ()
+    run: tuple[str, str] = ("", "")
 
 
 def event_address(key: str) -> str:

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import shutil
 
 import pytest
 from event_builder import make_event
@@ -61,6 +62,15 @@ def test_a_table_and_its_accounts(club):
         "+20.0 s: Probing beside the lowest spot, A, at 1:30.0; confirmed: seen (A judge)",
         "+20.0 s: left the area (A judge)",
     )
+
+
+def test_an_entry_whose_run_is_gone_has_no_link_to_a_debrief(club):
+    """2026-11-27: the link of somebody who was forgotten led to a page that is not there."""
+    shutil.rmtree(club / "drills/lower_bowl/runs/run-3")
+    account = Events(club).account("cup", "lower_bowl", "3")[0]
+    assert account.debrief == ""
+    assert account.lines
+    assert Events(club).account("cup", "gully", "3")[0].debrief == "/run/gully/run-3"
 
 
 def test_proposals_that_wait_are_counted_and_listed(club):
