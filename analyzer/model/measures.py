@@ -187,7 +187,7 @@ MEASURES = (
                               LOW_ENOUGH_M)),
     Measure(FINE, "final_offset_m", "End of fine search to transmitter", "m", LESS, scorable=True, printed=True,
             followed=Followed("Ends the fine search closer", "Ends the fine search farther off", CLOSE_ENOUGH_M)),
-    Measure(FINE, "final_offset_physics_m", "of it, where physics puts the lowest", "m", NEITHER, printed=True),
+    Measure(FINE, "final_offset_physics_m", "of it, from the field's shape", "m", NEITHER, printed=True),
     Measure(FINE, "crossing_bounds_deg", "Crossing angle, as far as it is known", "deg", MORE, always=False),
     Measure(FINE, "oblique_share", "How likely the crossing is oblique (1: certain)", "1", LESS, always=False),
     Measure(FINE, "lines_seen", "Lines that can be told apart", "1", NEITHER, always=False),

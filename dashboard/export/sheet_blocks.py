@@ -26,6 +26,7 @@ from dashboard.wording import (
     saving_text,
     signed_clock,
     span,
+    spread_shows,
 )
 
 FINDINGS, COLUMNS = 3, 3
@@ -275,4 +276,5 @@ def _figure(search: Search, measure: Measure) -> str:
     measured = as_shown(measure.group, measure.key, measured)
     if not isinstance(measured, Value):
         return "not assessable"
-    return f"{figure_text(measured)}  ({interval_text(measured)})"
+    shown = figure_text(measured)
+    return f"{shown}  ({interval_text(measured)})" if spread_shows(measured) else shown
