@@ -10,6 +10,7 @@ from analyzer.files.json_codec import Codec, Json, codec, structured
 from analyzer.files.json_layout import layout
 from analyzer.files.json_source import check_format, format_in, json_values
 from analyzer.files.source import read_bytes, sha256_hex
+from analyzer.model.figure import Figure
 from analyzer.model.rules import SheetId
 
 FORMAT = "searchwake-event/3"
@@ -18,6 +19,8 @@ EARLIER = ("searchwake-event/1", "searchwake-event/2")
 SCORED_FILE = "scored.json"
 ANEW = "searchwake standings EVENT --again scores it anew and keeps this file under another name"
 DO = "searchwake verify EVENT says what differs; searchwake standings EVENT --again scores anew"
+MOST_OF_ANYTHING = 1e9
+"""Seconds, targets or units of a measure; our choice: thirty years."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +223,7 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
         raise InputError(where=name, what=what, do=ANEW)
     check_format(values, name=name, wanted="of the format", format_line=FORMAT, do=DO)
     file = structured(CODEC, values, ScoredFile, name=name, noun="the file", do=DO)
+    _check_bounds(file, name)
     try:
         tables = tuple(_table(file, part) for part in file.tables)
     except KeyError as error:
@@ -246,6 +250,18 @@ def parse_scored(data: bytes, *, name: str = SCORED_FILE) -> Scored:
         log_head=file.log_head,
         intact=_integrity_of(values) == file.integrity,
     )
+
+
+def _check_bounds(file: ScoredFile, name: str) -> None:
+    """Refuse a file with a number that no event gives, and that no clock could show."""
+    for key, score in file.scores.items():
+        figures = [score.seconds, *(one.figure for one in score.lines), *(one.figure for one in score.proposals)]
+        numbers = [v for f in figures if isinstance(f, Figure) for v in (f.value, f.low, f.high)]
+        numbers += [v for one in score.proposals for v in (one.seconds.value, one.seconds.low, one.seconds.high)]
+        numbers += [v for line in score.lines for v in (line.seconds, line.points)]
+        if any(not abs(v) <= MOST_OF_ANYTHING for v in (*numbers, score.targets)):
+            what = "a number is beyond all bounds: the file was changed after it was written"
+            raise InputError(where=f"{name}, scores.{key}", what=what, do=DO)
 
 
 def _table(file: ScoredFile, part: TablePart) -> Standings:

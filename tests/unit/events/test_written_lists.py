@@ -7,6 +7,7 @@ import json
 
 import pytest
 
+from analyzer.errors import InputError
 from analyzer.events.files.rules_toml import built_in_rules
 from analyzer.events.files.scored_json import Sampling, Scored, parse_scored, scored_bytes
 from analyzer.events.files.standings_csv import standings_csv
@@ -129,3 +130,12 @@ def test_the_sum_of_the_fields_has_no_targets_where_the_fastest_leads():
 
 def test_the_list_says_why_a_debrief_may_show_other_seconds():
     assert "its debrief measures it together with the drill" in " ".join(standings_html(scored_of()).decode().split())
+
+
+@pytest.mark.parametrize("number", ["1e308", "-1e300", "1e10"])
+def test_a_stored_number_beyond_all_bounds_is_refused_where_it_is_read(number):
+    """2026-11-27: a list answered 500, for no clock shows 1e308 seconds (found by 10,000 views)."""
+    text = scored_bytes(scored_of()).decode()
+    assert '"value": 500.6' in text
+    with pytest.raises(InputError, match=r"scored\.json, scores\.overall/1: a number is beyond all bounds"):
+        parse_scored(text.replace('"value": 500.6', f'"value": {number}').encode())
