@@ -6,6 +6,7 @@ import numpy as np
 
 from analyzer.geometry.timed_path import place_at
 from analyzer.model.arrays import FloatArray
+from analyzer.model.clock import clock
 from analyzer.model.figure import Figure, Measured, NotAssessable, figure_around
 from analyzer.model.path import USABLE_WEIGHT, Evidence, FixUse, FusedPath, ReadingDoubt
 from analyzer.model.phases import COARSE, FINE, PhaseSpan
@@ -76,7 +77,7 @@ def notes_on_doubts(doubts: Sequence[ReadingDoubt]) -> tuple[str, ...]:
     """Return a sentence where stretches of a log fit no place on the path."""
     if not doubts:
         return ()
-    when = ", ".join(f"{_clock(d.start_s)} to {_clock(d.end_s)}" for d in doubts[:MOST_DOUBTS_TOLD])
+    when = ", ".join(f"{clock(d.start_s)} to {clock(d.end_s)}" for d in doubts[:MOST_DOUBTS_TOLD])
     more = ", and more" if len(doubts) > MOST_DOUBTS_TOLD else ""
     count = sum(d.count for d in doubts)
     told = f"{count} readings fit no place on the path and are set aside ({when}{more})"
@@ -131,8 +132,3 @@ def _sigma_in(fused: FusedPath, spans: Sequence[PhaseSpan], phase: str) -> Measu
     path = fused.draws.path_m[:, inside]
     errors = np.sqrt(np.mean((path[1:] - path[0]) ** 2, axis=(1, 2)))
     return figure_around(float(np.sqrt(np.mean(sigma**2))), errors, "m")
-
-
-def _clock(seconds: float) -> str:
-    whole = max(round(seconds), 0)
-    return f"{whole // 60}:{whole % 60:02d}"

@@ -58,7 +58,8 @@ def fuse_drill(
 ) -> list[FusedPath | AnalyzerError]:
     """Return the fused path of each run, or the error that kept a run out; the other runs are unharmed.
 
-    Where stretches of a log fit no path, all are fitted once more without them.
+    Where stretches of a log fit no path, all are fitted without them: twice to find which readings they are, and once
+    for good. A run that the first fit could place is not lost by it.
     """
     first = _fuse(recordings, drill, plane, settings)
     doubts = [doubts_of(path) if isinstance(path, FusedPath) else NO_DOUBTS for path in first]
@@ -78,7 +79,7 @@ def fuse_drill(
         return first
     last = without_readings(doubts)
     return [
-        with_doubted(now, before, *own) if isinstance(now, FusedPath) and isinstance(before, FusedPath) else now
+        with_doubted(now, before, *own) if isinstance(now, FusedPath) and isinstance(before, FusedPath) else before
         for now, before, own in zip(last, first, doubts, strict=True)
     ]
 

@@ -1,8 +1,9 @@
 """Remarks on the signal search and the coarse search."""
 
 from analyzer.engine.verdict.likelihood import NO_SIGN, Likely, above, all_of
-from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed
+from analyzer.engine.verdict.remark import Case, Remark, remark, saving_of, untimed
 from analyzer.model.account import WrongWay
+from analyzer.model.clock import clock
 from analyzer.model.figure import Figure, total
 from analyzer.model.phases import COARSE, FINE, SIGNAL
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 
 from analyzer.engine.verdict import coarse_remarks, fine_remarks
 from analyzer.engine.verdict.fine_remarks import UNTOLD_AT_MOST
-from analyzer.engine.verdict.remark import Case, Remark, clock
+from analyzer.engine.verdict.remark import Case, Remark
 from analyzer.model.account import POSSIBLE_FROM, Finding, MeasuredSearch
+from analyzer.model.clock import clock
 from analyzer.model.phases import FINE, PINPOINT, PhaseSpan
 from analyzer.model.rules import Rules
 

@@ -3,8 +3,9 @@
 import math
 
 from analyzer.engine.verdict.likelihood import NO_SIGN, Likely, above, any_of, below, explained_by
-from analyzer.engine.verdict.remark import Case, Remark, clock, remark, saving_of, untimed, was_said
+from analyzer.engine.verdict.remark import Case, Remark, remark, saving_of, untimed, was_said
 from analyzer.model.account import CROSS_LINES, OFF_LOWEST_M, SURELY_OFF_LOWEST_M
+from analyzer.model.clock import clock
 from analyzer.model.figure import Figure, share_above
 from analyzer.model.phases import FINE, PINPOINT
 

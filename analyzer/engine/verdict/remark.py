@@ -136,12 +136,6 @@ def untimed() -> Measured:
     return NotAssessable(UNTIMED)
 
 
-def clock(seconds: float) -> str:
-    """Return m:ss of seconds since the start."""
-    whole = max(round(seconds), 0)
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def saving_of(cost: Figure | None) -> Measured:
     """Return what doing it right would have saved: the account's seconds, which are never negative, or why not."""
     if cost is None:
