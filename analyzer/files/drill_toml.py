@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.drill_area import corners_of, start_of
 from analyzer.files.names import DRILL_FILE
 from analyzer.files.source import read_bytes
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.files.tracks.gpx import parse_waypoints
-from analyzer.geometry.polyline import first_crossing
 from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.drill import MAX_DISTANCE_M, Drill, Origin, Receiver, Slope, Transmitter
 
@@ -106,6 +106,8 @@ def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) ->
     table = outer.table("drill", needed=True)
     table.allow(*DRILL_KEYS)
     origin, known = _origin(table.table("origin", needed=True))
+    area = outer.table("area")
+    area.allow("corners_m", "start_m")
     waypoints = _waypoints(outer if outer.has("waypoints") else table, waypoints_of)
     return Drill(
         name=table.text("name"),
@@ -115,7 +117,8 @@ def _drill(outer: TomlTable, waypoints_of: Callable[[str], Waypoints] | None) ->
         start=table.moment("start", in_utc=False),
         time_limit_s=table.optional_number("time_limit_s", above=0.0, high=MAX_TIME_LIMIT_S),
         strip_width_m=table.number("strip_width_m", 40.0, low=1.0, high=200.0),
-        corners_m=_corners(outer.table("area")),
+        corners_m=corners_of(area),
+        start_m=start_of(area),
         transmitters=_transmitters(outer, LocalFrame(origin) if known else None, waypoints),
         team=_team(table),
         receivers=_receivers(outer),
@@ -181,35 +184,6 @@ def _slope(table: TomlTable) -> Slope:
     if angle > 0.0 and not table.has("aspect_deg"):
         table.missing("aspect_deg", "add the true bearing of the downhill direction")
     return Slope(angle_deg=angle, aspect_deg=table.number("aspect_deg", 180.0, low=0.0, high=360.0))
-
-
-def _corners(table: TomlTable) -> np.ndarray | None:
-    table.allow("corners_m")
-    if not table.has("corners_m"):
-        return None
-    try:
-        corners = np.array(table.values["corners_m"], dtype=float)
-    except (TypeError, ValueError, OverflowError):
-        corners = np.empty(0)
-    if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3 or not np.all(np.isfinite(corners)):
-        table.report("corners_m", "these are not three or more corners", "write [[east, north], ...] in metres")
-        return None
-    if np.max(np.abs(corners)) > MAX_DISTANCE_M:
-        table.report(
-            "corners_m",
-            f"a corner is over {MAX_DISTANCE_M:g} m from the origin",
-            "write horizontal metres from the origin, east first",
-        )
-        return None
-    crossing = first_crossing(corners)
-    if crossing is not None:
-        first, second = (f"{i + 1} to {(i + 1) % len(corners) + 1}" for i in crossing)
-        table.report(
-            "corners_m",
-            f"the outline crosses or touches itself: corner {first} and corner {second}",
-            "list the corners in order around the area, each once",
-        )
-    return corners
 
 
 def _transmitters(outer: TomlTable, frame: LocalFrame | None, waypoints: Waypoints | None) -> tuple[Transmitter, ...]:

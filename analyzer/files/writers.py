@@ -170,8 +170,12 @@ def write_drill_toml(drill: Drill) -> bytes:
     lines.append(f"strip_width_m = {float(drill.strip_width_m)!r}")
     if drill.team:
         lines.append("team = true")
+    if drill.corners_m is not None or drill.start_m is not None:
+        lines += ["", "[area]"]
     if drill.corners_m is not None:
-        lines += ["", "[area]", f"corners_m = {drill.corners_m.tolist()!r}"]
+        lines.append(f"corners_m = {drill.corners_m.tolist()!r}")
+    if drill.start_m is not None:
+        lines.append(f"start_m = {[float(value) for value in drill.start_m]!r}")
     for transmitter in drill.transmitters:
         lines += ["", *_transmitter_lines(transmitter)]
     for receiver in drill.receivers:

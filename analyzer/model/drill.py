@@ -62,7 +62,8 @@ class Receiver:
 class Drill:
     """Everything known of a drill before the first searcher starts. `corners_m`: (n, 2) east, north or None.
 
-    `team`: several searchers look for one burial at once.
+    `team`: several searchers look for one burial at once. `start_m`: east, north of where the search begins, as it
+    was planned; nothing is measured from it.
     """
 
     name: str
@@ -76,6 +77,7 @@ class Drill:
     strip_width_m: float = 40.0
     team: bool = False
     receivers: tuple[Receiver, ...] = ()
+    start_m: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         """Check and freeze the corners."""

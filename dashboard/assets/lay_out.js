@@ -46,7 +46,8 @@
         return [what, context.outputs_list[1].map(item => String(item.id.what === what))];
       },
       address: function (ref, east, north) {
-        const start = [east, north].every(v => /^\s*[+-]?[\d.]+\s*$/.test(v || "")) ? "?start=" + east.trim() + "," + north.trim() : "";
+        const spot = [east, north].map(v => (v || "").trim().replace(",", "."));
+        const start = spot.every(v => /^[+-]?(\d+\.?\d*|\.\d+)$/.test(v)) ? "?start=" + spot.join(",") : "";
         const path = "/lay-out" + (ref && ref[0] ? "/" + encodeURIComponent(ref[0]) : "") + start;
         if (location.pathname.startsWith("/lay-out") && location.pathname + location.search !== path) {
           history.replaceState(history.state, "", path);

@@ -10,7 +10,7 @@ from analyzer.model.drill import Drill
 from dashboard import ids
 from dashboard.components.shell import notice
 from dashboard.view_models.difficulty_words import STALE, around_line, headline, search_line, time_line, warnings
-from dashboard.view_models.drill_form import NUMBERS, TEXTS, TRANSMITTER, Form, label_of, rows
+from dashboard.view_models.drill_form import NEGATIVE, NUMBERS, TEXTS, TRANSMITTER, Form, label_of, rows
 from dashboard.wording import counted
 
 HINTS = {
@@ -76,6 +76,7 @@ def _field(key: str, label: str, unit: str, form: Form) -> html.Div:
         value=form.get(key, ""),
         maxLength=120,
         autoComplete="off",
+        inputMode=_keyboard(key),
         className="lay-text" if key in ("name", "date", "start") else "",
     )
     hint = HINTS.get(key.rpartition(".")[2])
@@ -89,6 +90,12 @@ def _field(key: str, label: str, unit: str, form: Form) -> html.Div:
             _error(key),
         ]
     )
+
+
+def _keyboard(key: str) -> str:
+    """Return which keyboard a phone offers for a field: that for numbers where no minus may be needed."""
+    own = key.rpartition(".")[2]
+    return "decimal" if own in NUMBERS | TRANSMITTER and own not in (*NEGATIVE, "id") else "text"
 
 
 def _error(key: str) -> html.P:
@@ -106,7 +113,7 @@ def _corners(form: Form) -> html.Div:
     )
     words = [
         html.Span("Corners, in order around it"),
-        html.Span("east, north in metres, one corner on each line", className="hint"),
+        html.Span("east, north in metres, one corner on each line; like 60, 80 or 60,5; 80,25", className="hint"),
     ]
     return html.Div([html.Label([html.Span(words), box], className="field field-tall"), _error("corners")])
 
@@ -224,4 +231,16 @@ def said_saved(key: str, runs: int) -> html.Div:
             f"Its {counted(runs, 'run')} {'is' if runs == 1 else 'are'} measured now", href=f"/measured/{key}"
         )
         words += [" ", link, "."]
-    return html.Div(html.P(words, className="notice", role="status"))
+    onward = html.Div(
+        [
+            dcc.Link("Load runs of this drill", href=f"/load?drill={quote(key, safe='')}", className="button"),
+            plan_link(key),
+        ],
+        className="lay-buttons",
+    )
+    return html.Div([html.P(words, className="notice", role="status"), onward])
+
+
+def plan_link(key: str) -> dcc.Link:
+    """Return the link to the laying plan of a drill as it is saved."""
+    return dcc.Link("Laying plan, for the instructor", href=f"/laying-plan/{quote(key, safe='')}", className="button")

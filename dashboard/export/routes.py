@@ -1,5 +1,5 @@
-"""The addresses under which files are fetched: `/take/<drill>/<run>/<file>`, `/take-drill/<drill>/sheet.pdf`,
-`/take-event/<event>/<file>`.
+"""The addresses under which files are fetched: `/take/<drill>/<run>/<file>`, `/take-drill/<drill>/sheet.pdf` and
+`/take-drill/<drill>/laying-plan.pdf`, `/take-event/<event>/<file>`.
 
 Nothing is kept.
 """
@@ -11,11 +11,12 @@ from flask import Flask, Response, current_app, request
 
 from analyzer.errors import AnalyzerError
 from analyzer.model.result import RunResult
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY
+from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.export.account import account_csv, timeline_csv
 from dashboard.export.answers import download, file_name, refused
 from dashboard.export.event_files import take_event
 from dashboard.export.measures import measures_csv, measures_json
+from dashboard.services.drills import Drills
 from dashboard.services.intake import Intake
 from dashboard.services.printed import Printed
 from dashboard.services.results import RunMissingError, Service
@@ -28,7 +29,7 @@ def _page(result: RunResult) -> bytes:
     return standalone_page(result)
 
 
-SHEET, PDF = "sheet.pdf", "application/pdf"
+SHEET, LAYING, PDF = "sheet.pdf", "laying-plan.pdf", "application/pdf"
 FILES: dict[str, tuple[str, Callable[[RunResult], bytes]]] = {
     "debrief.html": ("text/html; charset=utf-8", _page),
     "account.csv": ("text/csv; charset=utf-8", account_csv),
@@ -76,9 +77,11 @@ def take(drill: str, run: str, name: str) -> Response:
 
 
 def take_drill(drill: str, name: str) -> Response:
-    """Return the sheet of all runs of a drill, or with `?day=2026-02-14` of one of its days."""
+    """Return the sheet of all runs of a drill, or with `?day=2026-02-14` of one of its days; or its laying plan."""
+    if name == LAYING:
+        return _laying(unquote(drill))
     if name != SHEET:
-        return refused(f"There is no file {name} of a drill. There is: {SHEET}.", 404)
+        return refused(f"There is no file {name} of a drill. There are: {SHEET}, {LAYING}.", 404)
     try:
         shown = _printed().group(drill, request.args.get("day", ""))
     except RunMissingError as error:
@@ -88,6 +91,19 @@ def take_drill(drill: str, name: str) -> Response:
     from dashboard.export.group_sheet import group_pdf  # see above
 
     return download(group_pdf(shown), PDF, file_name(shown.drill, what=SHEET))
+
+
+def _laying(drill: str) -> Response:
+    config: Config = current_app.config[CONFIG_KEY]
+    try:
+        plan = Drills(config.drills, config.workspace).plan(drill)
+    except AnalyzerError as error:
+        return refused(f"This drill cannot be used: {error}", 422)
+    if plan is None:
+        return refused(f"There is no drill {drill} in the folder that is shown. It may have been moved.", 404)
+    from dashboard.export.laying_sheet import laying_pdf  # see above
+
+    return download(laying_pdf(plan), PDF, file_name(drill, what=LAYING))
 
 
 def _printed() -> Printed:

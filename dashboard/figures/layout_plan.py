@@ -18,7 +18,7 @@ AXIS_MARK_M = 3.0
 def layout_figure(drill: Drill, drill_difficulty: DrillDifficulty) -> FigureDict:
     """Return the plan in horizontal metres, with north, uphill and a scale."""
     data = [
-        _area(drill),
+        area_trace(drill),
         _contours(
             drill_difficulty,
             "readings, every 5 m",
@@ -36,19 +36,19 @@ def layout_figure(drill: Drill, drill_difficulty: DrillDifficulty) -> FigureDict
         line("strips", drill_difficulty.strips_m, line={"color": QUIET, "width": 1.5, "dash": "5px,6px"}),
         line(
             "field lines",
-            _joined([points for a in drill_difficulty.around for points in a.lines_m]),
+            joined([points for a in drill_difficulty.around for points in a.lines_m]),
             line={"color": IDEAL, "width": 1},
         ),
         *_searches(drill_difficulty),
         line(
             "antenna axis",
-            _joined([_axis_mark(t) for t in drill.transmitters]),
+            joined([axis_mark(t) for t in drill.transmitters]),
             line={"color": INK, "width": 4},
             showlegend=False,
         ),
         _lowest(drill_difficulty),
-        *[trace | {"showlegend": False} for trace in transmitter_traces(tuple(_placed(t) for t in drill.transmitters))],
-        _start(drill_difficulty),
+        *[trace | {"showlegend": False} for trace in transmitter_traces(tuple(placed(t) for t in drill.transmitters))],
+        start_trace(drill_difficulty.start_m),
     ]
     return {"data": data, "layout": plan_layout(_box(drill, drill_difficulty), slope=_slope(drill))}
 
@@ -63,7 +63,8 @@ def _box(drill: Drill, drill_difficulty: DrillDifficulty) -> tuple[float, float,
     return roomy(bounds(np.vstack([spots, corners, drill_difficulty.start_m[None]])), least_m=20.0)
 
 
-def _area(drill: Drill) -> FigureDict:
+def area_trace(drill: Drill) -> FigureDict:
+    """Return the outline of the area; an empty trace where the drill has none."""
     closed = np.vstack([drill.corners_m, drill.corners_m[:1]]) if drill.corners_m is not None else np.empty((0, 2))
     return line("area", closed, showlegend=False, line={"color": INK, "width": 2.5})
 
@@ -105,23 +106,23 @@ def _searches(drill_difficulty: DrillDifficulty) -> list[FigureDict]:
     return [
         line(
             "search until heard",
-            _joined([s.walk_m for s in searches if len(s.walk_m) > 1]),
+            joined([s.walk_m for s in searches if len(s.walk_m) > 1]),
             line={"color": signal.line, "width": 3, "dash": signal.dash},
         ),
-        line("straight line", _joined(straight), line={"color": INK, "width": 1.5, "dash": "dash"}),
-        line("ideal path", _joined([s.field_line_m for s in searches]), line={"color": coarse.line, "width": 5}),
-        line("ideal bracket", _joined([s.cross_m for s in searches]), line={"color": IDEAL, "width": 3}),
+        line("straight line", joined(straight), line={"color": INK, "width": 1.5, "dash": "dash"}),
+        line("ideal path", joined([s.field_line_m for s in searches]), line={"color": coarse.line, "width": 5}),
+        line("ideal bracket", joined([s.cross_m for s in searches]), line={"color": IDEAL, "width": 3}),
     ]
 
 
-def _joined(lines: list[FloatArray]) -> FloatArray:
+def joined(lines: list[FloatArray]) -> FloatArray:
     """Return lines as one (p, 2), with a row of NaN between them."""
     gap = np.full((1, 2), np.nan)
     parts = [part for points in lines if len(points) for part in (points, gap)]
     return np.vstack(parts) if parts else np.empty((0, 2))
 
 
-def _axis_mark(item: Transmitter) -> FloatArray:
+def axis_mark(item: Transmitter) -> FloatArray:
     """Return a short line along the antenna as seen from above; an upright one has none."""
     if item.axis_bearing_deg is None or item.axis_tilt_deg is None:
         return np.empty((0, 2))
@@ -142,7 +143,8 @@ def _lowest(drill_difficulty: DrillDifficulty) -> FigureDict:
     )
 
 
-def _placed(item: Transmitter) -> PlacedTransmitter:
+def placed(item: Transmitter) -> PlacedTransmitter:
+    """Return a transmitter of a drill as one of a result."""
     return PlacedTransmitter(
         item.id,
         item.east_m,
@@ -154,13 +156,14 @@ def _placed(item: Transmitter) -> PlacedTransmitter:
     )
 
 
-def _start(drill_difficulty: DrillDifficulty) -> FigureDict:
+def start_trace(start_m: FloatArray) -> FigureDict:
+    """Return the cross at the start of the search, (2,) east and north in metres."""
     return {
         "type": "scatter",
         "mode": "markers+text",
         "name": "start",
-        "x": drill_difficulty.start_m[:1],
-        "y": drill_difficulty.start_m[1:],
+        "x": start_m[:1],
+        "y": start_m[1:],
         "text": ["<b>start</b>"],
         "textposition": "bottom center",
         "textfont": {"size": 16, "color": INK},

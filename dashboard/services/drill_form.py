@@ -21,16 +21,16 @@ from dashboard.view_models.drill_form import (
     MOST_TRANSMITTERS,
     NUMBERS,
     TRANSMITTER,
-    FieldError,
     Form,
     added,
     field_of,
-    number,
+    most_of,
     rows,
     tables_of,
     text,
     toml_of,
 )
+from dashboard.view_models.typed_numbers import FieldError, number
 
 MOST_START_M, MOST_REACH_M, MOST_GPX_BYTES = 2000.0, 200.0, 5_000_000
 KEY_WORDS = {
@@ -87,7 +87,7 @@ def _wrong_start(form: Form) -> dict[str, str]:
     for key, most in (("start_east", MOST_START_M), ("start_north", MOST_START_M), ("reach_m", MOST_REACH_M)):
         typed = form[key].strip()
         try:
-            value = number(typed) if typed or key != "reach_m" else 1.0
+            value = number(typed, most=most_of(key)) if typed or key != "reach_m" else 1.0
         except FieldError as error:
             errors[key] = str(error) if typed else "the start is missing; write metres from the origin, or pick it"
             continue

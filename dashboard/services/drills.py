@@ -22,7 +22,9 @@ from analyzer.workspace.intake.store import drill_paths
 from analyzer.workspace.layout import DRILLS
 from analyzer.workspace.lock import locked
 from analyzer.workspace.unforeseen import unforeseen_line
+from dashboard.services.laying_plan import laying_plan
 from dashboard.view_models.drill_form import Form, example, form_of
+from dashboard.view_models.laying_plan import LayingPlan
 
 SAVING = f"{DRILLS}/.saving-lock"
 """Held while a drill is compared with what was opened and then replaced: of two who save at once, one comes second."""
@@ -88,6 +90,17 @@ class Drills:
         if entry.problem:
             raise InputError(where=key, what=entry.problem, do="mend the file in the drill's folder")
         return entry, form_of(read_drill_toml(folder / DRILL_FILE))
+
+    def plan(self, key: str) -> LayingPlan | None:
+        """Return the laying plan of a drill as it is saved, None where there is no drill of that name.
+
+        Raises
+        ------
+        FileError, InputError
+            Where its file cannot be read.
+        """
+        folder = self._places().get(key)
+        return None if folder is None else laying_plan(key, read_drill_toml(folder / DRILL_FILE))
 
     def new(self) -> tuple[Opened, Form]:
         """Return an invented drill to begin with."""

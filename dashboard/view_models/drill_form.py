@@ -6,9 +6,11 @@ No Dash. What a value may be is decided where drill.toml is read; here only text
 import json
 import re
 from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Any
 
-from analyzer.model.drill import Drill, Transmitter
+from analyzer.model.drill import MAX_DISTANCE_M, Drill, Transmitter
+from dashboard.view_models.typed_numbers import FieldError, corners, number
 
 Form = dict[str, str]
 Tables = dict[str, Any]
@@ -43,13 +45,16 @@ TRANSMITTER = {
     "position_sigma_m": ("Known to within (1 sigma)", "m"),
 }
 POSITION = ("east_m", "north_m", "latitude", "longitude")
+THOUSANDS = dict.fromkeys(("east_m", "north_m", "start_east", "start_north"), MAX_DISTANCE_M) | {
+    "elevation_m": 9000.0,
+    "time_limit_s": 86_400.0,
+}
+"""Fields in which "1,250" may be meant as a thousand and more, with the largest number that they take."""
+NEGATIVE = ("latitude", "longitude", "start_east", "start_north", "east_m", "north_m", "axis_tilt_deg")
+"""Fields that may need a minus, which the number keyboards of some phones do not have."""
 LABELS = {key: label for key, (label, _) in (NUMBERS | TEXTS).items()}
 MOST_TRANSMITTERS = 20
 EXAMPLE_ORIGIN = {"latitude": "46", "longitude": "9", "elevation_m": "2000"}
-
-
-class FieldError(ValueError):
-    """What is wrong with the text of one field."""
 
 
 def example(today: str) -> Form:
@@ -91,11 +96,12 @@ def added(form: Form, **values: str) -> Form:
 
 
 def form_of(drill: Drill) -> Form:
-    """Return the form of a drill; the start lies on its first corner, or below its first transmitter."""
+    """Return the form of a drill; a start that its file does not hold lies on its first corner, or below its first
+    transmitter."""
     form = dict.fromkeys((*NUMBERS, *TEXTS), "")
     corners = [] if drill.corners_m is None else drill.corners_m.tolist()
     first = drill.transmitters[0]
-    east, north = corners[0] if corners else (first.east_m, first.north_m - 20.0)
+    east, north = drill.start_m or (corners[0] if corners else (first.east_m, first.north_m - 20.0))
     form |= {
         "name": drill.name,
         "date": "" if drill.date is None else drill.date.isoformat(),
@@ -111,8 +117,8 @@ def form_of(drill: Drill) -> Form:
         "start_east": text(east),
         "start_north": text(north),
     }
-    for number, item in enumerate(drill.transmitters):
-        form |= row(number, **_texts(item))
+    for place, item in enumerate(drill.transmitters):
+        form |= row(place, **_texts(item))
     return form
 
 
@@ -128,38 +134,9 @@ def text(value: float | None) -> str:
     return repr(float(value)).removesuffix(".0")
 
 
-def number(typed: str) -> float:
-    """Return a number that was typed.
-
-    Raises
-    ------
-    FieldError
-        Where the text is not a plain number.
-    """
-    if not re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)", typed.strip()):
-        raise FieldError(f"{typed.strip()!r} is not a number; write it like 12.5, with a point and without a unit")
-    return float(typed)
-
-
-def corners(typed: str) -> list[list[float]]:
-    """Return the corners of lines like "60, 80".
-
-    Raises
-    ------
-    FieldError
-        Where a line is not two numbers; the line is named.
-    """
-    found = []
-    for count, line in enumerate(filter(str.strip, typed.splitlines()), start=1):
-        parts = re.split(r"\s*[,;\s]\s*", line.strip())
-        try:
-            pair = [number(part) for part in parts]
-        except FieldError:
-            pair = []
-        if len(pair) != 2:
-            raise FieldError(f"corner {count}, {line.strip()!r}, is not two numbers; write east, north, like 60, 80")
-        found.append(pair)
-    return found
+def most_of(key: str) -> float:
+    """Return the largest number that a field takes, as far as a thousand and more fit into it; else 0."""
+    return THOUSANDS.get(key.rpartition(".")[2], 0.0)
 
 
 def tables_of(form: Form) -> tuple[Tables, dict[str, str]]:
@@ -179,15 +156,18 @@ def tables_of(form: Form) -> tuple[Tables, dict[str, str]]:
             return {own: text}
 
     def numbers(keys: Iterable[str]) -> Tables:
-        return {own: value for key in keys for own, value in typed(key, number).items()}
+        return {own: value for key in keys for own, value in typed(key, partial(number, most=most_of(key))).items()}
 
     drill = typed("name", str) | typed("date", str) | typed("start", str) | numbers(("time_limit_s", "strip_width_m"))
     drill |= {"origin": numbers(EXAMPLE_ORIGIN), "slope": numbers(("angle_deg", "aspect_deg"))}
     transmitters = [
         typed(f"t{row}.id", str) | numbers(f"t{row}.{key}" for key in TRANSMITTER if key != "id") for row in rows(form)
     ]
-    tables = {"drill": drill, "area": typed("corners", corners, "corners_m"), "transmitter": transmitters}
-    return tables, errors
+    area = typed("corners", corners, "corners_m")
+    start = numbers(("start_east", "start_north"))
+    if len(start) == 2 and all(isinstance(v, float) and abs(v) <= MAX_DISTANCE_M for v in start.values()):
+        area |= {"start_m": list(start.values())}
+    return {"drill": drill, "area": area, "transmitter": transmitters}, errors
 
 
 def field_of(place: str, form: Form) -> str:

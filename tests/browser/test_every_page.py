@@ -18,6 +18,7 @@ PAGES = {
     "/side-by-side/lower_bowl?run=mara-1": "return document.querySelectorAll('.option').length > 0",
     "/lay-out?start=38,26": "return document.querySelectorAll('.lay-form input').length > 10"
     " && document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 1",
+    "/laying-plan/lower_bowl": "return document.querySelector('main h1') !== null",
     "/rules/lower_bowl": "return document.querySelectorAll('.rule-form input').length > 0",
     "/standings": "return document.querySelectorAll('a.run').length === 2",
     "/standings/cup": "return document.querySelectorAll('.standings tbody').length === 5",

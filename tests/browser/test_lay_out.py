@@ -1,6 +1,7 @@
 """Laying out a drill in a browser: typed, picked on the plan, taken from waypoints, saved, opened again by its link."""
 
 import time
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +10,11 @@ pytestmark = pytest.mark.browser
 FIELD = "return [...document.querySelectorAll('.lay-form :is(input, textarea)')].find(i => i.id.includes('\"{}\"'))"
 DRAWN = "return document.querySelector('#lay-plan.js-plotly-plot, #lay-plan .js-plotly-plot')._fullData"
 TEXT = "return document.getElementById('{}').innerText"
+AXE = """
+const done = arguments[0];
+axe.run(document, {resultTypes: ['violations']}).then(found => done(found.violations
+  .filter(v => v.impact === 'serious' || v.impact === 'critical').map(v => v.id)));
+"""
 GPX = """<?xml version="1.0"?>
 <gpx version="1.1" creator="made" xmlns="http://www.topografix.com/GPX/1/1">
 <wpt lat="46.70010" lon="9.80010"><name>T1</name></wpt>
@@ -158,3 +164,44 @@ def test_a_drill_with_a_run_is_changed_only_after_a_question(page, workspace):
     says(page, "lay-saved", "Saved: drills/bowl/drill.toml")
     assert f"depth_m = {float(depth)}" in file.read_text()
     assert before in [path.read_bytes() for path in (folder / "originals").iterdir()]
+
+
+def test_a_drill_typed_with_commas_is_saved_and_its_laying_plan_is_printed(page, workspace):
+    address, folder = workspace
+    page.open(f"{address}/lay-out", charts=1)
+    write(page, "name", f"Comma {page.width}")
+    write(page, "latitude", "47,1234, 11,5")
+    says(page, "lay-answer", "'47,1234, 11,5' is more than one number")
+    for key, typed in (("latitude", "47,1234"), ("longitude", "11,5"), ("start_east", "12,5"), ("t0.depth_m", "1,3")):
+        write(page, key, typed)
+    page.until("return document.querySelector('.wrong:not(:empty)') === null")
+    page.until("return location.search === '?start=12.5,0'")
+    assert page.run(f"{FIELD.format('t0.depth_m')}.inputMode") == "decimal"
+    press(page, "Save this drill")
+    says(page, "lay-saved", "Saved: drills/comma_")
+    written = (folder / "drills" / f"comma_{page.width}" / "drill.toml").read_text()
+    for line in ("latitude = 47.1234, longitude = 11.5", "start_m = [12.5, 0.0]", "depth_m = 1.3"):
+        assert line in written
+    links = page.run("return [...document.querySelectorAll('#lay-saved a')].map(a => a.getAttribute('href'))")
+    assert links == [f"/load?drill=comma_{page.width}", f"/laying-plan/comma_{page.width}"]
+    page.run("document.querySelector('#lay-saved a:last-child').click()")
+    page.until("return document.querySelector('.laying-table') !== null")
+    page.until("return document.querySelectorAll('.js-plotly-plot .subplot.xy').length === 1")
+    words = page.run("return document.querySelector('main').innerText")
+    assert "For the instructor only" in words
+    # 25.5 m east and 46 m north of the start: 52.6 m level, bearing 29.0; up the slope 46 / cos 25 degrees = 50.76,
+    # with 25.5 across it 56.8 m of tape, and 46 tan 25 = 21.5 m higher.
+    cells = page.run("return [...document.querySelectorAll('.laying-table td')].slice(0, 4).map(c => c.innerText)")
+    assert cells == ["56.8", "52.6", "29.0°", "+21.5"]
+    page.screenshot("laying-plan")
+    assert page.run("return document.documentElement.scrollWidth") <= page.width
+    got = page.driver.execute_async_script(
+        "const done = arguments[0]; fetch(document.querySelector('.lay-buttons a').href).then(async r => "
+        "done([r.status, (await r.text()).slice(0, 5)]))"
+    )
+    assert got == [200, "%PDF-"]
+    assert page.complaints() == []
+    page.run((Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8"))
+    assert page.driver.execute_async_script(AXE) == []
+    page.open(f"{address}/load?drill=comma_{page.width}")
+    assert page.run("return document.querySelector('#drop-zone') !== null")

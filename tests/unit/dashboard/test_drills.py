@@ -66,7 +66,7 @@ def test_a_drill_survives_the_form(settings):
 WRONG = [
     ({"latitude": "146"}, "latitude", "146 is out of range; write a number at least -90 and at most 90"),
     ({"longitude": ""}, "longitude", "longitude is missing"),
-    ({"angle_deg": "4,5"}, "angle_deg", "'4,5' is not a number; write it like 12.5"),
+    ({"angle_deg": "4°"}, "angle_deg", "'4°' is not a number; write it like 12.5 or 12,5"),
     ({"angle_deg": "95"}, "angle_deg", "out of range"),
     ({"aspect_deg": ""}, "aspect_deg", "aspect: bearing downhill is missing"),
     ({"date": "yesterday"}, "date", "is not a date; write it like 2026-01-17"),
