@@ -35,7 +35,7 @@ PARTS = {
     "analyzer.events": (8, {"cattrs", "sqlalchemy", "numpy"}),
     "analyzer.seasons": (8, {"numpy", "scipy", "pandas", "sqlalchemy"}),
     "analyzer.lab.evaluate": (7, {"numpy", "scipy", "joblib", "rich"}),
-    "analyzer.workspace": (7, {"sqlalchemy", "alembic", "joblib", "rich", "tomlkit"}),
+    "analyzer.workspace": (7, {"sqlalchemy", "alembic", "joblib", "rich", "tomlkit", "numpy", "PIL"}),
     "analyzer.lab.simulate": (6, {"numpy", "scipy"}),
     "analyzer.lab.examiner": (6, {"numpy"}),
     "analyzer.lab": (6, set()),  # the package itself: its words
