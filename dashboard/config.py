@@ -9,6 +9,7 @@ PHONES_PORT = 8070
 """First port to try for the pages of phones; our choice, beyond those that the dashboard tries."""
 SERVICE_KEY, SHEETS_KEY, CONFIG_KEY = "SEARCHWAKE_SERVICE", "SEARCHWAKE_SHEETS", "SEARCHWAKE_CONFIG"
 INTAKE_KEY, PHONES_KEY, RUNS_KEY = "SEARCHWAKE_INTAKE", "SEARCHWAKE_PHONES", "SEARCHWAKE_RUNS"
+GROUNDS_KEY = "SEARCHWAKE_GROUNDS"
 """Where a dashboard's web server keeps its service, rule sheets and settings for the pages."""
 
 

@@ -91,6 +91,7 @@
       this.across = null;
       this.centre = null;
       this.drawn = -1;
+      this.under = null;
     }
 
     show(across) { this.across = across; this.centre = null; this.drawn = -1; }
@@ -152,10 +153,13 @@
       c.fillStyle = k.paper;
       c.fillRect(0, 0, this.sheet.width, this.sheet.height);
       c.lineJoin = "round";
+      if (this.under) {
+        const [west, east, south, north] = this.data.under.box;
+        c.drawImage(this.under, this.x(west), this.y(north), (east - west) * this.scale, (north - south) * this.scale);
+      }
       if (this.data.area.length) {
         this.polyline(c, this.data.area.concat([this.data.area[0]]));
-        c.fillStyle = k.ground;
-        c.fill();
+        if (!this.under) { c.fillStyle = k.ground; c.fill(); }
         this.stroke(c, k.quiet, 1.5);
       }
       this.polyline(c, path.e.map((e, i) => [e, path.n[i]]));
@@ -490,6 +494,24 @@
     }
 
     said(text) { this.find("said").textContent = text; }
+
+    /** Lay the picture of the ground under the plan, once it has come, or take it away: `ground.js` asks. */
+    showGround(on) {
+      if (!this.data.under || on === this.groundOn) { return; }
+      this.groundOn = on;
+      if (!this.photo) {
+        this.photo = new Image();
+        this.photo.addEventListener("load", () => this.underPlan());
+        this.photo.src = this.data.under.source;
+      }
+      this.underPlan();
+    }
+
+    underPlan() {
+      this.plan.under = this.groundOn && this.photo.naturalWidth ? this.photo : null;
+      this.plan.drawn = -1;
+      this.dirty = true;
+    }
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {

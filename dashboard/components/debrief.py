@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from typing import Any
+from urllib.parse import unquote
 
 from dash import dcc, html
 
@@ -12,6 +13,7 @@ from dashboard.components.account_table import account_table
 from dashboard.components.charts import chart
 from dashboard.components.evidence_panel import evidence_panel
 from dashboard.components.finding_list import finding_list, headline, in_doubt, scores_row
+from dashboard.components.ground import ground_link, ground_switch
 from dashboard.components.measure_table import measure_table
 from dashboard.components.shell import notice, panel
 from dashboard.components.split_strip import split_strip
@@ -24,6 +26,7 @@ from dashboard.figures.plan import plan_figure
 from dashboard.figures.timeline_bar import timeline_figure
 from dashboard.view_models.chart_words import fine_words, pace_words, plan_words, timeline_words
 from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.ground import Under
 from dashboard.view_models.selection import Window, window_query
 from dashboard.view_models.unassessed import untold_measures, untold_time
 from dashboard.wording import counted, span
@@ -64,19 +67,22 @@ def debrief_page(
     address_usable: bool = True,
     links: Any = None,
     others: Sequence[RunEntry] = (),
+    under: Under | None = None,
+    changeable: bool = False,
 ) -> html.Div:
     """Return the whole page. `run_ref`: the keys under which the callbacks find the result again. `links`: where one
-    can go on from here, after the answer. `others`: the other runs of the drill, for a median."""
-    warning = [] if address_usable else [notice(BAD_ADDRESS)]
+    can go on from here, after the answer. `others`: the other runs of the drill, for a median. `under`: a
+    picture of the ground; `changeable`: whether it can be changed from here."""
+    plan = _plan(result, window, under, _ground(run_ref[0], under, changeable=changeable))
     page = html.Div(
         [
             dcc.Store(id=ids.RUN_REF, data=list(run_ref)),
             dcc.Store(id=ids.SHOWN, data=window_query(window)),
             dcc.Location(id=ids.ADDRESS, refresh=False),
             _title(result),
-            *warning,
+            *([] if address_usable else [notice(BAD_ADDRESS)]),
             *(notice(note) for note in result.evidence.notes),
-            _first_screen(result, window, others),
+            _first_screen(result, window, others, plan),
             _window_bar(window),
             *([links] if links is not None else []),
             panel("Account", *_account(result, window)),
@@ -105,14 +111,13 @@ def _title(result: RunResult) -> html.Div:
     )
 
 
-def _first_screen(result: RunResult, window: Window | None, others: Sequence[RunEntry]) -> html.Div:
+def _first_screen(result: RunResult, window: Window | None, others: Sequence[RunEntry], plan: html.Section) -> html.Div:
     """Return what a group is told first: the splits, what cost most, and where that is on the plan."""
     return html.Div(
         [
             html.Section([headline(result), split_strip(result, others)], className="panel answer"),
             html.Div(
-                [panel("What cost most", finding_list(result, window), kind="costs"), _plan(result, window)],
-                className="answer-views",
+                [panel("What cost most", finding_list(result, window), kind="costs"), plan], className="answer-views"
             ),
         ],
         className="first-screen",
@@ -146,16 +151,27 @@ def _timeline(result: RunResult, window: Window | None) -> html.Div:
     return chart(timeline_figure(result, window), chart_id=ids.TIMELINE, kind="timeline", label=timeline_words(result))
 
 
-def _plan(result: RunResult, window: Window | None) -> html.Section:
+def _plan(result: RunResult, window: Window | None, under: Under | None, ground: list[Any]) -> html.Section:
     _, gap_m = beside_shift(result)
     twice = [html.P(TWICE.format(gap=f"{gap_m:.1f} m"), className="plan-twice")] if gap_m else []
     return panel(
         "Plan",
-        chart(plan_figure(result, window), chart_id=ids.PLAN, label=plan_words(result), kind="plan"),
+        chart(plan_figure(result, window, under), chart_id=ids.PLAN, label=plan_words(result), kind="plan"),
         *twice,
+        *ground,
         fold("How to read the plan", html.Ul([html.Li(line) for line in PLAN_KEY], className="plan-key")),
         kind="plan-panel",
     )
+
+
+def _ground(drill: str, under: Under | None, *, changeable: bool) -> list[Any]:
+    """Return what goes with the picture of the ground: whose it is, a press that takes it away, a way to change it."""
+    parts: list[Any] = [] if under is None else [ground_switch()]
+    if under is not None and under.credit:
+        parts.append(html.P(under.credit, className="quiet"))
+    if changeable:
+        parts.append(ground_link(unquote(drill), there=under is not None))
+    return [html.Div(parts, className="ground-tools")] if parts else []
 
 
 def _over_time(result: RunResult, window: Window | None) -> html.Section:

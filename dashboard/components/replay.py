@@ -5,6 +5,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboard import ids
+from dashboard.components.ground import ground_switch
 
 SPEEDS = (1, 2, 4, 8, 16)
 VIEWS = (("run", "Whole run"), ("40", "40 m across"), ("12", "12 m across"))
@@ -29,7 +30,7 @@ def replay_player(data: dict[str, Any]) -> html.Div:
         [
             dcc.Store(id=ids.REPLAY_DATA, data=data),
             html.Div(id=ids.REPLAY_READY, hidden=True),
-            _controls(),
+            _controls(ground=data.get("under") is not None),
             html.P(KEYS, className="panel-note replay-keys"),
             html.Div(className="replay-film"),  # the script adds a film of this machine: `assets/film_beside.js`
             html.Div(
@@ -54,7 +55,7 @@ def _canvas(name: str, label: str) -> html.Canvas:
     return html.Canvas(className=f"replay-{name}", role="img", **{"aria-label": label})
 
 
-def _controls() -> html.Div:
+def _controls(*, ground: bool) -> html.Div:
     return html.Div(
         [
             _button("play", "Play"),
@@ -63,6 +64,7 @@ def _controls() -> html.Div:
             _choice("speed", "Speed", tuple((str(n), f"{n} times") for n in SPEEDS)),
             _choice("view", "View", VIEWS),
             _choice("start", "Reference starts", STARTS),
+            *([ground_switch()] if ground else []),
         ],
         className="replay-controls",
     )

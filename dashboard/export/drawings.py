@@ -1,14 +1,17 @@
 """The drawings of the printed sheet: the timeline, plan, and range over time, in the styles of the pages."""
 
+import io
 import math
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
+from matplotlib.image import imread
 from matplotlib.ticker import FuncFormatter
 
 from analyzer.model.figure import HALF_90
+from analyzer.model.ground import GroundPicture
 from analyzer.model.result import Phase, RunResult
 from dashboard.export.paper import shown
 from dashboard.figures.plan import Box, plan_box, scale_length
@@ -71,10 +74,21 @@ def _bare(axes: Axes, *, keep: tuple[str, ...] = ()) -> None:
         spine.set_edgecolor(EDGE)
 
 
-def draw_plan(axes: Axes, result: RunResult) -> None:
-    """Draw the plan in metres, north up: area, ideal lines, path by phase, transmitters with what is known of them."""
+def draw_ground(axes: Axes, ground: GroundPicture | None) -> None:
+    """Draw the picture of the ground under everything; it is light already."""
+    if ground is not None:
+        pixels = imread(io.BytesIO(ground.jpeg), format="jpeg")
+        axes.imshow(pixels, extent=ground.box, zorder=-10, interpolation="bilinear", aspect="auto")
+
+
+def draw_plan(axes: Axes, result: RunResult, ground: GroundPicture | None = None) -> None:
+    """Draw the plan in metres, north up: area, ideal lines, path by phase, transmitters with what is known of them.
+
+    `ground`: a picture under all of it.
+    """
+    draw_ground(axes, ground)
     if result.corners_m is not None and len(result.corners_m):
-        axes.fill(*result.corners_m.T, facecolor=GROUND, edgecolor=QUIET, lw=0.8)
+        axes.fill(*result.corners_m.T, facecolor=GROUND if ground is None else "none", edgecolor=QUIET, lw=0.8)
     outline = band(path_points(result.path), HALF_90 * result.path.sigma_m)
     pieces = np.split(outline, np.flatnonzero(np.isnan(outline[:, 0])))
     axes.add_collection(PolyCollection([p[~np.isnan(p[:, 0])] for p in pieces[:-1]], facecolors="#d3d9d6", lw=0))

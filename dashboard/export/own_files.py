@@ -9,13 +9,13 @@ from plotly.offline import get_plotlyjs
 @functools.cache
 def style_sheet() -> str:
     """Return the style of the debrief in the dashboard."""
-    return _own("assets/look.css") + _own("assets/debrief.css")
+    return _own("assets/look.css") + _own("assets/debrief.css") + _own("assets/ground.css")
 
 
 @functools.cache
 def page_script() -> str:
     """Return the script that links the views of a self-contained page."""
-    return _own("export/standalone.js") + _own("assets/debrief.js")
+    return _own("export/standalone.js") + _own("assets/debrief.js") + _own("assets/ground.js")
 
 
 @functools.cache

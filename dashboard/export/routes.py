@@ -11,27 +11,22 @@ from flask import Flask, Response, current_app, request
 
 from analyzer.errors import AnalyzerError
 from analyzer.model.result import RunResult
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, GROUNDS_KEY, INTAKE_KEY, SERVICE_KEY, SHEETS_KEY, Config
 from dashboard.export.account import account_csv, timeline_csv
 from dashboard.export.answers import download, file_name, refused
 from dashboard.export.event_files import take_event
 from dashboard.export.measures import measures_csv, measures_json
 from dashboard.services.drills import Drills
+from dashboard.services.ground import Grounds
 from dashboard.services.intake import Intake
 from dashboard.services.printed import Printed
 from dashboard.services.results import RunMissingError, Service
 from dashboard.services.rules import Sheets
-
-
-def _page(result: RunResult) -> bytes:
-    from dashboard.export.standalone import standalone_page
-
-    return standalone_page(result)
-
+from dashboard.view_models.ground import within
 
 SHEET, LAYING, PDF = "sheet.pdf", "laying-plan.pdf", "application/pdf"
+PAGE, HTML = "debrief.html", "text/html; charset=utf-8"
 FILES: dict[str, tuple[str, Callable[[RunResult], bytes]]] = {
-    "debrief.html": ("text/html; charset=utf-8", _page),
     "account.csv": ("text/csv; charset=utf-8", account_csv),
     "timeline.csv": ("text/csv; charset=utf-8", timeline_csv),
     "measures.csv": ("text/csv; charset=utf-8", measures_csv),
@@ -59,8 +54,8 @@ def rule_sheet(sha256: str) -> Response:
 def take(drill: str, run: str, name: str) -> Response:
     """Return one file of a run as a download, or a line that says why there is none."""
     service: Service = current_app.config[SERVICE_KEY]
-    if name != SHEET and name not in FILES:
-        return refused(f"There is no file {name} of a run. There are: {', '.join((SHEET, *FILES))}.", 404)
+    if name not in (SHEET, PAGE, *FILES):
+        return refused(f"There is no file {name} of a run. There are: {', '.join((SHEET, PAGE, *FILES))}.", 404)
     try:
         if name == SHEET:
             from dashboard.export.sheet import sheet_pdf  # drawing for print takes half a second to load
@@ -68,6 +63,11 @@ def take(drill: str, run: str, name: str) -> Response:
             shown = _printed().run(drill, run)
             return download(sheet_pdf(shown), PDF, _of_run(shown.drill, shown.result, name))
         result = service.result(drill, run)
+        if name == PAGE:
+            from dashboard.export.standalone import standalone_page
+
+            page = standalone_page(result, within(_grounds().picture(drill)))
+            return download(page, HTML, _of_run(unquote(drill), result, name))
     except RunMissingError as error:
         return refused(f"There is no result for {error} in the folder that is shown. It may have been moved.", 404)
     except AnalyzerError as error:
@@ -108,7 +108,13 @@ def _laying(drill: str) -> Response:
 
 def _printed() -> Printed:
     intake: Intake = current_app.config[INTAKE_KEY]
-    return Printed(current_app.config[SERVICE_KEY], intake.folders(), current_app.config[CONFIG_KEY].workspace)
+    workspace = current_app.config[CONFIG_KEY].workspace
+    return Printed(current_app.config[SERVICE_KEY], intake.folders(), workspace, _grounds().picture)
+
+
+def _grounds() -> Grounds:
+    found: Grounds = current_app.config[GROUNDS_KEY]
+    return found
 
 
 def _of_run(drill: str, result: RunResult, name: str) -> str:

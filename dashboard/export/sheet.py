@@ -7,6 +7,7 @@ from collections.abc import Callable
 from matplotlib.backends.backend_pdf import PdfPages
 
 from analyzer.model.figure import Figure as Value
+from analyzer.model.ground import GroundPicture
 from analyzer.model.result import RunResult
 from dashboard.export.close_up import draw_close_up, has_close_up
 from dashboard.export.drawings import draw_plan, draw_range
@@ -59,7 +60,7 @@ def sheet_papers(shown: SheetRun) -> list[Paper]:
     timeline(pages, result)
     splits(pages, shown)
     single = len(result.searches) == 1 and has_close_up(result, result.searches[0])
-    (_three_drawings if single else _two_drawings)(pages, result)
+    (_three_drawings if single else _two_drawings)(pages, result, shown.ground)
     measures(pages, result)
     if not single:
         _close_ups(pages, result)
@@ -85,13 +86,13 @@ def _title(pages: Pages, shown: SheetRun) -> None:
     pages.y_mm = y - 1.0
 
 
-def _three_drawings(pages: Pages, result: RunResult) -> None:
+def _three_drawings(pages: Pages, result: RunResult, ground: GroundPicture | None) -> None:
     """Draw plan, fine search and range beside each other; the fine search is what the searcher looks at longest."""
     whole, halves = (pages.left_mm - UNDER_MM - measures_mm(result, halves=halves) for halves in (False, True))
     tall = min(max(whole if whole >= LEAST_MM else halves, LEAST_MM), MOST_MM)
     y, x = pages.take(tall + UNDER_MM), MARGIN_MM
     for title, width, draw in (
-        ("Plan", 55.0, draw_plan),
+        ("Plan", 55.0, lambda axes, run: draw_plan(axes, run, ground)),
         ("Fine search", 66.0, lambda axes, run: draw_close_up(axes, run, run.searches[0])),
         ("Range and readings", 57.0, draw_range),
     ):
@@ -102,10 +103,10 @@ def _three_drawings(pages: Pages, result: RunResult) -> None:
     _keys(pages.paper, y + tall + 8.6, PLAN_KEY, CLOSE_UP_KEY)
 
 
-def _two_drawings(pages: Pages, result: RunResult) -> None:
+def _two_drawings(pages: Pages, result: RunResult, ground: GroundPicture | None) -> None:
     y = pages.take(DRAWING_MM + 12.0)
     pages.paper.text(MARGIN_MM, y + 4.5, "Plan", size=10.5, bold=True)
-    draw_plan(pages.paper.axes(MARGIN_MM, y + 6.0, 88.0, DRAWING_MM), result)
+    draw_plan(pages.paper.axes(MARGIN_MM, y + 6.0, 88.0, DRAWING_MM), result, ground)
     pages.paper.text(MARGIN_MM + 98.0, y + 4.5, "Range and readings", size=10.5, bold=True)
     draw_range(pages.paper.axes(MARGIN_MM + 104.0, y + 8.5, INNER_MM - 104.0, DRAWING_MM - 6.5), result)
     _keys(pages.paper, y + DRAWING_MM + 8.6, PLAN_KEY)

@@ -15,6 +15,7 @@ from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.export.own_files import chart_library, page_script, style_sheet
 from dashboard.export.tree import attributes, markup
 from dashboard.figures.changes import Changes, closeup_changes, over_time_changes, plan_changes, timeline_changes
+from dashboard.view_models.ground import Under
 from dashboard.view_models.order import window_of_button, windows_of_page
 from dashboard.view_models.selection import Window
 from dashboard.wording import NAME, SAFETY
@@ -24,10 +25,10 @@ POLICY = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inli
 WHOLE = ""
 
 
-def standalone_page(result: RunResult) -> bytes:
-    """Return the whole file, UTF-8."""
+def standalone_page(result: RunResult, under: Under | None = None) -> bytes:
+    """Return the whole file, UTF-8. `under`: a picture of the ground that is its own address."""
     charts: list[Any] = []
-    page = debrief_page(result, ("", ""), None, links=components.Div(coach_part(result)))
+    page = debrief_page(result, ("", ""), None, links=components.Div(coach_part(result)), under=under)
     body = markup([_head(), components.Main(page), _foot()], _special(result, charts))
     title = html.escape(f"{result.searcher or result.run_id}, {result.drill}: {NAME}")
     parts = (

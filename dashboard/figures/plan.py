@@ -6,6 +6,7 @@ import numpy as np
 
 from analyzer.model.result import RunResult
 from dashboard.figures.beside import beside_shift, drawn_path
+from dashboard.figures.ground import ground_image
 from dashboard.figures.losses import loss_numbers, loss_trace
 from dashboard.figures.shapes import bounds, path_points
 from dashboard.figures.theme import INK, QUIET, FigureDict, axis, base_layout
@@ -19,17 +20,18 @@ from dashboard.figures.traces import (
     phase_traces,
     transmitter_traces,
 )
+from dashboard.view_models.ground import Under
 from dashboard.view_models.selection import Window
 
 Box = tuple[float, float, float, float]
 
 
-def plan_figure(result: RunResult, window: Window | None = None) -> FigureDict:
-    """Return the plan; `window` marks and frames a stretch of the path."""
+def plan_figure(result: RunResult, window: Window | None = None, under: Under | None = None) -> FigureDict:
+    """Return the plan; `window` marks and frames a stretch of the path, `under` is a picture of the ground."""
     path, (shift_m, _) = result.path, beside_shift(result)
     drawn = drawn_path(result)
     data = [
-        _area(result),
+        _area(result, filled=under is None),
         band_trace(result, from_s=float(path.time_s[0]), to_s=float(path.time_s[-1])),
         highlight_trace(drawn, window),
         *ideal_traces(result, ("strips", "field_line", "bracket", "lowest"), in_legend=("strips", "field_line")),
@@ -41,17 +43,19 @@ def plan_figure(result: RunResult, window: Window | None = None) -> FigureDict:
     layout = plan_layout(shown_box(result, window), slope=result.slope)
     layout["legend"] = layout["legend"] | {"font": {"size": 13}, "itemwidth": 30}
     layout["annotations"] += loss_numbers(drawn)
+    if under is not None:
+        layout["images"] = [ground_image(under)]
     return {"data": data, "layout": layout}
 
 
-def _area(result: RunResult) -> FigureDict:
+def _area(result: RunResult, *, filled: bool) -> FigureDict:
     """Return the outline of the area; an empty trace where the drill has none, so that trace numbers stay."""
     corners = np.empty((0, 2)) if result.corners_m is None else result.corners_m
     closed = np.vstack([corners, corners[:1]])
     return line(
         "area",
         closed,
-        fill="toself",
+        fill="toself" if filled else "none",
         fillcolor="rgba(238,241,236,0.9)",
         showlegend=False,
         line={"color": QUIET, "width": 2},

@@ -9,6 +9,7 @@ from analyzer.model.result import Phase, RunResult
 from dashboard.figures.plan import plan_box
 from dashboard.figures.shapes import AROUND_90, pace_mps
 from dashboard.figures.theme import ALARM, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
+from dashboard.view_models.ground import Under
 from dashboard.view_models.order import costliest
 from dashboard.view_models.reference_stretch import ReferenceStretch
 from dashboard.wording import PHASES, PHASES_SHORT
@@ -29,7 +30,7 @@ COLOURS = {
 Json = dict[str, Any]
 
 
-def replay_data(result: RunResult, reference: tuple[ReferenceStretch, ...]) -> Json:
+def replay_data(result: RunResult, reference: tuple[ReferenceStretch, ...], under: Under | None = None) -> Json:
     """Return the run, its lines and the reference searcher as lists of numbers: metres to 1 cm, seconds to 10 ms."""
     return {
         "duration": round(result.duration_s, 2),
@@ -50,6 +51,7 @@ def replay_data(result: RunResult, reference: tuple[ReferenceStretch, ...]) -> J
         ],
         "slope": {"angle": result.slope[0], "aspect": result.slope[1]},
         "colours": COLOURS,
+        "under": None if under is None else {"source": under.source, "box": list(under.box)},
     }
 
 

@@ -2,7 +2,8 @@
 
 from flask import current_app
 
-from dashboard.config import CONFIG_KEY, INTAKE_KEY, PHONES_KEY, RUNS_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import CONFIG_KEY, GROUNDS_KEY, INTAKE_KEY, PHONES_KEY, RUNS_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.services.ground import Grounds
 from dashboard.services.intake import Intake
 from dashboard.services.phones.phones import Phones
 from dashboard.services.results import Service
@@ -43,4 +44,10 @@ def phones() -> Phones | None:
 def runs() -> Runs | None:
     """Return the runs of the dashboard that answers, None where it has no workspace."""
     found: Runs | None = current_app.config[RUNS_KEY]
+    return found
+
+
+def grounds() -> Grounds:
+    """Return the pictures of the ground of the dashboard that answers."""
+    found: Grounds = current_app.config[GROUNDS_KEY]
     return found

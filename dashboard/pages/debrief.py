@@ -12,7 +12,7 @@ from dashboard.components.coach import coach_part
 from dashboard.components.debrief import debrief_page, window_caption
 from dashboard.components.run_links import run_links
 from dashboard.figures.changes import closeup_changes, over_time_changes, plan_changes, timeline_changes
-from dashboard.pages._here import runs, service
+from dashboard.pages._here import grounds, runs, service
 from dashboard.pages._runs import address, run_or_message, run_or_words
 from dashboard.pages._stale import stale_part
 from dashboard.view_models.order import pressed_states, window_of_trigger
@@ -36,7 +36,16 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
     )
     said = [*stale_part(drill, run), *coach_part(result), links]
     others = service().others(drill, run)
-    return debrief_page(result, (drill, run), window, address_usable=usable, links=html.Div(said), others=others)
+    return debrief_page(
+        result,
+        (drill, run),
+        window,
+        address_usable=usable,
+        links=html.Div(said),
+        others=others,
+        under=grounds().under(drill),
+        changeable=runs() is not None,
+    )
 
 
 @callback(

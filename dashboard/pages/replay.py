@@ -7,7 +7,7 @@ from dash import ClientsideFunction, Input, Output, clientside_callback, dcc, ht
 from dashboard import ids
 from dashboard.components.replay import replay_player
 from dashboard.figures.replay import replay_data
-from dashboard.pages._here import service
+from dashboard.pages._here import grounds, service
 from dashboard.pages._runs import address, run_or_message
 from dashboard.pages._stale import stale_part
 from dashboard.wording import clock
@@ -28,7 +28,7 @@ def layout(drill: str = "", run: str = "", **_: Any) -> html.Div:
         ],
         className="title",
     )
-    player = replay_player(replay_data(result, service().reference(result)))
+    player = replay_player(replay_data(result, service().reference(result), grounds().under(drill)))
     head = html.Div([title, back], className="title-row")
     return html.Div([head, *stale_part(drill, run), html.Section(player, className="panel")])
 

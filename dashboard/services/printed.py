@@ -2,6 +2,7 @@
 
 import contextlib
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import unquote
@@ -11,6 +12,7 @@ from analyzer.files.folder import run_folders
 from analyzer.files.names import RUN_FILE
 from analyzer.files.run_toml import read_run_toml
 from analyzer.files.times import zone_of
+from analyzer.model.ground import GroundPicture
 from analyzer.model.people import People
 from analyzer.seasons.group import may_be_named
 from analyzer.workspace.people.people_toml import read_people
@@ -20,13 +22,20 @@ from dashboard.view_models.run_days import days_of
 from dashboard.view_models.sheet import GroupRow, GroupSheet, SheetRun, medians
 
 
+def no_ground(_: str) -> GroundPicture | None:
+    """Return None: no drill has a picture of its ground."""
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """The sheets of one dashboard. `folders`: of its drills, where they are at hand; `workspace`: with people.toml."""
+    """The sheets of one dashboard. `folders`: of its drills, where they are at hand; `workspace`: with people.toml.
+    `ground`: gives the picture under a drill's plans."""
 
     service: Service
     folders: tuple[Path, ...] = ()
     workspace: Path | None = None
+    ground: Callable[[str], GroundPicture | None] = no_ground
 
     def run(self, drill: str, run: str) -> SheetRun:
         """Return what the sheet of a run shows.
@@ -41,7 +50,7 @@ class Printed:
         result, entry = self.service.result(drill, run), self._drill(drill)
         own = next(one for one in entry.runs if one.run in (run, unquote(run)))
         zone = _zone(self._zones(entry.key), own.run)
-        return SheetRun(entry.key, own.run, result, zone, *medians(own, entry.runs))
+        return SheetRun(entry.key, own.run, result, zone, *medians(own, entry.runs), self.ground(entry.key))
 
     def group(self, drill: str, day: str = "") -> GroupSheet:
         """Return what the sheet of a drill's runs shows; who has not agreed to be named is not named.

@@ -5,6 +5,7 @@ import statistics
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from analyzer.model.ground import GroundPicture
 from analyzer.model.people import name_key
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import Totals
@@ -22,7 +23,7 @@ class SheetRun:
 
     `drill`, `run`: the folders' names. `zone`: of the drill's clocks, None where no file says it. `others`: median
     seconds of the drill's other searchers by the short name of a phase and `IN_ALL`; left out where fewer than three
-    have it. `searchers`: how many others there are.
+    have it. `searchers`: how many others there are. `ground`: the picture under the plan.
     """
 
     drill: str
@@ -31,6 +32,7 @@ class SheetRun:
     zone: dt.tzinfo | None = None
     others: tuple[tuple[str, float], ...] = ()
     searchers: int = 0
+    ground: GroundPicture | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,22 @@ def _fill_bin(workspace):
     delete_run(workspace, workspace / "results", "lower_bowl", "deleted-1")
 
 
+def _fill_ground(workspace):
+    """Lay an invented photo under the plans of a drill, pinned at two points."""
+    import io
+
+    from PIL import Image
+
+    from analyzer.files.ground_toml import write_ground
+    from analyzer.model.ground import Ground, Pin
+
+    out, folder = io.BytesIO(), workspace / "drills" / "lower_bowl"
+    Image.linear_gradient("L").resize((800, 600)).save(out, "JPEG")
+    (folder / "ground.jpg").write_bytes(out.getvalue())
+    pins = (Pin(400.0, 300.0, 0.0, 0.0), Pin(500.0, 300.0, 50.0, 0.0))
+    (folder / "ground.toml").write_bytes(write_ground(Ground("ground.jpg", pins, "Invented picture")))
+
+
 @pytest.fixture(scope="session")
 def address(tmp_path_factory):
     """Return the address of a dashboard over invented runs, served for the whole session."""
@@ -130,6 +146,7 @@ def address(tmp_path_factory):
     (workspace / "people.toml").write_bytes(people_bytes(People(tuple(agreed))))
     _fill_baskets(workspace)
     _fill_bin(workspace)
+    _fill_ground(workspace)
     with served(Config(folder, note="Invented runs.", workspace=workspace)) as place:
         yield place
 

@@ -48,7 +48,7 @@ def test_a_finding_moves_all_views(saved):
         "return document.querySelectorAll('[data-chart]')[0]._fullData"
         ".some(t => t.name === 'shown window' && t.x.length > 20)"
     )
-    assert saved.run("return document.querySelectorAll('button[aria-pressed=true]').length") == 2
+    assert saved.run("return document.querySelectorAll('button[data-window][aria-pressed=true]').length") == 2
     saved.run("[...document.querySelectorAll('button')].find(b => b.textContent === 'Whole run').click()")
     assert saved.run(RANGE.format(0)) == pytest.approx(
         before, rel=0.05

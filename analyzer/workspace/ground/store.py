@@ -69,6 +69,12 @@ def ground_of(folder: Path) -> tuple[Ground, str] | None:
     return parse_ground(data), sha256_hex(data)
 
 
+def seen_of(folder: Path) -> str:
+    """Return the hash of the ground.toml of a drill's folder, "" where there is none; it need not be readable."""
+    path = folder / GROUND_FILE
+    return sha256_hex(read_bytes(path)) if path.is_file() else ""
+
+
 def laid(folder: Path) -> Laid | None:
     """Return the picture of a drill's folder, None where there is none.
 
@@ -168,7 +174,7 @@ def take_picture(workspace: Path, folder: Path, name: str, data: bytes, *, credi
     with opened(data, name=name) as image:
         own, size, kind = own_place(image) is not None, upright(image).size, image.format or "PNG"
     ground = Ground(f"{PICTURE}{ENDINGS[kind]}", credit=credit.strip())
-    parse_ground(write_ground(ground))  # what is too long is told before anything is written
+    parse_ground(write_ground(ground))
     with locked(workspace / DRILLS / LOCK):
         before = _as_seen(folder, seen)
         keep(workspace, name, [data], most=MOST_BYTES)
@@ -222,18 +228,17 @@ def _change(workspace: Path, folder: Path, seen: str, **changes: object) -> None
 
 def _as_seen(folder: Path, seen: str) -> Ground | None:
     """Return what ground.toml says where it is still as it was seen. One that cannot be read may be replaced."""
-    path = folder / GROUND_FILE
-    data = read_bytes(path) if path.is_file() else None
-    if ("" if data is None else sha256_hex(data)) != seen:
+    if seen_of(folder) != seen:
         raise InputError(
             where=GROUND_FILE,
             what="somebody else changed the picture since this page opened it",
             do="look at theirs below, and then do yours again",
         )
     try:
-        return None if data is None else parse_ground(data)
+        found = ground_of(folder)
     except AnalyzerError:
         return None
+    return None if found is None else found[0]
 
 
 def _keep_file(workspace: Path, folder: Path, name: str) -> None:
@@ -245,5 +250,6 @@ def _keep_file(workspace: Path, folder: Path, name: str) -> None:
 
 def _write(folder: Path, ground: Ground) -> str:
     data = write_ground(ground)
+    parse_ground(data)  # what its reader would refuse is told before anything is written
     write_atomic(folder / GROUND_FILE, data)
     return sha256_hex(data)
