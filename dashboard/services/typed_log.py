@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.folder import zone_of_drill
 from analyzer.files.marks_csv import MarkRow, parse_marks_csv
-from analyzer.files.names import LOG_FILES, MARKS_FILE, READINGS_FILE
+from analyzer.files.names import LOG_FILES, MARKS_FILE, READINGS_FILE, READINGS_FILES
 from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.run_logs import run_logs
 from analyzer.files.times import utc_text, zone_of
@@ -68,11 +68,9 @@ def save_typed(runs: Runs, drill: str, run: str, readings: bytes, marks: bytes) 
     if readings:
         parse_readings_csv(readings)
         files.append((READINGS_FILE, [readings]))
-    kept: tuple[str, ...] = ()
-    if marks:
-        joined, kept = _joined(runs, drill, run, marks)
-        if joined:
-            files.append((MARKS_FILE, [joined]))
+    joined, kept = _joined(runs, drill, run, marks, replaced=bool(readings))
+    if joined:
+        files.append((MARKS_FILE, [joined]))
     if not files:
         raise InputError(where=f"{drill}/{run}", what="nothing was typed", do="type a reading or a mark first")
     said = runs.add_files(drill, run, files)
@@ -106,20 +104,24 @@ def clock_words(offset_s: float, low_s: float, high_s: float) -> str:
     )
 
 
-def _joined(runs: Runs, drill: str, run: str, marks: bytes) -> tuple[bytes, tuple[str, ...]]:
+def _joined(runs: Runs, drill: str, run: str, marks: bytes, *, replaced: bool) -> tuple[bytes, tuple[str, ...]]:
     """Return typed marks with those of the run whose kind was not typed, and their kinds; b"" for the start alone.
 
-    A start mark with a time of day says more than the moment a clock was started, and stays.
+    A start mark with a time of day says more than the moment a clock was started, and stays. Where the readings are
+    `replaced`, and the marks stand in one workbook with them, they go into a file of their own.
     """
-    typed = parse_marks_csv(marks)
-    if all(row.mark == "start" for row in typed):
+    typed = parse_marks_csv(marks) if marks else ()
+    alone = all(row.mark == "start" for row in typed)
+    if alone and not replaced:
         return b"", ()
     found = run_at_hand(runs.workspace, drill, run)
     laid = drill_at_hand(runs.workspace, drill)[1]
     data = {name: file_bytes(found.folder / name) or b"" for name in found.files if name in LOG_FILES}
-    old = run_logs(
-        {n: d for n, d in data.items() if d}, zone=zone_of(found.info.zone) or zone_of_drill(laid), day=laid.date
-    ).mark_rows
+    zone = zone_of(found.info.zone) or zone_of_drill(laid)
+    logs = run_logs({n: d for n, d in data.items() if d}, zone=zone, day=laid.date)
+    if alone and logs.marks_file not in READINGS_FILES:
+        return b"", ()
+    old = logs.mark_rows
     dated = any(row.mark == "start" and not row.elapsed for row in old)
     kinds = {_kind(row) for row in typed if not (row.mark == "start" and dated)}
     kept = [row for row in old if _kind(row) not in kinds]

@@ -4,8 +4,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.cells import tables_of
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, run_folders, track_file
+from analyzer.files.hashes import hash_now
+from analyzer.files.log_table import has_column
+from analyzer.files.log_words import MARK, READING
 from analyzer.files.names import DRILL_FILE, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import read_bytes, regular_bytes, sha256_hex
@@ -30,6 +34,11 @@ class RunAtHand:
     sha256: str
     files: tuple[str, ...]
     problem: str = ""
+
+    @property
+    def track_sha256(self) -> str:
+        """SHA-256 of its track as it is now, "" where it has none that can be read."""
+        return hash_now(track_file(self.folder))
 
 
 def run_at_hand(workspace: Path, drill: str, run: str) -> RunAtHand:
@@ -61,6 +70,35 @@ def run_at_hand(workspace: Path, drill: str, run: str) -> RunAtHand:
 def same_log(name: str, other: str) -> bool:
     """Return whether two names of files are of one kind of log, of which a run has one."""
     return any(name in files and other in files for files in (READINGS_FILES, MARKS_FILES, (RUN_FILE,)))
+
+
+def check_kinds_stay(found: RunAtHand, new: dict[str, bytes | None]) -> None:
+    """Let files of a run be replaced only where it has readings and marks afterwards if it had them before.
+
+    One workbook may hold both: readings that take its place would take the marks away unseen.
+
+    Raises
+    ------
+    InputError
+        Where a kind of log would be gone.
+    """
+    there = {name: file_bytes(found.folder / name) for name in found.files if name in LOG_FILES}
+    after = there | {name: data for name, data in new.items() if name in LOG_FILES}
+    for column, what in ((MARK, "marks"), (READING, "readings")):
+        holding = [name for name, data in there.items() if _holds(name, data, column)]
+        if holding and not any(_holds(name, data, column) for name, data in after.items()):
+            raise InputError(
+                where=f"{found.drill}/{found.run}",
+                what=f"{holding[0]}, which this would replace, holds the {what} of the run as well",
+                do=f"put the {what} in with it, in a file of their own or in the same workbook",
+            )
+
+
+def _holds(name: str, data: bytes | None, column: str) -> bool:
+    try:
+        return data is not None and has_column(tables_of(data, name=name), column)
+    except AnalyzerError:  # nothing can be read of it, now as before
+        return False
 
 
 def run_names(workspace: Path, drill: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ import datetime as dt
 import json
 import re
 import secrets
+import shutil
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -30,8 +31,9 @@ class Note:
 
     `kind`: one of KINDS. `drill`, `run`: where it was. `to_drill`, `to_run`: where a moved run is now. `title`: what
     the run was called. `what`: in words. `files`: names of single files of a run, as they were before a change; `made`:
-    those that the change made, which were not there before. `index`: what the results' index had of the run. `undone`:
-    when it was put back, "" while it was not.
+    those that the change made, which were not there before. `index`: what the results' index had of the run. `track`:
+    SHA-256 of its track, by which it is told from another run of its name, "" where it is not known. `undone`: when it
+    was put back, "" while it was not.
     """
 
     kind: str
@@ -45,6 +47,7 @@ class Note:
     files: tuple[str, ...] = ()
     made: tuple[str, ...] = ()
     index: dict[str, Any] = field(default_factory=dict)
+    track: str = ""
     undone: str = ""
 
 
@@ -69,6 +72,12 @@ def new_entry(workspace: Path, note: Note) -> Path:
     folder = workspace / BIN / f"{stamp}-{secrets.token_hex(4)}"
     write_new(folder / BIN_NOTE, _bytes(note))
     return folder
+
+
+def drop_entry(folder: Path) -> None:
+    """Take a folder of the bin away again whose change did not come about: what was in use is where it was."""
+    if not kept_run(folder).exists():
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def change_note(folder: Path, note: Note) -> None:

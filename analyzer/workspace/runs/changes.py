@@ -3,9 +3,10 @@
 Changes take turns, by a lock of the file system: of two who save at once, the second one sees what the first one wrote.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.files.names import RUN_FILE, RUNS
@@ -18,14 +19,15 @@ from analyzer.workspace.runs.at_hand import (
     READ,
     RunAtHand,
     check_fits,
+    check_kinds_stay,
     drill_at_hand,
     file_bytes,
     run_at_hand,
     run_names,
     same_log,
 )
-from analyzer.workspace.runs.bin import CHANGED, DELETED, MOVED, Note, kept_file, kept_run, new_entry, now
-from analyzer.workspace.runs.kept_results import copy_result, index_of, take_result
+from analyzer.workspace.runs.bin import CHANGED, DELETED, MOVED, Note, drop_entry, kept_file, kept_run, new_entry, now
+from analyzer.workspace.runs.kept_results import copy_result, drop_result, index_of
 from analyzer.workspace.runs.rewrite import Value, rewritten
 
 
@@ -87,13 +89,15 @@ def put_evidence(workspace: Path, out: Path, drill: str, run: str, files: Mappin
     Raises
     ------
     InputError
-        As `edit_run`, and where the run has all of these bytes already.
+        As `edit_run`, where the run has all of these bytes already, and where a workbook with readings and marks
+        would be replaced by one kind alone.
     """
     with turn(workspace):
         found = run_at_hand(workspace, drill, run)
         instead = {name: [old for old in found.files if same_log(name, old)] for name in files}
         words = ", ".join(f"{name} {'replaced' if instead[name] else 'added'}" for name in files)
         gone = dict.fromkeys((old for olds in instead.values() for old in olds), None)
+        check_kinds_stay(found, {**gone, **files})
         entry = replace_files(workspace, out, found, {**gone, **files}, what=words)
     if not entry:
         raise InputError(
@@ -118,20 +122,36 @@ def replace_files(workspace: Path, out: Path, found: RunAtHand, new: Mapping[str
     check_fits(found, drill, dict(wanted), before=drill)
     old = {name: there[name] for name in wanted if name in there}
     made = tuple(name for name in wanted if name not in there)
-    index = index_of(out, found.drill, found.run)
-    note = Note(
-        CHANGED, now(), found.drill, found.run, found.info.title, what, files=tuple(old), made=made, index=index
-    )
+    note = _note(CHANGED, out, found, what, files=tuple(old), made=made)
     entry = new_entry(workspace, note)
-    for name, before in old.items():
-        write_new(kept_file(entry, name), before)
-    copy_result(out, found.drill, found.run, entry)
-    for name, data in wanted.items():
-        if data is None:
-            (found.folder / name).unlink()
-        else:
-            write_atomic(found.folder / name, data)
+    try:
+        for name, before in old.items():
+            write_new(kept_file(entry, name), before)
+        copy_result(out, found.drill, found.run, entry)
+    except (OSError, InputError):
+        drop_entry(entry)
+        raise
+    _write(found.folder, wanted, entry)
     return entry.name
+
+
+def _write(folder: Path, wanted: Mapping[str, bytes | None], entry: Path) -> None:
+    """Write files of a run of which the bin has the old ones; what is written needs room, so what goes goes last."""
+    done: list[str] = []
+    try:
+        for name, data in sorted(wanted.items(), key=lambda item: item[1] is None):
+            if data is None:
+                (folder / name).unlink()
+            else:
+                write_atomic(folder / name, data)
+            done.append(name)
+    except OSError as error:
+        if not done:
+            drop_entry(entry)
+            raise
+        what = f"only {', '.join(done)} could be changed ({error.strerror})"
+        do = "make room or allow writing, then take the change back on the page Bin, and repeat it"
+        raise InputError(where=folder.name, what=what, do=do) from None
 
 
 def delete_run(workspace: Path, out: Path, drill: str, run: str) -> str:
@@ -144,11 +164,8 @@ def delete_run(workspace: Path, out: Path, drill: str, run: str) -> str:
     """
     with turn(workspace):
         found = run_at_hand(workspace, drill, run)
-        index = index_of(out, drill, run)
-        entry = new_entry(workspace, Note(DELETED, now(), drill, run, found.info.title, "deleted", index=index))
-        found.folder.rename(kept_run(entry))
-        sync_folder(found.folder.parent)
-        take_result(out, drill, run, entry)
+        entry = new_entry(workspace, _note(DELETED, out, found, "deleted"))
+        _take_away(out, found, entry, lambda: found.folder.rename(kept_run(entry)))
     return entry.name
 
 
@@ -167,12 +184,29 @@ def move_run(workspace: Path, out: Path, drill: str, run: str, to: str) -> tuple
         (_, before), (target, into) = drill_at_hand(workspace, drill), drill_at_hand(workspace, to)
         check_fits(found, into, {}, before=before)
         name = free_name(run, {n.casefold() for n in run_names(workspace, to)})
-        index = index_of(out, drill, run)
-        what = f"moved to {to}"
-        note = Note(MOVED, now(), drill, run, found.info.title, what, to_drill=to, to_run=name, index=index)
-        entry = new_entry(workspace, note)
+        note = _note(MOVED, out, found, f"moved to {to}", to_drill=to, to_run=name)
         (target / RUNS).mkdir(exist_ok=True)
-        found.folder.rename(target / RUNS / name)
-        sync_folder(found.folder.parent)
-        take_result(out, drill, run, entry)
+        entry = new_entry(workspace, note)
+        _take_away(out, found, entry, lambda: found.folder.rename(target / RUNS / name))
     return entry.name, name
+
+
+def _note(kind: str, out: Path, found: RunAtHand, what: str, **more: Any) -> Note:
+    """Return the note of a change of a run, with all by which the run is known again."""
+    index, track = index_of(out, found.drill, found.run), found.track_sha256
+    return Note(kind, now(), found.drill, found.run, found.info.title, what, index=index, track=track, **more)
+
+
+def _take_away(out: Path, found: RunAtHand, entry: Path, rename: Callable[[], object]) -> None:
+    """Take a run out of its drill by `rename`; where the disk refuses, all is as it was.
+
+    What needs room comes first: after the run is gone from its place nothing can fail any more.
+    """
+    try:
+        copy_result(out, found.drill, found.run, entry)
+        rename()
+    except OSError:
+        drop_entry(entry)
+        raise
+    sync_folder(found.folder.parent)
+    drop_result(out, found.drill, found.run)

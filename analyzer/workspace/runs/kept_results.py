@@ -1,5 +1,6 @@
 """The result of a run that is taken out of use: it goes into the bin with the run, and comes back with it as it was."""
 
+import contextlib
 import shutil
 from pathlib import Path
 from typing import Any
@@ -23,18 +24,23 @@ def index_of(out: Path, drill: str, run: str) -> dict[str, Any]:
 
 
 def copy_result(out: Path, drill: str, run: str, folder: Path) -> None:
-    """Put a copy of a run's result into its folder of the bin, where there is one."""
+    """Put a copy of a run's result into its folder of the bin, where there is one; results may lie on another disk."""
     path = result_path(out, drill, run)
     if path.is_file():
         shutil.copyfile(path, kept_result(folder))
 
 
-def take_result(out: Path, drill: str, run: str, folder: Path) -> None:
-    """Move a run's result into its folder of the bin, and take the run out of the index."""
-    path = result_path(out, drill, run)
-    if path.is_file():
-        path.replace(kept_result(folder))
+def drop_result(out: Path, drill: str, run: str) -> None:
+    """Take a run's result away, which the bin has a copy of, and the run out of the index.
 
+    Where the disk does not let it go, the next measuring sets it aside, and tells what the disk says.
+    """
+    with contextlib.suppress(OSError):
+        result_path(out, drill, run).unlink(missing_ok=True)
+        _drop_from_index(out, drill, run)
+
+
+def _drop_from_index(out: Path, drill: str, run: str) -> None:
     def without(entry: dict[str, Any]) -> dict[str, Any]:
         rows = [row for row in entry["rows"] if row["run"] != run]
         runs = {name: kept for name, kept in entry.get("runs", {}).items() if name != run}

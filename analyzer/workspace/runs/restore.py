@@ -4,15 +4,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.folder import track_file
+from analyzer.files.hashes import hash_now
 from analyzer.files.names import RUNS
 from analyzer.files.source import read_bytes
 from analyzer.workspace.drill_key import is_plain_name
 from analyzer.workspace.intake.names import free_name
 from analyzer.workspace.layout import BIN
-from analyzer.workspace.runs.at_hand import READ, drill_at_hand, run_at_hand, run_names
+from analyzer.workspace.runs.at_hand import READ, RunAtHand, drill_at_hand, run_at_hand, run_names
 from analyzer.workspace.runs.bin import CHANGED, DELETED, Binned, Note, binned_one, kept_file, kept_run, put_back
 from analyzer.workspace.runs.changes import replace_files, turn
-from analyzer.workspace.runs.kept_results import give_result_back, take_result
+from analyzer.workspace.runs.kept_results import copy_result, drop_result, give_result_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,8 @@ def restore(workspace: Path, out: Path, entry: str) -> Restored:
     Raises
     ------
     InputError
-        Where it is not in the bin, its drill or run is gone, or the workspace cannot be written to; nothing is changed.
+        Where it is not in the bin, its drill or run is gone, another run has its name, or the workspace cannot be
+        written to; nothing is changed.
     """
     with turn(workspace):
         found = binned_one(workspace, entry)
@@ -50,19 +53,20 @@ def _run_back(workspace: Path, out: Path, folder: Path, note: Note) -> Restored:
     target, _ = drill_at_hand(workspace, note.drill)
     if note.run.startswith(".") or not is_plain_name(note.run):
         raise InputError(where=f"{BIN}/{folder.name}", what="the note names no run", do="put it back by hand")
-    if note.kind == DELETED:
-        source, left = kept_run(folder), ""
-        if not source.is_dir():
-            raise InputError(
-                where=f"{BIN}/{folder.name}", what="the run is not in the bin any more", do="it was taken out by hand"
-            )
-    else:
-        moved = run_at_hand(workspace, note.to_drill, note.to_run)
-        source, left = moved.folder, note.to_drill
-        take_result(out, note.to_drill, note.to_run, _aside(folder))
+    left = "" if note.kind == DELETED else note.to_drill
+    source = kept_run(folder) if note.kind == DELETED else _moved(workspace, note)
+    if source is None or not source.is_dir():
+        if note.track and note.track == hash_now(track_file(target / RUNS / note.run)):
+            return Restored(note.drill, note.run, "It is in its place: it was not taken out to the end.")
+        what = "the run is not in the bin any more" if not left else f"the run is not in {left} any more"
+        raise InputError(where=f"{BIN}/{folder.name}", what=what, do="it was taken out by hand, or is in the bin again")
     name = free_name(note.run, {n.casefold() for n in run_names(workspace, note.drill)})
     (target / RUNS).mkdir(exist_ok=True)
+    if left:
+        copy_result(out, note.to_drill, note.to_run, _aside(folder))
     source.rename(target / RUNS / name)
+    if left:
+        drop_result(out, note.to_drill, note.to_run)
     if name != note.run:
         line = f"There is another run {note.run} in {note.drill} by now, which stays: this one is {name}."
         return Restored(note.drill, name, line, left)
@@ -70,10 +74,36 @@ def _run_back(workspace: Path, out: Path, folder: Path, note: Note) -> Restored:
     return Restored(note.drill, name, "", left)
 
 
+def _moved(workspace: Path, note: Note) -> Path | None:
+    """Return where a run is that was moved, None where it is not there any more."""
+    if note.to_run not in run_names(workspace, note.to_drill):
+        return None
+    moved = run_at_hand(workspace, note.to_drill, note.to_run)
+    _check_same(moved, note)
+    return moved.folder
+
+
+def _check_same(found: RunAtHand, note: Note) -> None:
+    """Let a change be taken back only of the run that it was made of: another one may have its name by now.
+
+    Raises
+    ------
+    InputError
+        Where the track is another one. Of notes that do not know the track the name has to do.
+    """
+    if note.track and found.track_sha256 != note.track:
+        raise InputError(
+            where=f"{found.drill}/{found.run}",
+            what=f"another run has this name by now: its track is not that of the run that was {note.kind}",
+            do="put the right run back first, or leave this in the bin; nothing was changed",
+        )
+
+
 def _files_back(workspace: Path, out: Path, folder: Path, found: Binned) -> Restored:
     """Put back files of a run as they were before a change; as they are now, they go into the bin in turn."""
     note = found.note
     run = run_at_hand(workspace, note.drill, note.run)
+    _check_same(run, note)
     old = {name: read_bytes(kept_file(folder, name)) for name in note.files if name in READ}
     new = old | dict.fromkeys((name for name in note.made if name in READ), None)
     if not replace_files(workspace, out, run, new, what=f"taken back: {note.what}".removesuffix(": ")):

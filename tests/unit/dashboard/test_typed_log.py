@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 
 from analyzer.files.marks_csv import parse_marks_csv
+from analyzer.files.times import utc_text
 from dashboard.config import RUNS_KEY, Config
 from dashboard.services.typed_log import clock_words
+from tests.support.sheets import xlsx
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 READINGS = "elapsed,reading_m\n27.00,33\n30.00,-\n35.50,20\n60.00,9.5\n"
@@ -104,3 +106,21 @@ def test_the_clock_is_told_in_words():
     assert clock_words(-3.2, -3.8, -2.6).startswith("Your clock was 3.2 s late against the track (2.6 to 3.8 s")
     assert clock_words(1.0, 0.4, 1.6).startswith("Your clock was 1.0 s early against the track (0.4 to 1.6 s")
     assert "(0.0 to 1.1 s" in clock_words(0.4, -0.04, 1.1)
+
+
+@pytest.mark.parametrize("marks", ["", "elapsed,mark\n0.00,start\n"])
+def test_marks_in_one_workbook_with_the_readings_stay_where_these_are_typed(client, club, marks):
+    folder = club / "drills/bowl/runs/mara-1"
+    before = parse_marks_csv((folder / "marks.csv").read_bytes())
+    (folder / "marks.csv").unlink()
+    (folder / "readings.csv").unlink()
+    day = before[0].time_s
+    rows = [["time", "mark"], *([utc_text(m.time_s), m.mark] for m in before)]
+    (folder / "readings.xlsx").write_bytes(
+        xlsx({"readings": [["time", "reading"], [utc_text(day + 5), 20], [utc_text(day + 6), 19]], "marks": rows})
+    )
+    answer = save(client, marks=marks)
+    assert answer.status_code == 200, answer.json
+    after = parse_marks_csv((folder / "marks.csv").read_bytes())
+    assert [(m.mark, m.time_s) for m in after] == [(m.mark, m.time_s) for m in before]
+    assert not (folder / "readings.xlsx").exists()

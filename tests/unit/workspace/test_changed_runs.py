@@ -1,6 +1,9 @@
 """Runs of a workspace changed by people: what is written, what the bin keeps, and how all of it is taken back."""
 
+import errno
 import json
+import shutil
+from pathlib import Path
 
 import pytest
 
@@ -15,6 +18,7 @@ from analyzer.workspace.runs.bin import binned
 from analyzer.workspace.runs.changes import delete_run, edit_run, move_run, put_evidence
 from analyzer.workspace.runs.restore import restore
 from analyzer.workspace.runs.rewrite import rewritten
+from tests.support.sheets import xlsx
 from tests.support.small_drill import DRILL, TRACK
 
 WRITTEN = '# the second day\nsearcher = "Mara"  # as on the start list\nbib = 7\nnote = "tired"\n'
@@ -286,3 +290,112 @@ def test_a_log_of_another_ending_takes_the_place_of_the_one_there_is(club):
     assert (club / "bin" / entry / "single-files/readings.txt").read_text() == READINGS
     restore(club, club / "results", entry)
     assert {p.name for p in folder.iterdir()} == {"track.csv", "run.toml", "readings.txt"}
+
+
+def workbook():
+    rows = [[float(i), max(12.0 - i, 1.0)] for i in range(20)]
+    return xlsx({"readings": [["elapsed", "reading"], *rows], "marks": [["elapsed", "mark"], [15.0, "probe_hit"]]})
+
+
+def test_a_workbook_with_marks_is_not_replaced_by_readings_alone(club):
+    out = club / "results"
+    put_evidence(club, out, "bowl", "mara-1", {"readings.xlsx": workbook()})
+    before = files(club / "drills")
+    with pytest.raises(InputError, match=r"readings\.xlsx.* holds the marks of the run as well"):
+        put_evidence(club, out, "bowl", "mara-1", {"readings.csv": READINGS.encode()})
+    assert files(club / "drills") == before
+    both = {"readings.csv": READINGS.encode(), "marks.csv": b"elapsed,mark\n15,probe_hit\n"}
+    put_evidence(club, out, "bowl", "mara-1", both)
+    assert {*run_at_hand(club, "bowl", "mara-1").files} == {"track.csv", "run.toml", "readings.csv", "marks.csv"}
+
+
+def test_a_move_is_not_taken_back_with_another_run_that_has_its_name_by_now(club):
+    out = club / "results"
+    moved, _ = move_run(club, out, "bowl", "mara-1", "gully")
+    deleted = delete_run(club, out, "gully", "mara-1")
+    shutil.copytree(club / "drills/bowl/runs/ilo-1", club / "drills/gully/runs/mara-1")
+    before = files(club / "drills")
+    with pytest.raises(InputError, match="another run has this name by now"):
+        restore(club, out, moved)
+    assert files(club / "drills") == before
+    shutil.rmtree(club / "drills/gully/runs/mara-1")
+    restore(club, out, deleted)
+    assert restore(club, out, moved).drill == "bowl"
+
+
+def test_files_are_not_put_back_into_another_run_that_has_the_name_by_now(club):
+    out = club / "results"
+    entry = put_evidence(club, out, "bowl", "mara-1", {"readings.csv": READINGS.encode()})
+    edit(club, {"bib": "9"})
+    delete_run(club, out, "bowl", "mara-1")
+    shutil.copytree(club / "drills/bowl/runs/ilo-1", club / "drills/bowl/runs/mara-1")
+    before = files(club / "drills")
+    for one in [entry, *(b.entry for b in binned(club) if b.note.kind == "changed")]:
+        with pytest.raises(InputError, match="another run has this name by now"):
+            restore(club, out, one)
+    assert files(club / "drills") == before
+
+
+def test_results_may_lie_on_another_disk_than_the_workspace(club, monkeypatch):
+    measure(club, "bowl")
+    out, really = club / "results", Path.replace
+
+    def on_one_disk(self, target):
+        if (out in self.parents) != (out in Path(target).parents):
+            raise OSError(errno.EXDEV, "Invalid cross-device link", str(self))
+        return really(self, target)
+
+    monkeypatch.setattr(Path, "replace", on_one_disk)
+    result = (out / "bowl/mara-1.json").read_bytes()
+    entry = delete_run(club, out, "bowl", "mara-1")
+    assert not (out / "bowl/mara-1.json").exists()
+    assert restore(club, out, entry).line == ""
+    assert (out / "bowl/mara-1.json").read_bytes() == result
+
+
+@pytest.mark.parametrize("act", ["delete", "move"])
+def test_where_the_disk_refuses_all_is_as_it_was_and_the_bin_tells_nothing(club, monkeypatch, act):
+    measure(club, "bowl")
+    out, before = club / "results", files(club)
+
+    def refuses(self, target):
+        raise OSError(errno.EACCES, "Permission denied", str(self))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "rename", refuses)
+        with pytest.raises(InputError, match="may not"):
+            delete_run(club, out, "bowl", "mara-1") if act == "delete" else move_run(
+                club, out, "bowl", "mara-1", "gully"
+            )
+    assert files(club) == before | {"drills/.runs-lock": b""}
+    assert binned(club) == ()
+
+
+def test_a_change_that_was_begun_and_not_finished_is_told_with_what_to_do(club, monkeypatch):
+    old = b"elapsed,reading_m\n1,9\n2,8\n"
+    put_evidence(club, club / "results", "bowl", "mara-1", {"readings.csv": old})
+    really, written = changes.write_atomic, []
+
+    def full(path, data):
+        if written:
+            raise OSError(errno.ENOSPC, "No space left on device", str(path))
+        written.append(path.name)
+        really(path, data)
+
+    monkeypatch.setattr(changes, "write_atomic", full)
+    new = {"readings.csv": READINGS.encode(), "marks.csv": b"elapsed,mark\n15,probe_hit\n"}
+    with pytest.raises(InputError, match=r"only .* could be changed .*take the change back on the page Bin"):
+        put_evidence(club, club / "results", "bowl", "mara-1", new)
+    monkeypatch.undo()
+    restore(club, club / "results", binned(club)[0].entry)
+    assert (club / "drills/bowl/runs/mara-1/readings.csv").read_bytes() == old
+    assert not (club / "drills/bowl/runs/mara-1/marks.csv").exists()
+
+
+def test_a_deletion_that_was_killed_before_the_run_was_moved_is_put_back_as_what_it_is(club, monkeypatch):
+    monkeypatch.setattr(changes, "_take_away", lambda *_: None)
+    entry = delete_run(club, club / "results", "bowl", "mara-1")
+    before = files(club / "drills")
+    assert "in its place" in restore(club, club / "results", entry).line
+    assert files(club / "drills") == before
+    assert binned(club) == ()
