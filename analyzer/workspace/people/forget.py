@@ -109,17 +109,17 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
             path, personal_data
         ):
             path.unlink(missing_ok=True)
-    out = workspace / RESULTS
-    for drill in sorted({drill for drill, _ in personal_data.places}):
+    out, places = workspace / RESULTS, personal_data.places | personal_data.binned_places
+    for drill in sorted({drill for drill, _ in places}):
         keep_entry(out, drill, None)
         for left in (out / drill).glob(f".*{PART}"):  # what a killed process had begun to write
             left.unlink(missing_ok=True)
         (out / drill / MOVED_FILE).unlink(missing_ok=True)
-        _unname(out / drill, {run for name, run in personal_data.places if name == drill})
+        _unname(out / drill, {run for name, run in places if name == drill})
     _clean_summary(out / SUMMARY_FILE, personal_data.places)
     for entry in personal_data.binned:
         shutil.rmtree(entry)
-    for drill in {drill for drill, _ in personal_data.places}:
+    for drill in {drill for drill, _ in places}:
         _remove_kept_results(workspace, drill)
     for run in personal_data.runs:
         shutil.rmtree(run)

@@ -8,18 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import AnalyzerError
+from analyzer.files.folder import track_file
+from analyzer.files.hashes import hash_now
 from analyzer.files.names import RUN_FILE, TRUTH_FILE
 from analyzer.files.results.result_json import RunHead, read_head
-from analyzer.files.run_toml import read_run_toml
 from analyzer.files.source import listed, regular_bytes, sha256_hex
 from analyzer.model.people import Person, name_key
 from analyzer.workspace.layout import (
-    BIN,
     BIN_FILES,
     BIN_RUN,
     DRILLS,
     EVENTS,
-    EVERY_BINNED,
     EVERY_RESULT,
     EVERY_RUN,
     EVERY_UPLOAD,
@@ -28,6 +27,7 @@ from analyzer.workspace.layout import (
     ORIGINALS,
     RESULTS,
 )
+from analyzer.workspace.people.in_the_bin import binned_of, searcher_in
 
 NOT_THEIRS = ("drill", "waypoints")
 """Roles of input files that belong to the drill, not to the run."""
@@ -39,7 +39,7 @@ class PersonalData:
 
     `runs`: run folders. `results`: result files. `originals`: loaded files with the same bytes as theirs; `archives`:
     zips that those came in. `shared`: how many of their files others have as well, byte for byte: not theirs alone.
-    `binned`: what the bin has of their runs. `loads`: lists of loads that speak of their files. `unread`: a line
+    `binned`: what the bin has of their runs; `binned_places`: drill and run of these. `loads`: lists of loads that speak of their files. `unread`: a line
     for each run or result of which nobody can say whose it is. `mentions`: files of events that name them.
     """
 
@@ -53,6 +53,7 @@ class PersonalData:
     unread: tuple[str, ...]
     mentions: tuple[Path, ...]
     binned: tuple[Path, ...] = ()
+    binned_places: frozenset[tuple[str, str]] = frozenset()
 
     @property
     def places(self) -> frozenset[tuple[str, str]]:
@@ -77,7 +78,9 @@ def find_traces(workspace: Path, person: Person) -> PersonalData:
         if known or (path.parent.name, path.stem) in places:
             results.append(path)
             hashes |= {i.sha256 for i in (head.inputs if head else ()) if i.role not in NOT_THEIRS}
-    binned_folders = _binned(workspace, keys, places)
+    live = [(run.parent.parent.name, run.name, hash_now(track_file(run))) for run in mine]
+    live += [(path.parent.name, path.stem, "") for path in results if (path.parent.name, path.stem) not in places]
+    binned_folders, binned_places = binned_of(workspace, keys, live)
     hashes |= {digest for run in mine for digest in _hashes(run)}
     hashes |= {digest for entry in binned_folders for part in (BIN_RUN, BIN_FILES) for digest in _kept(entry / part)}
     theirs = hashes - {digest for run in others for digest in _hashes(run)}
@@ -94,27 +97,8 @@ def find_traces(workspace: Path, person: Person) -> PersonalData:
         unread=tuple(unread),
         mentions=_mentions(workspace, person),
         binned=binned_folders,
+        binned_places=binned_places - {(run.parent.parent.name, run.name) for run in others},
     )
-
-
-def _binned(workspace: Path, keys: set[str], places: set[tuple[str, str]]) -> tuple[Path, ...]:
-    """Return what the bin has of runs that are theirs, or were theirs before they were changed or deleted.
-
-    Of what cannot be read nobody can say whose it is: it counts as theirs.
-    """
-    found = []
-    for path in sorted((workspace / BIN).glob(EVERY_BINNED)):
-        entry = path.parent
-        try:
-            note = json.loads(path.read_bytes())
-            place = {(str(note[at + "drill"]), str(note[at + "run"])) for at in ("", "to_")}
-        except (OSError, ValueError, KeyError, TypeError, RecursionError):
-            place = None
-        lost: list[str] = []
-        named = {_searcher_in(entry / part / RUN_FILE, lost) for part in (BIN_RUN, BIN_FILES)} & keys
-        if named or lost or place is None or place & places:
-            found.append(entry)
-    return tuple(found)
 
 
 def _kept(folder: Path) -> Iterator[str]:
@@ -129,19 +113,9 @@ def _run_folders(workspace: Path) -> Iterator[Path]:
 
 def _searcher_of_run(run: Path, unread: list[str]) -> str:
     lost: list[str] = []
-    searcher = _searcher_in(run / RUN_FILE, lost)
+    searcher = searcher_in(run / RUN_FILE, lost)
     unread += [f"{run.parent.parent.name}/{run.name}/{line}" for line in lost]
     return searcher
-
-
-def _searcher_in(path: Path, lost: list[str]) -> str:
-    if not path.exists():
-        return ""
-    try:
-        return name_key(read_run_toml(path).searcher)
-    except AnalyzerError as error:
-        lost.append(str(error))
-        return ""
 
 
 def _head(workspace: Path, path: Path, unread: list[str]) -> RunHead | None:

@@ -23,7 +23,7 @@ from analyzer.workspace.people.export import export_person
 from analyzer.workspace.people.forget import forget_person
 from analyzer.workspace.people.people_toml import parse_people, read_people
 from analyzer.workspace.runs.at_hand import run_at_hand
-from analyzer.workspace.runs.changes import delete_run, edit_run
+from analyzer.workspace.runs.changes import delete_run, edit_run, move_run, put_evidence
 
 DAY = dt.date(2026, 1, 17)
 
@@ -307,3 +307,35 @@ age = 40
         "person[3].age": "the key 'age' is not known",
         "person[3].spellings": "'MARA' already stands for 'Mara'",
     }
+
+
+def test_forget_takes_what_was_replaced_in_a_run_before_it_was_deleted_or_moved(indexed):
+    """The readings that were replaced name nobody: they are known by the run that they are of."""
+    out = indexed / "results"
+    for drill, run in (("bowl", "mara-1"), ("gully", "r-1"), ("bowl", "ilo-1")):
+        put_evidence(indexed, out, drill, run, {"readings.csv": b"elapsed,reading_m\n1,9\n2,8\n"})
+        put_evidence(indexed, out, drill, run, {"readings.csv": b"elapsed,reading_m\n1,9\n2,7\n"})
+    delete_run(indexed, out, "bowl", "mara-1")
+    move_run(indexed, out, "gully", "r-1", "ridge")  # and on: it is r-1-2 there
+    delete_run(indexed, out, "bowl", "ilo-1")
+    forget_person(indexed, "Mara Zwick")
+    left = [json.loads(path.read_bytes()) for path in (indexed / "bin").glob("*/note.json")]
+    assert {(note["drill"], note["run"]) for note in left} == {("bowl", "ilo-1")}
+    assert len(left) == 3
+
+
+def test_forget_leaves_an_earlier_run_of_somebody_else_that_had_the_name(indexed):
+    out, runs = indexed / "results", indexed / "drills/bowl/runs"
+    gone = delete_run(indexed, out, "bowl", "ilo-1")
+    (runs / "mara-1").rename(runs / "ilo-1")
+    forget_person(indexed, "Mara Zwick")
+    assert (indexed / "bin" / gone / "whole-run/track.csv").is_file()
+    assert not (runs / "ilo-1").exists()
+
+
+def test_forget_takes_a_deleted_run_out_of_what_others_say_of_their_fit(indexed):
+    other = indexed / "results/bowl/ilo-1.json"
+    assert b'"mara-1"' in other.read_bytes()
+    delete_run(indexed, indexed / "results", "bowl", "mara-1")
+    forget_person(indexed, "Mara Zwick")
+    assert b"mara-1" not in other.read_bytes()
