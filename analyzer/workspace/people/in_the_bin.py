@@ -1,5 +1,6 @@
 """Which of the things in a workspace's bin are of one person: by the name in them, and by the run that they are of."""
 
+import contextlib
 import json
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
@@ -71,10 +72,8 @@ def _same(a: RunKey, b: RunKey) -> bool:
 def _entry(folder: Path) -> _Entry:
     lost: list[str] = []
     names = {searcher_in(folder / part / RUN_FILE, lost) for part in (BIN_RUN, BIN_FILES)}
-    try:
+    with contextlib.suppress(AnalyzerError):  # there is none, or it tells nothing
         names.add(name_key(read_head(folder / BIN_RESULT).searcher))
-    except AnalyzerError:  # there is none, or it tells nothing
-        pass
     runs: set[RunKey] = set()
     try:
         note = json.loads((folder / BIN_NOTE).read_bytes())

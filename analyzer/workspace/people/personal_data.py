@@ -39,8 +39,9 @@ class PersonalData:
 
     `runs`: run folders. `results`: result files. `originals`: loaded files with the same bytes as theirs; `archives`:
     zips that those came in. `shared`: how many of their files others have as well, byte for byte: not theirs alone.
-    `binned`: what the bin has of their runs; `binned_places`: drill and run of these. `loads`: lists of loads that speak of their files. `unread`: a line
-    for each run or result of which nobody can say whose it is. `mentions`: files of events that name them.
+    `binned`: what the bin has of their runs; `binned_places`: drill and run of these. `loads`: lists of loads that
+    speak of their files. `unread`: a line for each run or result of which nobody can say whose it is. `mentions`:
+    files of events that name them.
     """
 
     person: Person
