@@ -14,7 +14,7 @@ from analyzer.model.figure import Figure
 from analyzer.model.measures import GROUPS, measure_of
 from analyzer.model.path import USABLE_WEIGHT, Evidence, FusedPath
 from analyzer.model.phases import COARSE, FINE, PINPOINT, PhaseSpan
-from analyzer.model.recording import MARK_STEP_S, SPLIT_MARKS, InputFile, Mark, Recording
+from analyzer.model.recording import MARK_STEP_S, PROBE, SPLIT_MARKS, InputFile, Mark, Recording
 from analyzer.model.result import (
     AXES,
     PLACES,
@@ -140,15 +140,25 @@ def _hits(recording: Recording, drill: Drill) -> tuple[tuple[str, float], ...]:
 
 
 def splits_of(marks: Sequence[Mark]) -> tuple[Split, ...]:
-    """Return the marks that bound no phase, each with the time since the hit that it follows."""
+    """Return the marks that bound no phase, each with the time since the hit that it follows.
+
+    A probing that names no transmitter was for the next one that was hit.
+    """
     hits = [m for m in marks if m.mark == "probe_hit"]
     out = []
     for mark in marks:
         if mark.mark not in SPLIT_MARKS:
             continue
+        name = mark.transmitter
+        if mark.mark == PROBE and name is None:
+            later = next((h for h in hits if h.time_s >= mark.time_s), None)
+            if later is not None:
+                out.append(Split(mark.mark, later.transmitter, mark.time_s, None))
+                continue
         before = [h for h in hits if h.time_s <= mark.time_s]
-        own = [h for h in before if mark.transmitter in (None, h.transmitter) or len(hits) == 1]
-        name = mark.transmitter or (own[-1].transmitter if own else None)
+        own = [h for h in before if name in (None, h.transmitter) or len(hits) == 1]
+        if mark.mark != PROBE:
+            name = name or (own[-1].transmitter if own else None)
         out.append(Split(mark.mark, name, mark.time_s, mark.time_s - own[-1].time_s if own else None))
     return tuple(out)
 

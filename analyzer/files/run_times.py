@@ -21,6 +21,8 @@ from analyzer.model.settings import CLOCK_REACH_S
 
 MAX_CLOCK_OFFSET_S = 600.0
 """Reading and track clocks may differ by so much; beyond it the log belongs to another run."""
+DIGGING, DIGGING_S = ("dig_begin", "airway_free"), 3600.0
+"""Marks of what goes on when the recorder has been put away, and how long after the track they may lie. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +193,8 @@ def _marks(
 ) -> tuple[Mark, ...]:
     marks = [(row, row.time_s + (shift_s if row.elapsed else -zero)) for row in rows]
     for row, at in marks:
-        if at < min(whole[0], 0.0) - MAX_CLOCK_OFFSET_S or at > whole[1] + MAX_CLOCK_OFFSET_S:
+        after_s = DIGGING_S if row.mark in DIGGING else MAX_CLOCK_OFFSET_S
+        if at < min(whole[0], 0.0) - MAX_CLOCK_OFFSET_S or at > whole[1] + after_s:
             raise InputError(
                 where=row.where,
                 what=f"the mark {quoted(row.mark)} lies {_away(at, whole):.0f} min from the track",

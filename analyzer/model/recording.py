@@ -14,7 +14,8 @@ LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
 
 MARK_STEP_S = 5e-4  # marks are written to milliseconds
 HELD_S = 2.0  # before and after a hold, in which a searcher slows down and sets off again; our estimate
-SPLIT_MARKS = ("probe", "marking_end", "dig_begin", "airway_free")
+PROBE = "probe"
+SPLIT_MARKS = (PROBE, "marking_end", "dig_begin", "airway_free")
 """Moments that bound no phase: a probing without a hit, and what follows a hit."""
 MARKS = ("start", "first_reading", "fine_start", "probe_hit", "finish", "hold_begin", "hold_end", *SPLIT_MARKS)
 READINGS_CLOCK = "readings"

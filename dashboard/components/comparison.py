@@ -19,6 +19,7 @@ from dashboard.view_models.comparison import (
 )
 from dashboard.view_models.differences import pairs_of
 from dashboard.view_models.entries import DrillEntry, RunEntry
+from dashboard.view_models.practice import compared_practice
 from dashboard.view_models.run_summary import JOINT_SHORT, loss_words, split_times
 from dashboard.wording import (
     GROUPS,
@@ -132,10 +133,27 @@ def split_table(results: list[RunResult], base: int) -> html.Table:
     ]
     totals = [phase_totals(account_view(result))[-1] for result in results]
     rows.append(html.Tr([html.Th("In all", scope="row"), *[_split(total) for total in totals]]))
+    practice = compared_practice(results)
+    rows += [_texts(title, cells) for title, cells in practice.moments]
     losses = [html.Td(loss_words(result) or "-") for result in results]
     rows.append(html.Tr([html.Th("What cost most", scope="row"), *losses]))
     head = html.Thead(html.Tr([html.Th("Phase", scope="col"), *compared_heads(results, base)]))
     return html.Table([html.Caption("Splits, min:s"), head, html.Tbody(rows)], className="table compared splits-table")
+
+
+def order_table(results: list[RunResult], base: int) -> html.Table | None:
+    """Return which transmitter each run found first, second and so on, and what each cost; None where there is one."""
+    order = compared_practice(results).order
+    if not order:
+        return None
+    head = html.Thead(html.Tr([html.Th("Found", scope="col"), *compared_heads(results, base)]))
+    rows = [_texts(place, cells) for place, cells in order]
+    caption = html.Caption("From the start, or the hit before, min:s")
+    return html.Table([caption, head, html.Tbody(rows)], className="table compared splits-table")
+
+
+def _texts(title: str, cells: tuple[str, ...]) -> html.Tr:
+    return html.Tr([html.Th(title, scope="row"), *[html.Td(text or "-") for text in cells]])
 
 
 def _split(split: Totals | None) -> html.Td:

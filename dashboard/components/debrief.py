@@ -15,9 +15,10 @@ from dashboard.components.evidence_panel import evidence_panel
 from dashboard.components.finding_list import finding_list, headline, in_doubt, scores_row
 from dashboard.components.ground import ground_link, ground_switch
 from dashboard.components.measure_table import measure_table
+from dashboard.components.practice_table import noted_list, practice_panel
 from dashboard.components.shell import notice, panel
 from dashboard.components.split_strip import split_strip
-from dashboard.components.timeline_table import activity_key, split_list, timeline_table
+from dashboard.components.timeline_table import activity_key, timeline_table
 from dashboard.components.unbroken import with_unbroken_units
 from dashboard.figures.beside import beside_shift
 from dashboard.figures.fine_closeup import closeup_figure
@@ -89,11 +90,12 @@ def debrief_page(
             panel(
                 "Timeline",
                 _timeline(result, window),
-                split_list(result),
+                noted_list(result),
                 fold("What the bar shows", activity_key(result)),
                 timeline_table(result, window),
                 note="What was done, in the order of time. Choose a piece to see it in all views.",
             ),
+            *practice_panel(result),
             *_closeups(result, window),
             _over_time(result, window),
             *_open_questions(result),

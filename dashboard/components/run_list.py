@@ -9,6 +9,7 @@ from analyzer.model.figure import Figure, Measured
 from dashboard import ids
 from dashboard.view_models.account import Totals
 from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.practice import hit_to_airway
 from dashboard.view_models.run_days import Day, ListPage, Part
 from dashboard.view_models.run_summary import JOINT_SHORT, split_times
 from dashboard.wording import PHASES_SHORT, clock, counted, signed_clock
@@ -150,9 +151,14 @@ def _run(entry: RunEntry) -> dcc.Link:
         *_splits(entry.splits),
         _cell("lost", _lost(entry.splits), "run-lost"),
         _score(entry.score),
-        html.Span(entry.loss or nothing, className="run-finding"),
+        html.Span([entry.loss or nothing, *_later(entry)], className="run-finding"),
     ]
     return dcc.Link(parts, href=entry.href, className="run row")
+
+
+def _later(entry: RunEntry) -> list[html.Span]:
+    said = hit_to_airway(entry)
+    return [html.Span(said, className="run-later")] if said else []
 
 
 def _splits(splits: tuple[Totals, ...]) -> list[html.Span]:

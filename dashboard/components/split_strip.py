@@ -6,13 +6,15 @@ from dash import html
 
 from analyzer.model.result import RunResult
 from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.practice import Moment, moments
 from dashboard.view_models.splits import Split, run_splits
 from dashboard.wording import clock, signed_clock
 
 
 def split_strip(result: RunResult, others: Sequence[RunEntry] = ()) -> html.Div:
-    """Return one cell a phase; `others`: the other runs of the drill."""
+    """Return one cell a phase, and one a moment that marks show beside them; `others`: the other runs of the drill."""
     splits = run_splits(result, others)
+    later = moments(result, others)
     counts = sorted({split.others for split in splits if split.group is not None})
     if not counts:
         group = []
@@ -21,7 +23,16 @@ def split_strip(result: RunResult, others: Sequence[RunEntry] = ()) -> html.Div:
     else:
         words = f"Group: the median of {counts[0]} to {counts[-1]} other runs of this drill."
         group = [html.P(words, className="split-group")]
-    return html.Div([html.Dl([_cell(split) for split in splits], className="split-strip"), *group])
+    cells = [*(_cell(split) for split in splits), *(_moment(moment) for moment in later)]
+    return html.Div([html.Dl(cells, className="split-strip"), *group])
+
+
+def _moment(moment: Moment) -> html.Div:
+    """Return a moment of the run, which is no phase: no sum holds it."""
+    lines = [html.Dd(clock(moment.seconds), className="split-time")]
+    lines += [html.Dd(moment.said)] if moment.said else []
+    lines += [html.Dd(f"group {clock(moment.group)}", className="quiet")] if moment.group is not None else []
+    return html.Div([html.Dt(moment.title), *lines], className="split split-moment")
 
 
 def _cell(split: Split) -> html.Div:

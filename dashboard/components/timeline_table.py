@@ -6,8 +6,9 @@ from analyzer.model.account import TimelineRow
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.view_models.order import activity_totals
+from dashboard.view_models.practice import later_rows
 from dashboard.view_models.selection import Window, widened
-from dashboard.wording import ACTIVITIES, PHASES, SPLITS, clock, number, span
+from dashboard.wording import ACTIVITIES, PHASES, clock, number, span
 
 
 def activity_key(result: RunResult) -> html.Ul:
@@ -44,20 +45,15 @@ def timeline_table(result: RunResult, window: Window | None) -> html.Details:
     head = html.Thead(html.Tr([html.Th(text, scope="col") for text in ("When", "What", "Time, s", "Walked, m")]))
     rows = [_row(row, number_, window) for number_, row in enumerate(result.timeline)]
     table = html.Table(
-        [html.Caption("Every second and metre of the run, in the order of time"), head, html.Tbody(rows)],
+        [
+            html.Caption("Every second and metre of the run, in the order of time"),
+            head,
+            html.Tbody(rows),
+            *_later(result),
+        ],
         className="table timeline-table",
     )
     return html.Details([html.Summary("The timeline as a table"), table], className="more")
-
-
-def split_list(result: RunResult) -> html.Ul | None:
-    """Return the marks that bound no phase, with the time since the hit where there was one; None without any."""
-    lines = []
-    for split in result.splits:
-        after = "" if split.since_hit_s is None else f", {clock(split.since_hit_s)} after the hit"
-        of = f", transmitter {split.transmitter}" if split.transmitter else ""
-        lines.append(html.Li([html.Strong(SPLITS[split.mark]), f" at {clock(split.at_s)}{of}{after}"]))
-    return html.Ul(lines, className="splits") if lines else None
 
 
 def window_button(place: str, index: int, from_s: float, to_s: float, window: Window | None) -> html.Button:
@@ -71,6 +67,19 @@ def window_button(place: str, index: int, from_s: float, to_s: float, window: Wi
         type="button",
         **{"aria-pressed": str(pressed).lower()},
     )
+
+
+def _later(result: RunResult) -> list[html.Tbody]:
+    """Return what marks show of the time after the run, which no sum holds."""
+    rows = [
+        html.Tr([html.Td(span(row.from_s, row.to_s)), html.Td(html.Strong(row.title)),
+                 html.Td(f"{row.to_s - row.from_s:.1f}", className="num"), html.Td("-", className="num")])
+        for row in later_rows(result)
+    ]  # fmt: skip
+    if not rows:
+        return []
+    head = html.Tr(html.Th("After the run, in no sum", scope="rowgroup", colSpan=4), className="group")
+    return [html.Tbody([head, *rows], className="later-rows")]
 
 
 def _row(row: TimelineRow, index: int, window: Window | None) -> html.Tr:

@@ -13,6 +13,7 @@ from dashboard.export.close_up import draw_close_up, has_close_up
 from dashboard.export.drawings import draw_plan, draw_range
 from dashboard.export.pages import Pages
 from dashboard.export.paper import INNER_MM, MARGIN_MM, Paper
+from dashboard.export.practice_block import strikes
 from dashboard.export.sheet_blocks import coach, findings, measures, measures_mm, splits, timeline
 from dashboard.figures.theme import QUIET
 from dashboard.view_models.account import not_found
@@ -62,6 +63,7 @@ def sheet_papers(shown: SheetRun) -> list[Paper]:
     single = len(result.searches) == 1 and has_close_up(result, result.searches[0])
     (_three_drawings if single else _two_drawings)(pages, result, shown.ground)
     measures(pages, result)
+    strikes(pages, result)
     if not single:
         _close_ups(pages, result)
     return pages.finished()

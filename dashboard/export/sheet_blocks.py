@@ -8,6 +8,7 @@ from analyzer.model.result import RunResult
 from dashboard.export.drawings import draw_timeline
 from dashboard.export.pages import HEADING_MM, Pages
 from dashboard.export.paper import INNER_MM, LEADING, MARGIN_MM, POINT_MM, Paper, wrapped
+from dashboard.export.practice_block import marks_lines
 from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, INK, PAPER, QUIET
 from dashboard.view_models.account import Totals, account_view, phase_totals, unremarked_loss, without_remark
 from dashboard.view_models.coach_lines import PRAISED, coach_lines
@@ -17,7 +18,6 @@ from dashboard.view_models.sheet import IN_ALL, SheetRun
 from dashboard.wording import (
     ACTIVITIES,
     PHASES,
-    SPLITS,
     as_shown,
     clock,
     counted,
@@ -149,7 +149,7 @@ def splits(pages: Pages, shown: SheetRun) -> None:
     others = dict(shown.others)
     heads = ["time", "reference", *(["others"] if others else []), "lost", "gained", "nobody's"]
     notes, notes_mm = _split_notes(shown, totals[-1], MARGIN_MM + SPLITS_MM + SPLIT_MM * len(heads) + 5.0)
-    marks = _marks(shown.result)
+    marks = marks_lines(shown.result)
     table_mm = max(KEY_ROW_MM * (len(rows) + 1), NOTE_MM * len(notes))
     pages.heading("Splits, min:s", keep_mm=table_mm + NOTE_MM * len(marks) + 2.0)
     y = pages.take(table_mm + NOTE_MM * len(marks) + 2.0) + 2.4
@@ -178,16 +178,6 @@ def _split_notes(shown: SheetRun, run: Totals, x_mm: float) -> tuple[list[str], 
     if shown.others:
         note += f" Others: median of {counted(shown.searchers, 'other searcher')} of this drill."
     return wrapped(note, width_mm=MARGIN_MM + INNER_MM - x_mm, size=6.5, most=99), x_mm
-
-
-def _marks(result: RunResult) -> list[str]:
-    """Return the lines on marks that bound no phase."""
-    words = []
-    for split in result.splits:
-        after = "" if split.since_hit_s is None else f", {clock(split.since_hit_s)} after the hit"
-        of = f", transmitter {split.transmitter}" if split.transmitter else ""
-        words.append(f"{SPLITS[split.mark]} at {clock(split.at_s)}{of}{after}")
-    return wrapped("; ".join(words), width_mm=INNER_MM, size=6.5, most=99) if words else []
 
 
 def measures_mm(result: RunResult, *, halves: bool) -> float:

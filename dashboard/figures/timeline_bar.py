@@ -16,7 +16,7 @@ from dashboard.figures.theme import (
     time_axis,
 )
 from dashboard.view_models.selection import Window
-from dashboard.wording import ACTIVITIES, PHASES, PHASES_SHORT, span
+from dashboard.wording import ACTIVITIES, PHASES, PHASES_SHORT, SPLITS, clock, span
 
 LETTER_SHARE = 0.025
 """Share of the run from which a piece carries its letter; narrower ones are named on hover and in the table."""
@@ -39,7 +39,29 @@ def timeline_figure(result: RunResult, window: Window | None = None) -> FigureDi
         shapes=[timeline_window_shape(window)],
         annotations=_letters(rows, result.duration_s),
     )
-    return {"data": [*data, _phase_strip(result)], "layout": layout}
+    return {"data": [*data, _phase_strip(result), *_marks(result)], "layout": layout}
+
+
+def _marks(result: RunResult) -> list[FigureDict]:
+    """Return a triangle for each mark of the run that bounds no phase; none where there is none within the run."""
+    inside = [split for split in result.splits if 0.0 <= split.at_s <= result.duration_s]
+    if not inside:
+        return []
+    return [
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "name": "mark",
+            "x": np.array([axis_ms(split.at_s) for split in inside]),
+            "y": np.full(len(inside), 0.2),
+            "customdata": [[split.at_s, split.at_s] for split in inside],
+            "hovertext": [
+                f"<b>{SPLITS[split.mark]}</b>, {clock(split.at_s)}{_for(split.transmitter or '')}" for split in inside
+            ],
+            "hoverinfo": "text",
+            "marker": {"symbol": "triangle-up", "size": 13, "color": "#ffffff", "line": {"color": INK, "width": 2}},
+        }
+    ]
 
 
 def _activity_trace(activity: str, rows: list[TimelineRow]) -> FigureDict:

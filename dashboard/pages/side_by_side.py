@@ -9,7 +9,7 @@ from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.components.account_comparison import account_comparison
 from dashboard.components.charts import chart
-from dashboard.components.comparison import chooser, comparison_table, hidden, score_table, split_table
+from dashboard.components.comparison import chooser, comparison_table, hidden, order_table, score_table, split_table
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.figures.side_by_side import plans_figure, ranges_figure, timelines_figure
 from dashboard.pages._here import service
@@ -131,12 +131,14 @@ def _views(results: list[RunResult], aligned: Alignment, selection: Selection) -
     base, one_drill = selection.runs.index(selection.base), not any("/" in run for run in selection.runs)
     by_moment = f"zero is the {ALIGNMENTS[selection.align].lower()}"
     place = "each phase of all runs begins at one place" if aligned.begins else by_moment
+    order = order_table(results, base) if one_drill else None
     most = most_different(results, base) if one_drill else ""  # another drill asks for other seconds
     return [
         panel(
             "Splits",
             *([html.P(most, className="big most-different")] if most else []),
             _scrolled("Splits", split_table(results, base)),
+            *([_scrolled("Transmitters in the order found", order)] if order is not None else []),
             note="Time of each phase; below it the reference searcher's, and what was lost against it.",
         ),
         panel(

@@ -23,7 +23,9 @@ def timeline_words(result: RunResult) -> str:
     """Return the three activities that most of the run went into; the table below has every row."""
     most = sorted(activity_totals(result.timeline), key=lambda found: -found[1])[:3]
     told = ", ".join(f"{ACTIVITIES[activity][1].lower()} {clock(seconds)}" for activity, seconds, _ in most)
-    return f"Timeline of {clock(result.duration_s)}. Most of it: {told}. Every piece is in the table below."
+    marks = sum(0.0 <= split.at_s <= result.duration_s for split in result.splits)
+    signs = f" Triangles stand at {counted(marks, 'mark')}." if marks else ""
+    return f"Timeline of {clock(result.duration_s)}. Most of it: {told}.{signs} Every piece is in the table below."
 
 
 def pace_words(result: RunResult) -> str:

@@ -17,7 +17,8 @@ class RunEntry:
     """One line of the list of runs. `problem`: why the file cannot be shown, None where it can. `shared`: the runs that
     it was fitted with. `began`: UTC. `splits`: of each phase, and last of the run. `loss`: what cost most in a few
     words, `practice`: what to do about it, both "" where there is nothing to say.
-    `title`: what people call it. `team`: several searched for the same burials."""
+    `title`: what people call it. `team`: several searched for the same burials. `hit_s`, `airway_s`: when the last
+    transmitter was hit and the last airway free, from the start; None where that is not marked of all."""
 
     drill: str
     run: str
@@ -33,6 +34,8 @@ class RunEntry:
     practice: str = ""
     title: str = ""
     team: bool = False
+    hit_s: float | None = None
+    airway_s: float | None = None
 
     @property
     def called(self) -> str:

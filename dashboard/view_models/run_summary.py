@@ -4,6 +4,7 @@ import re
 
 from analyzer.model.account import CAUSE_TITLES, FINDING_TITLES, NOBODYS_CAUSES, Finding
 from analyzer.model.figure import NotAssessable
+from analyzer.model.practice import all_free_s, all_hit_s
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import (
     JOINT_TITLE,
@@ -43,6 +44,8 @@ def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
         practice=practice(found[0].text) if found else "",
         title=result.words.title,
         team=result.team,
+        hit_s=all_hit_s(result),
+        airway_s=all_free_s(result),
     )
 
 

@@ -4,6 +4,7 @@ from analyzer.model.account import NOBODYS_CAUSES
 from analyzer.model.figure import NotAssessable
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import JOINT, account_view
+from dashboard.view_models.practice import practice_table
 from dashboard.wording import GROUPS, clock, counted, measure_name, signed_clock
 
 NEEDED = {
@@ -41,7 +42,8 @@ def untold_measures(result: RunResult) -> list[tuple[str, str]]:
                     names = found.setdefault(measured.why, [])
                     if name not in names:
                         names.append(name)
-    return [(_few(names), _with_need(why, result)) for why, names in found.items()]
+    marks = [(names, f"{why}.") for names, why in practice_table(result).untold]
+    return [*((_few(names), _with_need(why, result)) for why, names in found.items()), *marks]
 
 
 def _few(names: list[str]) -> str:

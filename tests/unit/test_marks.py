@@ -11,7 +11,7 @@ from analyzer.files.rules_toml import default_rules
 from analyzer.lab.simulate import DrillSettings, RunSettings, simulate_drill, simulate_run
 from analyzer.model.recording import Mark
 from analyzer.model.result import Split
-from dashboard.components.timeline_table import split_list
+from dashboard.components.practice_table import noted_list
 
 LATE_S = 20.0
 
@@ -76,10 +76,10 @@ def test_moments_that_bound_no_phase_change_nothing_but_the_splits(simulated, pl
         ("probe", None), ("marking_end", 3.0), ("dig_begin", 9.0), ("airway_free", 300.0),
     ]  # fmt: skip
     assert b"splits" not in result_bytes(plain)
-    words = str(split_list(result))
+    words = str(noted_list(result))
     assert "Airway free" in words
     assert "5:00 after the hit" in words
-    assert split_list(plain) is None
+    assert noted_list(plain) is None
 
 
 def test_a_split_follows_the_hit_on_its_transmitter():

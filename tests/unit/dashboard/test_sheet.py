@@ -131,7 +131,7 @@ def test_words_in_a_drawing_stay_in_its_page(result):
             assert inside.x1 <= paper.figure.bbox.x1
 
 
-@pytest.mark.parametrize(("searches", "pages"), [(1, 1), (2, 2), (3, 2), (7, 3)])
+@pytest.mark.parametrize(("searches", "pages"), [(1, 1), (2, 2), (3, 2), (7, 4)])
 def test_pages_of_the_pdf(result, searches, pages):
     shown = SheetRun("bowl", "mara-1", one_transmitter(result) if searches == 1 else many(result, searches), **OTHERS)
     data = sheet_pdf(shown)

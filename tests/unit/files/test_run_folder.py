@@ -176,6 +176,8 @@ def test_tracks_elsewhere_say_so(drill, gpx, walk, points, pieces):
         ("marks.csv", f"time,mark\n{stamp(-5000)},start\n", ["5000 s before the first fix"]),
         ("marks.csv", f"time,mark\n{stamp(25)},start\n", ["only 5 usable fixes"]),
         ("marks.csv", f"time,mark\n{stamp(5000)},finish\n", ["'finish' lies 83 min from the track"]),
+        ("marks.csv", f"time,mark\n{stamp(5000)},airway_free\n", ["'airway_free' lies 83 min from the track"]),
+        ("marks.csv", f"time,mark\n{stamp(1200)},probe\n", ["'probe' lies 20 min from the track"]),
         ("marks.csv", "elapsed,mark\n1,hold_begin\n", ["the hold does not end"]),
         ("marks.csv", "elapsed,mark\n1,hold_end\n", ["a hold ends that did not begin"]),
         ("marks.csv", "elapsed,mark\n1,hold_begin\n2,hold_begin\n", ["line 3", "before the last one ended"]),
@@ -192,6 +194,12 @@ def test_what_does_not_fit_the_run_says_so(drill, name, data, pieces):
 def test_clocks_ten_minutes_apart_are_accepted(drill):
     data = {"track.csv": csv_track(walk_rows()), "readings.csv": f"time,reading_m\n{stamp(600)},12\n".encode()}
     assert parse_run("r", data, drill).readings.time_s[0] == 600.0
+
+
+def test_digging_goes_on_when_the_recorder_has_been_put_away(drill):
+    data = f"time,mark\n{stamp(700)},dig_begin\n{stamp(1500)},airway_free\n".encode()
+    marks = parse_run("r", {"track.csv": csv_track(walk_rows()), "marks.csv": data}, drill).marks
+    assert [(mark.mark, mark.time_s) for mark in marks] == [("dig_begin", 700.0), ("airway_free", 1500.0)]
 
 
 @pytest.fixture
