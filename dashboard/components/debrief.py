@@ -87,14 +87,7 @@ def debrief_page(
             _window_bar(window),
             *([links] if links is not None else []),
             panel("Account", *_account(result, window)),
-            panel(
-                "Timeline",
-                _timeline(result, window),
-                noted_list(result),
-                fold("What the bar shows", activity_key(result)),
-                timeline_table(result, window),
-                note="What was done, in the order of time. Choose a piece to see it in all views.",
-            ),
+            _timeline(result, window),
             *practice_panel(result),
             *_closeups(result, window),
             _over_time(result, window),
@@ -149,8 +142,16 @@ def _account(result: RunResult, window: Window | None) -> list[Any]:
     ]
 
 
-def _timeline(result: RunResult, window: Window | None) -> html.Div:
-    return chart(timeline_figure(result, window), chart_id=ids.TIMELINE, kind="timeline", label=timeline_words(result))
+def _timeline(result: RunResult, window: Window | None) -> html.Section:
+    figure, words = timeline_figure(result, window), timeline_words(result)
+    return panel(
+        "Timeline",
+        chart(figure, chart_id=ids.TIMELINE, kind="timeline", label=words),
+        noted_list(result),
+        fold("What the bar shows", activity_key(result)),
+        timeline_table(result, window),
+        note="What was done, in the order of time. Choose a piece to see it in all views.",
+    )
 
 
 def _plan(result: RunResult, window: Window | None, under: Under | None, ground: list[Any]) -> html.Section:
