@@ -1,6 +1,7 @@
 """Builds the dashboard; nothing else."""
 
 from dash import Dash, page_container, page_registry
+from dash.exceptions import DependencyException
 
 from dashboard.components.failed import guard_page, tell_failed
 from dashboard.components.shell import page_frame
@@ -66,7 +67,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     app.server.config[CONFIG_KEY] = config
     for page in page_registry.values():
         guard_page(page)
-    add_failures(app.server)
+    add_failures(app.server, missing=DependencyException)
     add_compression(app.server)
     add_downloads(app.server)
     add_intake(app.server)

@@ -280,7 +280,7 @@ def _let_phones_in(phones: Phones, listening: socket.socket, address: str) -> No
     from dashboard.figures.join_code import join_text
     from dashboard.server.phones.app import phones_app
 
-    server = phones_server_of(phones_app(phones), listening)
+    server = phones_server_of(phones_app(phones), listening, lets_in=phones.lets_in)
     threading.Thread(target=server.run, daemon=True, name="phones").start()
     say(join_text(f"{phones.address}join/{phones.code()}"))
     say(

@@ -10,7 +10,7 @@ from dashboard.components.shell import panel
 from dashboard.figures.join_code import join_picture
 from dashboard.services.phones.codes import spaced_code
 from dashboard.services.phones.devices import Device
-from dashboard.services.phones.phones import OwnFile
+from dashboard.services.phones.own_files import OwnFile
 from dashboard.wording import counted
 
 HOW = (
@@ -53,26 +53,29 @@ def phone_list(phones: list[tuple[Device, tuple[OwnFile, ...]]]) -> html.Section
     if not phones:
         return panel("Phones that are in", html.P("None yet."))
     return panel(
-        f"{counted(len(phones), 'phone')} in",
+        f"{counted(sum(not device.ended for device, _ in phones), 'phone')} in",
         html.Ul([_phone(device, files) for device, files in phones], className="phones"),
-        note="A phone is let in for a day. Names are as typed on the phone: look at who it is before a run is put in.",
+        note="A phone is let in for a day. Names are as typed on the phone: look at who it is before a run is put in. "
+        "What a phone handed in stays here until it is looked over, also when the phone is let in no more.",
     )
 
 
 def _phone(device: Device, files: tuple[OwnFile, ...]) -> html.Li:
-    waiting = {h.batch for h in device.handed if not h.line}
+    ended = ", let in no more" if device.ended else ""
     agreed = "may be named in lists" if device.named else "not named in lists"
     return html.Li(
         [
-            html.P([html.Strong(device.name), f" since {_time(device.since_s)}, {agreed}"]),
+            html.P([html.Strong(device.name), f" since {_time(device.since_s)}, {agreed}{ended}"]),
             html.Ul([html.Li(_file(file)) for file in files]) if files else html.P("Nothing handed in yet."),
             *[
                 html.A("Look it over and put it in", href=f"/load?batch={quote(batch, safe='')}", className="button")
-                for batch in sorted(waiting)
-                if any(file.state == "waits" for file in files)
+                for batch in sorted({file.batch for file in files if file.batch})
             ],
             html.Div(
-                [_form("Add to people", "people", device), _form("Let in no more", "take-back", device)],
+                [
+                    _form("Add to people", "people", device),
+                    *([] if device.ended else [_form("Let in no more", "take-back", device)]),
+                ],
                 className="phone-do",
             ),
         ]

@@ -1,5 +1,6 @@
 """The debrief as one file that opens without internet and without the dashboard, with its views still linked."""
 
+import dataclasses
 import html
 import json
 from typing import Any
@@ -7,7 +8,7 @@ from typing import Any
 from dash import html as components
 from dash.development.base_component import Component
 
-from analyzer.model.result import RunResult
+from analyzer.model.result import RunResult, SharedRun
 from dashboard import ids
 from dashboard.components.charts import packed
 from dashboard.components.coach import coach_part
@@ -18,7 +19,7 @@ from dashboard.figures.changes import Changes, closeup_changes, over_time_change
 from dashboard.view_models.ground import Under
 from dashboard.view_models.order import window_of_button, windows_of_page
 from dashboard.view_models.selection import Window
-from dashboard.wording import NAME, SAFETY
+from dashboard.wording import NAME, SAFETY, counted
 
 POLICY = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:"
 """What a browser may load for the file: nothing but what is in it."""
@@ -28,6 +29,7 @@ WHOLE = ""
 def standalone_page(result: RunResult, under: Under | None = None) -> bytes:
     """Return the whole file, UTF-8. `under`: a picture of the ground that is its own address."""
     charts: list[Any] = []
+    result = _of_nobody_else(result)
     page = debrief_page(result, ("", ""), None, links=components.Div(coach_part(result)), under=under)
     body = markup([_head(), components.Main(page), _foot()], _special(result, charts))
     title = html.escape(f"{result.searcher or result.run_id}, {result.drill}: {NAME}")
@@ -40,6 +42,17 @@ def standalone_page(result: RunResult, under: Under | None = None) -> bytes:
         f"<script>{chart_library()}</script><script>{page_script()}</script></body></html>",
     )
     return "".join(parts).encode()
+
+
+def _of_nobody_else(result: RunResult) -> RunResult:
+    """Return a result for the one whose run it is: how many other runs it rests on, but not their names, which are
+    people's."""
+    if result.shared is None:
+        return result
+    own = [run for run in result.shared.runs if run.run == result.run_id]
+    others = len(result.shared.runs) - len(own)
+    told = [SharedRun(f"{counted(others, 'other run')} of the drill", "")] if others else []
+    return dataclasses.replace(result, shared=dataclasses.replace(result.shared, runs=(*own, *told)))
 
 
 def _head() -> components.Header:

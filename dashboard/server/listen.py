@@ -4,6 +4,7 @@ import errno
 import ipaddress
 import os
 import socket
+from collections.abc import Callable
 from typing import Any
 
 import ifaddr
@@ -32,11 +33,18 @@ def server_of(application: Any, listening: socket.socket) -> Any:
     return _server(application, listening, threads=THREADS, most_bytes=MAX_UPLOAD + FORM_BYTES, most=MOST_CONNECTIONS)
 
 
-def phones_server_of(application: Any, listening: socket.socket) -> Any:
-    """Return the server of the pages for phones: smaller in everything than the dashboard's."""
-    return _server(
+def phones_server_of(application: Any, listening: socket.socket, *, lets_in: Callable[[str], bool]) -> Any:
+    """Return the server of the pages for phones: smaller in everything than the dashboard's.
+
+    `lets_in`: says whether a token is that of a phone that is let in.
+    """
+    from dashboard.server.phones.door import keep_door
+
+    server = _server(
         application, listening, threads=PHONE_THREADS, most_bytes=HAND_IN_BYTES + FORM_BYTES, most=PHONE_CONNECTIONS
     )
+    keep_door(server, lets_in)
+    return server
 
 
 def _server(application: Any, listening: socket.socket, *, threads: int, most_bytes: int, most: int) -> Any:

@@ -18,6 +18,7 @@ from analyzer.files.folder import run_folders
 from analyzer.files.rules_toml import default_rules
 from analyzer.files.tracks import formats
 from analyzer.workspace.batch import Batch, analyze_drills, outcomes
+from analyzer.workspace.intake.archive import ROOM, Room
 from analyzer.workspace.intake.bounded import BoundedRecogniser
 from analyzer.workspace.intake.import_files import MAX_UPLOAD as MAX_UPLOAD  # pages and server know it from here
 from analyzer.workspace.intake.import_files import Recognise, clean_path, take_in, with_files
@@ -108,8 +109,8 @@ class Intake:
         """Return id of a track -> what is said of the run that it becomes."""
         return new_runs(self._workspace(), plan, basket.choices) if self.workspace is not None else {}
 
-    def take(self, token: str, path: str, size: int, chunks: Iterable[bytes]) -> str:
-        """Take one file into a basket and return a line that says what it is.
+    def take(self, token: str, path: str, size: int, chunks: Iterable[bytes], room: Room = ROOM) -> str:
+        """Take one file into a basket and return a line that says what it is. `room`: what may come out of a zip.
 
         Raises
         ------
@@ -125,7 +126,7 @@ class Intake:
         try:
             if size > MAX_UPLOAD:
                 raise too_large(name, size, MAX_UPLOAD)
-            files, lines = take_in(workspace, name, chunks, recognised_by=self.recognised_by)
+            files, lines = take_in(workspace, name, chunks, recognised_by=self.recognised_by, room=room)
         except Exception as found:
             error = found if isinstance(found, InputError) else unforeseen_error(name, "taking it in", found)
             with contextlib.suppress(InputError):

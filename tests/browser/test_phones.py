@@ -41,7 +41,8 @@ def both(tmp_path_factory, serve):
     try:
         with serve(config) as address:
             assert isinstance(apps[-1], Dash)
-            server = phones_server_of(phones_app(apps[-1].server.config[PHONES_KEY]), outer)
+            phones = apps[-1].server.config[PHONES_KEY]
+            server = phones_server_of(phones_app(phones), outer, lets_in=phones.lets_in)
             threading.Thread(target=server.run, daemon=True).start()
             yield address, config.network
             server.close()

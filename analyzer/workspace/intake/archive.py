@@ -25,6 +25,17 @@ SYSTEM_FOLDERS, SYSTEM_FILES = ("__MACOSX",), (".DS_Store", "Thumbs.db", "deskto
 
 
 @dataclass(frozen=True, slots=True)
+class Room:
+    """How much may come out of one archive: `files`, and `size` in bytes of all of them."""
+
+    files: int = MAX_ENTRIES
+    size: int = MAX_UNPACKED
+
+
+ROOM = Room()
+
+
+@dataclass(frozen=True, slots=True)
 class Member:
     """One file of an archive: its path inside and its bytes, or why it cannot be had."""
 
@@ -38,7 +49,7 @@ def is_zip(head: bytes) -> bool:
     return head[:4] in (b"PK\x03\x04", b"PK\x05\x06")
 
 
-def members(path: Path, *, name: str) -> Iterator[Member]:
+def members(path: Path, *, name: str, room: Room = ROOM) -> Iterator[Member]:
     """Yield the files of an archive one after the other; folders and files of the system are passed over.
 
     Parameters
@@ -47,6 +58,8 @@ def members(path: Path, *, name: str) -> Iterator[Member]:
         Of the archive.
     name : str
         For error texts.
+    room : Room
+        How much may come out.
 
     Raises
     ------
@@ -54,13 +67,13 @@ def members(path: Path, *, name: str) -> Iterator[Member]:
         Where the archive is damaged, encrypted, has too many entries or bytes, a path leads outside, or it is the
         document of an office program; before anything is unpacked.
     """
-    _check_number(path, name)
+    _check_number(path, name, room.files)
     try:
         with zipfile.ZipFile(path) as archive:
             if _is_office(archive):
                 raise _office(name)
             entries = [e for e in archive.infolist() if not e.is_dir()]
-            _check(entries, name)
+            _check(entries, name, room.size)
             for entry in entries:
                 inside = _inside(entry, name)
                 if not _of_the_system(inside):
@@ -71,7 +84,7 @@ def members(path: Path, *, name: str) -> Iterator[Member]:
         raise _damaged(name) from None
 
 
-def _check_number(path: Path, name: str) -> None:
+def _check_number(path: Path, name: str, most: int) -> None:
     """Count the marks of entries before the list of them is read, which would fill the memory."""
     count, tail = 0, b""
     with path.open("rb") as stream:
@@ -79,20 +92,20 @@ def _check_number(path: Path, name: str) -> None:
             block = tail + chunk
             count += block.count(ENTRY_MARK)
             tail = block[-len(ENTRY_MARK) + 1 :]
-    if count > MAX_ENTRIES:
+    if count > most:
         raise InputError(
             where=name,
-            what=f"the zip has more than {MAX_ENTRIES} entries",
+            what=f"the zip has more than {most} entries",
             do="zip the folder of one drill, or drop its files in parts",
         )
 
 
-def _check(entries: list[zipfile.ZipInfo], name: str) -> None:
+def _check(entries: list[zipfile.ZipInfo], name: str, most: int) -> None:
     total = sum(e.file_size for e in entries)
-    if total > MAX_UNPACKED:
+    if total > most:
         raise InputError(
             where=name,
-            what=f"the zip unpacks to {total / 1e6:.0f} MB; at most {MAX_UNPACKED / 1e6:.0f} MB are unpacked",
+            what=f"the zip unpacks to {total / 1e6:.0f} MB; at most {most / 1e6:.0f} MB are unpacked",
             do="zip the folder of one drill alone; nothing was unpacked",
         )
     for entry in entries:

@@ -9,7 +9,7 @@ from analyzer.errors import InputError
 from analyzer.files.source import MAX_BYTES
 from analyzer.files.tracks.packed import is_kmz
 from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
-from analyzer.workspace.intake.archive import is_zip, members
+from analyzer.workspace.intake.archive import ROOM, Room, is_zip, members
 from analyzer.workspace.intake.model import OTHER, TRACK, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
 from analyzer.workspace.intake.recognise import recognise
@@ -31,7 +31,7 @@ class Recognise(Protocol):
 
 
 def take_in(
-    workspace: Path, path: str, chunks: Iterable[bytes], *, recognised_by: Recognise = recognise
+    workspace: Path, path: str, chunks: Iterable[bytes], *, recognised_by: Recognise = recognise, room: Room = ROOM
 ) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
     """Keep a file, and return what it is, or what is in it, and a line for each part that was not opened.
 
@@ -44,6 +44,8 @@ def take_in(
         Its content.
     recognised_by : Recognise
         Says what each file is.
+    room : Room
+        How much may come out of it, where it is a zip.
 
     Raises
     ------
@@ -56,7 +58,7 @@ def take_in(
     with place.open("rb") as stream:
         zipped = is_zip(stream.read(4))
     if zipped and not _is_one_file(place, original):
-        return _unpacked(workspace, place, name, original, recognised_by)
+        return _unpacked(workspace, place, original, recognised_by, room)
     if original.size > MAX_BYTES:
         what = f"{name}: the file has {original.size / 1e6:.0f} MB; at most {MAX_BYTES / 1e6:.0f} MB are read"
         problem = f"{what}; cut the recording to this run and export it again"
@@ -137,12 +139,12 @@ def clean_path(path: str) -> str:
 
 
 def _unpacked(
-    workspace: Path, place: Path, name: str, archive: Original, recognised_by: Recognise
+    workspace: Path, place: Path, archive: Original, recognised_by: Recognise, room: Room
 ) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
     """Return the files in an archive, each kept under its own hash; the folder they share is theirs alone."""
-    files, lines = list[IncomingFile](), list[str]()
+    files, lines, name = list[IncomingFile](), list[str](), archive.name
     try:
-        for member in members(place, name=name):
+        for member in members(place, name=name, room=room):
             if member.problem is not None:
                 lines.append(str(member.problem))
                 continue

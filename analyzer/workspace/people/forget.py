@@ -21,9 +21,11 @@ from analyzer.workspace.drill_key import keep_entry
 from analyzer.workspace.layout import (
     BIN,
     BIN_RESULT,
+    DEVICES_FILE,
     EARLIER_ENDING,
     EVERY_BINNED,
     EVERY_EARLIER,
+    INCOMING,
     LOCK_FILE,
     LOG_FILE,
     MOVED_FILE,
@@ -50,7 +52,8 @@ def to_forget(workspace: Path, name: str) -> tuple[PersonalData, bool]:
     """
     person, listed = person_named(workspace, name)
     personal_data = find_traces(workspace, person)
-    if not (listed or personal_data.runs or personal_data.results or personal_data.binned):
+    parts = (personal_data.runs, personal_data.results, personal_data.binned, personal_data.phones)
+    if not (listed or any(parts)):
         raise InputError(
             where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
         )
@@ -100,6 +103,7 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
     for path in (*personal_data.originals, *personal_data.archives):
         path.unlink(missing_ok=True)
     _clean_log(workspace / ORIGINALS, removed)
+    _clean_phones(workspace / INCOMING / DEVICES_FILE, personal_data.phones)
     for load in personal_data.loads:
         shutil.rmtree(load)
     for path in personal_data.results:
@@ -173,6 +177,16 @@ def _clean_log(originals: Path, removed: set[str]) -> None:
                 line["name"] = FORGOTTEN
         text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
         write_atomic(originals / LOG_FILE, text.encode("utf-8", "surrogateescape"))
+
+
+def _clean_phones(path: Path, phones: tuple[str, ...]) -> None:
+    """Take the person's phones out of the list of those that are let in."""
+    if not phones:
+        return
+    with locked(path.with_name(f".{DEVICES_FILE}.lock")):
+        values = json.loads(path.read_bytes())
+        values["devices"] = [one for one in values["devices"] if one["id"] not in phones]
+        write_atomic(path, json.dumps(values, ensure_ascii=True, indent=1).encode())
 
 
 def _clean_summary(path: Path, places: frozenset[tuple[str, str]]) -> None:

@@ -17,6 +17,7 @@ from analyzer.model.people import Person, name_key
 from analyzer.workspace.layout import (
     BIN_FILES,
     BIN_RUN,
+    DEVICES_FILE,
     DRILLS,
     EVENTS,
     EVERY_RESULT,
@@ -41,7 +42,7 @@ class PersonalData:
     zips that those came in. `shared`: how many of their files others have as well, byte for byte: not theirs alone.
     `binned`: what the bin has of their runs; `binned_places`: drill and run of these. `loads`: lists of loads that
     speak of their files. `unread`: a line for each run or result of which nobody can say whose it is. `mentions`:
-    files of events that name them.
+    files of events that name them. `phones`: ids of the phones on the network that came in under their name.
     """
 
     person: Person
@@ -55,6 +56,7 @@ class PersonalData:
     mentions: tuple[Path, ...]
     binned: tuple[Path, ...] = ()
     binned_places: frozenset[tuple[str, str]] = frozenset()
+    phones: tuple[str, ...] = ()
 
     @property
     def places(self) -> frozenset[tuple[str, str]]:
@@ -82,6 +84,8 @@ def find_traces(workspace: Path, person: Person) -> PersonalData:
     live = [(run.parent.parent.name, run.name, hash_now(track_file(run))) for run in mine]
     live += [(path.parent.name, path.stem, "") for path in results if (path.parent.name, path.stem) not in places]
     binned_folders, binned_places = binned_of(workspace, keys, live)
+    phones = _phones(workspace, keys)
+    hashes |= {digest for digests in phones.values() for digest in digests}
     hashes |= {digest for run in mine for digest in _hashes(run)}
     hashes |= {digest for entry in binned_folders for part in (BIN_RUN, BIN_FILES) for digest in _kept(entry / part)}
     theirs = hashes - {digest for run in others for digest in _hashes(run)}
@@ -99,7 +103,21 @@ def find_traces(workspace: Path, person: Person) -> PersonalData:
         mentions=_mentions(workspace, person),
         binned=binned_folders,
         binned_places=binned_places - {(run.parent.parent.name, run.name) for run in others},
+        phones=tuple(phones),
     )
+
+
+def _phones(workspace: Path, keys: set[str]) -> dict[str, tuple[str, ...]]:
+    """Return id -> hashes of what was handed in, of each phone that came in under one of the names."""
+    try:
+        devices = json.loads((workspace / INCOMING / DEVICES_FILE).read_bytes())["devices"]
+        return {
+            str(one["id"]): tuple(str(digest) for h in one["handed"] for digest in h["sha256"])
+            for one in devices
+            if name_key(one["name"]) in keys
+        }
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return {}
 
 
 def _kept(folder: Path) -> Iterator[str]:

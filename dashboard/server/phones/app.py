@@ -14,13 +14,13 @@ from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from analyzer.errors import AnalyzerError
+from dashboard.config import PHONE_COOKIE as COOKIE
 from dashboard.server.compress import packed_answer
 from dashboard.services.failures import failed_line
 from dashboard.services.phones.devices import DEVICE_LIFE_S, Device
 from dashboard.services.phones.phones import HAND_IN_BYTES, MOST_NAME, Phones, Sent
 from dashboard.wording import NAME, SAFETY
 
-COOKIE = "searchwake-phone"
 CHUNK = 1 << 20
 MOST_AT_ONCE = 12
 """Files of one form; our choice, twice what a run has."""
@@ -98,7 +98,12 @@ class _Pages:
         code, name = form.get("code", ""), form.get("name", "")
         try:
             token = self.phones.join(
-                code, name, agreed="agreed" in form, named="named" in form, guardian="guardian" in form
+                code,
+                name,
+                agreed="agreed" in form,
+                named="named" in form,
+                guardian="guardian" in form,
+                source=request.remote_addr or "",
             )
         except AnalyzerError as error:
             shown = {"code": code[:20], "name": name[:MOST_NAME], "problem": _plain(error)}
@@ -174,6 +179,8 @@ def _page(template: str, status: int = 200, **values: Any) -> Response:
 def _failed(error: Exception) -> Response | HTTPException:
     if isinstance(error, RequestEntityTooLarge):
         return _page("failed.html", 413, line=f"At most {HAND_IN_BYTES // 1_000_000} MB are taken at once.")
+    if isinstance(error, AnalyzerError):
+        return _page("failed.html", 422, line=str(error))
     if isinstance(error, HTTPException):
         return _page("failed.html", error.code or 500, line="There is no such page here.")
     return _page("failed.html", 500, line=failed_line("a page for phones", error))

@@ -25,8 +25,9 @@ DO = "let the phones in again: remove the file; what was handed in is kept"
 
 @dataclass(frozen=True, slots=True)
 class HandedIn:
-    """What a phone sent at once. `batch`: where it waits, a load of the workspace; `sha256`: of the files that came out
-    of it, for others may be added to the load later. `line`: what became of it, where it was refused."""
+    """A file that a phone sent. `size`: bytes, of a zip of what came out of it where that is more. `batch`: where it
+    waits, a load of the workspace; `sha256`: of the files that came out of it, for others may be added to
+    the load later. `line`: why it, or a part of it, was refused."""
 
     name: str
     at_s: float
@@ -40,7 +41,8 @@ class HandedIn:
 class Device:
     """A phone that was let in. `token_sha256`: of the secret that it alone holds. `since_s`: seconds since 1970 UTC.
 
-    `named`: its owner agrees to be named in lists that others see. `guardian`: a guardian agreed to all of it.
+    `named`: its owner agrees to be named in lists that others see. `guardian`: a guardian agreed to all of it. `ended`:
+    it is let in no more, and stands here while the coach has not looked over what it handed in.
     """
 
     id: str
@@ -49,6 +51,7 @@ class Device:
     since_s: float
     named: bool = False
     guardian: bool = False
+    ended: bool = False
     handed: tuple[HandedIn, ...] = ()
 
 
@@ -109,7 +112,7 @@ def change_devices(workspace: Path, change: Callable[[Devices], Devices]) -> Dev
 
 def living(devices: Devices, now_s: float) -> tuple[Device, ...]:
     """Return the phones that are still let in."""
-    return tuple(d for d in devices.devices if 0.0 <= now_s - d.since_s <= DEVICE_LIFE_S)
+    return tuple(d for d in devices.devices if not d.ended and 0.0 <= now_s - d.since_s <= DEVICE_LIFE_S)
 
 
 def _path(workspace: Path) -> Path:

@@ -1,12 +1,14 @@
 """Fixtures of the dashboard's tests."""
 
 import importlib.util
+import shutil
 import sys
 from pathlib import Path
 
 import pytest
 
 from analyzer.files.results.result_json import parse_result, result_bytes, write_result
+from tests.support.phones import ADDRESS, SAMPLE
 
 
 def _load_builder():
@@ -81,3 +83,26 @@ def ask(app):
         return response.status_code, response.get_data(as_text=True)
 
     return answer
+
+
+@pytest.fixture
+def here(tmp_path):
+    """Return the phones of a workspace with one drill and no run."""
+    from dashboard.services.intake import Intake
+    from dashboard.services.phones.phones import Phones
+    from dashboard.services.results import Service
+
+    folder = tmp_path / "drills" / "lower_bowl"
+    folder.mkdir(parents=True)
+    shutil.copy(SAMPLE / "drill.toml", folder)
+    results = tmp_path / "results"
+    return Phones(tmp_path, Intake(tmp_path, results), Service(results), ADDRESS)
+
+
+@pytest.fixture
+def phone(here):
+    """Return a maker of phones: browsers, each with a jar of cookies of its own."""
+    from dashboard.server.phones.app import phones_app
+
+    app = phones_app(here)
+    return lambda: app.test_client()

@@ -129,3 +129,11 @@ def test_a_malformed_call_is_told_so(client, body):
     client.get("/", headers=OWN)  # the first request sets the callbacks up
     answer = client.post("/_dash-update-component", data=body, content_type="application/json", headers=OWN)
     assert answer.status_code == 400
+
+
+@pytest.mark.parametrize("file", ["dash/nothing.js", "os/x.js", "dash/..%2f..%2f__init__.py", "../../../etc/passwd"])
+def test_a_library_file_that_is_none_is_not_there(app, file):
+    """2026-11-27: answered 500, with the list of the libraries' files."""
+    answer = app.server.test_client().get(f"/_dash-component-suites/{file}")
+    assert answer.status_code == 404
+    assert answer.get_data(as_text=True) == "There is no such file.\n"

@@ -5,10 +5,7 @@ sent.
 """
 
 import dataclasses
-import io
 import re
-import shutil
-from pathlib import Path
 
 import pytest
 
@@ -18,50 +15,8 @@ from analyzer.workspace.people.people_toml import read_people
 from dashboard.config import Config
 from dashboard.server import listen
 from dashboard.server.phones.app import COOKIE, HAND_IN_BYTES, phones_app
-from dashboard.services.intake import Intake
 from dashboard.services.phones import codes, devices, phones
-from dashboard.services.phones.phones import Phones
-from dashboard.services.results import Service
-
-ADDRESS = "http://192.0.2.7:8070/"
-OWN = ADDRESS.rstrip("/")
-SAMPLE = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
-TRACK = (SAMPLE / "runs" / "mara-1" / "track.gpx").read_bytes()
-OTHER = (SAMPLE / "runs" / "bera-1" / "track.gpx").read_bytes()
-
-
-@pytest.fixture
-def here(tmp_path):
-    """Return the phones of a workspace with one drill and no run."""
-    folder = tmp_path / "drills" / "lower_bowl"
-    folder.mkdir(parents=True)
-    shutil.copy(SAMPLE / "drill.toml", folder)
-    results = tmp_path / "results"
-    return Phones(tmp_path, Intake(tmp_path, results), Service(results), ADDRESS)
-
-
-@pytest.fixture
-def phone(here):
-    """Return a maker of phones: browsers, each with a jar of cookies of its own."""
-    app = phones_app(here)
-    return lambda: app.test_client()
-
-
-def post(client, path, origin=OWN, **form):
-    headers = {"Origin": origin} if origin else {}
-    return client.post(path, base_url=ADDRESS, data=form, headers=headers, content_type="multipart/form-data")
-
-
-def come_in(client, here, name="Mara Fennick", **more):
-    return post(client, "/join", code=here.code(), name=name, agreed="1", **more)
-
-
-def send(client, *files, **more):
-    return post(client, "/hand-in", files=[(io.BytesIO(data), name) for name, data in files], **more)
-
-
-def text(answer):
-    return answer.get_data(as_text=True)
+from tests.support.phones import ADDRESS, OTHER, SAMPLE, TRACK, come_in, post, send, text, with_track
 
 
 def settle(here):
@@ -105,13 +60,6 @@ def test_a_phone_comes_in_hands_in_and_reads_its_own_debrief(here, phone, make_r
     assert answer.status_code == 404
     assert "This phone handed in no such run" in text(answer)
     assert "Mara" not in text(other.get("/mine", base_url=ADDRESS))
-
-
-def with_track(result, data):
-    from analyzer.files.source import sha256_hex
-
-    first, *rest = result.inputs
-    return dataclasses.replace(result, inputs=(dataclasses.replace(first, sha256=sha256_hex(data)), *rest))
 
 
 def test_a_run_of_the_same_name_with_another_track_is_not_shown(here, phone, make_result):
@@ -179,11 +127,13 @@ def test_an_old_code_counts_no_more():
 
 def test_codes_cannot_be_tried_without_end(here, phone):
     client = phone()
-    answers = [post(client, "/join", code="AAAA-AAAA", name="A", agreed="1") for _ in range(phones.CODE_TRIES + 1)]
+    answers = [
+        post(client, "/join", code="AAAA-AAAA", name="A", agreed="1") for _ in range(phones.CODE_TRIES_OF_ONE + 1)
+    ]
     assert "too many codes" in text(answers[-1])
     assert "too many" not in text(answers[-2])
     assert come_in(client, here).status_code == 422, "the right one neither, for a minute"
-    here.code_tries.per_s = -1.0
+    here.code_tries_of_one.per_s = -1.0
     assert come_in(client, here).status_code == 303
 
 
