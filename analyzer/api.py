@@ -10,7 +10,7 @@ from analyzer import __version__
 from analyzer.engine.pipeline import analyze_drill
 from analyzer.errors import AnalyzerError
 from analyzer.files.folder import read_drill_folder, read_run
-from analyzer.files.rules_toml import default_rules
+from analyzer.files.rules_toml import default_rules, own_rules
 from analyzer.model.drill import Drill
 from analyzer.model.figure import Figure, Measured
 from analyzer.model.recording import Recording
@@ -60,18 +60,20 @@ def analyze(path: Path | str, rules: Rules | None = None, *, draws: int = DRAWS)
     path : path or str
         A folder with `drill.toml` and `runs/`.
     rules : Rules, optional
-        A rule sheet, as `analyzer.files.rules_toml.read_rules_toml` returns it; the built-in one if left out.
+        A rule sheet, as `analyzer.files.rules_toml.read_rules_toml` returns it; if left out, `rules.toml` of the drill,
+        and where it has none the built-in one.
     draws : int
         Paths drawn for the 90 % intervals; 0 gives figures without intervals.
 
     Raises
     ------
     InputError
-        Where the folder or its `drill.toml` is missing or bad.
+        Where the folder or its `drill.toml` is missing or bad, or its `rules.toml` is bad.
     """
     drill, runs = read_drill(path)
+    rules = rules or own_rules(Path(path)) or default_rules()
     recordings = [run for run in runs if isinstance(run, Recording)]
-    results = iter(analyze_drill(drill, recordings, rules or default_rules(), draws=draws)) if recordings else iter(())
+    results = iter(analyze_drill(drill, recordings, rules, draws=draws)) if recordings else iter(())
     found = [next(results) if isinstance(run, Recording) else run for run in runs]
     return [dataclasses.replace(r, engine=__version__) if isinstance(r, RunResult) else r for r in found]
 

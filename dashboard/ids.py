@@ -23,6 +23,8 @@ TIMELINES, PLANS, RANGES = "timelines", "plans", "ranges"
 RULE_FIELD, RULE_REF, PREVIEW, MEASURE = "rule", "rule-ref", "preview", "measure"
 SAVE, SAVED, SHEET_LIST, SHEET_NAME, SHEET_VERSION = "save", "saved", "sheet-list", "sheet-name", "sheet-version"
 
+IN_FORCE, PUT_IN_FORCE, SAVE_IN_FORCE = "in-force", "put-in-force", "save-in-force"
+
 DROP_ZONE, LOAD_REF, LOAD_TICK, LOAD_WORK = "drop-zone", "load-ref", "load-tick", "load-work"
 
 TEAM_PLAN = "team-plan"
@@ -59,6 +61,11 @@ def season_chart(key: str) -> dict[str, str]:
 def rule_field(key: str) -> dict[str, str]:
     """Return the id of a field of the rule sheet."""
     return {"type": RULE_FIELD, "key": key}
+
+
+def put_in_force(place: str, sha256: str) -> dict[str, str]:
+    """Return the id of a button that puts a rule sheet in force; `place`: list | undo."""
+    return {"type": PUT_IN_FORCE, "place": place, "sheet": sha256}
 
 
 def compare(kind: str, value: str) -> dict[str, str]:

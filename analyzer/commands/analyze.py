@@ -26,7 +26,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         type=new_place,
         help="where DIR/<drill>/<run>.json and DIR/summary.csv are written",
     )
-    parser.add_argument("--rules", metavar="FILE", type=place, help="a rule sheet; the built-in one if left out")
+    parser.add_argument(
+        "--rules",
+        metavar="FILE",
+        type=place,
+        help="a rule sheet; if left out, rules.toml of each drill, else the built-in one",
+    )
     parser.add_argument(
         "--draws",
         type=draws_type,
@@ -76,7 +81,7 @@ def analyze(
     drills : sequence of Path
         Folders that hold a drill.toml.
     rules : Rules, optional
-        The rule sheet; the built-in one by default.
+        The rule sheet for all drills; by default that in each drill's folder, else the built-in one.
     draws, seed : int
         Paths drawn for the 90 % intervals, and the seed of those draws.
     jobs : int
@@ -94,7 +99,7 @@ def analyze(
     if wrong is not None:
         complain(wrong)
         return WRONG_USAGE
-    batch = Batch(out=out, rules=rules or default_rules(), draws=draws, seed=seed)
+    batch = Batch(out=out, rules=rules or default_rules(), draws=draws, seed=seed, own=rules is None)
     rows, failures = analyze_drills(drills, batch, jobs=jobs, again=again)
     if table and rows:
         _show(rows)

@@ -9,7 +9,12 @@ from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each,
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command to a parser."""
     parser.add_argument("workspace", type=place, metavar="WORKSPACE", help="a folder that holds drills/")
-    parser.add_argument("--rules", type=place, metavar="FILE", help="a rule sheet; the built-in one if left out")
+    parser.add_argument(
+        "--rules",
+        type=place,
+        metavar="FILE",
+        help="a rule sheet; if left out, rules.toml of each drill, else the built-in one",
+    )
     add_jobs(parser)
     parser.add_argument("--again", action="store_true", help="measure again what has not changed")
     parser.add_argument(

@@ -6,6 +6,8 @@ from pathlib import PurePath
 from analyzer.errors import InputError, quoted
 
 DRILL_FILE = "drill.toml"
+SHEET_FILE = "rules.toml"
+"""Beside drill.toml: the rule sheet in force for this drill; without it, the one that comes with the program is."""
 RUNS = "runs"
 """Sub-folder of a drill: a folder per run."""
 READINGS_FILE = "readings.csv"

@@ -6,6 +6,7 @@ from importlib import resources
 from pathlib import Path
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.names import SHEET_FILE
 from analyzer.files.source import decode_text, read_bytes, sha256_hex
 from analyzer.files.toml_table import TomlTable, nearest, parse_toml, read_toml
 from analyzer.model.measures import SCORABLE
@@ -31,6 +32,18 @@ MEASURES = SCORABLE
 def read_rules_toml(path: Path) -> Rules:
     """Return the rules of a rule sheet; see `parse_rules_toml`."""
     return parse_rules_toml(read_bytes(path), name=path.name)
+
+
+def own_rules(folder: Path) -> Rules | None:
+    """Return the rules in force for the drill in a folder, None where it has no sheet of its own.
+
+    Raises
+    ------
+    FileError, InputError
+        Where its sheet cannot be used.
+    """
+    path = folder / SHEET_FILE
+    return read_rules_toml(path) if path.exists() else None
 
 
 def default_rules() -> Rules:

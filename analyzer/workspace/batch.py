@@ -12,6 +12,7 @@ from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.names import RUNS
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.summary_csv import summary_bytes
+from analyzer.files.rules_toml import own_rules
 from analyzer.files.source import write_atomic
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
@@ -42,13 +43,26 @@ WORTH_PROCESSES_S = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """What holds for all drills of one call. `alone`: each run is fitted alone against the drill as laid."""
+    """What holds for all drills of one call. `alone`: each run is fitted alone against the drill as laid. `own`: a
+    drill with a rule sheet in its folder is measured with that one instead of `rules`."""
 
     out: Path
     rules: Rules
     draws: int = DRAWS
     seed: int = SEED
     alone: bool = False
+    own: bool = False
+
+    def of(self, folder: Path) -> "Batch":
+        """Return what holds for one drill.
+
+        Raises
+        ------
+        FileError, InputError
+            Where the rule sheet in its folder cannot be used.
+        """
+        rules = own_rules(folder) if self.own else None
+        return self if rules is None else dataclasses.replace(self, rules=rules)
 
     def keys(self, folder: Path) -> DrillKeys:
         """Return the keys of a drill's inputs and its runs' under these settings."""
@@ -63,7 +77,7 @@ class Outcome:
 
     `final`: the same files fail again. `measured`: runs measured just now, not by an earlier call. `kept`: what the
     index keeps of each run. `moves`: what moved where the drill was measured anew. `refused`: what the disk says where
-    it did not take a result.
+    it did not take a result. `rules`: SHA-256 of the rule sheet.
     """
 
     name: str
@@ -75,6 +89,7 @@ class Outcome:
     kept: dict[str, Kept] = field(default_factory=dict)
     moves: tuple[Move, ...] = ()
     refused: InputError | None = None
+    rules: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +149,8 @@ def outcomes(
     """Yield the outcome of every drill folder as it comes, those that are current first.
 
     A run that is new or changed is fitted with the drill's other runs, whose results stay as they are; all runs of a
-    drill are measured anew where `again` is given or `anew` names the drill, and what moved is noted beside results.
+    drill are measured anew where `again` is given, `anew` names the drill, or another rule sheet came into force for
+    it, and what moved is noted beside results.
 
     What is measured is kept, result files first and then its entry in the index, before it is yielded: a call that is
     killed loses nothing that it has yielded, and the next one goes on from there.
@@ -148,22 +164,29 @@ def outcomes(
         if name in OWN_FILES:
             yield Outcome(name, "", [], [f"{name}: a file of the results has this name; rename the drill's folder"])
             continue
-        keys = batch.keys(folder)
-        fresh = again or name in anew
+        entry = index.get(name, {})
+        try:
+            own = batch.of(folder)
+        except AnalyzerError as error:  # its results stay as they are until the sheet is mended
+            yield Outcome(name, "", entry.get("rows", []), [_line(name, error)])
+            continue
+        keys, sheet = own.keys(folder), own.rules.sha256
+        fresh = again or name in anew or (batch.own and entry.get("rules", sheet) != sheet)
         if fresh or not is_current(batch.out, name, keys.whole, index):
             kept = {} if fresh else kept_runs(batch.out, name, keys.runs, index)
-            work.append(Job(folder, name, keys, batch, kept, fresh, told))
+            work.append(Job(folder, name, keys, own, kept, fresh, told))
         else:
-            yield Outcome(name, keys.whole, index[name]["rows"], index[name]["failures"])
+            yield Outcome(name, keys.whole, entry["rows"], entry["failures"], rules=sheet)
+    sheets = {job.name: job.batch.rules.sha256 for job in work}
     for outcome in _measured(work, jobs):
         if outcome.final:  # after an unforeseen error nothing is taken away: it may be the program that is wrong
             _set_stale_aside(batch.out, outcome, index)
         entry = {"key": outcome.key if outcome.final else "", "rows": outcome.rows, "failures": outcome.failures}
         runs = {run: kept.entry() for run, kept in outcome.kept.items()}
-        keep_entry(batch.out, outcome.name, entry | {"runs": runs})
+        keep_entry(batch.out, outcome.name, entry | {"runs": runs, "rules": sheets[outcome.name]})
         if outcome.moves:
             note_moves(batch.out, outcome.name, outcome.moves)
-        yield outcome
+        yield dataclasses.replace(outcome, rules=sheets[outcome.name])
 
 
 def _measured(work: list[Job], jobs: int) -> Iterator[Outcome]:

@@ -1,7 +1,7 @@
 """Names of the folders and files of a workspace, once; those of a drill folder are `analyzer.files.names`.
 
 WORKSPACE/
-  drills/<drill>/drill.toml, runs/<run>/...
+  drills/<drill>/drill.toml, rules.toml, runs/<run>/...
   results/<drill>/<run>.json, <run>.json.earlier, moved.jsonl, .searchwake-lock
   results/summary.csv, .searchwake-cache.json, .searchwake-lock; of an event .searchwake-facts.json too
   rules/<sheet>.toml

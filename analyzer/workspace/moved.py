@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.errors import AnalyzerError
+from analyzer.files.source import regular_bytes
 from analyzer.workspace.append import append_line
 from analyzer.workspace.layout import MOVED_FILE
 
@@ -59,6 +60,20 @@ def note_moves(out: Path, drill: str, moves: tuple[Move, ...]) -> None:
     at = dt.datetime.now(dt.UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     line = json.dumps({"at": at, "drill": drill, "runs": moves}, ensure_ascii=False)
     append_line(out / drill / MOVED_FILE, lambda _: line.encode())
+
+
+def latest_moves(out: Path, drill: str) -> tuple[str, tuple[Move, ...]]:
+    """Return when a drill was last measured anew (ISO 8601, UTC) and what moved then; "" and nothing where it never was
+    or the list cannot be read."""
+    try:
+        lines = (regular_bytes(out / drill / MOVED_FILE) or b"").splitlines()
+        last = json.loads(lines[-1])
+        at, runs = str(last["at"]), tuple(last["runs"])
+        for move in runs:
+            move_words(move)
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
+        return "", ()
+    return at, runs
 
 
 def has_moved(move: Move) -> bool:

@@ -10,6 +10,7 @@ from analyzer.model.figure import Figure, value_of
 from analyzer.model.phases import PHASES as PHASE_KEYS
 from analyzer.model.rules import Rules
 from dashboard import ids
+from dashboard.components.sheet_in_force import put_button
 from dashboard.view_models.entries import PreviewRow, SheetEntry
 from dashboard.view_models.rule_form import KNOTS, LENGTHS, NUMBERS, PACES, TIMES, Form, form_of
 from dashboard.wording import PHASES, measure_name, number
@@ -17,12 +18,15 @@ from dashboard.wording import PHASES, measure_name, number
 COLUMNS = ("overall", *PHASE_KEYS)
 
 
-def sheet_list(entries: tuple[SheetEntry, ...], chosen: str, page: str) -> html.Ul:
-    """Return the sheets as links that open the page with one of them. `chosen`: hash of the one that is open."""
-    return html.Ul([html.Li(_sheet(entry, chosen, page)) for entry in entries], className="sheets")
+def sheet_list(entries: tuple[SheetEntry, ...], chosen: str, page: str, in_force: str | None = None) -> html.Ul:
+    """Return the sheets as links that open the page with one of them.
+
+    `chosen`: hash of the one that is open. `in_force`: of the one in force, None where no other one can be put there.
+    """
+    return html.Ul([html.Li(_sheet(entry, chosen, page, in_force)) for entry in entries], className="sheets")
 
 
-def _sheet(entry: SheetEntry, chosen: str, page: str) -> Any:
+def _sheet(entry: SheetEntry, chosen: str, page: str, in_force: str | None) -> Any:
     if entry.problem:
         return html.Div([html.Strong(entry.place), f" cannot be used: {entry.problem}"], className="run broken")
     words = [
@@ -35,6 +39,7 @@ def _sheet(entry: SheetEntry, chosen: str, page: str) -> Any:
             dcc.Link(words, href=f"{page}?sheet={entry.sha256[:16]}", className="sheet", refresh=False)
             if not current
             else html.Div([*words, html.Span("open", className="tag")], className="sheet sheet-open", **current),
+            *_force(entry, in_force),
             html.A(
                 "Download",
                 href=f"/rule-sheet/{entry.sha256}",
@@ -44,6 +49,15 @@ def _sheet(entry: SheetEntry, chosen: str, page: str) -> Any:
         ],
         className="sheet-line",
     )
+
+
+def _force(entry: SheetEntry, in_force: str | None) -> list[Any]:
+    """Return the word that a sheet is in force, or the button that puts it there."""
+    if in_force is None:
+        return []
+    if entry.sha256 == in_force:
+        return [html.Span("in force", className="tag")]
+    return [put_button(entry, "list", "Put in force")]
 
 
 def rule_form(rules: Rules) -> html.Div:

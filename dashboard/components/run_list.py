@@ -12,6 +12,7 @@ from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.practice import hit_to_airway
 from dashboard.view_models.run_days import Day, ListPage, Part
 from dashboard.view_models.run_summary import JOINT_SHORT, split_times
+from dashboard.view_models.sheets_used import sheet_line
 from dashboard.wording import PHASES_SHORT, clock, counted, signed_clock
 
 DIFFERENT = (
@@ -91,7 +92,8 @@ def day_card(part: Part, *, at_hand: bool, told: bool) -> html.Section:
     different = [_different(day.drill.key, at_hand)] if day.drill.rests_on_different and not told else []
     rows = html.Ul([html.Li(_run(entry)) for entry in part.runs], className="runs rows")
     heads = html.Div([html.Span(text) for text in HEADS], className="row row-heads", **{"aria-hidden": "true"})
-    body = [html.Summary(title), _drill_pages(day), *different, heads, rows]
+    used = html.P(sheet_line(run.sheet for run in day.runs if run.sheet is not None), className="quiet")
+    body = [html.Summary(title), _drill_pages(day), *different, heads, rows, used]
     return html.Section(html.Details(body, open=True, className="day"), className="panel")
 
 

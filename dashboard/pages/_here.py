@@ -9,6 +9,7 @@ from dashboard.services.phones.phones import Phones
 from dashboard.services.results import Service
 from dashboard.services.rules import Sheets
 from dashboard.services.runs import Runs
+from dashboard.services.sheet_in_force import SheetsInForce
 
 
 def service() -> Service:
@@ -39,6 +40,12 @@ def phones() -> Phones | None:
     """Return the phones of the dashboard that answers, None where it has no workspace."""
     found: Phones | None = current_app.config[PHONES_KEY]
     return found
+
+
+def in_force() -> SheetsInForce | None:
+    """Return the rule sheets in force of the dashboard that answers, None where it has no workspace."""
+    found = runs()
+    return None if found is None else SheetsInForce(found.workspace, sheets(), found.measuring)
 
 
 def runs() -> Runs | None:

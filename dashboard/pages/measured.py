@@ -8,8 +8,9 @@ from dash import Input, Output, State, callback, dcc, html, no_update, register_
 from dashboard import ids
 from dashboard.components.particulars import progress_words
 from dashboard.components.shell import message_page, panel
-from dashboard.pages._here import runs, service
-from dashboard.services.runs import Runs
+from dashboard.pages._here import in_force, runs, service
+from dashboard.services.runs import Runs, day_of
+from dashboard.view_models.sheets_used import sheet_line
 
 register_page(__name__, path_template="/measured/<drill>", title="Measuring")
 
@@ -37,10 +38,21 @@ def _body(found: Runs, drill: str) -> list[Any]:
     listed = [
         html.Li(dcc.Link(_line(one.called, one.searcher), href=one.href)) for one in (entry.runs if entry else ())
     ]
+    used = html.P(sheet_line(one.sheet for one in (entry.runs if entry else ()) if one.sheet is not None))
     done = html.Ul(listed, className="load-open") if listed else html.P("It has no run that could be measured.")
     failed = [panel("What did not work", *words)] if words else []
     anew = dcc.Link("Lay out this drill", href=f"/lay-out/{quote(drill, safe='')}", className="button")
-    return [panel("Measured with the files as they are now", done), *failed, anew]
+    return [panel("Measured with the files as they are now", used, done), *failed, *_moved(drill), anew]
+
+
+def _moved(drill: str) -> list[Any]:
+    """Return what moved when all runs of the drill were last measured anew; nothing where they never were."""
+    found = in_force()
+    at, lines = found.moved(drill) if found is not None else ("", ())
+    if not lines:
+        return []
+    listed = html.Ul([html.Li(line) for line in lines], className="load-open")
+    return [panel("What moved", listed, note=f"All runs were measured anew on {day_of(at)}.")]
 
 
 def _line(called: str, searcher: str) -> str:

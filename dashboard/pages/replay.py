@@ -10,6 +10,7 @@ from dashboard.figures.replay import replay_data
 from dashboard.pages._here import grounds, service
 from dashboard.pages._runs import address, run_or_message
 from dashboard.pages._stale import stale_part
+from dashboard.view_models.sheets_used import sheet_line, sheet_of
 from dashboard.wording import clock
 
 register_page(__name__, path_template="/replay/<drill>/<run>", title="Replay")
@@ -25,6 +26,7 @@ def layout(drill: str = "", run: str = "", **_: Any) -> html.Div:
         [
             html.H1(f"Replay: {result.searcher or result.called}"),
             html.P(f"{result.drill}, run {result.called}, {clock(result.duration_s)}", className="quiet"),
+            html.P(sheet_line([sheet_of(result.rules)]), className="quiet"),
         ],
         className="title",
     )

@@ -1,4 +1,7 @@
-"""The rule sheet of a drill: `/rules/<drill>?sheet=0606d7e0`. Previews change nothing; saved sheets never change."""
+"""The rule sheet of a drill: `/rules/<drill>?sheet=0606d7e0`. Previews change nothing; saved sheets never change.
+
+One is in force for the drill: another one that is put there has the runs measured at once.
+"""
 
 from typing import Any
 
@@ -8,12 +11,14 @@ from analyzer.errors import AnalyzerError
 from analyzer.model.rules import Rules
 from dashboard import ids
 from dashboard.components.rule_sheet import preview_table, rule_form, sheet_list
+from dashboard.components.sheet_in_force import NOTE, in_force_lines, said_in_force
 from dashboard.components.shell import message_page, notice, panel
-from dashboard.pages._here import service, sheets
+from dashboard.pages._here import in_force, service, sheets
 from dashboard.pages._runs import drill_of, unusable_lines, usable_runs
 from dashboard.services.rules import checked
 from dashboard.view_models.entries import DrillEntry, SheetEntry
 from dashboard.view_models.rule_form import Form, rules_of
+from dashboard.view_models.sheets_used import sheet_line
 from dashboard.wording import counted
 
 register_page(__name__, path_template="/rules/<drill>", title="Rule sheet")
@@ -34,15 +39,13 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
         return message_page("This rule sheet cannot be shown", str(error))
     return html.Div(
         [
-            dcc.Store(id=ids.RULE_REF, data=[entry.key, start.sha256]),
+            dcc.Store(id=ids.RULE_REF, data=[entry.key, start.sha256, _force_of(entry.key) or ""]),
             html.Div(
                 [html.H1("Rule sheet"), html.P(f"{entry.name}, {_count(entry)}", className="quiet")], className="title"
             ),
             *[notice(text) for text in (*said, *unusable_lines(entry))],
-            panel(
-                "Start from",
-                html.Div(sheet_list(sheets().entries(), start.sha256, entry.page("rules")), id=ids.SHEET_LIST),
-            ),
+            panel("In force for this drill", html.Div(_in_force(entry), id=ids.IN_FORCE), note=NOTE),
+            panel("Start from", html.Div(_listed(entry, start.sha256), id=ids.SHEET_LIST)),
             panel("The sheet", rule_form(rules)),
             panel(
                 "What it does to these runs",
@@ -54,6 +57,22 @@ def layout(drill: str = "", sheet: Any = "", **_: Any) -> html.Div:
         ],
         className="rules",
     )
+
+
+def _in_force(entry: DrillEntry) -> list[Any]:
+    """Return which sheet is in force; without a workspace, with which the runs were measured."""
+    found, measured = in_force(), sheet_line(run.sheet for run in entry.runs if run.sheet is not None)
+    return [html.P(measured)] if found is None else in_force_lines(found.of(entry.key), measured)
+
+
+def _force_of(drill: str) -> str | None:
+    """Return the hash of the sheet in force, None where no other one can be put there."""
+    found = in_force()
+    return None if found is None else found.of(drill).sha256
+
+
+def _listed(entry: DrillEntry, chosen: str) -> html.Ul:
+    return sheet_list(sheets().entries(), chosen, entry.page("rules"), _force_of(entry.key))
 
 
 def _count(entry: DrillEntry) -> str:
@@ -92,6 +111,13 @@ def _save_form() -> html.Div:
                 className="field",
             ),
             html.Button("Save this sheet", id=ids.SAVE, type="button", className="button"),
+            html.Button(
+                "Save it, put it in force and measure",
+                id=ids.SAVE_IN_FORCE,
+                type="button",
+                className="button",
+                hidden=in_force() is None,
+            ),
             html.Div(id=ids.SAVED, role="status"),
         ],
         className="save-form",
@@ -147,7 +173,10 @@ def measure(clicks: int | None, values: list[Any], ref: list[str]) -> Any:
 @callback(
     Output(ids.SAVED, "children"),
     Output(ids.SHEET_LIST, "children"),
+    Output(ids.IN_FORCE, "children"),
+    Output(ids.RULE_REF, "data"),
     Input(ids.SAVE, "n_clicks"),
+    Input(ids.SAVE_IN_FORCE, "n_clicks"),
     State({"type": ids.RULE_FIELD, "key": ALL}, "value"),
     State(ids.RULE_REF, "data"),
     State(ids.SHEET_NAME, "value"),
@@ -155,17 +184,46 @@ def measure(clicks: int | None, values: list[Any], ref: list[str]) -> Any:
     prevent_initial_call=True,
 )
 def save(
-    clicks: int | None, values: list[Any], ref: list[str], name: str | None, version: str | None
-) -> tuple[Any, Any]:
-    """Save the sheet of the fields under a name and a version."""
-    if not clicks:
-        return no_update, no_update
-    entry = drill_of(ref[0])
+    _save: int | None, _force: int | None, values: list[Any], ref: list[str], name: str | None, version: str | None
+) -> tuple[Any, ...]:
+    """Save the sheet of the fields under a name and a version, and put it in force where that was asked for."""
+    if not any(item["value"] for item in ctx.triggered):
+        return (no_update,) * 4
     try:
         saved = sheets().save(_asked(values, ref, name=name or "", version=version or ""))
     except AnalyzerError as error:
-        return notice(str(error)), no_update
-    page = entry.page("rules") if entry else ""
+        return notice(str(error)), no_update, no_update, no_update
     words = f"Saved as {saved.place}: {saved.name}, version {saved.version}, hash {saved.sha256[:16]}."
     use = f"To measure with it: searchwake analyze DRILL --out DIR --rules {saved.place}"
-    return [notice(words), html.P(use)], sheet_list(sheets().entries(), ref[1], page)
+    if ctx.triggered_id == ids.SAVE_IN_FORCE:
+        return notice(words), *_put(ref, saved.sha256)
+    entry = drill_of(ref[0])
+    return [notice(words), html.P(use)], _listed(entry, ref[1]) if entry else no_update, no_update, no_update
+
+
+@callback(
+    Output(ids.SHEET_LIST, "children", allow_duplicate=True),
+    Output(ids.IN_FORCE, "children", allow_duplicate=True),
+    Output(ids.RULE_REF, "data", allow_duplicate=True),
+    Input({"type": ids.PUT_IN_FORCE, "place": ALL, "sheet": ALL}, "n_clicks"),
+    State(ids.RULE_REF, "data"),
+    prevent_initial_call=True,
+)
+def put(_clicks: list[int | None], ref: list[str]) -> tuple[Any, ...]:
+    """Put a saved sheet in force for the drill, and have its runs measured."""
+    if not any(item["value"] for item in ctx.triggered):
+        return (no_update,) * 3
+    return _put(ref, ctx.triggered_id["sheet"])
+
+
+def _put(ref: list[str], sha256: str) -> tuple[Any, ...]:
+    """Return list of sheets, panel and reference of the page after a sheet was put in force, or why it was not."""
+    found, entry = in_force(), drill_of(ref[0])
+    if found is None or entry is None:
+        return no_update, notice("There is no workspace here, or the drill is gone: nothing was changed."), no_update
+    try:
+        before, now = found.put(entry.key, sha256, seen=ref[2])
+    except AnalyzerError as error:
+        return no_update, [notice(f"Not done. {error}."), *_in_force(entry)], no_update
+    said = said_in_force(before, now, entry.key, len(entry.runs))
+    return _listed(entry, ref[1]), [said, *_in_force(entry)], [*ref[:2], now.sha256]

@@ -32,6 +32,7 @@ from dashboard.view_models.comparison import (
 )
 from dashboard.view_models.differences import elsewhere, most_different, pairs_of
 from dashboard.view_models.entries import DrillEntry, RunEntry
+from dashboard.view_models.sheets_used import sheet_line, sheet_of
 
 OTHER_DRILLS = (
     "These runs are of different drills: compare each with its reference searcher. Paths and the measures of one "
@@ -73,9 +74,9 @@ def _body(entry: DrillEntry, selection: Selection, said: list[str]) -> list[Any]
         warnings += stale_names(drill, tuple(run for own, run in places if own == drill))
     warnings += [notice(OTHER_DRILLS)] if len({drill for drill, _ in places}) > 1 else []
     warnings += [notice(lost)] if lost else []
-    if len({r.rules.sha256 for r in results}) > 1:
-        warnings.append(notice("These runs were scored by different rule sheets: their scores do not compare."))
-    return [*warnings, *_views(results, aligned, selection)]
+    line = sheet_line(sheet_of(r.rules) for r in results)
+    used = notice(line) if len({r.rules.sha256 for r in results}) > 1 else html.P(line, className="quiet")
+    return [*warnings, used, *_views(results, aligned, selection)]
 
 
 def _elsewhere(entry: DrillEntry) -> list[RunEntry]:

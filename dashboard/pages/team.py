@@ -9,6 +9,7 @@ from dashboard.components.team import team_parts
 from dashboard.pages._here import intake, service
 from dashboard.pages._runs import drill_of, unusable_lines, usable_runs
 from dashboard.services.team import Teams
+from dashboard.view_models.sheets_used import sheet_line, sheet_of
 
 register_page(__name__, path_template="/team/<drill>", title="Team")
 
@@ -23,6 +24,7 @@ def layout(drill: str = "", **_: Any) -> html.Div:
     return html.Div(
         [
             html.Div([html.H1("Team"), html.P(entry.name, className="quiet")], className="title"),
+            html.P(sheet_line(sheet_of(result.rules) for result in results), className="quiet"),
             *[notice(line) for line in unusable_lines(entry)],
             *team_parts(view),
             dcc.Link("To the list of runs", href="/", className="button"),

@@ -226,7 +226,7 @@ class Intake:
         folders = {folder.resolve().name: folder for folder in self.folders()}
         if drill not in folders:
             raise InputError(where=drill, what="its folder is not at hand", do="measure it where its files are")
-        batch = Batch(out=self.results, rules=default_rules())
+        batch = self._batch()
         with self._measuring:
             (outcome,) = outcomes([folders[drill]], batch, anew=(drill,))
             analyze_drills([f for f in folders.values() if _has_runs(f)], batch)  # the others are read for the summary
@@ -237,13 +237,17 @@ class Intake:
 
         Drills that did not change are only read for the summary. `told`: called with the name of each run.
         """
-        batch = Batch(out=self.results, rules=default_rules())
+        batch = self._batch()
         with self._measuring:
             folders = [f for f in self.folders() if _has_runs(f)]
             if drill not in {folder.resolve().name for folder in folders}:
                 set_all_aside(self.results, drill)
             _, failures = analyze_drills(folders, batch, told=told)
         return tuple(line for line in failures if line.startswith((f"{drill}/", f"{drill}:")))
+
+    def _batch(self) -> Batch:
+        """Return how drills are measured here: each with the rule sheet in force for it."""
+        return Batch(out=self.results, rules=default_rules(), own=True)
 
     def run_count(self, drill: str) -> int:
         """Return how many runs a drill has."""
@@ -283,7 +287,7 @@ class Intake:
             self._save(dataclasses.replace(marked, stage=stage, since_s=begun))
 
         say(words)
-        batch = Batch(out=self.results, rules=default_rules())
+        batch = self._batch()
         rows, failures = analyze_drills(
             [f for f in self.folders() if _has_runs(f)],
             batch,

@@ -58,6 +58,19 @@ class Sheets:
         """Return the sheet with a hash, or with the beginning of one of at least 8 digits; None where there is none."""
         return next((e for e in self.entries() if len(sha256) >= 8 and e.sha256.startswith(sha256)), None)
 
+    def known(self, sha256: str) -> SheetEntry:
+        """Return the sheet with a hash.
+
+        Raises
+        ------
+        InputError
+            Where there is none.
+        """
+        entry = self.entry(sha256)
+        if entry is None:
+            raise InputError(where="rule sheet", what="there is no sheet with this hash here", do="choose another one")
+        return entry
+
     def content(self, entry: SheetEntry) -> bytes:
         """Return the bytes of a sheet."""
         if entry.place == BUILT_IN or self.folder is None:
@@ -134,11 +147,31 @@ class Sheets:
             with locked(self.folder / SAVING):  # the sheets that are compared are all there are until it is written
                 return self._save(self.folder, rules, data)
         except OSError as error:
+            raise _unwritten(error) from None
+
+    def take(self, data: bytes) -> SheetEntry:
+        """Put a sheet that came from elsewhere among them, byte for byte, and return it; one that is there stays.
+
+        Raises
+        ------
+        FileError, InputError
+            Where it is no rule sheet, or the folder cannot be written to.
+        """
+        rules = parse_rules_toml(data, name="rule sheet")
+        there = self.entry(rules.sha256)
+        if there is not None:
+            return there
+        if self.folder is None:
             raise InputError(
-                where="rule sheet",
-                what=f"it cannot be written ({error.strerror})",
-                do="make room, or allow writing to the folder; nothing was changed, the fields are still here",
-            ) from None
+                where="rule sheet", what="there is no folder for sheets here", do="keep a copy of it first"
+            )
+        path = self.folder / f"{_plain(rules.name)}-{_plain(rules.version)}-{rules.sha256[:8]}.toml"
+        try:
+            with locked(self.folder / SAVING):
+                write_new(path, data)
+        except OSError as error:
+            raise _unwritten(error) from None
+        return _entry(path)
 
     def _save(self, folder: Path, rules: Rules, data: bytes) -> SheetEntry:
         for entry in self.entries():
@@ -167,6 +200,14 @@ def checked(rules: Rules) -> Rules:
         if not getattr(rules, key):
             raise InputError(where="rule sheet", what=f"it has no {key}", do=f"give it a {key}")
     return parse_rules_toml(write_rules_toml(rules), name="rule sheet")
+
+
+def _unwritten(error: OSError) -> InputError:
+    return InputError(
+        where="rule sheet",
+        what=f"it cannot be written ({error.strerror})",
+        do="make room, or allow writing to the folder; nothing was changed, the fields are still here",
+    )
 
 
 def _plain(text: str) -> str:

@@ -4,13 +4,19 @@ anew from the files."""
 from pathlib import Path
 
 from analyzer import __version__
+from analyzer.errors import AnalyzerError
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.model.result import RunResult
 from analyzer.model.settings import DRAWS, SEED
 from analyzer.workspace.drill_key import drill_keys, result_key
+from analyzer.workspace.sheet_in_force import rules_in_force
 
 OTHER_VERSION = "This result was made by version {} of the program, this is version {}."
 OTHER_FILES = "This result is older than the files of the run or of its drill: they were changed since it was measured."
+OTHER_SHEET = (
+    "This result was measured with another rule sheet than {}, version {}, which is in force for its drill now."
+)
+NO_SHEET = "The rule sheet of this drill cannot be used: {}. What is shown was measured before."
 NO_FILES = "The files of this run are not in its drill any more: what is shown was measured before."
 
 
@@ -18,6 +24,12 @@ def stale_words(folder: Path, run: str, result: RunResult) -> str:
     """Return a sentence where a result is not of the files in its drill's folder, "" where it is."""
     if result.engine != __version__:
         return OTHER_VERSION.format(result.engine or "unknown", __version__)
+    try:
+        rules = rules_in_force(folder)
+    except AnalyzerError as error:
+        return NO_SHEET.format(error)
+    if rules.sha256 != result.rules.sha256:
+        return OTHER_SHEET.format(rules.name, rules.version)
     settings = (__version__, RESULT_FORMAT, result.rules.sha256, str(DRAWS), str(SEED))
     own = drill_keys(folder, settings=settings, only=run).runs.get(run)
     if own is None:

@@ -8,6 +8,7 @@ from analyzer.model.account import Scores
 from analyzer.model.figure import Measured
 from analyzer.model.result import SharedFit
 from dashboard.view_models.account import Totals
+from dashboard.view_models.sheets_used import Sheet
 
 BUILT_IN = "comes with the program"
 
@@ -18,7 +19,8 @@ class RunEntry:
     it was fitted with. `began`: UTC. `splits`: of each phase, and last of the run. `loss`: what cost most in a few
     words, `practice`: what to do about it, both "" where there is nothing to say.
     `title`: what people call it. `team`: several searched for the same burials. `hit_s`, `airway_s`: when the last
-    transmitter was hit and the last airway free, from the start; None where that is not marked of all."""
+    transmitter was hit and the last airway free, from the start; None where that is not marked of all. `sheet`: the
+    rule sheet."""
 
     drill: str
     run: str
@@ -36,6 +38,7 @@ class RunEntry:
     team: bool = False
     hit_s: float | None = None
     airway_s: float | None = None
+    sheet: Sheet | None = None
 
     @property
     def called(self) -> str:

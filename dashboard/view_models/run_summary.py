@@ -17,6 +17,7 @@ from dashboard.view_models.account import (
 )
 from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.order import findings_that_stand
+from dashboard.view_models.sheets_used import sheet_of
 from dashboard.wording import PHASES, PHASES_SHORT, clock, saving_text
 
 TITLES = CAUSE_TITLES | FINDING_TITLES
@@ -46,6 +47,7 @@ def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
         team=result.team,
         hit_s=all_hit_s(result),
         airway_s=all_free_s(result),
+        sheet=sheet_of(result.rules),
     )
 
 

@@ -24,7 +24,10 @@ def questions(basket: str, sheet: str) -> list[Question]:
     """Return all of them; `basket`: token of a load; `sheet`: hash of a stored rule sheet."""
     found = [_page(path, search) for path, search in page_addresses(basket, sheet)]
     found += [_get(f"/take/lower_bowl/{run}/{name}") for run in ("mara-1", "ilo-1") for name in TAKEN]
-    found += [_get(f"/take-drill/lower_bowl/{name}") for name in ("sheet.pdf", "sheet.pdf?day=2026-02-14", "x")]
+    found += [
+        _get(f"/take-drill/lower_bowl/{name}")
+        for name in ("sheet.pdf", "sheet.pdf?day=2026-02-14", "laying-plan.pdf", "x")
+    ]
     found += [_get(f"/take-event/cup/{name}") for name in ("standings.csv", "standings.json", "list.html", "x")]
     found += [_get(f"/rule-sheet/{sheet}"), _get(f"/take-in/known?batch={basket}"), _get("/")]
     found += [_upload(basket), _settle(basket), *_callbacks(basket, sheet)]
@@ -58,6 +61,7 @@ def page_addresses(basket: str, sheet: str) -> list[tuple[str, str]]:
         ("/standings/later", ""),
         ("/lay-out", ""),
         ("/lay-out/lower_bowl", ""),
+        ("/laying-plan/lower_bowl", ""),
         ("/lay-out/gully", "?start=30,0"),
         ("/particulars/lower_bowl/mara-1", ""),
         ("/particulars/lower_bowl/mara-1", "?said=x&entry=x"),

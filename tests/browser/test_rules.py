@@ -1,5 +1,7 @@
 """The rule sheet editor in a browser, over a drill that is simulated and measured for it."""
 
+import time
+
 import pytest
 
 pytestmark = pytest.mark.browser
@@ -88,4 +90,61 @@ def test_a_pace_is_previewed_by_measuring_again_and_the_sheet_is_saved(page, wor
         "return [...document.querySelectorAll('.rule-form input')]"
         ".find(i => i.id.includes('\"pace_2\"'))?.value === '2.4'"
     )
+    assert page.complaints() == []
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory, serve):
+    """Return the address of a dashboard over a workspace with two measured drills, and the workspace."""
+    from analyzer.files.rules_toml import default_rules
+    from analyzer.lab.simulate import RunSettings, simulate_drill, simulate_run
+    from analyzer.lab.simulate.write import write_drill, write_run
+    from analyzer.workspace.batch import Batch, analyze_drills
+    from dashboard.config import Config
+
+    root = tmp_path_factory.mktemp("club")
+    for seed, name in ((4, "bowl"), (9, "gully")):
+        place, drill = root / "drills" / name, simulate_drill(None, seed=seed)
+        write_drill(place, drill)
+        for number in range(2):
+            write_run(place, drill, simulate_run(drill, RunSettings(), seed=seed + number, run_id=f"run-{number}"))
+    places = [root / "drills" / name for name in ("bowl", "gully")]
+    analyze_drills(places, Batch(out=root / "results", rules=default_rules()))
+    with serve(Config(root / "results", rules=root / "rules", workspace=root)) as address:
+        yield address, root
+
+
+def test_a_sheet_is_saved_put_in_force_measured_with_progress_and_taken_back(page, club):
+    address, root = club
+    gully = {p.name: p.read_bytes() for p in (root / "results/gully").glob("*.json")}
+    bowl = {p.name: p.read_bytes() for p in (root / "results/bowl").glob("*.json")}
+    says = "return document.getElementById('in-force').innerText"
+    page.open(f"{address}/rules/bowl")
+    page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
+    assert "comes with the program" in page.run(says)
+    write(page, "pinpoint_reference_s", "3")
+    page.run("return document.getElementById('sheet-name')").send_keys("Quick hands")
+    page.run("return document.getElementById('sheet-version')").send_keys(str(page.width))
+    page.run("document.getElementById('save-in-force').click()")
+    page.until(f"{says}.includes('Quick hands, version')")
+    assert "is in force for this drill now. Its 2 runs are measured with it." in page.run(says)
+    page.screenshot("sheet-in-force")
+    assert page.run("return document.querySelectorAll('#sheet-list .tag').length") == 2  # one open, one in force
+    page.run("[...document.querySelectorAll('#in-force a')].find(a => a.innerText === 'See how far it is').click()")
+    page.until("return document.querySelector('main').innerText.includes('What moved')", seconds=60)
+    words = page.run("return document.querySelector('main').innerText")
+    assert f"Measured with the rule sheet Quick hands, version 1{page.width}" in words
+    page.screenshot("sheet-measured")
+    assert {p.name: p.read_bytes() for p in (root / "results/gully").glob("*.json")} == gully
+    assert {p.name: p.read_bytes() for p in (root / "results/bowl").glob("*.json")} != bowl
+    page.open(f"{address}/rules/bowl")
+    page.until("return document.querySelectorAll('.preview tbody tr').length === 2")
+    page.run("[...document.querySelectorAll('#sheet-list button')][0].click()")
+    page.until(f"{says}.includes('Take this back: Quick hands')")
+    for _ in range(200):
+        if {p.name: p.read_bytes() for p in (root / "results/bowl").glob("*.json")} == bowl:
+            break
+        time.sleep(0.1)
+    assert {p.name: p.read_bytes() for p in (root / "results/bowl").glob("*.json")} == bowl
+    assert page.run("return document.documentElement.scrollWidth") <= page.width
     assert page.complaints() == []

@@ -8,7 +8,8 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml, waypoint_file
 from analyzer.files.folder import run_folders
-from analyzer.files.names import DRILL_FILE, RUNS
+from analyzer.files.names import DRILL_FILE, RUNS, SHEET_FILE
+from analyzer.files.rules_toml import own_rules
 from analyzer.files.source import listed, read_bytes, sha256_hex
 from analyzer.files.tracks.formats import is_run_input, is_track_name
 from analyzer.model.drill import Drill
@@ -26,6 +27,10 @@ def check_drill(folder: Path, shown: str) -> Report:
     except InputError as error:
         runs = ()
         problems = (*problems, Found(inside(shown, RUNS), error.what, error.do))
+    try:
+        own_rules(folder)
+    except AnalyzerError as error:
+        problems = (*problems, *problems_of(error, folder, shown))
     places = {run.name: inside(shown, f"{RUNS}/{run.name}") for run in runs}
     tracks = {places[run.name]: track_hashes(run) for run in runs}
     twice = [*one_name(places), *one_recording(tracks)]
@@ -55,7 +60,7 @@ def _unread(folder: Path, shown: str) -> list[Found]:
         waypoints = waypoint_file(read_bytes(folder / DRILL_FILE))
     except AnalyzerError:
         waypoints = None
-    beside = [p for p in listed(folder) if p.name not in (DRILL_FILE, RUNS, waypoints) and p.name[0] != "."]
+    beside = [p for p in listed(folder) if p.name not in (DRILL_FILE, SHEET_FILE, RUNS, waypoints) and p.name[0] != "."]
     runs = folder / RUNS
     loose = [p for p in listed(runs) if not p.is_dir() and p.name[0] != "."] if runs.is_dir() else []
     return [

@@ -71,7 +71,7 @@ def index_workspace(
     anew : collection of str
         Drills of which all runs are measured anew, together.
     rules : Rules, optional
-        The rule sheet; the built-in one by default.
+        The rule sheet for all drills; by default that in each drill's folder, else the built-in one.
     kept : callable
         Told the name of each drill once its files and rows are on disk.
 
@@ -82,7 +82,7 @@ def index_workspace(
     """
     folders, report = drill_folders(workspace), Report()
     _known_drills(anew, [folder.name for folder in folders])
-    batch = Batch(out=workspace / RESULTS, rules=rules or default_rules())
+    batch = Batch(out=workspace / RESULTS, rules=rules or default_rules(), own=rules is None)
     people = read_people(workspace)
     with opened(workspace) as store:
         with store.writing() as session:
@@ -200,7 +200,8 @@ def _keep(store: Store, batch: Batch, outcome: Outcome, known: Known | None, rep
         if drill is None:
             session.add(drill := DrillRow(name=outcome.name, runs=[]))
         drill.key = outcome.key if outcome.final else ""
-        drill.rules_sha256, drill.engine, drill.lines_version = batch.rules.sha256, __version__, LINES_VERSION
+        drill.rules_sha256 = outcome.rules or batch.rules.sha256
+        drill.engine, drill.lines_version = __version__, LINES_VERSION
         drill.failures = [_storable(line) for line in (*outcome.failures, *unreadable)]
         _replace(session, drill, held, runs)
 
