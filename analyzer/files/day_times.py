@@ -102,10 +102,14 @@ def bears_zone(row: Row, column: str) -> bool:
     return re.search(r"(z|utc|[+-]\d{2}(:?\d{2})?)$", text, re.IGNORECASE) is not None and len(text) > 10
 
 
-def on_following_day(times: Sequence[float]) -> list[float]:
-    """Return times of day counted on where they pass midnight; a small step back stays one."""
+def on_following_day(times: Sequence[float], dated: Sequence[bool]) -> list[float]:
+    """Return times of day counted on where they pass midnight; a small step back stays one, and so does any step back
+    of a time that bears its date."""
     shift, out = 0.0, list[float]()
-    for at in times:
+    for at, has_date in zip(times, dated, strict=True):
+        if has_date:
+            out.append(at)
+            continue
         if out and at + shift < out[-1] - HALF_DAY_S:
             shift += 2 * HALF_DAY_S
         out.append(at + shift)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.cells import CellTable, tables_of
-from analyzer.files.day_times import on_following_day
+from analyzer.files.day_times import bears_date, on_following_day
 from analyzer.files.log_table import LogTable, log_table
 from analyzer.files.log_times import KEEP, LogTimes, lacks, log_times, time_columns
 from analyzer.files.log_words import (
@@ -98,7 +98,9 @@ def readings_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.
         raise InputError(where=table.name, what="no row has a reading", do="export it again, or remove it")
     elapsed = bool(times.elapsed_column)
     if not elapsed:
-        readings = _over_midnight(readings)
+        column = times.time_column
+        dated = [bears_date(line, column) for line, row in zip(table.rows, rows, strict=True) if row is not None]
+        readings = _over_midnight(readings, dated)
     _check_order(table.name, readings)
     without = sum(row.line not in chosen and not row.cells.get(MARK) for row in table.rows)
     return ReadingLog(
@@ -148,8 +150,8 @@ def _metres_in(log: LogTable) -> float:
     return 1.0 / CM_PER_M if unit == "cm" else 1.0
 
 
-def _over_midnight(readings: tuple[ReadingRow, ...]) -> tuple[ReadingRow, ...]:
-    times = on_following_day([row.time_s for row in readings])
+def _over_midnight(readings: tuple[ReadingRow, ...], dated: Sequence[bool]) -> tuple[ReadingRow, ...]:
+    times = on_following_day([row.time_s for row in readings], dated)
     return tuple(
         row if row.time_s == time_s else replace(row, time_s=time_s)
         for row, time_s in zip(readings, times, strict=True)

@@ -1,11 +1,15 @@
 """What columns of track tables are called: by this program, and by exports of phones, loggers and web pages."""
 
+import datetime as dt
 import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
+from analyzer.files.day_times import zone_of_unit
+from analyzer.files.log_words import HOURS_TOO, SECONDS
+from analyzer.files.times import zone_of
 
 TIME, DATE, ELAPSED = "time", "date", "elapsed"
 LATITUDE, LONGITUDE, NORTH_SOUTH, EAST_WEST = "latitude", "longitude", "letter N or S", "letter E or W"
@@ -74,6 +78,8 @@ FEET_M = 0.3048
 UNITS_M = {"": 1.0, "m": 1.0, "meter": 1.0, "meters": 1.0, "metres": 1.0, "metri": 1.0, "ft": FEET_M, "feet": FEET_M}
 """Units of lengths that stand in brackets behind a name."""
 LENGTHS = (ELEVATION, RADIUS)
+UNITS_ELAPSED = SECONDS | HOURS_TOO | {"", "m:ss", "mm:ss", "mm:ss.s"}
+"""What may stand in brackets behind a name of times since the start: seconds, or what is written with colons."""
 NO_DEGREES = frozenset({"rad", "radians", "semicircles"})
 CERTAIN = (LATITUDE, LONGITUDE, NORTH_SOUTH, EAST_WEST, EAST, NORTH, SIGMA, HDOP)
 """Of these a table has one column; of others the preferred one is taken, and told."""
@@ -96,13 +102,13 @@ _MEANINGS = {_plain(name): (meaning, rank) for meaning, names in NAMES.items() f
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Which column holds what. `at`: number of the column by meaning; `factor`: of a length, to metres. `utc`: whether
-    the name of the time says UTC. `told`: which columns are passed over, in words."""
+    """Which column holds what. `at`: number of the column by meaning; `factor`: of a length, to metres. `zone`: the one
+    that the name of the time says, None where it says none. `told`: which columns are passed over, in words."""
 
     names: tuple[str, ...]
     at: dict[str, int]
     factor: dict[str, float]
-    utc: bool
+    zone: dt.tzinfo | None
     told: tuple[str, ...]
 
     def called(self, meaning: str) -> str:
@@ -120,7 +126,7 @@ def _known(name: str) -> tuple[str, int, float] | None:
     found = next((_MEANINGS[p] for p in map(_plain, tries) if p in _MEANINGS), None)
     if found is None or (found[0] in (LATITUDE, LONGITUDE) and unit in NO_DEGREES):
         return None
-    if found[0] in LENGTHS and unit not in UNITS_M:
+    if (found[0] in LENGTHS and unit not in UNITS_M) or (found[0] == ELAPSED and unit not in UNITS_ELAPSED):
         return None
     return (*found, UNITS_M[unit] if found[0] in LENGTHS else 1.0)
 
@@ -171,8 +177,15 @@ def columns_of(names: Sequence[str], *, where: str) -> Columns:
         if len(those) > 1
     )
     told += (f"columns not used: {listed_names(unused, MOST_NAMED)}",) if unused else ()
-    utc = TIME in at and bool({"utc", "gmt"} & set(re.findall(r"[a-z]+", names[at[TIME]].casefold())))
-    return Columns(names, at, {m: those[0][2] for m, those in found.items()}, utc, told)
+    zone = _zone(names[at[TIME]]) if TIME in at else None
+    return Columns(names, at, {m: those[0][2] for m, those in found.items()}, zone, told)
+
+
+def _zone(name: str) -> dt.tzinfo | None:
+    """Return the zone that the name of a column of times says: "time (UTC+1)", "UTC time"; None where none."""
+    told = (zone_of_unit(unit) or zone_of(unit.strip()) for unit in _UNIT.findall(name))
+    of_utc = {"utc", "gmt"} & set(re.findall(r"[a-z]+", name.casefold()))
+    return next((zone for zone in told if zone is not None), dt.UTC if of_utc else None)
 
 
 def listed_names(names: Sequence[str], most: int) -> str:
@@ -211,6 +224,10 @@ def _check_needed(found: dict[str, list[tuple[int, int, float]]], names: Sequenc
         )
     missing = [m for m in ((LATITUDE, LONGITUDE) if degrees else (EAST, NORTH)) if m not in found]
     missing += [] if {TIME, DATE, ELAPSED} & set(found) else [TIME]
+    other = [n for n in names if _plain(_UNIT.sub(" ", n)) in map(_plain, NAMES[ELAPSED])]
+    if missing == [TIME] and other:
+        what = f"the column {quoted(other[0])} is not in seconds"
+        raise InputError(where=where, what=what, do="write seconds, or a column of times")
     if missing:
         raise InputError(
             where=where, what=f"the column {quoted(missing[0])} is missing", do=f"add it; the columns found are {shown}"

@@ -72,8 +72,17 @@ def times_like(texts: Sequence[str], *, column: str, where: str, zone: dt.tzinfo
     return read
 
 
-def seconds_from_start(text: str, where: str) -> float:
-    """Return the seconds that a cell counts from the start, NaN where it is empty."""
+def seconds_from_start(text: str, where: str, *, clock: bool = False) -> float:
+    """Return the seconds that a cell counts from the start, NaN where it is empty; `clock`: it is written with colons.
+
+    Raises
+    ------
+    InputError
+        Where it is no such time.
+    """
+    if clock and text and ":" not in text:
+        what = f"{quoted(text)} is no time in minutes and seconds, as the heading says"
+        raise InputError(where=where, what=what, do="write it like 6:04")
     return parse_elapsed(text, where=where) if text else NAN
 
 

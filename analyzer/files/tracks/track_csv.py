@@ -25,6 +25,7 @@ from analyzer.files.workbook import is_workbook
 CUT_OFF = "cut off, the last line"
 ABOVE = "above the names of the columns"
 MINUTES = "latitude and longitude are read as degrees and minutes (ddmm.mmmm)"
+MARKS = {",": "comma", ".": "point"}
 METRES = (of.EAST, of.NORTH, of.ELEVATION, of.RADIUS, of.SIGMA)
 Values = tuple[float, ...]
 """Time, both coordinates, elevation, deviation, HDOP, number of the row."""
@@ -97,26 +98,35 @@ def _is_short(row: CellRow, cells: TrackCells) -> bool:
 
 
 def _check_decimals(rows: Sequence[TrackRow], cells: TrackCells) -> None:
-    """Raise `FileError` with each number of metres that may be thousands: others of it, or the degrees, have the other
-    decimal mark."""
+    """Raise `FileError` with each number of metres that may be thousands: others of it, the other coordinate, or the
+    degrees, have the other decimal mark."""
     names = {m: cells.columns.called(m) for m in METRES if m in cells.columns.at}
+    if not any("," in cells.text(row, m) for row in rows for m in (*names, of.LATITUDE)):
+        return
     if any("," in cells.text(row, m) for row in rows for m in names):
         texts = (Row(cells.where(r), r.number, {name: cells.text(r, m) for m, name in names.items()}) for r in rows)
         Table(cells.table.place, (), tuple(texts)).check_decimals(*names.values())
-    degrees = "".join(cells.text(row, of.LATITUDE) for row in rows)
-    if "," not in degrees or "." in degrees:
-        return
-    faults = [
-        InputError(
-            where=cells.where(row),
-            what=f"{name} {quoted(text)} may be thousands or decimals: the degrees have a comma",
-            do="write one decimal mark everywhere",
-        )
-        for row in rows
-        for m, name in names.items()
-        if "." in (text := cells.text(row, m)) and GROUPED.fullmatch(text)
-    ]
+    faults = []
+    for m, beside, what in (
+        *((m, of.LATITUDE, "the degrees have") for m in names),
+        (of.EAST, of.NORTH, "the other coordinate has"),
+        (of.NORTH, of.EAST, "the other coordinate has"),
+    ):
+        mark, own = _mark(rows, cells, beside), _mark(rows, cells, m)
+        other = {",": ".", ".": ","}.get(mark, "")
+        for row in rows if other and (not own or mark == ",") else ():
+            text = cells.text(row, m)
+            if other in text and GROUPED.fullmatch(text):
+                told = f"{names[m]} {quoted(text)} may be thousands or decimals: {what} a {MARKS[mark]}"
+                faults.append(InputError(where=cells.where(row), what=told, do="write one decimal mark everywhere"))
     raise_all(cells.table.place, faults)
+
+
+def _mark(rows: Sequence[TrackRow], cells: TrackCells, meaning: str) -> str:
+    """Return the decimal mark of a column, "" where it has none or both; of metres, what may be thousands has none."""
+    texts = (cells.text(row, meaning) for row in rows)
+    found = {c for t in texts if meaning not in METRES or not GROUPED.fullmatch(t) for c in t if c in MARKS}
+    return found.pop() if len(found) == 1 else ""
 
 
 def _read(
@@ -144,7 +154,8 @@ def _time_reader(rows: Sequence[TrackRow], cells: TrackCells, zone: dt.tzinfo | 
     """Return what reads the time of a row, from the columns of date and time of day together where there are both."""
     columns = cells.columns
     if of.ELAPSED in columns.at:
-        return lambda row: seconds_from_start(cells.text(row, of.ELAPSED), cells.where(row))
+        clock = ":" in columns.called(of.ELAPSED)
+        return lambda row: seconds_from_start(cells.text(row, of.ELAPSED), cells.where(row), clock=clock)
     time, date = (next((t for row in rows if (t := cells.text(row, m))), "") for m in (of.TIME, of.DATE))
     both = bool(time and date) and not has_date(time) and not has_date(date) and not counts_from_1970(time)
     alone = of.DATE if of.TIME not in columns.at or (has_date(date) and not has_date(time)) else of.TIME
@@ -159,7 +170,7 @@ def _time_reader(rows: Sequence[TrackRow], cells: TrackCells, zone: dt.tzinfo | 
         [text(row) for row in rows],
         column=columns.called(of.DATE if both else alone),
         where=cells.where(rows[0]) if rows else cells.table.place,
-        zone=dt.UTC if columns.utc else zone,
+        zone=columns.zone or zone,
     )
     return lambda row: read(text(row), cells.where(row))
 

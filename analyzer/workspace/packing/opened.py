@@ -1,6 +1,7 @@
 """A pack opened safely: what its own list names, under plain paths of a workspace, with the bytes that were packed."""
 
 import json
+import struct
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +16,12 @@ from analyzer.workspace.packing.pack import PACK_FORMAT, PACK_LIST, PACKED
 MOST_FILES = 200_000
 MOST_OF_ONE = 120_000_000
 """Bytes. Our own limits: ten thousand runs with originals are some 80,000 files; an original has at most 100 MB."""
+ENTRY_MARK, END, END_64 = b"PK\x01\x02", b"PK\x05\x06", b"PK\x06\x06"
+"""Begin an entry of a zip's directory and the records behind it that tell its size ("APPNOTE" of the format, 4.3)."""
+TAIL = 70_000
+"""Bytes within which these records stand: a comment after them has at most 65,535."""
+UNKNOWN = 0xFFFF_FFFF
+"""A size of four bytes that stands in eight elsewhere."""
 DO = "pack the workspace again; nothing was put in"
 
 
@@ -47,19 +54,46 @@ def opened_pack(path: Path) -> Iterator[Pack]:
         Where it cannot be read, is no pack, or names a path that is none of a workspace.
     """
     try:
-        archive = zipfile.ZipFile(path)
+        many = _entries(path) > MOST_FILES
+        archive = None if many else zipfile.ZipFile(path)
     except OSError as error:
         raise InputError(where=str(path), what=f"it cannot be read ({error.strerror})", do="check the name") from None
     except DAMAGED_ZIP:
         raise InputError(where=str(path), what="this is no pack, or it is cut off or damaged", do=DO) from None
+    if archive is None:
+        raise _too_many(path)
     with archive:
         if len(archive.infolist()) > MOST_FILES:
-            raise InputError(where=str(path), what=f"it has more than {MOST_FILES} files", do=DO)
+            raise _too_many(path)
         head = _list_of(archive, path.name)
         files = {name: str(digest) for name, digest in sorted(head["files"].items())}
         for name in files:
             _check(name, path.name)
         yield Pack(path.name, sha256_hex(json.dumps(files).encode()), files, archive)
+
+
+def _too_many(path: Path) -> InputError:
+    return InputError(where=str(path), what=f"it has more than {MOST_FILES} files", do=DO)
+
+
+def _entries(path: Path) -> int:
+    """Return how many files the directory at the end of a zip lists, at most; counted before it is read as a whole,
+    which would fill the memory. What a zip inside of it lists does not count."""
+    length = path.stat().st_size
+    with path.open("rb") as stream:
+        stream.seek(max(length - TAIL, 0))
+        tail = stream.read()
+        at = tail.rfind(END)
+        sizes = [struct.unpack_from("<L", tail, at + 12)[0]] if 0 <= at <= len(tail) - 22 else []
+        at = tail.rfind(END_64)
+        sizes += [struct.unpack_from("<Q", tail, at + 40)[0]] if 0 <= at <= len(tail) - 56 else []
+        stream.seek(max(length - TAIL - max([s for s in sizes if s != UNKNOWN], default=length), 0))
+        count, rest = 0, b""
+        while chunk := stream.read(1 << 20):
+            block = rest + chunk
+            count += block.count(ENTRY_MARK)
+            rest = block[-len(ENTRY_MARK) + 1 :]
+    return count
 
 
 def _list_of(archive: zipfile.ZipFile, name: str) -> dict[str, dict[str, str]]:

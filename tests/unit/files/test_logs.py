@@ -151,6 +151,12 @@ def test_a_log_over_midnight_goes_on():
     ]
 
 
+@pytest.mark.parametrize("wrong", ["2026-02-02T09:30:06+01:00;2", "2026-02-02 09:30:06;2"])
+def test_a_wrong_date_is_told_and_shifts_nothing(wrong):
+    rows = ("time of day;reading", "2026-02-03T09:30:05+01:00;3", wrong, "2026-02-03T09:30:07+01:00;1")
+    assert "line 3: the time runs back by 86399 s" in line(text(*rows), zone=VIENNA)
+
+
 @pytest.mark.parametrize(
     ("lines", "known", "piece"),
     [

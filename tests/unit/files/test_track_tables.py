@@ -292,3 +292,49 @@ def test_very_long_cells_are_looked_at_once(sign):
     assert "is not a number of degrees" in refused("time,lat,lon", f"{GOOD},46{long}x,7.25")
     found = recognise(f"time,mar{long}\n1,2\n".encode(), name="x.csv")
     assert "names no columns that are read" in found.problem
+
+
+@pytest.mark.parametrize(
+    ("heading", "offset_h"),
+    [("time (UTC+1)", 1), ("time (GMT-7)", -7), ("time (+05:30)", 5.5), ("time (Z)", 0), ("UTC time", 0),
+     ("Time (Europe/Vienna)", 1), ("local time", 3)],
+)  # fmt: skip
+def test_the_zone_that_a_heading_says_goes_before_that_of_the_run(heading, offset_h):
+    fixes = read(f"{heading},latitude,longitude", "2023-11-14T22:13:20,46.5,7.25", zone="+03:00")
+    assert fixes.time_s[0] == AT - 3600.0 * offset_h
+
+
+@pytest.mark.parametrize("unit", ["min", "ms", "h", "minutes"])
+def test_elapsed_times_in_another_unit_are_not_taken_for_seconds(unit):
+    told = refused(f"elapsed ({unit}),latitude,longitude", "1,46.5,7.25", "2,46.5,7.25")
+    assert f"line 1: the column 'elapsed ({unit})' is not in seconds" in told
+
+
+def test_elapsed_times_with_colons_are_read_as_such_alone():
+    fixes = read("elapsed (mm:ss),latitude,longitude", "0:58,46.5,7.25", "6:04,46.5,7.25")
+    assert fixes.time_s.tolist() == [58.0, 364.0]
+    assert "line 3: '6.04' is no time in minutes and seconds" in refused(
+        "elapsed (mm:ss),latitude,longitude", "0:58,46.5,7.25", "6.04,46.5,7.25"
+    )
+
+
+@pytest.mark.parametrize(
+    ("lines", "piece"),
+    [
+        (("time;east_m;north_m", f"{GOOD};1.234;2,5"), "east_m '1.234' may be thousands or decimals: the other coord"),
+        (("time;east_m;north_m", f"{GOOD};2.5;1,234"), "north_m '1,234' may be thousands or decimals: the other coord"),
+        (("time;lat;lon;ele", f"{GOOD};46.5;7.25;1,234"), "ele '1,234' may be thousands or decimals: the degrees have"),
+        (("time;lat;lon;ele", f"{GOOD};46,5;7,25;1.234"), "ele '1.234' may be thousands or decimals: the degrees have"),
+    ],
+)
+def test_what_may_be_thousands_is_asked_where_columns_beside_it_have_the_other_mark(lines, piece):
+    assert piece in refused(*lines)
+
+
+def test_three_decimals_with_one_mark_throughout_are_decimals():
+    fixes = read("time;east_m;north_m", f"{GOOD};1,234;2,500", f"{GOOD};1,235;2,501")
+    assert fixes.first.tolist() == [1.234, 1.235]
+    assert read("time;lat;lon;ele", f"{GOOD};46.5;7.25;999,5", f"{GOOD};46.5;7.25;1,234").elevation_m.tolist() == [
+        999.5,
+        1.234,
+    ]

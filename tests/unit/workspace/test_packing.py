@@ -1,7 +1,9 @@
 """A workspace in one file and back, and two joined: nothing lost, doubled or overwritten. All is invented."""
 
 import datetime as dt
+import io
 import json
+import random
 import zipfile
 from pathlib import Path
 
@@ -11,6 +13,7 @@ import tiny_workspace as tiny
 from analyzer import cli
 from analyzer.errors import InputError
 from analyzer.model.people import Person
+from analyzer.workspace.packing import opened
 from analyzer.workspace.packing import pack as packing
 from analyzer.workspace.packing.pack import PACK_LIST, pack
 from analyzer.workspace.packing.unpack import unpack
@@ -271,3 +274,25 @@ def test_the_commands(clubs, capsys):
     assert "already such a file" in said.err
     assert "lies in what is packed" in said.err
     assert f"{two}: 0 files put in" in said.out
+
+
+def test_too_many_files_are_told_before_the_list_of_them_is_read(clubs, monkeypatch):
+    """The list of a zip is in memory as a whole once it is opened; files of a zip inside of a pack do not count."""
+    one, two, file = clubs
+    inside = io.BytesIO()
+    with zipfile.ZipFile(inside, "w") as archive:
+        for i in range(50):
+            archive.writestr(f"{i}.txt", b"")
+    (one / "originals/aa").write_bytes(inside.getvalue() + random.Random(1).randbytes(80_000))
+    packed = pack(one, file)
+    assert file.read_bytes().count(b"PK\x01\x02") >= packed.files
+    monkeypatch.setattr(opened, "MOST_FILES", packed.files + 1)  # and the list of the pack itself
+    assert unpack(file, two).put_in == packed.files
+
+    def read(*_, **__):
+        raise AssertionError("the list was read")
+
+    monkeypatch.setattr(opened, "MOST_FILES", packed.files)
+    monkeypatch.setattr(opened.zipfile, "ZipFile", read)
+    with pytest.raises(InputError, match="more than"):
+        unpack(file, two)
