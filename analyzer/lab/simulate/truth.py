@@ -79,6 +79,18 @@ class TrueSearch:
     probe_hit_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class TruePractice:
+    """What was done at one transmitter beside the walk, seconds from time zero. `probings_s`: without a hit; None: not
+    noted."""
+
+    transmitter: str
+    probings_s: tuple[float, ...]
+    marking_end_s: float | None = None
+    dig_begin_s: float | None = None
+    airway_free_s: float | None = None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Truth:
     """All that is true of a run. Arrays (n,) at the walk's step; `plane_m` (n, 2) slope plane; times from time zero.
@@ -100,6 +112,7 @@ class Truth:
     reading_scale: float
     reception_m: float
     noise: tuple[tuple[str, Any], ...] = ()
+    practice: tuple[TruePractice, ...] = ()
 
     def __post_init__(self) -> None:
         """Check and freeze the arrays."""

@@ -26,6 +26,7 @@ def truth_text(truth: Truth, plane: SlopePlane, *, step_s: float = PATH_STEP_S) 
 def truth_values(truth: Truth, plane: SlopePlane, *, step_s: float = PATH_STEP_S) -> dict[str, Any]:
     """Return the truth as plain values; what is not defined is None."""
     rows = slice(None, None, max(1, round(step_s / STEP_S)))
+    practice = [_rounded(dataclasses.asdict(one)) for one in truth.practice]
     return {
         "format": FORMAT,
         "seed": truth.seed,
@@ -37,6 +38,7 @@ def truth_values(truth: Truth, plane: SlopePlane, *, step_s: float = PATH_STEP_S
         "transmitters": [_source(s, plane) for s in truth.sources],
         "phases": [_rounded(dataclasses.asdict(p)) for p in truth.phases],
         "searches": [_search(s, plane) for s in truth.searches],
+        **({"practice": practice} if practice else {}),
         "time_s": _column(truth.time_s[rows], 2),
         "east_m": _column(truth.east_m[rows], 3),
         "north_m": _column(truth.north_m[rows], 3),
