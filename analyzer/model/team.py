@@ -43,8 +43,9 @@ class TeamSearch:
 
     `covered`, `twice`: shares of the area, 0..1, that somebody, and that more than one, came near to until then.
     `first`, `second`: runs in the order of their first readings, "" where there is none; `sure`: probability that the
-    first is first. `grid_m` (g, 2): points spread over the area, slope-plane metres; `count` (g,): how many covered
-    each. `left_out`: runs in which the first reading is not known, and of which it is not told whether they were first.
+    first is first of all whose first readings are known. `grid_m` (g, 2): points spread over the area, slope-plane
+    metres; `count` (g,): how many covered each. `left_out`: runs in which the first reading is not known, and of which
+    it is not told whether they were first.
     """
 
     until_s: float

@@ -38,6 +38,6 @@ def team_parts(view: TeamView) -> list[Any]:
         panel(
             "Searchers",
             html.Ul(rows, className="files"),
-            note="Until the first signal of all; times count from when the first set out.",
+            note="Until the first signal that is known of; times count from when the first set out.",
         ),
     ]

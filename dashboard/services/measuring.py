@@ -22,7 +22,8 @@ MOST_KEPT = 200
 @dataclass(frozen=True, slots=True)
 class Progress:
     """How far the measuring of a drill is. `state`: WAITING, MEASURING or MEASURED; `run`: the one being measured, the
-    `number`-th of `count`; `since_s`: seconds since 1970; `failures`: a line each. `asked`: how often it was asked for.
+    `number`-th of `count`; `since_s`: seconds since 1970; `failures`: a line each. `asked`: how often it was asked for;
+    `seen`: how often it had been when the last pass that ended began, which saw all files as they were then.
     """
 
     state: str
@@ -32,6 +33,7 @@ class Progress:
     since_s: float = 0.0
     failures: tuple[str, ...] = ()
     asked: int = 0
+    seen: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +48,8 @@ class Measuring:
         """Have drills measured as soon as it is their turn; returns at once."""
         with self._lock:
             for drill in drills:
-                asked = self._at.get(drill, Progress(MEASURED)).asked + 1
-                self._put(drill, Progress(WAITING, since_s=time.time(), asked=asked))
+                now = self._at.get(drill, Progress(MEASURED))
+                self._put(drill, Progress(WAITING, since_s=time.time(), asked=now.asked + 1, seen=now.seen))
         threading.Thread(target=self.work, args=(drills,), daemon=True, name="measuring").start()
 
     def progress(self, drill: str) -> Progress | None:
@@ -85,15 +87,19 @@ class Measuring:
             now = self._at.get(drill, Progress(WAITING))
             number = now.number + 1 if now.state == MEASURING else 1
             since_s = now.since_s or time.time()
-            self._put(drill, Progress(MEASURING, run, number, max(count, number), since_s, asked=now.asked))
+            self._put(
+                drill, Progress(MEASURING, run, number, max(count, number), since_s, asked=now.asked, seen=now.seen)
+            )
 
     def _end(self, drill: str, asked: int, lines: tuple[str, ...]) -> None:
         with self._lock:
             now = self._at.get(drill, Progress(MEASURED))
-            if now.asked == asked:  # else it was asked for again: that pass ends it
-                self._put(drill, replace(now, state=MEASURED, failures=lines))
-            else:
-                self._put(drill, Progress(WAITING, since_s=time.time(), asked=now.asked))
+            if asked >= now.seen:  # passes need not get their turn in the order in which they were asked for
+                now = replace(now, seen=asked, failures=lines)
+            if now.seen == now.asked:
+                self._put(drill, replace(now, state=MEASURED))
+            else:  # it was asked for again: that pass ends it
+                self._put(drill, Progress(WAITING, since_s=time.time(), asked=now.asked, seen=now.seen))
 
     def _put(self, drill: str, progress: Progress) -> None:
         self._at.pop(drill, None)

@@ -17,8 +17,11 @@ def percent(share: float) -> str:
 def covered_sentence(search: TeamSearch, set_out_s: float) -> str:
     """Return what the team had covered when the first signal came."""
     heard = bool(search.first)
+    known = " that is known of" if search.left_out else ""
     when = (
-        f"Until the first signal, {clock(search.until_s - set_out_s)} after the first set out," if heard else "In all,"
+        f"Until the first signal{known}, {clock(search.until_s - set_out_s)} after the first set out,"
+        if heard
+        else "In all,"
     )
     return (
         f"{when} {percent(search.covered)} of the area was covered: {percent(search.twice)} by more than one, "
@@ -32,14 +35,16 @@ def first_sentence(search: TeamSearch) -> str:
         return "When each heard first is not known: no log of readings, and no mark first_reading."
     members = {member.run_id: member for member in search.members}
     first = members[search.first]
-    if search.left_out:
-        others = ", ".join(members[run].name for run in search.left_out)
-        return f"Of those of whom it is known, {first.name} heard first; of {others} it is not known when."
+    others = ", ".join(members[run].name for run in search.left_out)
+    unknown = f" Of {others} it is not known when." if others else ""
     if not search.second:
-        return f"{first.name} heard first."
+        told = f"{first.name} is the only one of whom it is known when." if others else f"{first.name} heard first."
+        return told + unknown
     second = members[search.second]
     if search.sure < SURE:
-        return f"{first.name} and {second.name} heard so close together that who was first cannot be told."
+        return f"{first.name} and {second.name} heard so close together that who was first cannot be told.{unknown}"
+    if others:
+        return f"Of those of whom it is known, {first.name} heard first; of {others} it is not known when."
     return f"{first.name} heard first, {clock(second.heard_s - first.heard_s)} before {second.name}."
 
 

@@ -20,6 +20,9 @@ from analyzer.model.team import MemberShare, TeamMember, TeamSearch
 SHOWN_SIGMA_S = 1.0
 """Of when a reading was shown: a display that changes once a second, and a log in whole seconds; our choice."""
 
+SPREADS, STEPS = 6.0, 601
+"""So many standard deviations to either side, in so many steps, the moments of the first are looked at."""
+
 
 def team_search(
     members: Sequence[TeamMember], corners_m: ArrayLike, *, strip_width_m: float, cells: int = CELLS
@@ -99,9 +102,17 @@ def _until(member: TeamMember, until_s: float) -> FloatArray:
 
 
 def _sure(heard: Sequence[TeamMember]) -> float:
-    """Return the probability that the first to hear was first: both moments are normal, and independent."""
+    """Return the probability that the first to hear was first of all: moments are normal, and independent."""
     if len(heard) < 2:
         return 1.0
-    spread = math.hypot(heard[0].heard_sigma_s, heard[1].heard_sigma_s, SHOWN_SIGMA_S, SHOWN_SIGMA_S)
-    ahead = heard[1].heard_s - heard[0].heard_s
-    return 0.5 * math.erfc(-ahead / (spread * math.sqrt(2.0)))
+    sigmas = [math.hypot(m.heard_sigma_s, SHOWN_SIGMA_S) for m in heard]
+    if len(heard) == 2:
+        return 0.5 * math.erfc(-(heard[1].heard_s - heard[0].heard_s) / (math.hypot(*sigmas) * math.sqrt(2.0)))
+    # That all others come later than some moment, over all moments at which the first may have heard.
+    steps = np.linspace(-SPREADS, SPREADS, STEPS)
+    later = [
+        [0.5 * math.erfc((heard[0].heard_s + sigmas[0] * x - m.heard_s) / (s * math.sqrt(2.0))) for x in steps]
+        for m, s in zip(heard[1:], sigmas[1:], strict=True)
+    ]
+    weight = np.exp(-0.5 * steps**2)
+    return float(np.prod(later, axis=0) @ weight / weight.sum())

@@ -50,6 +50,12 @@ def test_sentences():
     assert "cannot be told" in first_sentence(search(sure=0.8))
     assert first_sentence(search(second="")) == "Ana heard first."
     assert "of Cara it is not known when" in first_sentence(search(left_out=("cara",)))
+    close = first_sentence(search(left_out=("cara",), sure=0.6))
+    assert close.startswith("Ana and Bo heard so close together")
+    assert close.endswith("Of Cara it is not known when.")
+    alone = first_sentence(search(left_out=("bo", "cara"), second="", sure=1.0))
+    assert alone == "Ana is the only one of whom it is known when. Of Bo, Cara it is not known when."
+    assert "Until the first signal that is known of, " in covered_sentence(search(left_out=("cara",)), 10.0)
     assert "not known" in first_sentence(search(first=""))
     assert member_words(search().members[2], 10.0).endswith("120\u00a0m; when the first reading came is not known.")
     assert member_words(search().members[1], 10.0) == (

@@ -64,6 +64,16 @@ def test_who_heard_first_is_as_sure_as_two_normal_moments(ahead_s, sigmas):
     assert found.sure == pytest.approx(norm.cdf(ahead_s / math.hypot(*sigmas, SHOWN_SIGMA_S, SHOWN_SIGMA_S)))
 
 
+@pytest.mark.parametrize("ahead_s", [(1.5, 1.5), (0.0, 0.0, 0.0), (2.0, 30.0), (3.0, 3.2, 8.0)])
+def test_of_several_the_first_is_before_all_others_and_not_the_second_alone(ahead_s):
+    moments = np.array([20.0, *(20.0 + s for s in ahead_s)])
+    team = [member(f"P{i}", *LOW, heard_s=at, sigma_s=1.0 + i) for i, at in enumerate(moments)]
+    found = team_search(team, FIELD, strip_width_m=40.0)
+    spread = np.hypot(1.0 + np.arange(len(moments)), SHOWN_SIGMA_S)
+    drawn = np.random.default_rng(7).normal(moments, spread, (400_000, len(moments)))
+    assert found.sure == pytest.approx(np.mean(drawn.argmin(axis=1) == 0), abs=0.003)
+
+
 def test_without_any_reading_all_that_was_walked_counts():
     found = team_search([member("Ana", *LOW), member("Bo", *LOW[:1], (30.0, 15.0))], FIELD, strip_width_m=40.0)
     assert (found.first, found.second, found.left_out) == ("", "", ())
