@@ -7,7 +7,7 @@ from dashboard.export.paper import INNER_MM, LEADING, MARGIN_MM, POINT_MM, Paper
 from dashboard.export.sheet import one_pdf
 from dashboard.figures.theme import INK, QUIET
 from dashboard.view_models.entries import RunEntry
-from dashboard.view_models.run_summary import JOINT_SHORT, split_times
+from dashboard.view_models.run_summary import IN_ALL, JOINT_SHORT, split_times
 from dashboard.view_models.sheet import LEAST_OTHERS, GroupRow, GroupSheet, when, who
 from dashboard.wording import NAME, PHASES_SHORT, clock, counted, signed_clock
 
@@ -104,7 +104,8 @@ def _median(pages: Pages, shown: GroupSheet) -> None:
     cells = []
     for name in PHASES_SHORT.values():
         each = [
-            [s.seconds for s in (dict(split_times(e.splits)).get(name) for e in own) if s] for own in people.values()
+            [s.seconds for e in own if name not in e.unfinished and (s := dict(split_times(e.splits)).get(name))]
+            for own in people.values()
         ]
         known = [statistics.median(seconds) for seconds in each if seconds]
         cells.append(clock(statistics.median(known)) if len(known) > LEAST_OTHERS else "-")
@@ -116,7 +117,9 @@ def _median(pages: Pages, shown: GroupSheet) -> None:
     y = pages.take(LINE_MM + 3.0)
     pages.paper.box(MARGIN_MM, y, INNER_MM, 0.4, facecolor=INK, edgecolor="none")
     y += 0.8 * LINE_MM + 1.2
-    whole = statistics.median(statistics.median(e.duration_s for e in own) for own in people.values())
+    whole = [[e.duration_s for e in own if IN_ALL not in e.unfinished] for own in people.values()]
+    known = [statistics.median(seconds) for seconds in whole if seconds]
+    in_all = clock(statistics.median(known)) if len(known) > LEAST_OTHERS else "-"
     pages.paper.text(MARGIN_MM, y, f"Median of {counted(len(people), 'searcher')}", size=TEXT, bold=True)
-    for number, cell in enumerate((clock(whole), *cells)):
+    for number, cell in enumerate((in_all, *cells)):
         pages.paper.text(_right(number), y, cell, size=8.0, bold=True, align="right")

@@ -13,7 +13,7 @@ from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, INK, PAPER, QUIET
 from dashboard.view_models.account import Totals, account_view, phase_totals, unremarked_loss, without_remark
 from dashboard.view_models.coach_lines import PRAISED, coach_lines
 from dashboard.view_models.order import activity_totals, findings_that_stand
-from dashboard.view_models.run_summary import practice, split_times
+from dashboard.view_models.run_summary import practice, split_times, unfinished
 from dashboard.view_models.sheet import IN_ALL, SheetRun
 from dashboard.wording import (
     ACTIVITIES,
@@ -164,7 +164,7 @@ def splits(pages: Pages, shown: SheetRun) -> None:
         y += KEY_ROW_MM
         last = name == IN_ALL
         pages.paper.text(MARGIN_MM, y, title, size=7.5, bold=last)
-        cells = [clock(split.seconds), clock(split.reference)]
+        cells = [clock(split.seconds), "-" if name in unfinished(shown.result) else clock(split.reference)]
         cells += [clock(others[name]) if name in others else "-"] if others else []
         cells += [signed_clock(s) if s else "-" for s in (split.lost, -split.gained, split.nobody)]
         for x, cell in zip(columns, cells, strict=True):
@@ -175,6 +175,8 @@ def _split_notes(shown: SheetRun, run: Totals, x_mm: float) -> tuple[list[str], 
     """Return the lines beside the splits, and where they begin."""
     note = "Reference: the reference searcher at the sheet's pace; lost and gained against it."
     note += " Nobody's: what the evidence gives to no cause." if run.nobody else ""
+    if unfinished(shown.result):
+        note += " Without a reference: what is not whole, for there is no probe hit."
     if shown.others:
         note += f" Others: median of {counted(shown.searchers, 'other searcher')} of this drill."
     return wrapped(note, width_mm=MARGIN_MM + INNER_MM - x_mm, size=6.5, most=99), x_mm

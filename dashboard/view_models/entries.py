@@ -20,7 +20,7 @@ class RunEntry:
     words, `practice`: what to do about it, both "" where there is nothing to say.
     `title`: what people call it. `team`: several searched for the same burials. `hit_s`, `airway_s`: when the last
     transmitter was hit and the last airway free, from the start; None where that is not marked of all. `sheet`: the
-    rule sheet."""
+    rule sheet. `unfinished`: short names of splits that are not whole, for a transmitter was not found."""
 
     drill: str
     run: str
@@ -39,6 +39,7 @@ class RunEntry:
     hit_s: float | None = None
     airway_s: float | None = None
     sheet: Sheet | None = None
+    unfinished: tuple[str, ...] = ()
 
     @property
     def called(self) -> str:

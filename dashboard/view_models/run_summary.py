@@ -23,6 +23,7 @@ from dashboard.wording import PHASES, PHASES_SHORT, clock, saving_text
 TITLES = CAUSE_TITLES | FINDING_TITLES
 SHORT = {PHASES[phase]: short for phase, short in PHASES_SHORT.items()}
 JOINT_SHORT = "signal and coarse"
+IN_ALL = "in all"
 PRACTISE = "To practise: "
 _SENTENCE_END = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 
@@ -45,10 +46,25 @@ def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
         practice=practice(found[0].text) if found else "",
         title=result.words.title,
         team=result.team,
+        unfinished=unfinished(result),
         hit_s=all_hit_s(result),
         airway_s=all_free_s(result),
         sheet=sheet_of(result.rules),
     )
+
+
+def unfinished(result: RunResult) -> tuple[str, ...]:
+    """Return the short names of the splits of a run that are not whole: the whole run, where a transmitter has no probe
+    hit, and the phase in which the recording ends before one. They hold against nothing that is whole."""
+    missing = [search.transmitter for search in result.searches if not search.found]
+    if not missing:
+        return ()
+    last = result.phases[-1] if result.phases else None
+    if last is None or last.transmitter not in missing:
+        return (IN_ALL,)
+    names = [name for name, _ in split_times(tuple(phase_totals(account_view(result))))]
+    short = PHASES_SHORT[last.phase]
+    return (short if short in names else JOINT_SHORT, IN_ALL)
 
 
 def split_times(splits: tuple[Totals, ...]) -> list[tuple[str, Totals | None]]:

@@ -10,11 +10,11 @@ from analyzer.model.people import name_key
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import Totals
 from dashboard.view_models.entries import RunEntry
+from dashboard.view_models.run_summary import IN_ALL as IN_ALL  # the sheet knows it from here
 from dashboard.view_models.run_summary import JOINT_SHORT, split_times
 
 LEAST_OTHERS = 3
 """A median of fewer would tell what a single searcher needed; our choice."""
-IN_ALL = "in all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,8 @@ def zone_name(zone: dt.tzinfo | None) -> str:
 def medians(own: RunEntry, runs: Iterable[RunEntry]) -> tuple[tuple[tuple[str, float], ...], int]:
     """Return the medians of the other searchers for the splits that a run has, and how many others there are.
 
-    Each searcher counts once, with the median of the runs; runs that name nobody count by themselves.
+    Each searcher counts once, with the median of the runs; runs that name nobody count by themselves. What is not
+    whole, for a transmitter was not found, counts for nobody and is held against nothing.
     """
     people: dict[str, list[RunEntry]] = {}
     me = who(own)
@@ -75,9 +76,11 @@ def medians(own: RunEntry, runs: Iterable[RunEntry]) -> tuple[tuple[tuple[str, f
         if run.problem is None and run.splits and who(run) != me and run.run != own.run:
             people.setdefault(who(run), []).append(run)
     found = []
-    for name in (*(name for name, split in split_times(own.splits) if split is not None), IN_ALL):
+    names = (*(name for name, split in split_times(own.splits) if split is not None), IN_ALL)
+    for name in (name for name in names if name not in own.unfinished):
         each = [
-            [s for s in (_seconds(run.splits, name) for run in theirs) if s is not None] for theirs in people.values()
+            [s for s in (_seconds(run.splits, name) for run in theirs if name not in run.unfinished) if s is not None]
+            for theirs in people.values()
         ]
         known = [statistics.median(seconds) for seconds in each if seconds]
         if len(known) >= LEAST_OTHERS:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import JOINT, account_view, phase_totals
 from dashboard.view_models.entries import RunEntry
-from dashboard.view_models.run_summary import JOINT_SHORT, split_times
+from dashboard.view_models.run_summary import JOINT_SHORT, split_times, unfinished
 from dashboard.wording import PHASES, PHASES_SHORT, clock
 
 LEAST_OTHERS = 3
@@ -17,6 +17,7 @@ NAMES = {short: PHASES[phase] for phase, short in PHASES_SHORT.items()} | {
     PHASES_SHORT["pinpoint"]: "Pinpoint and probe",
 }
 NOT_THERE = "not in this recording"
+ENDS_IN = "the recording ends in it, before a probe hit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +38,16 @@ def run_splits(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Split
     found: dict[str, list[int]] = {}
     for entry in others:
         for short, totals in split_times(entry.splits) if entry.splits else ():
-            if totals is not None:
+            if totals is not None and short not in entry.unfinished:
                 found.setdefault(short, []).append(totals.seconds)
-    splits = []
+    splits, not_whole = [], unfinished(result)
     for short, totals in split_times(tuple(phase_totals(account_view(result)))):
         times = found.get(short, [])
         group = statistics.median(times) if len(times) >= LEAST_OTHERS else None
         if totals is None:
             splits.append(Split(NAMES[short], None, None, group, len(times), NOT_THERE))
+        elif short in not_whole:
+            splits.append(Split(NAMES[short], totals.seconds, None, None, len(times), ENDS_IN))
         elif short == JOINT_SHORT:
             why = "where one ended and the other began is not assessable without readings"
             splits.append(Split(NAMES[short], totals.seconds, None, group, len(times), why))
@@ -58,16 +61,22 @@ def run_splits(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Split
 def answer_words(result: RunResult) -> str:
     """Return in words how long the run took, how that stands to the reference, and where most of the loss lies.
 
-    Of a run that could be assessed in part only, nothing is said against a reference that it has in part only.
+    Of a run that could be assessed in part only, or that found not all, nothing is said against a reference that it has
+    in part only.
     """
     view = account_view(result)
     whole = f"The run took {clock(view.seconds)}"
     if any(line.cause == JOINT for line in view.lines) or not view.reference:
         return f"{whole}; a part of it cannot be held against the reference searcher."
     over = view.seconds - view.reference
-    if not over:
+    missing = [search.transmitter for search in result.searches if not search.found]
+    if missing:
+        names = " or ".join(missing)
+        said = f"{whole} and shows no probe hit at {names}: it is not held against the reference searcher as a whole"
+    elif not over:
         return f"{whole}, as long as the reference searcher."
-    said = f"{whole}, {clock(abs(over))} {'more' if over > 0 else 'less'} than the reference searcher"
+    else:
+        said = f"{whole}, {clock(abs(over))} {'more' if over > 0 else 'less'} than the reference searcher"
     phases = [totals for totals in phase_totals(view)[:-1] if totals.lost]
     most = max(phases, key=lambda totals: totals.lost, default=None)
     if most is None:

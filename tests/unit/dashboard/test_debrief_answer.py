@@ -19,6 +19,7 @@ from dashboard.view_models.chart_words import fine_words, plan_words, timeline_w
 from dashboard.view_models.losses import losses, numbered_losses
 from dashboard.view_models.order import window_of_button
 from dashboard.view_models.run_summary import run_entry
+from dashboard.view_models.sheet import medians
 from dashboard.view_models.splits import answer_words, run_splits
 from dashboard.view_models.unassessed import untold_measures, untold_time
 from dashboard.wording import spread_shows
@@ -65,6 +66,45 @@ def test_a_split_without_a_known_border_is_called_not_assessable(result):
     assert "Signal and coarse search 1:30 not assessable: where one ended and the other began" in strip
     assert "reference 0:00" not in strip
     assert "cannot be held against" in answer_words(replace(result, account=(joint, *rows)))
+
+
+def cut_off(result, phase="coarse_search"):
+    """Return a result whose recording ends in a phase, before any hit."""
+    kept = [p.phase for p in result.phases]
+    phases = result.phases[: kept.index(phase) + 1]
+    rows = tuple(row for row in result.account if row.phase in [p.phase for p in phases])
+    searches = tuple(replace(search, found=False) for search in result.searches)
+    return replace(result, phases=phases, account=rows, searches=searches)
+
+
+def test_a_run_that_ends_before_the_hit_is_not_said_to_be_faster_than_anybody(result):
+    short = cut_off(longer(result, "coarse_search", -20.0))
+    said = answer_words(short)
+    assert "no probe hit at A or B: it is not held against the reference searcher as a whole" in said
+    assert "than the reference" not in said
+    assert "as long as" not in said
+    signal, coarse = run_splits(short)[:2]
+    assert (signal.reference is None, coarse.reference) == (False, None)
+    assert "not assessable: the recording ends in it, before a probe hit" in words_of(split_strip(short))
+
+
+def test_a_run_that_ends_before_the_hit_makes_no_group_faster(result):
+    def by(name, run):
+        return run_entry("d", name, replace(run, searcher=name))
+
+    others = [by(f"r{n}", longer(result, "coarse_search", extra)) for n, extra in enumerate((2, 40, 7))]
+    ended = [by(f"e{n}", cut_off(longer(result, "coarse_search", -20.0))) for n in range(4)]
+    before, after = run_splits(result, others), run_splits(result, [*others, *ended])
+    assert [split.group for split in before[1:]] == [split.group for split in after[1:]]
+    assert after[0].others == 7  # their signal search is whole
+    ended_run = cut_off(result)
+    assert run_splits(ended_run, others)[1].group is None
+    own = run_entry("d", "own", ended_run)
+    assert {name for name, _ in medians(own, others)[0]} == {"signal"}
+    assert (
+        dict(medians(run_entry("d", "own", result), [*others, *ended])[0])["in all"]
+        == (dict(medians(run_entry("d", "own", result), others)[0])["in all"])
+    )
 
 
 def test_losses_are_numbered_alike_in_words_and_on_the_plan(result):
