@@ -18,6 +18,7 @@ from dashboard.components.run_list import (
 )
 from dashboard.components.shell import message_page, notice
 from dashboard.pages._here import config, intake, runs, service
+from dashboard.pages._stale import changed_part
 from dashboard.view_models.run_days import ListPage, list_page
 
 register_page(__name__, path="/", title="Runs")
@@ -44,6 +45,7 @@ def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
             html.H1("Drills and runs"),
             *note,
             *top,
+            *_changed(shown),
             *_days(shown),
             pager(shown),
             all_days(shown),
@@ -51,6 +53,12 @@ def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
             *_bin(),
         ]
     )
+
+
+def _changed(shown: ListPage) -> list[Any]:
+    """Return the line on runs of this page that changed after they were measured."""
+    entries = [entry for part in shown.parts for entry in part.runs if entry.problem is None]
+    return changed_part([(e.drill, e.run) for e in entries], {(e.drill, e.run): e.called for e in entries})
 
 
 def _bin() -> list[Any]:

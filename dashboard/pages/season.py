@@ -8,6 +8,7 @@ from analyzer.errors import AnalyzerError
 from dashboard.components.season import cause_list, changes_table, group_choice, group_table, season_choice
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import config
+from dashboard.pages._stale import MOST_LOOKED, changed_part
 from dashboard.services.seasons import Seasons, SeasonView
 from dashboard.wording import counted
 
@@ -43,6 +44,7 @@ def layout(group: str = "", to: str = "", across: str = "", **more: Any) -> html
     title = "All seasons" if shown is None else f"Season {shown.name}"
     head = html.Div([html.H1(title), html.P(facts, className="quiet")], className="title")
     notices = [notice(text) for text in (*view.problems, *_near(view.near))]
+    notices += changed_part(view.places[:MOST_LOOKED], named=False)
     if not season.runs:
         return html.Div([head, *notices, *choice, html.P("No run lies in these days.")])
     return html.Div([head, *notices, *choice, _people(view), _measures(view), _causes(view)])

@@ -13,6 +13,7 @@ from dashboard.components.season import cause_list, measure_panel, runs_table, s
 from dashboard.components.shell import message_page, panel
 from dashboard.figures.season import trend_figure
 from dashboard.pages._here import config
+from dashboard.pages._stale import MOST_LOOKED, changed_part
 from dashboard.services.seasons import PersonMissingError, Seasons
 from dashboard.wording import counted
 
@@ -47,7 +48,7 @@ def layout(person: str = "", to: str = "", **more: Any) -> html.Div:
     if not season.runs:
         title = html.Div([html.H1(season.name)], className="title")
         return html.Div([title, back, choice, html.P("No run lies in these days.")])
-    return _page(season, [back, choice])
+    return _page(season, [back, choice, *changed_part(view.places[:MOST_LOOKED])])
 
 
 def _page(season: PersonSeason, ways: list[Any]) -> html.Div:

@@ -39,7 +39,8 @@ class PersonMissingError(LookupError):
 class SeasonView:
     """What a page of a group shows. `period`: the season shown, None where all winters stand side by side. `winters`:
     those that have runs, the newest first. `groups`: those that can be chosen; `problems`: lines on what could not be
-    read; `near`: how many pairs of names may be two spellings of one person."""
+    read; `near`: how many pairs of names may be two spellings of one person. `places`: (drill, run) of its runs, the
+    newest first."""
 
     season: GroupSeason
     period: Period | None
@@ -48,18 +49,20 @@ class SeasonView:
     group: str
     problems: tuple[str, ...]
     near: int
+    places: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class PersonView:
     """What a page of a person shows: the season in a period, and the winters that they have runs in, the newest first.
 
-    A season without a run has no dates.
+    A season without a run has no dates. `places`: as in `SeasonView`.
     """
 
     season: PersonSeason
     period: Period
     winters: tuple[Period, ...]
+    places: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +105,8 @@ class Seasons:
         for own, mine in lines_by_person(lines, people).items():
             if own and name_key(own) == wanted:
                 period = chosen_period(mine, first, last)
-                return PersonView(_season(own, within(mine, period)), period, winters_of(mine))
+                shown = within(mine, period)
+                return PersonView(_season(own, shown), period, winters_of(mine), _places(shown))
         raise PersonMissingError(name)
 
     def _read(self) -> tuple[tuple[RunLine, ...], People, tuple[str, ...]]:
@@ -141,7 +145,12 @@ def _view(
     chosen = group if group in groups else ""
     season = (across_seasons if period is None else group_season)(lines, people, group=chosen, season_of=_season)
     near = len(_near(frozenset(line.searcher for line in every), people))
-    return SeasonView(season, period, winters_of(every), tuple(groups), chosen, problems, near)
+    return SeasonView(season, period, winters_of(every), tuple(groups), chosen, problems, near, _places(lines))
+
+
+def _places(lines: tuple[RunLine, ...]) -> tuple[tuple[str, str], ...]:
+    """Return drill and run of lines, the newest first."""
+    return tuple((line.drill, line.run) for line in sorted(lines, key=lambda one: one.time_zero, reverse=True))
 
 
 @functools.lru_cache(maxsize=2)
