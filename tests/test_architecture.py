@@ -49,6 +49,7 @@ PARTS = {
     "analyzer.engine.phases": (4, {"numpy", "scipy"}),
     "analyzer.engine.ideal": (4, {"numpy", "scipy"}),
     "analyzer.engine.measures": (4, {"numpy", "scipy"}),
+    "analyzer.engine.cutting": (4, {"numpy"}),
     "analyzer.engine.verdict": (4, {"numpy", "scipy"}),
     "analyzer.geometry": (3, {"numpy", "scipy", "pyproj"}),
     "analyzer.physics": (3, {"numpy", "scipy"}),
@@ -113,7 +114,7 @@ OUTER_CALLS = {
     "input",
 }
 
-STAGES = {f"analyzer.engine.{stage}" for stage in ("fusion", "phases", "ideal", "measures", "verdict")}
+STAGES = {f"analyzer.engine.{stage}" for stage in ("cutting", "fusion", "phases", "ideal", "measures", "verdict")}
 OWN_ERRORS = {"AnalyzerError", "InputError", "FileError", "EstimationError"}
 # What of the engine's packages are plain values, for every module of the dashboard to see.
 PLAIN_VALUES = {
