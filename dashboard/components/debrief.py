@@ -28,6 +28,7 @@ from dashboard.figures.timeline_bar import timeline_figure
 from dashboard.view_models.chart_words import fine_words, pace_words, plan_words, timeline_words
 from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.ground import Under
+from dashboard.view_models.losses import dearest_transmitter
 from dashboard.view_models.selection import Window, window_query
 from dashboard.view_models.unassessed import untold_measures, untold_time
 from dashboard.wording import counted, span
@@ -178,28 +179,30 @@ def _ground(drill: str, under: Under | None, *, changeable: bool) -> list[Any]:
 
 
 def _over_time(result: RunResult, window: Window | None) -> html.Section:
-    return panel(
-        "Distance, readings and pace",
-        chart(over_time_figure(result, window), chart_id=ids.OVER_TIME, label=pace_words(result), kind="time"),
-    )
+    """Return range, readings and pace; folded away where there are several transmitters, so that a page stays short."""
+    title, figure = "Distance, readings and pace", over_time_figure(result, window)
+    drawn = chart(figure, chart_id=ids.OVER_TIME, label=pace_words(result), kind="time")
+    if len(result.searches) > 1:
+        return html.Section(fold(title, drawn), className="panel")
+    return panel(title, drawn)
 
 
 def _closeups(result: RunResult, window: Window | None) -> list[html.Section]:
-    """Return one close-up per fine search of the run."""
-    panels = []
+    """Return one close-up per fine search of the run, all but that of the dearest loss folded away."""
+    dearest = dearest_transmitter(result)
+    shown, folded = [], []
     for number, search in enumerate(result.searches):
         figure = closeup_figure(result, search, window)
-        if figure is not None:
-            panels.append(
-                panel(
-                    f"Fine search, transmitter {search.transmitter}",
-                    chart(figure, chart_id=ids.close_up(number), label=fine_words(result, search), kind="closeup"),
-                    fold(
-                        "How to read the close-up", html.Ul([html.Li(line) for line in FINE_KEY], className="plan-key")
-                    ),
-                )
-            )
-    return panels
+        if figure is None:
+            continue
+        title = f"Fine search, transmitter {search.transmitter}"
+        key = html.Ul([html.Li(line) for line in FINE_KEY], className="plan-key")
+        drawn = chart(figure, chart_id=ids.close_up(number), label=fine_words(result, search), kind="closeup")
+        if search.transmitter == dearest or len(result.searches) == 1:
+            shown.append(panel(title, drawn, fold("How to read the close-up", key)))
+        else:
+            folded.append(fold(title, drawn))
+    return [*shown, html.Section(folded, className="panel")] if folded else shown
 
 
 def _open_questions(result: RunResult) -> list[html.Section]:

@@ -10,7 +10,8 @@ from dashboard.view_models.practice import noted, practice_table, told
 
 TITLE = {True: "Transmitters in the order found", False: "Probing, marking and digging"}
 """By whether there are several transmitters."""
-NOTE = "Read off the marks of the run. None of it moves a phase, the account or the score."
+MOST_LINES = 4
+NOTE = "Read off the marks; none of it moves the account or the score. A dash: not assessable, it is not marked."
 
 
 def practice_panel(result: RunResult) -> list[html.Section]:
@@ -21,7 +22,9 @@ def practice_panel(result: RunResult) -> list[html.Section]:
     head = html.Thead(html.Tr([html.Th("min:s", scope="col"), *[html.Th(name, scope="col") for name in shown.heads]]))
     rows = [html.Tr([html.Th(title, scope="row"), *[_cell(*cell) for cell in cells]]) for title, cells in shown.rows]
     title = TITLE[len(shown.heads) > 1]
-    table = html.Table([html.Caption(title, className="unseen"), head, html.Tbody(rows)], className="table")
+    table = html.Table(
+        [html.Caption(title, className="unseen"), head, html.Tbody(rows)], className="table practice-table"
+    )
     parts: list[Any] = [
         html.Div(table, className="scroll practice", tabIndex="0", role="region", **{"aria-label": title})
     ]
@@ -30,10 +33,18 @@ def practice_panel(result: RunResult) -> list[html.Section]:
     return [panel(title, *parts, note=NOTE)]
 
 
-def noted_list(result: RunResult) -> html.Ul | None:
-    """Return the marks that bound no phase with the time since the hit where there was one; None without any."""
+def noted_list(result: RunResult) -> html.Ul | html.Details | None:
+    """Return the marks that bound no phase with the time since the hit where there was one; None without any.
+
+    Many lines are folded away.
+    """
     lines = [html.Li([html.Strong(what), f" {when}"]) for what, when in noted(result)]
-    return html.Ul(lines, className="splits") if lines else None
+    if not lines:
+        return None
+    listed = html.Ul(lines, className="splits")
+    if len(lines) <= MOST_LINES:
+        return listed
+    return html.Details([html.Summary(f"Marked on the way: {len(lines)}"), listed], className="more")
 
 
 def _cell(text: str, below: str) -> html.Td:

@@ -19,6 +19,7 @@ class AccountStep:
     kind: str
     left: float
     width: float
+    transmitter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,5 +45,7 @@ def account_steps(result: RunResult) -> AccountSteps:
         kind = NOBODYS if line.cause in NOBODYS_CAUSES else LOST if line.seconds > 0 else GAINED
         left = (low + min(line.seconds, 0)) * scale
         where = part.title if several else part.title.split(", ")[0]
-        steps.append(AccountStep(line.title, where, line.seconds, kind, left, abs(line.seconds) * scale))
+        steps.append(
+            AccountStep(line.title, where, line.seconds, kind, left, abs(line.seconds) * scale, part.transmitter)
+        )
     return AccountSteps(view.reference, view.seconds, tuple(steps), low * scale)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from analyzer.model.account import FINDING_TITLES, NOBODYS_CAUSES, Finding
 from analyzer.model.figure import Measured, value_of
 from analyzer.model.result import RunResult
-from dashboard.view_models.account import AccountLine, AccountPart, unremarked_line
+from dashboard.view_models.account import REFERENCE, AccountLine, AccountPart, account_view, unremarked_line
 from dashboard.view_models.order import costliest, findings_that_stand
 
 NUMBERED = 3
@@ -40,6 +40,21 @@ def losses(result: RunResult) -> list[Loss]:
         windows = tuple((from_s, to_s) for _, from_s, to_s in line.windows)
         found.append(Loss("loss", 0, line.title, _untold(*unsaid), line.figure, windows))
     return sorted(found, key=lambda loss: -(value_of(loss.cost) or 0.0))
+
+
+def dearest_transmitter(result: RunResult) -> str:
+    """Return the transmitter in whose search most was lost at once; "" where nothing was searched for."""
+    found = losses(result)
+    if found and found[0].finding is not None and found[0].finding.transmitter:
+        return found[0].finding.transmitter
+    lost = [
+        (line.seconds, part.transmitter)
+        for part in account_view(result).parts
+        for line in part.lines
+        if part.transmitter and line.cause != REFERENCE
+    ]
+    searched = [search.transmitter for search in result.searches]
+    return max(lost)[1] if lost else searched[0] if searched else ""
 
 
 def _untold(part: AccountPart, line: AccountLine) -> str:

@@ -235,7 +235,7 @@ def _head(place: int, strike: Strike, *, alone: bool) -> str:
 
 def _cell(measured: Measured) -> tuple[str, str]:
     if isinstance(measured, NotAssessable):
-        return ("-", STRUCK_FIRST if measured.why == STRUCK_FIRST else "not assessable")
+        return ("-", measured.why if measured.why == STRUCK_FIRST else "")
     if measured.unit == "1":
         return (f"{measured.value:.0f}", "")
     low, high = clock(measured.low), clock(measured.high)
