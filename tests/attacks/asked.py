@@ -14,10 +14,15 @@ Answer = tuple[int, str]
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One thing to ask. `name`: for the report; `ask`: asks it of a Flask test client and returns its response."""
+    """One thing to ask. `name`: for the report; `ask`: asks it of a Flask test client and returns its response.
+
+    `changes`: it may change the workspace. `output`: of the callback that it asks.
+    """
 
     name: str
     ask: Callable[[Any], Any]
+    changes: bool = False
+    output: str = ""
 
 
 def questions(basket: str, sheet: str) -> list[Question]:
@@ -77,7 +82,7 @@ def page_addresses(basket: str, sheet: str) -> list[tuple[str, str]]:
 def page_body(path: str, search: str) -> dict[str, Any]:
     """Return the body by which the dashboard's own script asks for what a page holds."""
     places = [{"id": "_pages_content", "property": "children"}, {"id": "_pages_store", "property": "data"}]
-    inputs = [_place("_pages_location", "pathname", path), _place("_pages_location", "search", search)]
+    inputs = [place_of("_pages_location", "pathname", path), place_of("_pages_location", "search", search)]
     output = ".._pages_content.children..._pages_store.data.."
     changed = ["_pages_location.pathname"]
     return {"output": output, "outputs": places, "inputs": inputs, "state": [], "changedPropIds": changed}
@@ -85,7 +90,7 @@ def page_body(path: str, search: str) -> dict[str, Any]:
 
 def _page(path: str, search: str) -> Question:
     body = page_body(path, search)
-    return Question(f"{path}{search}", lambda client: client.post(PAGES, json=body))
+    return Question(f"{path}{search}", lambda client: client.post(PAGES, json=body), output=body["output"])
 
 
 def _get(address: str) -> Question:
@@ -98,7 +103,7 @@ def _upload(basket: str) -> Question:
             "/take-in", query_string={"batch": basket, "name": "more.csv"}, data=b"time,reading_m\nx,3\n"
         )
 
-    return Question("POST /take-in", ask)
+    return Question("POST /take-in", ask, changes=True)
 
 
 def _settle(basket: str) -> Question:
@@ -107,12 +112,12 @@ def _settle(basket: str) -> Question:
     def ask(client: Any) -> Any:
         return client.post("/take-in/settle", query_string={"batch": basket}, data={"drill": "", "use-2": "no"})
 
-    return Question("POST /take-in/settle", ask)
+    return Question("POST /take-in/settle", ask, changes=True)
 
 
 def _callbacks(basket: str, sheet: str) -> list[Question]:
-    run = _place(ids.RUN_REF, "data", ["lower_bowl", "mara-1"])
-    ilo = _place(ids.RUN_REF, "data", ["lower_bowl", "ilo-1"])
+    run = place_of(ids.RUN_REF, "data", ["lower_bowl", "mara-1"])
+    ilo = place_of(ids.RUN_REF, "data", ["lower_bowl", "ilo-1"])
     return [
         _show_window(run),
         _show_window(ilo),
@@ -139,14 +144,14 @@ def _show_window(run: dict[str, Any]) -> Question:
     )
     names = [f"{o['id']}.{o['property']}" for o in outputs[:5]]
     output = f"..{'...'.join([*names, close_ups, pressed])}.."
-    inputs = [_place(ids.ADDRESS, "search", "?from=168.0&to=202.0")]
-    return _call("show_window", output, outputs, inputs, [run, _place(ids.SHOWN, "data", "")])
+    inputs = [place_of(ids.ADDRESS, "search", "?from=168.0&to=202.0")]
+    return _call("show_window", output, outputs, inputs, [run, place_of(ids.SHOWN, "data", "")])
 
 
 def _choose_window(run: dict[str, Any], place: str) -> Question:
-    inputs = [[_place(ids.show_window(place, 1), "n_clicks", 1)], _place(ids.TIMELINE, "clickData", None)]
+    inputs = [[place_of(ids.show_window(place, 1), "n_clicks", 1)], place_of(ids.TIMELINE, "clickData", None)]
     output = {"id": ids.ADDRESS, "property": "search"}
-    changed = f"{_key(ids.show_window(place, 1))}.n_clicks"
+    changed = f"{key_of(ids.show_window(place, 1))}.n_clicks"
     return _call("choose_window", f"{ids.ADDRESS}.search", output, inputs, [run], changed)
 
 
@@ -154,22 +159,22 @@ def _look(basket: str) -> Question:
     outputs = [{"id": ids.LOAD_WORK, "property": "children"}, {"id": ids.LOAD_TICK, "property": "disabled"}]
     output = f"..{ids.LOAD_WORK}.children...{ids.LOAD_TICK}.disabled.."
     return _call(
-        "look", output, outputs, [_place(ids.LOAD_TICK, "n_intervals", 1)], [_place(ids.LOAD_REF, "data", basket)]
+        "look", output, outputs, [place_of(ids.LOAD_TICK, "n_intervals", 1)], [place_of(ids.LOAD_REF, "data", basket)]
     )
 
 
 def _unfold(event: str, scope: str, bib: str) -> Question:
     lines, fold = ids.entry_lines(bib), ids.entry_fold(bib)
-    state = [_place(lines, "children", None), _place(ids.EVENT_REF, "data", [event, scope])]
+    state = [place_of(lines, "children", None), place_of(ids.EVENT_REF, "data", [event, scope])]
     output = {"id": lines, "property": "children"}
-    inputs = [_place(fold, "n_clicks", 1)]
+    inputs = [place_of(fold, "n_clicks", 1)]
     name = _pattern("children", bib="MATCH", type=ids.ENTRY_LINES)
-    return _call("unfold", name, output, inputs, state, f"{_key(fold)}.n_clicks")
+    return _call("unfold", name, output, inputs, state, f"{key_of(fold)}.n_clicks")
 
 
 def _count_points(sheet: str) -> Question:
-    fields = [[_place(ids.rule_field("missed_s"), "value", "300")]]
-    state = [_place(ids.RULE_REF, "data", ["lower_bowl", sheet])]
+    fields = [[place_of(ids.rule_field("missed_s"), "value", "300")]]
+    state = [place_of(ids.RULE_REF, "data", ["lower_bowl", sheet])]
     output = {"id": ids.PREVIEW, "property": "children"}
     return _call("count", f"{ids.PREVIEW}.children", output, fields, state)
 
@@ -181,44 +186,53 @@ def _compare() -> Question:
     outputs += [[{"id": b, "property": p} for b in buttons] for p in ("aria-pressed", "hidden")]
     many = [_pattern(p, kind="ALL", type=ids.COMPARE, value="ALL") for p in ("aria-pressed", "hidden")]
     output = f"..{ids.COMPARED_SHOWN}.data...{ids.COMPARED_BODY}.children...{'...'.join(many)}.."
-    inputs = [_place(ids.COMPARED_ADDRESS, "search", "?run=mara-1&run=ilo-1")]
-    state = [_place(ids.COMPARED_DRILL, "data", "lower_bowl"), _place(ids.COMPARED_SHOWN, "data", "")]
+    inputs = [place_of(ids.COMPARED_ADDRESS, "search", "?run=mara-1&run=ilo-1")]
+    state = [place_of(ids.COMPARED_DRILL, "data", "lower_bowl"), place_of(ids.COMPARED_SHOWN, "data", "")]
     return _call("compare", output, outputs, inputs, state)
+
+
+def drill_fields() -> dict[str, str]:
+    """Return the fields of the form in which a drill is laid out, as they are first shown."""
+    from dashboard.view_models.drill_form import example
+
+    return dict(example("2026-02-14"))
 
 
 def _save_drill() -> Question:
     """Return the saving of a drill that was opened before it was changed: it is refused, whatever lies there."""
-    from dashboard.view_models.drill_form import example
-
     button = ids.lay_save("own")
     outputs: list[Any] = [{"id": ids.LAY_SAVED, "property": "children"}, {"id": ids.LAY_REF, "property": "data"}]
     outputs += [{"id": ids.lay_save("new"), "property": "hidden"}]
-    output = f"..{ids.LAY_SAVED}.children...{ids.LAY_REF}.data...{_key(ids.lay_save('new'))}.hidden.."
-    fields = [_place(ids.lay_field(key), "value", value) for key, value in example("2026-02-14").items()]
-    state = [_place(ids.LAY_REF, "data", ["gully", "0" * 64]), fields]
-    inputs = [[_place(button, "n_clicks", 1)]]
-    return _call("save drill", output, outputs, inputs, state, f"{_key(button)}.n_clicks")
+    output = f"..{ids.LAY_SAVED}.children...{ids.LAY_REF}.data...{key_of(ids.lay_save('new'))}.hidden.."
+    fields = [place_of(ids.lay_field(key), "value", value) for key, value in drill_fields().items()]
+    state = [place_of(ids.LAY_REF, "data", ["gully", "0" * 64]), fields]
+    inputs = [[place_of(button, "n_clicks", 1)]]
+    return _call("save drill", output, outputs, inputs, state, f"{key_of(button)}.n_clicks")
 
 
 def _call(
     name: str, output: str, outputs: Any, inputs: list[Any], state: list[Any], changed: str | None = None
 ) -> Question:
     first = inputs[0][0] if isinstance(inputs[0], list) else inputs[0]
-    key = first["id"] if isinstance(first["id"], str) else _key(first["id"])
+    key = first["id"] if isinstance(first["id"], str) else key_of(first["id"])
     changed_ids = [changed or f"{key}.{first['property']}"]
     body = {"output": output, "outputs": outputs, "inputs": inputs, "state": state, "changedPropIds": changed_ids}
-    return Question(name, lambda client: client.post(PAGES, json=body))
+    return Question(name, lambda client: client.post(PAGES, json=body), output=output)
 
 
-def _place(key: Any, prop: str, value: Any) -> dict[str, Any]:
+def place_of(key: Any, prop: str, value: Any) -> dict[str, Any]:
+    """Return what a page sends of one property of a component."""
     return {"id": key, "property": prop, "value": value}
 
 
-def _key(values: dict[str, Any]) -> str:
+def key_of(values: Any) -> str:
+    """Return the id of a component as callbacks name it."""
+    if isinstance(values, str):
+        return values
     return json.dumps(values, sort_keys=True, separators=(",", ":"))
 
 
 def _pattern(prop: str, **parts: str) -> str:
     """Return the name of an output with a pattern, as the dashboard's own pages send it."""
     open_parts = {k: [v] if v in ("ALL", "MATCH") else v for k, v in parts.items()}
-    return f"{_key(open_parts)}.{prop}"
+    return f"{key_of(open_parts)}.{prop}"

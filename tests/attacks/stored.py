@@ -3,14 +3,27 @@
 import dataclasses
 import datetime as dt
 import importlib.util
+import io
 import shutil
 import sys
 from pathlib import Path
 from types import ModuleType
 
+from analyzer.files.names import RUN_FILE
 from analyzer.files.results.result_json import write_result
 from analyzer.files.rules_toml import default_rules_bytes
-from analyzer.workspace.layout import DATABASE_FILE, EVENTS, INCOMING, PEOPLE_FILE, RESULTS, RULE_SHEETS
+from analyzer.workspace.layout import (
+    BIN,
+    DATABASE_FILE,
+    DEVICES_FILE,
+    EVENTS,
+    INCOMING,
+    PEOPLE_FILE,
+    RESULTS,
+    RULE_SHEETS,
+)
+from analyzer.workspace.runs.changes import delete_run
+from tests.support.phones import with_track
 
 HERE = Path(__file__).resolve().parents[1]
 SAMPLES = HERE.parent / "sample_tracks" / "lower_bowl"
@@ -28,6 +41,13 @@ group = "Own"
 consent = true
 consent_date = 2026-01-17
 """
+RUN_TOML = """searcher = "{}"
+antennas = 3
+title = "Morning, wind"
+note = "Turned late."
+praised = "The pace"
+
+"""
 RUNS = (("mara-1", "Mara Fennick"), ("ilo-1", "Ilo Brandt"), ("runa-1", "Runa Holm"), ("mara-2", "Mara Fennick"))
 
 
@@ -38,13 +58,34 @@ def make_workspace(root: Path) -> Path:
     for number, (run, searcher) in enumerate(RUNS):
         result = make_result(run_id=run, searcher=searcher, with_readings=number != 1, findings=4 - number, step_s=5.0)
         later = result.time_zero + dt.timedelta(days=7 * number)
+        if run == "mara-1":
+            result = with_track(result, (SAMPLES / "runs" / "mara-1" / "track.gpx").read_bytes())
         for drill in ("lower_bowl", "gully")[: 2 if run == "mara-1" else 1]:
             write_result(root / RESULTS / drill / f"{run}.json", dataclasses.replace(result, time_zero=later))
     (root / RULE_SHEETS).mkdir()
     (root / RULE_SHEETS / "own.toml").write_bytes(default_rules_bytes().replace(b'version = "1"', b'version = "9"'))
     (root / PEOPLE_FILE).write_text(PEOPLE)
     _fill_basket(root)
+    _fill_runs(root)
     return root
+
+
+def _fill_runs(root: Path) -> None:
+    """Give runs their particulars, put one into the bin, and lay a picture under a drill."""
+    from PIL import Image
+
+    from analyzer.workspace.ground.store import take_picture
+
+    runs = root / "drills" / "lower_bowl" / "runs"
+    for run in ("ilo-1", "gone-1"):
+        shutil.copytree(SAMPLES / "runs" / "mara-1", runs / run)
+    for run, searcher in (("mara-1", "Mara Fennick"), ("ilo-1", "Ilo Brandt")):
+        text = RUN_TOML.format(searcher)
+        (runs / run / RUN_FILE).write_text(text)
+    delete_run(root, root / RESULTS, "lower_bowl", "gone-1")
+    picture = io.BytesIO()
+    Image.new("RGB", (160, 120), "white").save(picture, "JPEG")
+    take_picture(root, root / "drills" / "lower_bowl", "bowl.jpg", picture.getvalue(), credit="Own", seen="")
 
 
 def _fill_basket(root: Path) -> None:
@@ -62,8 +103,10 @@ def damageable(root: Path) -> list[Path]:
     found += [*(root / "drills").glob("*/drill.toml"), *(root / EVENTS).glob("cup/event.toml")]
     found += [*(root / EVENTS).glob("cup/*.json"), *(root / EVENTS).glob("cup/results/*/run-2.json")]
     found += [*(root / INCOMING).glob("*/basket.json")]
+    found += [*(root / "drills").glob("*/runs/*/*.toml"), *(root / "drills").glob("*/ground*")]
+    found += [*(root / BIN).glob("*/*.json"), *(root / BIN).glob("*/*.toml"), root / INCOMING / DEVICES_FILE]
     found += [root / DATABASE_FILE] if (root / DATABASE_FILE).is_file() else []
-    return sorted(found)
+    return sorted({path for path in found if path.is_file()})
 
 
 def put_damaged(path: Path, data: bytes, how: str) -> None:

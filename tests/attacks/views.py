@@ -6,8 +6,10 @@
 import argparse
 import logging
 import random
+import shutil
 import sys
 import tempfile
+import threading
 import time
 import traceback
 from collections import Counter
@@ -16,13 +18,17 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.workspace.unforeseen import FAILED
+from dashboard.config import PHONES_KEY
 from tests.attacks.asked import Question, questions
 from tests.attacks.damaged import damaged
+from tests.attacks.phone_asked import let_in, phone_questions
+from tests.attacks.registered import registered
 from tests.attacks.stored import BASKET, damageable, make_workspace, put_back, put_damaged
 
 VIEWS_PER_ROUND = 8
 SLOW_S = 5.0
 SHOWN = 30
+MOST_WORK_S = 60.0
 
 
 def main() -> int:
@@ -36,18 +42,22 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="searchwake-views-") as folder:
         workspace = make_workspace(Path(folder) / "week")
         app = _app(workspace)
-        asked = _all_questions(app, workspace)
+        token = let_in(app.server.config[PHONES_KEY])
+        whole = Whole(workspace, Path(folder) / "as-it-was")
+        asked = _all_questions(app, token, whole)
         rounds = [arguments.round] if arguments.round is not None else range(-(-arguments.views // VIEWS_PER_ROUND))
-        return _attacked(app, workspace, asked, rounds, arguments.seed, tell=arguments.round is not None)
+        return _attacked(app.server, whole, asked, rounds, arguments.seed, tell=arguments.round is not None)
 
 
 def _app(workspace: Path) -> Any:
     from dashboard.app import app_to_serve
     from dashboard.config import Config
 
-    server = app_to_serve(Config(workspace / "results", rules=workspace / "rules", workspace=workspace)).server
+    config = Config(
+        workspace / "results", rules=workspace / "rules", workspace=workspace, network="http://192.0.2.7:8070/"
+    )
     logging.getLogger("searchwake.dashboard").addHandler(LAST)
-    return server
+    return app_to_serve(config)
 
 
 class _Last(logging.Handler):
@@ -63,29 +73,35 @@ class _Last(logging.Handler):
 LAST = _Last()
 
 
-def _all_questions(app: Any, workspace: Path) -> list[Question]:
+def _all_questions(app: Any, token: str, whole: "Whole") -> list[Question]:
     """Return all questions; each of them must be answered as long as nothing is damaged, else it asks for nothing."""
     from analyzer.files.source import sha256_hex
 
-    asked = questions(BASKET, sha256_hex((workspace / "rules" / "own.toml").read_bytes()))
-    client = app.test_client()
-    before = {path: path.read_bytes() for path in damageable(workspace)}
-    wrong = [(q.name, status) for q in asked if (status := q.ask(client).status_code) not in (200, 204, 303, 404, 422)]
+    asked = questions(BASKET, sha256_hex((whole.workspace / "rules" / "own.toml").read_bytes()))
+    asked += [*registered(app, asked), *phone_questions(app.server.config[PHONES_KEY], token)]
+    client, wrong = app.server.test_client(), []
+    for question in asked:
+        with question.ask(client) as answer:
+            text = answer.get_data().decode(errors="replace")
+            if answer.status_code not in (200, 204, 303, 400, 404, 413, 422) or FAILED in text:
+                wrong.append((question.name, answer.status_code, text[:300]))
+        if question.changes:
+            whole.put_back()
     if wrong:
         raise SystemExit(f"undamaged, these are not answered: {wrong}")
-    for path, data in before.items():
-        put_back(path, data)
     return asked
 
 
-def _attacked(app: Any, workspace: Path, asked: list[Question], rounds: Any, seed: int, *, tell: bool) -> int:
+def _attacked(app: Any, whole: "Whole", asked: list[Question], rounds: Any, seed: int, *, tell: bool) -> int:
+    workspace = whole.workspace
     kept = {path: path.read_bytes() for path in damageable(workspace)}
     views, slowest, causes = 0, 0.0, Counter[str]()
     failures: list[str] = []
     for number in rounds:
         chance = random.Random(f"{seed}/{number}")
         changed = list(_damage(kept, chance))
-        for question in chance.sample(asked, VIEWS_PER_ROUND):
+        chosen = chance.sample(asked, VIEWS_PER_ROUND)
+        for question in chosen:
             LAST.error = None
             began = time.perf_counter()
             error = _asked(app, question)
@@ -97,10 +113,29 @@ def _attacked(app: Any, workspace: Path, asked: list[Question], rounds: Any, see
                 if tell and LAST.error is not None:
                     traceback.print_exception(LAST.error)
                 failures.append(f"round {number}: {question.name}: {error or f'{took:.1f} s'}; damaged: {names}")
-        for path in {path for path, _ in changed} | {p for p in kept if "incoming" in p.parts}:
-            put_back(path, kept[path])
+        if any(question.changes for question in chosen):
+            whole.put_back()
+        else:
+            for path in {path for path, _ in changed}:
+                put_back(path, kept[path])
     _report(views, failures, causes, slowest, seed)
     return 1 if failures else 0
+
+
+class Whole:
+    """A whole workspace as it was, to be put back after a question that changes it."""
+
+    def __init__(self, workspace: Path, copy: Path) -> None:
+        self.workspace, self._copy = workspace, copy
+        self._before = set(threading.enumerate())
+        shutil.copytree(workspace, copy, symlinks=True)
+
+    def put_back(self) -> None:
+        """Wait for what was begun, and put everything back."""
+        for thread in set(threading.enumerate()) - self._before:
+            thread.join(timeout=MOST_WORK_S)
+        shutil.rmtree(self.workspace)
+        shutil.copytree(self._copy, self.workspace, symlinks=True)
 
 
 def _damage(kept: dict[Path, bytes], chance: random.Random) -> Iterator[tuple[Path, str]]:
