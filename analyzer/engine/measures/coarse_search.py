@@ -27,9 +27,14 @@ BRAKING_SPREAD = 0.35  # one person brakes harder than another, at all stops ali
 
 
 def coarse_figures(
-    window: Window, solution: ReferenceSolution, events: tuple[Excursion, ...], stops: tuple[Stop, ...]
+    window: Window,
+    solution: ReferenceSolution,
+    events: tuple[Excursion, ...],
+    stops: tuple[Stop, ...],
+    *,
+    ended: bool = True,
 ) -> dict[str, Measured]:
-    """Return the coarse-search figures by name."""
+    """Return the coarse-search figures by name; `ended`: a fine search followed, so that it ended at its radius."""
     out_m, out_s = _wrong_way_draws(window, events)
     walked = walked_draws(window, [(s.from_s, s.to_s) for s in stops])
     figures: dict[str, Measured] = {"walked_m": figure_of(walked, "m", rough=True, least=0.0, doubt=POSTERIOR_DOUBT)}
@@ -41,8 +46,8 @@ def coarse_figures(
     figures["wrong_way_s"] = figure_of(out_s, "s", least=0.0, spread=away_spread) if known else no_place
     figures["turnaround_s"] = _turnaround(events) if known else no_place
     figures["standing_s"] = _standing(window, stops)
-    for range_m in (10.0, 3.0):
-        figures[f"speed_at_{range_m:.0f}_m"] = _speed_at(window, range_m) if known else no_place
+    for range_m, at_end in ((10.0, False), (3.0, ended)):
+        figures[f"speed_at_{range_m:.0f}_m"] = _speed_at(window, range_m, at_end=at_end) if known else no_place
     if not np.isfinite(window.span.start_sigma_s):
         unknown = ["walked_m", "field_line_m", "off_line_rms_m"]
         # A way back before the guessed start would not be seen: that there was none is not known.
@@ -188,12 +193,14 @@ def first_fall_s(window: Window, range_m: float) -> FloatArray:
     return np.where(ok.any(axis=1) & started_outside, when, np.nan)
 
 
-def _speed_at(window: Window, range_m: float) -> Measured:
-    """Return the speed over two seconds about the first fall to the range."""
+def _speed_at(window: Window, range_m: float, *, at_end: bool) -> Measured:
+    """Return the speed over two seconds about the first fall to the range; `at_end`: the coarse search ends there."""
     best = float(interpolate(window.time_s, window.range_m[:1], window.start_s[:1])[0])
     if best <= range_m:
         return NotAssessable(f"the coarse search began {best:.0f} m away, inside {range_m:.0f} m")
     when = first_fall_s(window, range_m)
+    if not (at_end or np.isfinite(when[0])):
+        return NotAssessable(f"the coarse search did not come within {range_m:.0f} m")
     when[0] = when[0] if np.isfinite(when[0]) else window.span.end_s
     when = np.where(np.isfinite(when), when, when[0])
     # The reading, not the ground, ends the coarse search: the last range may stay just above the radius.

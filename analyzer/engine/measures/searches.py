@@ -1,7 +1,7 @@
 """All measures of a run: one `Search` per transmitter, in the order found."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from analyzer.engine.measures.signal_search import signal_figures
 from analyzer.engine.measures.spells import recorded
 from analyzer.engine.measures.standing import Stop, stops
 from analyzer.engine.measures.strips_walked import left_out
+from analyzer.engine.measures.unfinished import of_unfinished, unfinished_phase
 from analyzer.engine.measures.window import MARGIN_S, Window, cut
 from analyzer.engine.measures.wrong_way import excursions
 from analyzer.geometry.slope_plane import SlopePlane
@@ -147,13 +148,17 @@ def _search(
     hit_s: float | None,
 ) -> MeasuredSearch:
     parts = {}
-    for phase, measure in ((SIGNAL, _signal), (COARSE, _coarse)):
-        if phase in own:
-            parts[phase] = measure(fused, cut(fused, own[phase]), solution, rules, ground)
+    if SIGNAL in own:
+        parts[SIGNAL] = _signal(cut(fused, own[SIGNAL]), solution, rules, ground)
+    if COARSE in own:
+        ended = not {FINE, PINPOINT}.isdisjoint(own)
+        parts[COARSE] = _coarse(fused, cut(fused, own[COARSE]), solution, rules, ground, ended=ended)
     if FINE in own:
         parts[FINE] = _fine(fused, own[FINE], own.get(PINPOINT), solution, rules, ground)
     if PINPOINT in own:
         parts[PINPOINT] = _pinpoint(fused, own[PINPOINT], rules, ground, hit_s, parts.get(FINE))
+    if last := unfinished_phase(own, hit_s):
+        parts[last] = replace(parts[last], figures=of_unfinished(last, parts[last].figures))
     done = {phase: parts.get(phase, Part(_nothing(phase))) for phase in NAMES}
     return MeasuredSearch(
         transmitter=solution.transmitter,
@@ -189,7 +194,7 @@ def _nothing(phase: str, why: str | None = None) -> tuple[tuple[str, Measured], 
     return tuple((name, reason) for name in NAMES[phase])
 
 
-def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
+def _signal(window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
     missed = left_out(window, ground.strip_width_m)
     if missed is not None and (ground.team or not recorded(*missed, ground.holes)):
         missed = None
@@ -202,11 +207,13 @@ def _signal(fused: FusedPath, window: Window, solution: ReferenceSolution, rules
     return Part(tuple(figures.items()), activities=done, account=rows_of(window, shares))
 
 
-def _coarse(fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground) -> Part:
+def _coarse(
+    fused: FusedPath, window: Window, solution: ReferenceSolution, rules: Rules, ground: Ground, *, ended: bool
+) -> Part:
     # In a hole of the recording nobody knows whether the searcher stood, or went away and came back.
     events = tuple(e for e in excursions(window) if recorded(e.event.from_s, e.event.to_s, ground.holes))
     halts = _recorded_stops(window, ground)
-    figures = coarse_figures(window, solution, events, halts)
+    figures = coarse_figures(window, solution, events, halts, ended=ended)
     progress = _progress(fused, window, solution, rules)
     line = None if solution.coarse is None or fused.axis_source == "unknown" else solution.coarse.line_m
     extra: tuple[tuple[str, Measured], ...] = (

@@ -139,3 +139,29 @@ def test_the_sheet_decides_what_of_the_probing_is_long():
 )
 def test_first_rise(shown, rise):
     assert first_rise(np.array(shown, float), threshold_m=0.06) == pytest.approx(rise)
+
+
+@pytest.mark.parametrize(("last", "end_m"), [(COARSE, 12.0), (FINE, 2.0)])
+def test_what_only_a_whole_phase_shows_is_not_assessable_where_the_run_ends_in_it(last, end_m):
+    """Cut short, the same way would seem shorter than its line, and the last reading of a moment the lowest one."""
+    time_s, points = walk([(30, 0), (3, 0), (end_m if last == FINE else 3, 0)], pace=1.0)
+    kept = points[:, 0] >= (end_m if last == COARSE else 2.0)
+    time_s, points = time_s[kept], points[kept]
+    fused, end = exact_path(time_s, points), float(time_s[-1])
+    bounds = (0.0, end) if last == COARSE else (0.0, float(time_s[np.argmin(np.abs(points[:, 0] - 3.0))]), end)
+    spans = tuple(
+        PhaseSpan(phase, "A", a, b, 0.0, 0.0, np.array([a]), np.array([b]))
+        for phase, a, b in zip((COARSE, FINE), bounds[:-1], bounds[1:], strict=False)
+    )
+    (search,) = measure_searches(fused, spans, {}, RULES, ground=GROUND)
+    assert not search.found
+    group = "coarse" if last == COARSE else "fine"
+    why = f"the run did not bring the {group} search to its end"
+    for name in ("walked_m",) if last == COARSE else ("duration_s", "final_offset_m"):
+        assert search.figure(group, name).why == why, name
+    if last == COARSE:
+        assert "did not come within 10 m" in search.figure("coarse", "speed_at_10_m").why
+        assert isinstance(search.figure("coarse", "speed_at_3_m"), NotAssessable)
+        assert value(search, "coarse", "standing_s") == 0.0  # what did not happen until then
+    else:
+        assert value(search, "coarse", "walked_m") == pytest.approx(27.0, abs=0.3)
