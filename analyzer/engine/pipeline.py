@@ -162,7 +162,7 @@ def analyze_fused(
         searches=searches,
         verdict=verdict,
         lines=lines,
-        evidence=evidence_of(fused, spans, recording.marks),
+        evidence=replace(evidence_of(fused, spans, recording.marks), not_read=recording.not_read),
         duration_s=end_s,
     )
 

@@ -3,10 +3,11 @@
 import datetime as dt
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 
 from analyzer.errors import InputError
+from analyzer.files.clock_repairs import marks_hours, repaired_track, told_of_log
 from analyzer.files.drill_toml import Waypoints, parse_drill_toml
 from analyzer.files.names import (
     DRILL_FILE,
@@ -18,6 +19,7 @@ from analyzer.files.names import (
     READINGS_FILES,
     RUN_FILE,
     RUNS,
+    TRUTH_FILE,
     is_meant_as_log,
 )
 from analyzer.files.run_logs import RunLogs, run_logs
@@ -194,7 +196,8 @@ def read_run(run_dir: Path | str, drill: Drill) -> Recording:
     files = run_files(folder)
     try:
         data = {role: read_bytes(path) for role, path in files.items()}
-        return parse_run(folder.name, {files[role].name: content for role, content in data.items()}, drill)
+        recording = parse_run(folder.name, {files[role].name: content for role, content in data.items()}, drill)
+        return replace(recording, not_read=not_read(folder))
     except InputError as error:
         raise (error if error.where.startswith(f"{folder}/") else error.under(folder.name)) from None
 
@@ -210,11 +213,13 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
     track_name = next(name for name in data if is_track_name(name))
     info = parse_run_toml(data[RUN_FILE]) if RUN_FILE in data else RunInfo()
     zone = zone_of(info.zone) or zone_of_drill(drill)
-    fixes = read_track(data[track_name], name=track_name, zone=zone)
-    logs = run_logs(data, zone=zone, day=drill.date)
+    fixes = repaired_track(read_track(data[track_name], name=track_name, zone=zone), info)
+    logs = run_logs(data, zone=zone, day=drill.date, info=info)
     parts = assemble(fixes, logs.readings, logs.mark_rows, drill, info)
-    inputs = [InputFile("track", track_name, sha256_hex(data[track_name]), fixes.rows, *_used(fixes, parts))]
-    inputs += _log_inputs(logs, parts, data)
+    inputs = [
+        InputFile("track", track_name, sha256_hex(data[track_name]), fixes.rows, *_used(fixes, parts), fixes.told)
+    ]
+    inputs += _log_inputs(logs, parts, data, info)
     if RUN_FILE in data:
         inputs.append(InputFile("run", RUN_FILE, sha256_hex(data[RUN_FILE]), rows=1, used=1))
     return Recording(
@@ -225,6 +230,21 @@ def parse_run(run_id: str, data: dict[str, bytes], drill: Drill) -> Recording:
         readings=parts.readings,
         marks=parts.marks,
         inputs=tuple(inputs),
+    )
+
+
+def not_read(run_dir: Path) -> tuple[str, ...]:
+    """Return the names of the files in a run's folder that are not for the program, hidden ones left out.
+
+    Raises
+    ------
+    InputError
+        Where the folder may not be looked into.
+    """
+    return tuple(
+        path.name
+        for path in listed(run_dir)
+        if not is_run_input(path.name) and path.name != TRUTH_FILE and path.name[0] != "."
     )
 
 
@@ -239,15 +259,26 @@ def _used(fixes: Fixes, parts: RunParts) -> tuple[int, Counts]:
     return len(parts.track.time_s), fixes.dropped + parts.dropped
 
 
-def _log_inputs(logs: RunLogs, parts: RunParts, data: Mapping[str, bytes]) -> list[InputFile]:
+def _log_inputs(logs: RunLogs, parts: RunParts, data: Mapping[str, bytes], info: RunInfo) -> list[InputFile]:
     """Return what was read of the logs that there are; a workbook that holds both counts as two."""
     inputs = []
     log, marks = logs.readings, logs.marks
     if log is not None and parts.readings is not None:
         dropped = log.dropped + parts.dropped_readings + logs.beside_readings
         used = parts.readings.time_s.size
-        inputs.append(InputFile("readings", log.name, sha256_hex(data[log.name]), log.rows, used, dropped))
+        inputs.append(
+            InputFile(
+                "readings",
+                log.name,
+                sha256_hex(data[log.name]),
+                log.rows,
+                used,
+                dropped,
+                told_of_log(info.readings_hours),
+            )
+        )
     if marks is not None:
         file, dropped = logs.marks_file, marks.dropped + parts.dropped_marks + logs.beside_marks
-        inputs.append(InputFile("marks", file, sha256_hex(data[file]), marks.rows, len(parts.marks), dropped))
+        told = told_of_log(marks_hours(file, info))
+        inputs.append(InputFile("marks", file, sha256_hex(data[file]), marks.rows, len(parts.marks), dropped, told))
     return inputs

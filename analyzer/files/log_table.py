@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from analyzer.errors import InputError, quoted
 from analyzer.files.cells import CellTable, column_letters, text_of
 from analyzer.files.log_words import MOMENT, WORDS_OF, column_of, plain
+from analyzer.files.names import RUN_FILE
 from analyzer.files.table import Table, raise_all, table_below
 
 HEADER_ROWS = 30
@@ -87,6 +88,27 @@ def log_table(
         )
     one = chosen[0] if chosen else _candidate(tables[0], needed)
     return _table(one, {*columns, *(beside[1] if beside[0] in one.keys else ())})
+
+
+def own_sheet(tables: Sequence[CellTable], sheet: str) -> tuple[CellTable, ...]:
+    """Return the sheet of that name alone; all tables of a text, or where no name is given.
+
+    Raises
+    ------
+    InputError
+        Where the workbook has no such sheet.
+    """
+    if not sheet or tables[0].sheet is None:
+        return tuple(tables)
+    own = tuple(table for table in tables if table.sheet == sheet)
+    if not own:
+        there = ", ".join(quoted(table.sheet) for table in tables[:8])
+        raise InputError(
+            where=tables[0].name,
+            what=f"there is no sheet {quoted(sheet)}, which {RUN_FILE} names",
+            do=f"name one of those that it has: {there}",
+        )
+    return own
 
 
 def other_sheets(tables: Sequence[CellTable], wanted: Collection[str]) -> Dropped:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from analyzer.errors import InputError, quoted
 from analyzer.files.cells import CellTable, tables_of
-from analyzer.files.log_table import LogTable, log_table
+from analyzer.files.log_table import LogTable, log_table, own_sheet
 from analyzer.files.log_times import KEEP, LogTimes, lacks, log_times, time_columns
 from analyzer.files.log_words import DATE, MARK, MARK_COLUMNS, MOMENT, READING, READING_COLUMNS, mark_of
 from analyzer.files.names import MARKS_FILE
@@ -47,10 +47,10 @@ class MarkLog:
 
 
 def parse_marks_csv(
-    data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | None = None, day: dt.date | None = None
+    data: bytes, *, name: str = MARKS_FILE, zone: dt.tzinfo | None = None, day: dt.date | None = None, sheet: str = ""
 ) -> tuple[MarkRow, ...]:
-    """Return the checked marks in the order of the file; see `marks_of`."""
-    return marks_of(tables_of(data, name=name), zone=zone, day=day).marks
+    """Return the checked marks in the order of the file, of a workbook those of `sheet`; see `marks_of`."""
+    return marks_of(own_sheet(tables_of(data, name=name), sheet), zone=zone, day=day).marks
 
 
 def marks_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.date | None) -> MarkLog:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from analyzer.errors import InputError, quoted
 from analyzer.files.cells import CellTable, tables_of
 from analyzer.files.day_times import bears_date, on_following_day
-from analyzer.files.log_table import LogTable, log_table
+from analyzer.files.log_table import LogTable, log_table, own_sheet
 from analyzer.files.log_times import KEEP, LogTimes, lacks, log_times, time_columns
 from analyzer.files.log_words import (
     DATE,
@@ -64,10 +64,15 @@ class ReadingLog:
 
 
 def parse_readings_csv(
-    data: bytes, *, name: str = READINGS_FILE, zone: dt.tzinfo | None = None, day: dt.date | None = None
+    data: bytes,
+    *,
+    name: str = READINGS_FILE,
+    zone: dt.tzinfo | None = None,
+    day: dt.date | None = None,
+    sheet: str = "",
 ) -> ReadingLog:
-    """Return the checked readings; see `readings_of`."""
-    return readings_of(tables_of(data, name=name), zone=zone, day=day)
+    """Return the checked readings, of a workbook those of `sheet`, "" for the only log in it; see `readings_of`."""
+    return readings_of(own_sheet(tables_of(data, name=name), sheet), zone=zone, day=day)
 
 
 def readings_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.date | None) -> ReadingLog:

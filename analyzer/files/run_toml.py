@@ -9,8 +9,11 @@ from analyzer.files.run_window import window_in
 from analyzer.files.source import read_bytes
 from analyzer.files.times import zone_of
 from analyzer.files.toml_table import TomlTable, nearest, read_toml
-from analyzer.model.recording import CLOCKS, Decision, RunInfo
+from analyzer.files.tracks.formats import listed
+from analyzer.model.recording import CLOCKS, FARTHEST_ZONE_H, WEEKS, ZONE_STEP_H, Decision, RunInfo
 
+HOURS = ("track_hours", "readings_hours", "marks_hours")
+SHEETS = ("readings_sheet", "marks_sheet")
 KEYS = (
     "searcher",
     "bib",
@@ -22,6 +25,9 @@ KEYS = (
     "window",
     "clock",
     "receiver",
+    "weeks",
+    *HOURS,
+    *SHEETS,
     *RUN_WORDS,
 )
 
@@ -62,6 +68,12 @@ def _run(outer: TomlTable) -> RunInfo:
         window=window_in(table, zone_of(zone)),
         clock=_clock(table, default.clock),
         receiver=table.text("receiver", ""),
+        weeks=_weeks(table),
+        track_hours=_hours(table, "track_hours"),
+        readings_hours=_hours(table, "readings_hours"),
+        marks_hours=_hours(table, "marks_hours"),
+        readings_sheet=table.text("readings_sheet", ""),
+        marks_sheet=table.text("marks_sheet", ""),
         title=table.text("title", ""),
         note=table.text("note", ""),
         praised=_decision(table, "praised"),
@@ -76,6 +88,28 @@ def _zone(table: TomlTable) -> str:
         table.report("zone", f"the zone {quoted(zone)} is not known", do)
         return ""
     return zone
+
+
+def _weeks(table: TomlTable) -> int:
+    """Return the weeks that the track's dates lack: the whole rounds of a counter of ten bits."""
+    weeks = table.number("weeks", 0.0)
+    if table.wrong("weeks"):
+        return 0
+    if weeks not in WEEKS:
+        table.report("weeks", f"{weeks:g} weeks", f"write {listed(map(str, WEEKS[1:]), 'or')}, or take the key away")
+        return 0
+    return int(weeks)
+
+
+def _hours(table: TomlTable, key: str) -> float:
+    """Return hours to be added to times of day, as zones differ by."""
+    hours = table.number(key, 0.0, low=-FARTHEST_ZONE_H, high=FARTHEST_ZONE_H)
+    if table.wrong(key) or math.isnan(hours):
+        return 0.0
+    if hours % ZONE_STEP_H:
+        table.report(key, f"{hours:g} hours", "write whole hours, or halves or quarters, as zones differ by")
+        return 0.0
+    return hours
 
 
 def _clock(table: TomlTable, default: str) -> str:

@@ -135,9 +135,11 @@ def _stated(info: RunInfo) -> list[str]:
     """Return the lines of the keys of run.toml that are left out where nothing is said."""
     lines = [
         f"{key} = {toml_text(getattr(info, key))}\n"
-        for key in ("zone", "receiver", "title", "note")
+        for key in ("zone", "receiver", "readings_sheet", "marks_sheet", "title", "note")
         if getattr(info, key)
     ]
+    added = ("weeks", "track_hours", "readings_hours", "marks_hours")
+    lines += [f"{key} = {getattr(info, key)!r}\n" for key in added if getattr(info, key)]
     if info.clock != RunInfo().clock:
         lines.append(f"clock = {toml_text(info.clock)}\n")
     if info.window is not None:

@@ -88,7 +88,8 @@ class ReadingDoubt:
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """How good the evidence is. `tier`: track | track+readings | survey | survey+readings. `notes`: what to know before
-    anything is judged, whole sentences. `doubts`: stretches of the log that are set aside."""
+    anything is judged, whole sentences. `doubts`: stretches of the log that are set aside. `not_read`: names of further
+    files in the run's folder that nobody reads."""
 
     tier: str
     position_sigma_coarse_m: Measured
@@ -98,6 +99,7 @@ class Evidence:
     axis_source: str
     notes: tuple[str, ...] = ()
     doubts: tuple[ReadingDoubt, ...] = ()
+    not_read: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,13 @@ from analyzer.model.arrays import FloatArray, freeze_fields
 LEAST_HOLE_S, HOLE_STEPS = 15.0, 5.0
 """A hole in a recording is longer than both: seconds, and median steps of the file itself. Our choice."""
 
+ROLLOVER_WEEKS = 1024
+"""Receivers count weeks in ten bits; after so many, those that do not mind begin anew (IS-GPS-200, 20.3.3.3.1.1)."""
+WEEKS = (0, ROLLOVER_WEEKS, 2 * ROLLOVER_WEEKS, 3 * ROLLOVER_WEEKS)
+"""What the dates of a track may lack."""
+FARTHEST_ZONE_H, ZONE_STEP_H = 14.0, 0.25
+"""Zones are at most so many hours from UTC, and a multiple of so much."""
+
 MARK_STEP_S = 5e-4  # marks are written to milliseconds
 HELD_S = 2.0  # before and after a hold, in which a searcher slows down and sets off again; our estimate
 PROBE = "probe"
@@ -101,6 +108,8 @@ class RunInfo:
 
     `zone`: IANA name or fixed offset of times in the run's files that bear none. `window`: which part of the files the
     run is. `clock`: one of CLOCKS, for marks with elapsed time that do not say. `receiver`: one of the drill's.
+    `weeks`: added to the dates of the track; `track_hours`, `readings_hours`, `marks_hours`: to the times of day of that
+    file. `readings_sheet`, `marks_sheet`: which sheet of a workbook with several logs is meant, "" for the only one.
     `title`: what people call the run. `note`, `praised`, `set_aside`: the coach's words and decisions. No figure
     depends on these four.
     """
@@ -115,6 +124,12 @@ class RunInfo:
     window: tuple[Bound, Bound] | None = None
     clock: str = "track"
     receiver: str = ""
+    weeks: int = 0
+    track_hours: float = 0.0
+    readings_hours: float = 0.0
+    marks_hours: float = 0.0
+    readings_sheet: str = ""
+    marks_sheet: str = ""
     title: str = ""
     note: str = ""
     praised: Decision = False
@@ -142,7 +157,8 @@ def words_of(info: RunInfo) -> RunWords:
 
 @dataclass(frozen=True, slots=True)
 class InputFile:
-    """One file that was read: its hash, its rows, and what was set aside, by reason."""
+    """One file that was read: its hash, its rows, and what was set aside, by reason. `told`: how it was read, where
+    that is a choice or not as it is written."""
 
     role: str
     name: str
@@ -150,11 +166,12 @@ class InputFile:
     rows: int
     used: int
     dropped: tuple[tuple[str, int], ...] = ()
+    told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Recording:
-    """All that was recorded of one run."""
+    """All that was recorded of one run. `not_read`: names of further files in its folder that nobody reads."""
 
     run_id: str
     info: RunInfo
@@ -163,6 +180,7 @@ class Recording:
     readings: Readings | None
     marks: tuple[Mark, ...]
     inputs: tuple[InputFile, ...] = field(default=())
+    not_read: tuple[str, ...] = ()
 
 
 def on_track_clock(recording: Recording, offset_s: float | None) -> Recording:

@@ -35,6 +35,7 @@ def evidence_panel(result: RunResult) -> html.Div:
             _phases(result.phases),
             html.H3("Files and what was set aside"),
             _files(result.inputs),
+            *_not_read(evidence.not_read),
         ]
     )
 
@@ -83,13 +84,26 @@ def _files(inputs: tuple[InputFile, ...]) -> html.Ul:
     return html.Ul(
         [
             html.Li(
-                [html.Strong(file.name), f": {file.used} of {file.rows} rows used. ", _dropped(file)],
+                [html.Strong(file.name), f": {file.used} of {file.rows} rows used. ", _dropped(file), _told(file)],
                 title=f"sha256 {file.sha256}",
             )
             for file in inputs
         ],
         className="files",
     )
+
+
+def _told(file: InputFile) -> str:
+    """Return how a file was read, where that is a choice or not as it is written."""
+    return f" How it was read: {'; '.join(file.told)}." if file.told else ""
+
+
+def _not_read(names: tuple[str, ...]) -> list[Component]:
+    """Return the further files in the run's folder, where there are any."""
+    if not names:
+        return []
+    words = f"In the run's folder, and read by nobody ({len(names)}): {', '.join(names)}."
+    return [html.P(words, className="quiet")]
 
 
 def _dropped(file: InputFile) -> str:

@@ -68,12 +68,15 @@ def _codec() -> Codec:
 
 
 def _tell_values(made: Codec) -> None:
-    layout(made, InputFile, dropped=named(made, tuple[tuple[str, int], ...], "reason", "count"))
+    at_times = override(omit_if_default=True)
+    layout(made, InputFile, dropped=named(made, tuple[tuple[str, int], ...], "reason", "count"), told=at_times)
     layout(
         made,
         Evidence,
         "tier position_sigma_coarse_m=position_sigma_m.coarse_search "
-        "position_sigma_fine_m=position_sigma_m.fine_search clock_offset_s reading_scale axis_source notes doubts",
+        "position_sigma_fine_m=position_sigma_m.fine_search clock_offset_s reading_scale axis_source notes doubts "
+        "not_read",
+        not_read=at_times,
     )
     layout(
         made,

@@ -7,15 +7,17 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import AnalyzerError, InputError, quoted
-from analyzer.files.folder import parse_run, run_folder_faults, zone_of_drill
+from analyzer.files.clock_repairs import repaired_track
+from analyzer.files.folder import not_read, parse_run, run_folder_faults, zone_of_drill
 from analyzer.files.marks_csv import MarkRow, parse_marks_csv
-from analyzer.files.names import LOG_ENDINGS, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE, TRUTH_FILE
+from analyzer.files.names import LOG_ENDINGS, LOG_FILES, MARKS_FILES, READINGS_FILES, RUN_FILE
 from analyzer.files.readings_csv import ReadingLog, ReadingRow, parse_readings_csv
+from analyzer.files.run_logs import sheet_of
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, read_bytes
 from analyzer.files.times import zone_of
 from analyzer.files.toml_table import nearest
-from analyzer.files.tracks.formats import is_run_input, is_track_name, read_track
+from analyzer.files.tracks.formats import is_track_name, read_track
 from analyzer.model.drill import Drill
 from analyzer.model.recording import Recording, RunInfo
 from analyzer.model.settings import CLOCK_REACH_S
@@ -70,9 +72,12 @@ def _parsed(folder: Path, drill: Drill | None, shown: str) -> tuple[Parsed, list
         if path.name != RUN_FILE and drill is not None:
             zone["zone"] = zone["zone"] or zone_of_drill(drill)
             zone |= {"day": drill.date} if path.name in LOG_FILES else {}
+        if path.name in LOG_FILES:
+            zone["sheet"] = sheet_of(path.name, info)
         try:
             parsed.data[path.name] = read_bytes(path)
-            parsed.values[path.name] = read(parsed.data[path.name], name=path.name, **zone)
+            value = read(parsed.data[path.name], name=path.name, **zone)
+            parsed.values[path.name] = repaired_track(value, info) if is_track_name(path.name) else value
         except AnalyzerError as error:
             bad += problems_of(error, folder, shown)
     return parsed, bad
@@ -97,11 +102,7 @@ def unknown_transmitters(values: dict[str, Any], ids: list[str], shown: str) -> 
 
 def unread(folder: Path, shown: str) -> list[Found]:
     """Return a remark on every file of a run's folder that is not for the program."""
-    return [
-        Found(inside(shown, path.name), "nobody reads this file", _instead(path.name))
-        for path in listed(folder)
-        if not is_run_input(path.name) and path.name != TRUTH_FILE and path.name[0] != "."
-    ]
+    return [Found(inside(shown, name), "nobody reads this file", _instead(name)) for name in not_read(folder)]
 
 
 def _instead(file: str) -> str:

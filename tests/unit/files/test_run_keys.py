@@ -158,6 +158,17 @@ def test_marks_out_of_the_log_of_the_readings_share_its_clock(drill):
         ),
         ({"run.toml": b"note = 5"}, "run.toml, note: 5 is not a text"),
         ({"run.toml": b"praised = [1]"}, "is no decision; write true, false, a text"),
+        ({"run.toml": b"weeks = 1000"}, "1000 weeks; write 1024, 2048 or 3072"),
+        ({"run.toml": b"track_hours = 0.3"}, "0.3 hours; write whole hours"),
+        ({"run.toml": b"track_hours = 15"}, "track_hours"),
+        (
+            {"readings.csv": b"elapsed,reading_m\n1,2\n", "run.toml": b"readings_hours = 1"},
+            "run.toml, readings_hours: readings.csv has nothing to add to: its times count from the start",
+        ),
+        (
+            {"marks.csv": b"elapsed,mark\n1,finish\n", "run.toml": b"marks_hours = 1"},
+            "run.toml, marks_hours: marks.csv has nothing to add to: its times count from the start",
+        ),
     ],
 )
 def test_what_is_wrong_with_a_key_is_told(drill, files, what):
@@ -170,7 +181,9 @@ def test_what_is_wrong_with_a_key_is_told(drill, files, what):
 def test_all_keys_are_read_back_as_written():
     window = (Bound(1768642230.0, elapsed=False), Bound(90.5, elapsed=True))
     info = RunInfo("Mara", zone="Europe/Vienna", window=window, clock="readings", note='said "late"', praised=True)
-    info = RunInfo(**{f: getattr(info, f) for f in info.__slots__} | {"set_aside": ("standing", "late")})
+    more = {"weeks": 2048, "track_hours": -1.5, "readings_hours": 2.0, "marks_hours": 0.25}
+    more |= {"readings_sheet": "Mara", "marks_sheet": 'of "her"', "set_aside": ("standing", "late")}
+    info = RunInfo(**{f: getattr(info, f) for f in info.__slots__} | more)
     assert parse_run_toml(write_run_toml(info)) == info
     assert math.isclose(parse_run_toml(write_run_toml(info)).window[0].at_s, 1768642230.0)
 
@@ -211,3 +224,32 @@ def test_a_run_toml_of_words_alone_is_as_none(tmp_path, text, same):
     before = drill_key(folder, settings=())
     (folder / "runs" / "a" / "run.toml").write_text(text)
     assert (drill_key(folder, settings=()) == before) is same
+
+
+def test_weeks_and_hours_are_added_to_the_track_and_told(drill):
+    """1024 weeks are 7168 days; a clock in a zone an hour east of what is written shows an hour more."""
+    plain = parse_run("r", {"track.csv": track()}, drill)
+    moved = parse_run("r", {"track.csv": track(), "run.toml": b"weeks = 1024\ntrack_hours = -1.5"}, drill)
+    assert moved.time_zero - plain.time_zero == dt.timedelta(days=7168, hours=-1.5)
+    assert moved.inputs[0].told == (
+        "1024 weeks added to its dates, as run.toml says",
+        "1.5 h taken off its times, as run.toml says",
+    )
+    assert (plain.inputs[0].told, moved.inputs[0].sha256) == ((), plain.inputs[0].sha256)
+
+
+def test_hours_are_added_to_a_log_alone(drill):
+    """A log in UTC that was kept by a watch two hours ahead of it."""
+    late = stamp(7200 + 12.0)
+    logs = {
+        "readings.csv": f"time,reading_m\n{late},20\n".encode(),
+        "marks.csv": f"time,elapsed,mark\n{late},,first_reading\n,30,finish\n".encode(),
+    }
+    files = {"track.csv": track(), "run.toml": b"readings_hours = -2\nmarks_hours = -2"} | logs
+    run = parse_run("r", files, drill)
+    assert run.readings.time_s.tolist() == [12.0]
+    assert [(mark.mark, mark.time_s) for mark in run.marks] == [("first_reading", 12.0), ("finish", 30.0)]
+    told = ("2 h taken off its times, as run.toml says",)
+    assert [item.told for item in run.inputs] == [(), told, told, ()]
+    with pytest.raises(InputError, match="from the track"):
+        parse_run("r", files | {"run.toml": b"antennas = 3"}, drill)

@@ -216,3 +216,22 @@ def test_every_kind_of_log_is_read_from_the_folder(tmp_path, drill):
         assert run_files(tmp_path)["readings"].name == name
         assert read_run(tmp_path, drill).readings.reading_m.tolist() == [3.0]
         (tmp_path / name).unlink()
+
+
+def test_a_workbook_with_a_sheet_for_each_run_is_read_by_the_sheet_that_is_named(drill):
+    book = xlsx({"Mara": [["elapsed", "reading"], [10, 30], [20, 20]], "Ilo": [["elapsed", "reading"], [15, 25]]})
+    refused(drill, "readings.xlsx: the sheets 'Mara' and 'Ilo' each hold readings", readings_xlsx=book)
+    run = parse_run("r", {"track.csv": track(600), "readings.xlsx": book, "run.toml": b'readings_sheet = "Ilo"'}, drill)
+    assert run.readings.time_s.tolist() == [15.0]
+    log = next(item for item in run.inputs if item.role == "readings")
+    assert log.dropped == (("in the sheet 'Mara', which is not read", 3),)
+    with pytest.raises(InputError, match=r"no sheet 'Ida', which run\.toml names; name one .*'Mara', 'Ilo'"):
+        parse_run("r", {"track.csv": track(600), "readings.xlsx": book, "run.toml": b'readings_sheet = "Ida"'}, drill)
+
+
+def test_files_that_nobody_reads_are_told_with_the_run(drill, tmp_path):
+    folder = tmp_path / "mara-1"
+    folder.mkdir()
+    for name in ("film.mp4", "note.txt", "track.csv", ".hidden", "truth.json"):
+        (folder / name).write_bytes(track(60))
+    assert read_run(folder, drill).not_read == ("film.mp4", "note.txt")
