@@ -83,9 +83,21 @@ def run_line(result: RunResult, drill: str, run: str) -> RunLine:
 
 
 def _timed(result: RunResult, phase: Phase) -> _Timed:
-    """Return a phase in time. Bounds that are not known make its time not assessable."""
+    """Return a phase in time. Bounds that are not known make its time not assessable, and so does an early end."""
     search = next((s for s in result.searches if s.transmitter == phase.transmitter), None)
-    return _Timed(phase.phase, _spent(phase, search), _reference(result, phase, search))
+    spent = _not_ended(phase.phase) if _is_unfinished(result, phase) else _spent(phase, search)
+    return _Timed(phase.phase, spent, _reference(result, phase, search))
+
+
+def _is_unfinished(result: RunResult, phase: Phase) -> bool:
+    """Return whether a phase is the last one of the search for a transmitter that was not found: the earlier a
+    recording ends in it, the less of it there is."""
+    missing = any(s.transmitter == phase.transmitter and not s.found for s in result.searches)
+    return missing and phase == [p for p in result.phases if p.transmitter == phase.transmitter][-1]
+
+
+def _not_ended(phase: str) -> NotAssessable:
+    return NotAssessable(f"the run did not bring the {phase.replace('_', ' ')} to its end")
 
 
 def _spent(phase: Phase, search: Search | None) -> Measured:
@@ -137,6 +149,8 @@ def _whole(result: RunResult, timed: list[_Timed]) -> Measured:
 def _signal_lost(result: RunResult) -> Measured:
     """Return the share of the signal search that the account finds avoidable."""
     phases = [p for p in result.phases if p.phase == SIGNAL]
+    if any(_is_unfinished(result, p) for p in phases):
+        return _not_ended(SIGNAL)
     spent = [_spent(p, None) for p in phases]
     if not phases or len(usable(spent)) < len(spent):
         return reason(spent, "no signal search in this run")
@@ -169,6 +183,8 @@ def _lost_to(result: RunResult, cause: str, phase: str) -> Measured:
     rows = [r for r in result.account if r.phase == phase or (joined and r.cause == "not_assessed")]
     if not rows:
         return NotAssessable(f"no {phase.replace('_', ' ')} in this run")
+    if any(p.phase == phase and _is_unfinished(result, p) for p in result.phases):
+        return _not_ended(phase)
     if any(row.cause in UNKNOWN_CAUSES for row in rows):
         return NotAssessable(NOT_KNOWN_WHAT)
     reference = [r.seconds for r in result.account if r.cause == REFERENCE and r.phase != SIGNAL]

@@ -59,6 +59,19 @@ def test_times_are_related_to_the_reference_by_hand(result):
     assert got["pace_at_3_m"].value == pytest.approx(0.61)
 
 
+def test_a_phase_that_the_run_ends_in_is_followed_by_nothing(result):
+    """The earlier a recording stops, the shorter it is, and the less was lost in it: that is nobody's best."""
+    end = next(i for i, p in enumerate(result.phases) if (p.phase, p.transmitter) == ("coarse_search", "B"))
+    cut = replace(result.phases[end], end_s=result.phases[end].start_s + 5.0)
+    searches = tuple(replace(s, found=s.transmitter == "A") for s in result.searches)
+    ended = measured(replace(result, phases=(*result.phases[:end], cut), searches=searches))
+    assert ended["coarse_ratio"].value == pytest.approx(106 / 40)  # of A alone, whose search is whole
+    for cause in ("wrong_way", "detour", "standing"):
+        assert "did not bring the coarse search to its end" in ended[f"{cause}_lost_share"].why, cause
+    alone = replace(result, phases=result.phases[:1], searches=tuple(replace(s, found=False) for s in searches))
+    assert "did not bring the signal search to its end" in measured(alone)["signal_lost_share"].why
+
+
 def test_what_causes_cost_is_of_the_account_and_over_the_reference(result):
     got = measured(result)
     # By hand from the invented account: the reference searcher's seconds from the signal on are
