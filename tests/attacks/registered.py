@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from tests.attacks.asked import PAGES, Question, drill_fields, key_of, page_body, place_of
+from tests.attacks.asked import PAGES, Question, key_of, page_body, place_of
 
 VALUES: dict[str, tuple[str, ...]] = {
     "drill": ("lower_bowl", "gully", "no-such"),
@@ -60,37 +60,23 @@ SENT: dict[str, list[tuple[Mapping[str, str], Any]]] = {
 """What is sent to addresses whose forms are on no page of the attacked workspace, or are sent by a script."""
 FILE_FIELDS = ("files", "picture")
 PLACES: dict[str, dict[str, tuple[Any, ...]]] = {
-    "run-ref": {"data": (["lower_bowl", "mara-1"], ["lower_bowl", "ilo-1"])},
-    "rule-ref": {"data": (["lower_bowl", "0" * 64], ["gully", "x"])},
-    "compared-drill": {"data": ("lower_bowl",)},
-    "compared-shown": {"data": ("",)},
-    "phones-tick": {"n_intervals": (1,)},
-    "phones-shown": {"data": ("",)},
-    "run-tick": {"n_intervals": (1,)},
-    "run-at": {"data": (["lower_bowl", "mara-1", ""], ["gully", "mara-1", "x"])},
-    "drill-tick": {"n_intervals": (1,)},
-    "drill-at": {"data": ("lower_bowl", "no-such")},
-    "measure": {"n_clicks": (1,)},
-    "save": {"n_clicks": (1,)},
-    "sheet-name": {"value": ("Own", ODD)},
-    "sheet-version": {"value": ("3", "")},
     "lay-target": {"data": ("start", "corners", "t0", None)},
-    "lay-add": {"n_clicks": (1,)},
     "lay-picked": {"data": (None, [3.0, 4.0])},
     "lay-gpx": {"contents": (None, "data:;base64,AAAA"), "filename": (None, "a.gpx")},
+    "phones-shown": {"data": ("",)},
 }
-"""Id of a component -> property -> what the page sends of it."""
+"""Id of a component -> property -> what is sent of it, beside what stands on a page."""
 PATTERNS: dict[str, tuple[dict[str, Any], ...]] = {
-    "rule": ({"key": "missed_s", "value": "300"}, {"key": "pace_mps", "value": ODD}),
-    "compare": ({"kind": "run", "value": "mara-1", "n_clicks": 1}, {"kind": "align", "value": "lowest", "n_clicks": 1}),
-    "measure-anew": ({"drill": "gully", "n_clicks": 1},),
+    "measure-anew": ({"drill": "gully"},),
     "measure-anew-said": ({"drill": "gully"},),
-    "lay-field": tuple({"key": key, "value": value} for key, value in drill_fields().items()),
-    "lay-error": tuple({"key": key} for key in drill_fields()),
-    "lay-remove": ({"number": 0, "n_clicks": 1},),
-    "lay-pick": ({"what": "start"},),
+    "put-in-force": ({"place": "list", "sheet": "0" * 64},),
 }
-"""Type of a component of which there are several -> those that are there, with what they send."""
+"""Type of components that are on no page of the attacked workspace -> parts of their ids."""
+MOST_OF_ONE = 6
+"""Questions of one callback."""
+COUNTS = ("n_clicks", "n_intervals")
+Shown = dict[str, list[tuple[Any, dict[str, Any]]]]
+"""Id or type of a component -> id and properties of each that stands on a page; of a type those of one page."""
 
 
 def registered(app: Any, workspace_asked: Iterable[Question]) -> list[Question]:
@@ -102,9 +88,11 @@ def registered(app: Any, workspace_asked: Iterable[Question]) -> list[Question]:
         Where something has no question, naming it.
     """
     pages, found = list(_pages()), list(workspace_asked)
-    forms = list(_forms(app, pages))
+    client = app.server.test_client()
+    trees = [json.loads(page.ask(client).get_data() or b"null") for page in pages]
+    forms = list(_forms(trees))
     more = [*pages, *_fetched(app), *forms, *_sent(app, forms)]
-    more += _callbacks(app, {question.output for question in found})
+    more += _callbacks(app, {question.output for question in found}, _shown(trees))
     return more
 
 
@@ -141,11 +129,34 @@ def _get(path: str, keys: Mapping[str, str]) -> Question:
     return Question(f"GET {path} {keys or ''}", lambda client: client.get(path, query_string=keys))
 
 
-def _forms(app: Any, pages: Iterable[Question]) -> Iterator[Question]:
+def _shown(trees: Iterable[Any]) -> Shown:
+    """Return the components of all pages that have an id."""
+    found: Shown = {}
+    for tree in trees:
+        own: Shown = {}
+        for props in _with_id(tree):
+            id_ = props["id"]
+            own.setdefault(id_["type"] if isinstance(id_, dict) else id_, []).append((id_, props))
+        for name, components in own.items():
+            if isinstance(components[0][0], str):
+                found.setdefault(name, []).extend(components)
+            else:
+                found.setdefault(name, components)
+    return found
+
+
+def _with_id(tree: Any) -> Iterator[dict[str, Any]]:
+    for node in tree.values() if isinstance(tree, dict) else tree if isinstance(tree, list) else ():
+        yield from _with_id(node)
+    if isinstance(tree, dict) and isinstance(tree.get("id"), str | dict):
+        yield tree
+
+
+def _forms(trees: Iterable[Any]) -> Iterator[Question]:
     """Yield every form that stands on a page, sent as it stands there, and with odd texts in all of its fields."""
-    client, seen = app.server.test_client(), set()
-    for page in pages:
-        for form in _of_type(json.loads(page.ask(client).get_data() or b"null"), "Form"):
+    seen = set()
+    for tree in trees:
+        for form in _of_type(tree, "Form"):
             if form.get("method") == "post" and form["action"] not in seen:
                 seen.add(form["action"])
                 fields = dict(_fields(form))
@@ -187,55 +198,61 @@ def _post(address: str, keys: Mapping[str, str], body: Any) -> Question:
     return Question(f"POST {address} {dict(keys) or ''}", ask, changes=True)
 
 
-def _callbacks(app: Any, asked: set[str]) -> Iterator[Question]:
-    """Yield every callback that runs on the server and is not asked yet."""
+def _callbacks(app: Any, asked: set[str], shown: Shown) -> Iterator[Question]:
+    """Yield every callback that runs on the server and is not asked yet, with what pages send of their components."""
     for output, spec in app.callback_map.items():
         if "callback" in spec and output not in asked:
-            choices = [list(_sent_of(one)) for one in (*spec["inputs"], *spec["state"])]
-            for number in range(max(len(one) for one in choices)):
+            choices = [list(_sent_of(one, shown)) for one in (*spec["inputs"], *spec["state"])]
+            for number in range(min(max(len(one) for one in choices), MOST_OF_ONE)):
                 sent = [one[number % len(one)] for one in choices]
-                yield _called(output, sent[: len(spec["inputs"])], sent[len(spec["inputs"]) :], number)
+                yield _called(output, sent[: len(spec["inputs"])], sent[len(spec["inputs"]) :], shown)
 
 
-def _called(output: str, inputs: list[Any], state: list[Any], number: int) -> Question:
+def _called(output: str, inputs: list[Any], state: list[Any], shown: Shown) -> Question:
     first = inputs[0][0] if isinstance(inputs[0], list) else inputs[0]
     changed = [f"{key_of(first['id'])}.{first['property']}"]
-    outputs = [_output(one) for one in output.strip(".").split("...")] if output.startswith("..") else _output(output)
+    several = output.startswith("..")
+    outputs = [_output(one, shown) for one in output.strip(".").split("...")] if several else _output(output, shown)
     body = {"output": output, "outputs": outputs, "inputs": inputs, "state": state, "changedPropIds": changed}
-    return Question(
-        f"{output[:60]} {number}", lambda client: client.post(PAGES, json=body), changes=True, output=output
-    )
+    name = f"callback {output[:60]}"
+    return Question(name, lambda client: client.post(PAGES, json=body), changes=True, output=output)
 
 
-def _output(name: str) -> Any:
+def _output(name: str, shown: Shown) -> Any:
     key, _, prop = name.partition("@")[0].rpartition(".")
-    found = [{"id": one, "property": prop} for one, _ in _components(key)]
+    found = [{"id": one, "property": prop} for one, _ in _components(key, shown)]
     return found if '["ALL"]' in key else found[0]
 
 
-def _components(key: str) -> Iterator[tuple[Any, dict[str, Any]]]:
-    """Yield id and properties of what an id, or a pattern of ids, stands for on the page."""
+def _components(key: str, shown: Shown) -> list[tuple[Any, dict[str, Any]]]:
+    """Return id and properties of what an id, or a pattern of ids, stands for on a page."""
     if not key.startswith("{"):
-        yield key, {}
-        return
+        return shown.get(key, [(key, {})])
     pattern = json.loads(key)
-    if pattern["type"] not in PATTERNS:
-        raise SystemExit(f"nobody says what components of the type {pattern['type']} there are; add it to PATTERNS")
-    for one in PATTERNS[pattern["type"]]:
-        own = {part: one[part] if value in (["ALL"], ["MATCH"]) else value for part, value in pattern.items()}
-        yield own, {prop: value for prop, value in one.items() if prop not in pattern or pattern["type"] == "compare"}
+    kind = pattern["type"]
+    there = shown.get(kind) or [({"type": kind, **parts}, {}) for parts in PATTERNS.get(kind, ())]
+    fixed = {part: value for part, value in pattern.items() if value not in (["ALL"], ["MATCH"])}
+    found = [(id_, props) for id_, props in there if fixed.items() <= id_.items()]
+    if found or kind in shown:
+        return found or [(fixed, {})]
+    raise SystemExit(f"no page has components of the type {kind}; say in PATTERNS which there may be")
 
 
-def _sent_of(one: dict[str, Any]) -> Iterator[Any]:
+def _sent_of(one: dict[str, Any], shown: Shown) -> Iterator[Any]:
     """Yield what may be sent for an input or state of a callback."""
     key, prop = one["id"], one["property"]
+    components = _components(key, shown)
     if key.startswith("{"):
-        found = [place_of(id_, prop, props.get(prop)) for id_, props in _components(key)]
+        found = [place_of(id_, prop, 1 if prop in COUNTS else props.get(prop)) for id_, props in components]
         yield found if '["ALL"]' in key else found[0]
-    elif prop not in PLACES.get(key, {}):
-        raise SystemExit(f"nobody says what is sent of {prop} of the component {key}; add it to PLACES")
+    elif prop in COUNTS:
+        yield place_of(key, prop, 1)
     else:
-        yield from (place_of(key, prop, value) for value in PLACES[key][prop])
+        values = [props[prop] for _, props in components if prop in props]
+        values += PLACES.get(key, {}).get(prop, ())
+        if not values:
+            raise SystemExit(f"no page shows {prop} of the component {key}; say in PLACES what is sent of it")
+        yield from (place_of(key, prop, value) for value in values)
 
 
 def _filled(template: str, parts: list[str]) -> Iterator[str]:
