@@ -15,6 +15,7 @@ from dashboard.figures.changes import closeup_changes, over_time_changes, plan_c
 from dashboard.pages._here import grounds, runs, service
 from dashboard.pages._runs import address, run_or_message, run_or_words
 from dashboard.pages._stale import stale_part
+from dashboard.pages._team import team_part
 from dashboard.view_models.order import pressed_states, window_of_trigger
 from dashboard.view_models.selection import parse_window, window_query
 
@@ -34,7 +35,7 @@ def layout(drill: str = "", run: str = "", **query: Any) -> html.Div:
         rules=address("rules", drill),
         particulars=address("particulars", drill, run) if runs() is not None else "",
     )
-    said = [*stale_part(drill, run), *coach_part(result), links]
+    said = [*stale_part(drill, run), *team_part(drill, result), *coach_part(result), links]
     others = service().others(drill, run)
     return debrief_page(
         result,

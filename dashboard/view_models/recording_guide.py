@@ -84,7 +84,9 @@ PARTS = (
         "The hit, and what else is marked",
         "A hit tells where the searcher was at that moment, and when the search ended.",
         (
-            "Write when the probe struck (probe_hit). More marks help: first_reading, each probing (probe), finish.",
+            "Write when the probe struck (probe_hit). More marks help: first_reading, finish.",
+            "Write each probing that did not hit (probe), when the spot was marked (marking_end), when digging began "
+            "(dig_begin), and when the airway was free (airway_free): only marks show how those seconds went.",
             "When you hold somebody up, write hold_begin and hold_end: that time is nobody's.",
         ),
     ),

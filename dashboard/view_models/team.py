@@ -1,6 +1,7 @@
 """A joint signal search in words: how much was covered, by whom, and who heard first."""
 
 import math
+from collections.abc import Sequence
 
 from analyzer.model.team import MemberShare, TeamSearch
 from dashboard.wording import clock
@@ -46,6 +47,29 @@ def first_sentence(search: TeamSearch) -> str:
     if others:
         return f"Of those of whom it is known, {first.name} heard first; of {others} it is not known when."
     return f"{first.name} heard first, {clock(second.heard_s - first.heard_s)} before {second.name}."
+
+
+MOST_NAMED = 4
+"""Searchers of a team who are named on the debrief of another one; of more, the number is told."""
+
+
+def with_words(others: Sequence[str]) -> str:
+    """Return with whom somebody searched, by name."""
+    names, more = list(others[:MOST_NAMED]), len(others) - MOST_NAMED
+    names += [f"{more} more"] if more > 0 else []
+    if not names:
+        return "A team drill, with no other run yet"
+    return f"Searched with {' and '.join([', '.join(names[:-1]), names[-1]] if len(names) > 1 else names)}"
+
+
+def member_sentence(search: TeamSearch, run: str) -> str:
+    """Return who had the first reading, and what one searcher had covered until then."""
+    own = next((member for member in search.members if member.run_id == run), None)
+    share = (
+        "" if own is None else f" Until then this searcher covered {percent(own.covered)}, {percent(own.alone)} alone."
+    )
+    whole = f" Together {percent(search.covered)} of the area was covered." if search.first else ""
+    return f"{first_sentence(search)}{whole}{share if search.first else ''}"
 
 
 def member_words(member: MemberShare, set_out_s: float) -> str:

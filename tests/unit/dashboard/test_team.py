@@ -9,10 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analyzer.files.results.result_json import write_result
 from analyzer.model.team import MemberShare, TeamSearch
+from dashboard.components.team import team_line
 from dashboard.figures.team import team_figure
 from dashboard.services.team import APART, NO_AREA, NO_FOLDER, NO_TEAM, Teams
-from dashboard.view_models.team import covered_sentence, first_sentence, member_words
+from dashboard.view_models.team import covered_sentence, first_sentence, member_sentence, member_words, with_words
 
 SAMPLE = Path(__file__).resolve().parents[3] / "sample_tracks" / "lower_bowl"
 CORNERS = np.array([[-40.0, -50.0], [40.0, -50.0], [40.0, 50.0], [-40.0, 50.0]])
@@ -100,3 +102,34 @@ def test_why_nothing_is_shown(teams, make_result, drill, changes, why):
     view = teams.view(drill, both)
     assert view.search is None
     assert view.why == why
+
+
+def test_the_debrief_of_a_member_says_with_whom_and_who_heard_first(teams, make_result):
+    both = [run_of(make_result, "Ana"), run_of(make_result, "Bo", later_s=30.0)]
+    line = str(team_line(teams.view("lower_bowl", both), both[1], both, "/team/lower_bowl"))
+    assert "Searched with Ana." in line
+    assert "Ana heard first, 0:30 before Bo." in line
+    assert "/team/lower_bowl" in line
+    apart = team_line(teams.view("elsewhere", both), both[0], both, "/team/elsewhere")
+    assert NO_FOLDER in str(apart)
+
+
+def test_names_of_a_team():
+    assert with_words([]) == "A team drill, with no other run yet"
+    assert with_words(["Ana"]) == "Searched with Ana"
+    assert with_words(["Ana", "Bo", "Cara"]) == "Searched with Ana, Bo and Cara"
+    assert with_words(list("ABCDEF")) == "Searched with A, B, C, D and 2 more"
+    assert member_sentence(search(), "bo") == (
+        "Ana heard first, 0:12 before Bo. Together 81\u00a0% of the area was covered. "
+        "Until then this searcher covered 50\u00a0%, 30\u00a0% alone."
+    )
+    assert "Together" not in member_sentence(search(first=""), "bo")
+
+
+def test_only_the_debrief_of_a_team_drill_has_the_line(ask, results_folder, make_result):
+    assert "Searched with" not in ask("/run/lower_bowl/mara-1")[1]
+    for name in ("Ana", "Bo"):
+        write_result(results_folder / "lower_bowl" / f"{name.lower()}.json", run_of(make_result, name))
+    _, text = ask("/run/lower_bowl/bo")
+    assert "Searched with Ana." in text
+    assert "u002fteam\\u002flower_bowl" in text
