@@ -108,9 +108,9 @@ class RunInfo:
 
     `zone`: IANA name or fixed offset of times in the run's files that bear none. `window`: which part of the files the
     run is. `clock`: one of CLOCKS, for marks with elapsed time that do not say. `receiver`: one of the drill's.
-    `weeks`: added to the dates of the track; `track_hours`, `readings_hours`, `marks_hours`: to the times of day of that
-    file. `readings_sheet`, `marks_sheet`: which sheet of a workbook with several logs is meant, "" for the only one.
-    `title`: what people call the run. `note`, `praised`, `set_aside`: the coach's words and decisions. No figure
+    `weeks`: added to the dates of the track; `track_hours`, `readings_hours`, `marks_hours`: to the times of day of
+    that file. `readings_sheet`, `marks_sheet`: which sheet of a workbook with several logs is meant, "" for the only
+    one. `title`: what people call the run. `note`, `praised`, `set_aside`: the coach's words and decisions. No figure
     depends on these four.
     """
 

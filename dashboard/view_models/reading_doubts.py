@@ -20,11 +20,14 @@ HOW = {
     OTHER: ("fit transmitter {named}, and not {transmitter} as the log says", "The log may name the wrong one."),
 }
 """How they do not fit, and what may be behind it: common practice, no source; nothing in the log proves it."""
+TRACK = "Or the positions are off there, and the readings are not: look at the plan."
+"""What else may be behind readings that fit no place: nothing tells it from what is wrong with the log."""
 ASIDE = "They are set aside: the path does not rest on them."
 
 
 def doubt_line(doubt: ReadingDoubt) -> str:
     """Return one stretch in words."""
     how, cause = HOW[doubt.kind]
+    track = "" if doubt.kind == OTHER else f" {TRACK}"
     shown = how.format(named=doubt.named, transmitter=doubt.transmitter)
-    return f"{clock(doubt.start_s)} to {clock(doubt.end_s)}: {doubt.count} readings {shown}. {cause} {ASIDE}"
+    return f"{clock(doubt.start_s)} to {clock(doubt.end_s)}: {doubt.count} readings {shown}. {cause}{track} {ASIDE}"

@@ -11,6 +11,8 @@ from dashboard.wording import GROUPS, TIERS, as_shown, counted, figure_text, mea
 MOST = 5
 """Measures that are told; our choice: what fits on a phone."""
 
+NOTHING = "Nothing: findings, measures and score are as before."
+
 
 @dataclass(frozen=True, slots=True)
 class Difference:
@@ -22,13 +24,36 @@ class Difference:
 
 def what_changed(before: RunResult, after: RunResult) -> tuple[str, ...]:
     """Return lines on what differs between two results of one run, the weightiest first; one where nothing does."""
-    lines = [*_evidence(before, after), *_score(before, after), *_findings(before, after), *_measures(before, after)]
-    return tuple(lines) or ("Nothing: findings, measures and score are as before.",)
+    lines = [*_evidence(before, after), *_searches(before, after), *_score(before, after)]
+    lines += [*_findings(before, after), *_measures(before, after)]
+    return (*lines, *_made_otherwise(before, after)) if lines else (NOTHING,)
+
+
+def _made_otherwise(before: RunResult, after: RunResult) -> list[str]:
+    """Return a line where more than the run's own files differed, so that not all need come of what was changed."""
+    others = [
+        {(r.run, r.sha256) for r in result.shared.runs if r.run != result.run_id} if result.shared else set()
+        for result in (before, after)
+    ]
+    also = ["the version of the program"] if before.engine != after.engine else []
+    also += ["the rule sheet"] if before.rules.sha256 != after.rules.sha256 else []
+    also += ["the other runs that it was measured with"] if others[0] != others[1] else []
+    return [f"Not all of this need come of the change: {' and '.join(also)} differed as well."] if also else []
 
 
 def _evidence(before: RunResult, after: RunResult) -> list[str]:
     old, new = (TIERS.get(r.evidence.tier, r.evidence.tier) for r in (before, after))
     return [f"Evidence: {old}; now {new[0].lower()}{new[1:]}."] if old != new else []
+
+
+def _searches(before: RunResult, after: RunResult) -> list[str]:
+    """Return lines on transmitters that are searched for or found in one of the results only."""
+    old, new = ({s.transmitter: s.found for s in r.searches} for r in (before, after))
+    lines = [f"A search for transmitter {name} is told now, and was not before." for name in new if name not in old]
+    lines += [f"No search for transmitter {name} is told any more." for name in old if name not in new]
+    words = {True: "found", False: "not found"}
+    both = [name for name in new if name in old and new[name] != old[name]]
+    return [*lines, *(f"Transmitter {name}: {words[old[name]]} before, {words[new[name]]} now." for name in both)]
 
 
 def _score(before: RunResult, after: RunResult) -> list[str]:
@@ -70,8 +95,10 @@ def _of_search(old: Search, new: Search, gained: list[str], lost: list[str]) -> 
     found = []
     for group, name in GROUPS.items():
         was = dict(getattr(old, group))
-        for key, now in getattr(new, group):
-            figures = (was.get(key, now), now)
+        have = dict(getattr(new, group))
+        for key in dict.fromkeys((*have, *was)):
+            none = NotAssessable("it is not measured")
+            figures = (was.get(key, none), have.get(key, none))
             known = [isinstance(figure, Figure) for figure in figures]
             measure = measure_name(group, key)
             if known == [True, True]:
