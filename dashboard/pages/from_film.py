@@ -23,7 +23,7 @@ CHOOSE_NOTE = "Or begin without one: the two files can be downloaded, and put in
 
 
 def layout(run: Any = "", **_: Any) -> html.Div:
-    """Return the page; the script `typed_log.js` fills its tool in."""
+    """Return the page; the scripts `typed_log*.js` fill its tool in."""
     found, (drill, _slash, name) = runs(), str(run).partition("/")
     ids: tuple[str, ...] = ()
     if run and found is not None:
