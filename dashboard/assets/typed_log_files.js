@@ -13,9 +13,9 @@
       const at = row => (row.t - zero).toFixed(2), shown = this.state.rows.filter(r => r.kind === "reading" || r.kind === "nothing");
       const marks = this.state.rows.filter(r => r.kind !== "reading" && r.kind !== "nothing");
       const heard = shown.some(r => r.kind === "reading"), named = shown.some(r => r.who);
-      const readings = heard ? ["elapsed,reading_m" + (named ? ",transmitter" : ""), ...shown.map(r => at(r) + "," + (r.kind === "nothing" ? "-" : r.value) + (named ? "," + quoted(r.who) : ""))] : [];
+      const readings = heard ? ["elapsed (s),reading_m" + (named ? ",transmitter" : ""), ...shown.map(r => at(r) + "," + (r.kind === "nothing" ? "-" : r.value) + (named ? "," + quoted(r.who) : ""))] : [];
       const noted = marks.length ? marks : heard ? [{ t: zero, kind: "start", who: "" }] : [];
-      const lines = noted.length ? ["elapsed,mark,transmitter,clock", ...noted.map(r => at(r) + "," + r.kind + "," + quoted(r.who) + "," + (heard && r.kind !== "start" ? "readings" : ""))] : [];
+      const lines = noted.length ? ["elapsed (s),mark,transmitter,clock", ...noted.map(r => at(r) + "," + r.kind + "," + quoted(r.who) + "," + (heard && r.kind !== "start" ? "readings" : ""))] : [];
       return { readings: readings.map(l => l + "\n").join(""), marks: lines.map(l => l + "\n").join("") };
     }
 

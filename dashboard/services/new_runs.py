@@ -41,14 +41,14 @@ def folders_of(choices: Mapping[str, str], plan: Plan, place: DrillPlace | None)
 
     `plan`: as it is without the titles.
     """
-    taken = {run.casefold() for run, _ in place.runs} if place is not None else set()
+    taken = {run for run, _ in place.runs} if place is not None else set()
     typed = {row.track.id: choices.get(f"name-{row.track.id}", "").strip() for row in plan.runs}
-    taken |= {row.name.casefold() for row in plan.runs if not typed[row.track.id] and row.use != NO}
+    taken |= {row.name for row in plan.runs if not typed[row.track.id] and row.use != NO}
     named: dict[str, str] = {}
     for row in plan.runs:
         if typed[row.track.id]:
             name = free_name(safe_name(typed[row.track.id]) or row.name, taken)
-            taken.add(name.casefold())
+            taken.add(name)
             named[f"name-{row.track.id}"] = name
     return dict(choices) | named
 

@@ -2,9 +2,10 @@
 
 import csv
 import io
+import math
 from dataclasses import dataclass
 
-from analyzer.errors import AnalyzerError, InputError
+from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.files.folder import zone_of_drill
 from analyzer.files.marks_csv import MarkRow, parse_marks_csv
 from analyzer.files.names import LOG_FILES, MARKS_FILE, READINGS_FILE, READINGS_FILES
@@ -19,7 +20,7 @@ from dashboard.services.runs import Runs, Said
 
 MOST_RUNS = 300
 """Runs that a page offers to choose from; others are reached from their own pages. Our choice."""
-COLUMNS = ("time", "elapsed", "mark", "transmitter", "note", "clock")
+COLUMNS = ("time", "elapsed (s)", "mark", "transmitter", "note", "clock")
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +126,10 @@ def _joined(runs: Runs, drill: str, run: str, marks: bytes, *, replaced: bool) -
     dated = any(row.mark == "start" and not row.elapsed for row in old)
     kinds = {_kind(row) for row in typed if not (row.mark == "start" and dated)}
     kept = [row for row in old if _kind(row) not in kinds]
+    open_one = next((row for row in kept if not math.isnan(row.other_s)), None)
+    if open_one is not None:  # what it means is told by the other rows of its column, which it leaves
+        what = f"the time of the mark {quoted(open_one.mark)} that the run has may be seconds, or minutes and seconds"
+        raise InputError(where=open_one.where, what=what, do="write it like 6:04.0 or 364 there, then save again")
     rows = [row for row in typed if _kind(row) in kinds]
     return _bytes([*kept, *rows]), tuple(dict.fromkeys(row.mark for row in kept))
 

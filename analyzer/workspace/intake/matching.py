@@ -27,7 +27,7 @@ from analyzer.workspace.intake.model import (
     Plan,
     RunRow,
 )
-from analyzer.workspace.intake.names import free_name, safe_name, without_role, words_of
+from analyzer.workspace.intake.names import folded, free_name, safe_name, without_role, words_of
 from analyzer.workspace.intake.questions import questions
 from analyzer.workspace.intake.spans import MOSTLY, apart_s, by_zone, minutes, share
 
@@ -68,7 +68,7 @@ def _drill(new: Sequence[IncomingFile], drills: Sequence[DrillPlace], choices: M
     if chosen in (*(f"{NEW}{f.id}" for f in new), *(OLD + d.key for d in drills)):
         return chosen
     only = possible.pop() if len(possible) == 1 else UNDECIDED
-    if only.startswith(NEW) and _wanted_folder(new[0]).casefold() in {d.key.casefold() for d in drills}:
+    if only.startswith(NEW) and folded(_wanted_folder(new[0])) in {folded(d.key) for d in drills}:
         return UNDECIDED  # another drill of that name, or a new state of that drill
     return only
 
@@ -79,7 +79,7 @@ def _wanted_folder(file: IncomingFile) -> str:
 
 def _folder_name(new: Sequence[IncomingFile], drill: str, drills: Sequence[DrillPlace]) -> str:
     file = next((f for f in new if drill in (f"{NEW}{f.id}", UNDECIDED)), None)
-    return free_name(_wanted_folder(file), {d.key.casefold() for d in drills}) if file is not None else ""
+    return free_name(_wanted_folder(file), [d.key for d in drills]) if file is not None else ""
 
 
 def _of_other_drills(
@@ -106,7 +106,7 @@ def _runs(
     choices: Mapping[str, str],
 ) -> tuple[RunRow, ...]:
     rows: list[RunRow] = []
-    taken = {run.casefold() for run, _ in place.runs}
+    taken = {folded(run) for run, _ in place.runs}
     have = {sha: run for run, sha in place.runs}
     for track in tracks:
         name, by_folder = _run_name(track, tracks)
@@ -119,7 +119,7 @@ def _runs(
             row = replace(row, use=NO, note=f"These bytes are already the run {have[track.sha256]} of this drill.")
         elif before is not None:
             row = replace(row, use=NO, note=f"The same bytes as {before.path}.")
-        elif name.casefold() in taken:
+        elif folded(name) in taken:
             note = f"The drill has a run {name} already, of another track. It is never overwritten."
             row = replace(row, use=UNDECIDED, note=note, name=free_name(name, taken))
         elif together and not by_folder:

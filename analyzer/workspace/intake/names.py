@@ -18,10 +18,17 @@ def safe_name(text: str) -> str:
     return f"run-{plain}" if RESERVED.fullmatch(plain) else plain
 
 
+def folded(name: str) -> str:
+    """Return the same for names that one of the usual disks takes for one: other capitals, accents of their own."""
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+
+
 def free_name(wanted: str, taken: Collection[str]) -> str:
-    """Return `wanted`, or the first of wanted-2, wanted-3, ... that is not taken (in any case of letters)."""
+    """Return `wanted`, or the first of wanted-2, wanted-3, ... that is not taken: in any case of letters, and however
+    their accents are written."""
+    there = {folded(one) for one in taken}
     number, name = 1, wanted
-    while name.casefold() in taken:
+    while folded(name) in there:
         number += 1
         name = f"{wanted}-{number}"
     return name

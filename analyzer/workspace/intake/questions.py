@@ -15,7 +15,7 @@ from analyzer.workspace.intake.model import (
     IncomingFile,
     Plan,
 )
-from analyzer.workspace.intake.names import free_name, safe_name
+from analyzer.workspace.intake.names import folded, free_name, safe_name
 
 
 def questions(plan: Plan, drills: Sequence[DrillPlace], place: DrillPlace) -> tuple[str, ...]:
@@ -48,7 +48,7 @@ def _drill(plan: Plan, drills: Sequence[DrillPlace]) -> list[str]:
         return []
     file = next(f for f in plan.new_drills if plan.drill == f"{NEW}{f.id}")
     lines = _name_faults(plan.folder, f"folder of the new drill, {file.path}")
-    if plan.folder.casefold() in {d.key.casefold() for d in drills}:
+    if folded(plan.folder) in {folded(d.key) for d in drills}:
         lines.append(f"There is a drill {plan.folder} already: give the new one another name, or choose the old one.")
     if file.needs and not any(f.kind == WAYPOINTS and f.name == file.needs for f in plan.others):
         lines.append(f"{file.path} takes positions from {file.needs}: add that file too.")
@@ -58,19 +58,19 @@ def _drill(plan: Plan, drills: Sequence[DrillPlace]) -> list[str]:
 def _runs(plan: Plan, place: DrillPlace) -> list[str]:
     lines: list[str] = []
     names: dict[str, IncomingFile] = {}
-    taken = {run.casefold() for run, _ in place.runs}
+    taken = {folded(run) for run, _ in place.runs}
     for row in plan.runs:
         if row.use == UNDECIDED:
             lines.append(f"{row.track.path}: {row.doubt or 'put it in as a run of its own, or leave it out?'}")
         if row.use == NO:
             continue
         lines += _name_faults(row.name, row.track.path)
-        if row.name.casefold() in taken:
+        if folded(row.name) in taken:
             lines.append(
                 f"{row.track.path}: the drill has a run {row.name} already, which is never overwritten; give "
                 f"another name, {free_name(row.name, taken)} is free."
             )
-        twin = names.setdefault(row.name.casefold(), row.track)
+        twin = names.setdefault(folded(row.name), row.track)
         if twin is not row.track:
             lines.append(
                 f"{twin.path} and {row.track.path} would both be the run {row.name}: give one another name, "

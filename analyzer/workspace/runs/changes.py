@@ -183,7 +183,7 @@ def move_run(workspace: Path, out: Path, drill: str, run: str, to: str) -> tuple
             raise InputError(where=f"{drill}/{run}", what="the run is in this drill already", do="choose another one")
         (_, before), (target, into) = drill_at_hand(workspace, drill), drill_at_hand(workspace, to)
         check_fits(found, into, {}, before=before)
-        name = free_name(run, {n.casefold() for n in run_names(workspace, to)})
+        name = free_name(run, run_names(workspace, to))
         note = _note(MOVED, out, found, f"moved to {to}", to_drill=to, to_run=name)
         (target / RUNS).mkdir(exist_ok=True)
         entry = new_entry(workspace, note)

@@ -60,7 +60,7 @@ def _run_back(workspace: Path, out: Path, folder: Path, note: Note) -> Restored:
             return Restored(note.drill, note.run, "It is in its place: it was not taken out to the end.")
         what = "the run is not in the bin any more" if not left else f"the run is not in {left} any more"
         raise InputError(where=f"{BIN}/{folder.name}", what=what, do="it was taken out by hand, or is in the bin again")
-    name = free_name(note.run, {n.casefold() for n in run_names(workspace, note.drill)})
+    name = free_name(note.run, run_names(workspace, note.drill))
     (target / RUNS).mkdir(exist_ok=True)
     if left:
         copy_result(out, note.to_drill, note.to_run, _aside(folder))

@@ -1,5 +1,6 @@
 """The addresses that a log typed from a film is sent to: what they write, keep, and do not let in."""
 
+import math
 import shutil
 import time
 from pathlib import Path
@@ -124,3 +125,25 @@ def test_marks_in_one_workbook_with_the_readings_stay_where_these_are_typed(clie
     after = parse_marks_csv((folder / "marks.csv").read_bytes())
     assert [(m.mark, m.time_s) for m in after] == [(m.mark, m.time_s) for m in before]
     assert not (folder / "readings.xlsx").exists()
+
+
+def test_a_mark_whose_time_may_mean_two_things_is_not_rewritten_as_one_of_them(client, club):
+    """6.04 is 6 min 4 s where the track says so; beside typed seconds nothing would tell any more."""
+    path = club / "drills/bowl/runs/mara-1/marks.csv"
+    path.write_text("elapsed,mark\n0.35,first_reading\n2.04,fine_start\n")
+    before = path.read_bytes()
+    answer = save(client)
+    assert answer.status_code == 422
+    assert (
+        "marks.csv, line 2: the time of the mark 'first_reading' that the run has may be seconds, or"
+        in (answer.json["line"])
+    )
+    assert path.read_bytes() == before
+
+
+def test_typed_seconds_are_called_so_and_mean_one_thing(client, club):
+    path = club / "drills/bowl/runs/mara-1/marks.csv"
+    assert save(client, marks="elapsed (s),mark\n0.00,start\n1.31,probe_hit\n").status_code == 200
+    assert path.read_text().startswith("time,elapsed (s),mark")
+    (hit,) = [m for m in parse_marks_csv(path.read_bytes()) if m.mark == "probe_hit"]
+    assert (hit.time_s, math.isnan(hit.other_s)) == (1.31, True)

@@ -12,6 +12,7 @@ from analyzer.files.rules_toml import default_rules
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import sha256_hex
 from analyzer.workspace.batch import Batch, analyze_drills, outcomes
+from analyzer.workspace.intake.names import free_name
 from analyzer.workspace.runs import changes
 from analyzer.workspace.runs.at_hand import run_at_hand
 from analyzer.workspace.runs.bin import binned
@@ -399,3 +400,12 @@ def test_a_deletion_that_was_killed_before_the_run_was_moved_is_put_back_as_what
     assert "in its place" in restore(club, club / "results", entry).line
     assert files(club / "drills") == before
     assert binned(club) == ()
+
+
+def test_a_name_is_taken_however_its_accents_are_written(club):
+    """Two folders that look alike are one name on some disks, and one person's for a reader on all of them."""
+    composed, apart = "zo\u00e9-1", "zoe\u0301-1"
+    (club / "drills/bowl/runs/mara-1").rename(club / "drills/bowl/runs" / composed)
+    shutil.copytree(club / "drills/bowl/runs/ilo-1", club / "drills/gully/runs" / apart)
+    assert move_run(club, club / "results", "bowl", composed, "gully")[1] == f"{composed}-2"
+    assert free_name("ZOE\u0301-1", [composed]) == "ZOE\u0301-1-2"
