@@ -19,15 +19,18 @@ OPEN = "Nobody is blamed for these. Talk the moment over, or look at a film, bef
 def headline(result: RunResult) -> html.P:
     """Return how long the run took, what the reference searcher needs, what was lost, gained, and not found."""
     view = account_view(result)
-    joint = any(line.cause == JOINT for line in view.lines)
-    words: list[Any] = [html.Strong(clock(view.seconds)), " in all. The reference searcher needs "]
-    words += [html.Strong(clock(view.reference)), " for what could be assessed" if joint else ""]
+    joint = sum(line.seconds for line in view.lines if line.cause == JOINT)
+    words: list[Any] = [html.Strong(clock(view.seconds)), " in all. "]
+    if joint:
+        words += ["Signal and coarse search, ", html.Strong(clock(joint)), " of it, could not be assessed. "]
+    words += ["The reference searcher needs ", html.Strong(clock(view.reference)), " for the rest" if joint else ""]
     if view.lost or view.gained or not view.nobody:
         words += ["; ", html.Strong(clock(view.lost)), " were lost and ", html.Strong(clock(view.gained))]
         words.append(" gained against it")
-    if view.nobody:
-        more = "more" if view.nobody > 0 else "less"
-        words += ["; ", html.Strong(clock(abs(view.nobody))), f" {more} cannot be given to a cause"]
+    unknown = view.nobody - joint
+    if unknown:
+        more = "more" if unknown > 0 else "less"
+        words += ["; for ", html.Strong(clock(abs(unknown))), f" {more} no cause is known"]
     missing = not_found(result)
     return html.P([*words, ".", *([" ", html.Strong(missing)] if missing else [])], className="big headline")
 

@@ -21,6 +21,7 @@ NOTE = (
     "evidence of each run; the debrief tells how sure it is."
 )
 NOTHING = "No finding."
+NOT_SCORED = "No score, no finding: the evidence does not show all of this run."
 NOT_NAMED = "Who has not agreed to be named stands here under the name of the run."
 
 
@@ -63,7 +64,13 @@ def _row(pages: Pages, row: GroupRow) -> None:
     width = MARGIN_MM + INNER_MM - WORDS_MM
     name = wrapped(row.name or row.entry.called, width_mm=NAME_MM - 1.0, size=8.0, bold=True, most=3)
     below = wrapped(row.entry.called, width_mm=NAME_MM - 1.0, size=TEXT, most=2) if row.name else []
-    loss = wrapped(row.entry.loss or NOTHING, width_mm=width, size=TEXT, bold=bool(row.entry.loss), most=9)
+    loss = wrapped(
+        row.entry.loss or (NOT_SCORED if row.entry.score is None else NOTHING),
+        width_mm=width,
+        size=TEXT,
+        bold=bool(row.entry.loss),
+        most=9,
+    )
     practise = wrapped(row.entry.practice, width_mm=width, size=TEXT, most=9) if row.entry.practice else []
     height = LINE_MM * max(len(name) + len(below), len(loss) + len(practise), 1) + 2.0
     if not pages.fits(height):

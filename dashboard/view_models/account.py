@@ -153,7 +153,8 @@ def without_remark(result: RunResult) -> str:
     view = account_view(result)
     untold = sum(x.seconds for x in view.lines if x.cause in NOBODYS_CAUSES and x.seconds > 0)
     if untold:
-        untold = view.nobody if view.nobody > 0 else untold  # the number that stands above it, where there is one
+        joint = sum(line.seconds for line in view.lines if line.cause == JOINT)
+        untold = joint or (view.nobody if view.nobody > 0 else untold)  # the number that stands above it
         return f"No remark can be made: the evidence does not tell what {clock(untold)} of this run went into."
     if not_found(result):
         return "No remark can be made on what was recorded before."

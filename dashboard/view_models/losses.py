@@ -13,7 +13,13 @@ NUMBERED = 3
 
 
 UNTOLD = "The evidence does not show how it came about."
-"""Said of a loss that no finding speaks of."""
+"""Said of a loss that no finding speaks of, where none speaks of the same phase either."""
+SAID = {
+    "pace": "you went more slowly than the rule sheet's pace",
+    "longer_lines": "you walked further than one cross needs",
+    "detour": "you walked further than along the field line",
+}
+"""What is said to the searcher of a loss that no finding speaks of; a slow pace is told whole by that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,20 +37,28 @@ class Loss:
 
 
 def losses(result: RunResult) -> list[Loss]:
-    """Return all losses that can be placed, dearest first, those without known seconds last."""
+    """Return all losses that can be placed, dearest first, those without known seconds last; where no finding has known
+    seconds, the loss that none of them speaks of comes last."""
     order = costliest(result.findings)
     found = [_of_finding(finding, order.index(finding)) for finding in findings_that_stand(result)]
     unsaid = unremarked_line(result)
     if unsaid is not None and unsaid[1].cause not in NOBODYS_CAUSES and unsaid[1].windows:
         line = unsaid[1]
         windows = tuple((from_s, to_s) for _, from_s, to_s in line.windows)
-        found.append(Loss("loss", 0, line.title, _untold(*unsaid), line.figure, windows))
+        beside = [x.title for x in found if x.finding is not None and _same_phase(x.finding, unsaid[0])]
+        found.append(Loss("loss", 0, line.title, _untold(*unsaid, beside), line.figure, windows))
+    if all(value_of(loss.cost) is None for loss in found if loss.finding is not None):
+        return found  # what can be practised comes before seconds that teach nothing, as in the list of runs
     return sorted(found, key=lambda loss: -(value_of(loss.cost) or 0.0))
+
+
+def _same_phase(finding: Finding, part: AccountPart) -> bool:
+    return (finding.phase, finding.transmitter) == (part.phase, part.transmitter)
 
 
 def dearest_transmitter(result: RunResult) -> str:
     """Return the transmitter in whose search most was lost at once; "" where nothing was searched for."""
-    found = losses(result)
+    found = sorted(losses(result), key=lambda loss: -(value_of(loss.cost) or 0.0))
     if found and found[0].finding is not None and found[0].finding.transmitter:
         return found[0].finding.transmitter
     lost = [
@@ -57,8 +71,15 @@ def dearest_transmitter(result: RunResult) -> str:
     return max(lost)[1] if lost else searched[0] if searched else ""
 
 
-def _untold(part: AccountPart, line: AccountLine) -> str:
-    return f"In the {part.title[0].lower()}{part.title[1:]}: {line.what}. {UNTOLD}"
+def _untold(part: AccountPart, line: AccountLine, beside: list[str]) -> str:
+    """Return what is said of a loss; `beside`: titles of the findings on the same phase."""
+    where = f"In the {part.title[0].lower()}{part.title[1:]}"
+    plain = SAID.get(line.cause, "") if (line.cause, part.phase) != ("pace", "pinpoint") else ""
+    comma = "," if part.transmitter else ""
+    what = f"{where}{comma} {plain}." if plain else f"{where}: {line.what}."
+    if beside:
+        return f"{what} See also, in the same phase: {' and '.join(f'{x[0].lower()}{x[1:]}' for x in beside)}."
+    return what if line.cause == "pace" else f"{what} {UNTOLD}"
 
 
 def numbered_losses(result: RunResult) -> list[Loss]:

@@ -3,7 +3,7 @@
 import re
 
 from analyzer.model.account import CAUSE_TITLES, FINDING_TITLES, NOBODYS_CAUSES, Finding
-from analyzer.model.figure import NotAssessable
+from analyzer.model.figure import NotAssessable, value_of
 from analyzer.model.practice import all_free_s, all_hit_s
 from analyzer.model.result import RunResult
 from dashboard.view_models.account import (
@@ -87,8 +87,10 @@ def loss_words(result: RunResult) -> str:
     missing = [search.transmitter for search in result.searches if not search.found]
     said = [f"{' and '.join(missing)} not found"] if missing and not result.team else []
     said += [finding_words(found[0])] if found else []
-    if unsaid is not None and (not found or isinstance(found[0].saving_s, NotAssessable)):
-        said.append(_unsaid_words(*unsaid, several=len(result.searches) > 1))
+    timed = value_of(found[0].saving_s) if found else None
+    if unsaid is not None and (timed is None or (unsaid[1].cause not in NOBODYS_CAUSES and unsaid[1].seconds > timed)):
+        words = _unsaid_words(*unsaid, several=len(result.searches) > 1)
+        said.insert(len(said) if timed is None else len(said) - 1, words)  # in the order of the debrief
     return "; ".join([*said[:1], *(f"{more[0].lower()}{more[1:]}" for more in said[1:])])
 
 

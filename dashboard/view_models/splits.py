@@ -81,4 +81,8 @@ def answer_words(result: RunResult) -> str:
     most = max(phases, key=lambda totals: totals.lost, default=None)
     if most is None:
         return f"{said}."
-    return f"{said}. Most of what was lost, {clock(most.lost)} of {clock(view.lost)}, lies in the {most.title.lower()}."
+    where = f"in the {most.title.lower()}"
+    if most.lost == view.lost:
+        return f"{said}. All that was lost, {clock(view.lost)}, lies {where}."
+    part = "Most" if 2 * most.lost > view.lost else "The largest part"
+    return f"{said}. {part} of what was lost, {clock(most.lost)} of {clock(view.lost)}, lies {where}."

@@ -149,7 +149,7 @@ def off_lowest(case: Case) -> Remark | None:
     )
     points = max(case.points(FINE, "fine.ended_on_lowest_m"), 1.0)
     saving = saving_of(cost) if seconds >= 1.0 else untimed()
-    window = (span.start_s - 5.0, span.end_s)
+    window = (span.start_s, span.end_s)
     return remark(case, "off_lowest", PINPOINT, window, likely, text, saving, figures, points=points)
 
 

@@ -28,9 +28,15 @@ from dashboard.view_models.account import (
     unremarked_loss,
 )
 from dashboard.view_models.entries import DrillEntry, RunEntry
+from dashboard.view_models.losses import UNTOLD, losses
 from dashboard.view_models.rounding import adding_up
 from dashboard.view_models.run_days import Day, Part
+from dashboard.view_models.run_summary import loss_words
 from dashboard.view_models.sheet import SheetRun
+from dashboard.view_models.splits import answer_words
+from dashboard.view_models.unassessed import untold_measures, untold_time
+
+W = ((10.0, 20.0),)
 
 
 def row(cause, seconds, *, phase="coarse_search", half=1.0, who="A", windows=()):
@@ -148,7 +154,7 @@ def test_where_the_border_is_not_known_two_phases_are_one(result):
     first = account_view(joint).parts[0]
     assert (first.title, first.phase_number, first.seconds) == (f"{JOINT_TITLE}, transmitter A", None, 216)
     assert "nobody's fault" in first.lines[0].what
-    assert "for what could be assessed" in text_of(headline(joint))
+    assert "Signal and coarse search, 3:36 of it, could not be assessed." in text_of(headline(joint))
     assert account_view(joint).nobody == 216 + 18
 
 
@@ -158,7 +164,7 @@ def test_the_headline_adds_up(result):
     # By hand, phase by phase rounded to the phase: 84 + 47 + 32 + 30 for A, 43 + 40 + 30 for B.
     assert words.startswith("10:00 in all. The reference searcher needs 5:06 ")
     assert f"{view.lost // 60}:{view.lost % 60:02d} were lost and 0:07 gained" in words
-    assert "0:18 more cannot be given to a cause" in words
+    assert "for 0:18 more no cause is known" in words
 
 
 def test_the_table_says_it_in_words(result):
@@ -193,6 +199,87 @@ def test_the_largest_loss_without_a_finding_is_said(result):
     assert "Probing beside the lowest spot 110 s In the pinpoint, transmitter B" in shown
     assert "The evidence does not show how it came about." in shown
     assert "Nothing in the evidence" not in shown
+
+
+def test_what_can_be_practised_stands_before_seconds_that_no_finding_speaks_of(result):
+    """2026-11-27: who bracketed too fast was told first that her signal search was 12 s too slow."""
+    finding = replace(
+        result.findings[0], id="late_slow_down:A", phase="fine_search", transmitter="A", saving_s=NotAssessable("x")
+    )
+    account = (row("longer_lines", 23.0, phase="fine_search", windows=W),)
+    shown = replace(result, findings=(finding,), account=account)
+    first, second = losses(shown)
+    assert (first.title, second.title) == ("Slowed down late", "Lines longer than needed")
+    # The same: "The evidence does not show how it came about" stood beside the finding on the same seconds.
+    assert "you walked further than one cross needs. See also, in the same phase: slowed down late." in second.text
+    assert UNTOLD not in second.text
+    assert loss_words(shown) == "Slowed down late; lines longer than needed, fine search, transmitter A: 23 s"
+    elsewhere = replace(finding, transmitter="B")
+    assert UNTOLD in losses(replace(shown, findings=(elsewhere,)))[1].text
+
+
+def test_a_slow_pace_is_told_in_plain_words(result):
+    (loss,) = losses(replace(result, findings=(), account=(row("pace", 12.0, phase="signal_search", windows=W),)))
+    assert loss.text == "In the signal search, transmitter A, you went more slowly than the rule sheet's pace."
+
+
+def test_list_and_debrief_name_the_dearest_loss_first(result):
+    finding = replace(result.findings[0], id="standing:A", transmitter="A", saving_s=Figure(5.0, 4.0, 6.0, "s"))
+    rows = (row("longer_lines", 23.0, phase="fine_search", windows=W),)
+    shown = replace(result, findings=(finding,), account=rows)
+    assert [loss.title for loss in losses(shown)] == ["Lines longer than needed", "Standing"]
+    assert loss_words(shown) == "Lines longer than needed, fine search, transmitter A: 23 s; standing: 5 s"
+    nobodys = replace(shown, account=(row("not_told_apart", 23.0, phase="fine_search"),))
+    assert loss_words(nobodys) == "Standing: 5 s"
+
+
+@pytest.mark.parametrize(
+    ("others", "said"),
+    [
+        ((), "All that was lost, 0:06, lies in the coarse search."),
+        ((5.0,), "Most of what was lost, 0:06 of 0:11, lies in the coarse search."),
+        ((3.0, 3.0), "The largest part of what was lost, 0:06 of 0:12, lies in the coarse search."),
+    ],
+)
+def test_most_is_more_than_half(result, others, said):
+    """2026-11-27: half was called most, and all as well."""
+    phases = ("signal_search", "fine_search")
+    rows = [row("pace", seconds, phase=phase) for seconds, phase in zip(others, phases, strict=False)]
+    account = (row("reference", 60.0), row("detour", 6.0), *rows)
+    found = replace(result, account=account, searches=tuple(replace(s, found=True) for s in result.searches))
+    assert answer_words(found).endswith(said)
+
+
+@pytest.mark.parametrize(
+    ("tier", "said"),
+    [
+        ("track", "What would help: a track good to a tenth of a metre, and a log of the readings."),
+        ("track+readings", "What would help: a track good to a tenth of a metre."),
+        ("survey", "What would help: a log of the readings."),
+        ("survey+readings", "cannot be told apart."),
+    ],
+)
+def test_nothing_is_wished_for_that_the_run_has(result, tier, said):
+    """2026-11-27: searchers who had logged their readings were told that a log of the readings would help."""
+    account = (row("not_told_apart", 18.0, phase="fine_search"),)
+    shown = replace(result, account=account, evidence=replace(result.evidence, tier=tier))
+    ((_, why),) = untold_time(shown)
+    assert why.endswith(said)
+
+
+def test_a_reason_says_of_which_transmitter_it_is_true(result):
+    """2026-11-27: three reasons for "Crossing angle of the bracket" stood below each other, of three transmitters."""
+    key = "crossing_angle_deg"
+    one, two = result.searches
+    searches = tuple(
+        replace(s, signal=(), coarse=(), fine=((key, NotAssessable(why)),), pinpoint=())
+        for s, why in ((one, "known to 22"), (two, "known to 24"))
+    )
+    told = dict(untold_measures(replace(result, searches=searches)))
+    assert told["Crossing angle of the bracket (A)"] == "known to 22."
+    assert told["Crossing angle of the bracket (B)"] == "known to 24."
+    alone = dict(untold_measures(replace(result, searches=searches[:1])))
+    assert alone["Crossing angle of the bracket"] == "known to 22."
 
 
 def test_a_run_that_could_not_be_assessed_is_not_praised(result):

@@ -13,7 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from analyzer.engine.evidence import notes_on_fixes
 from analyzer.files.results.result_json import write_result
 from analyzer.model.account import Leg
-from analyzer.model.figure import NotAssessable
+from analyzer.model.figure import Figure, NotAssessable
 from analyzer.model.path import FixUse
 from analyzer.model.people import People, Person
 from analyzer.model.recording import RunWords
@@ -318,6 +318,17 @@ def test_a_group_stands_on_a_page_or_two_with_a_row_a_run(count, most):
         assert SAFETY[0] in words_of([paper])
     assert len(re.findall(rb"/Type /Page\b", group_pdf(shown))) == len(papers)
     assert group_pdf(shown) == group_pdf(shown)
+
+
+def test_who_could_not_be_assessed_is_not_told_that_nothing_was_found():
+    """2026-11-27: "No finding." stood on the sheet beside a run whose debrief said that no remark can be made."""
+    scored = Figure(96.0, 95.0, 97.0, "points")
+    told = [
+        words_of(group_papers(GroupSheet("bowl", "Bowl", (GroupRow(replace(entry("run-1"), loss="", score=s), "A"),))))
+        for s in (None, scored)
+    ]
+    assert ["No score, no finding" in words for words in told] == [True, False]
+    assert ["No finding." in words for words in told] == [False, True]
 
 
 def test_a_group_of_200_loses_nobody():
