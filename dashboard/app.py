@@ -5,9 +5,20 @@ from dash.exceptions import DependencyException
 
 from dashboard.components.failed import guard_page, tell_failed
 from dashboard.components.shell import page_frame
-from dashboard.config import CONFIG_KEY, GROUNDS_KEY, INTAKE_KEY, PHONES_KEY, RUNS_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import (
+    CONFIG_KEY,
+    CUTS_KEY,
+    GROUNDS_KEY,
+    INTAKE_KEY,
+    PHONES_KEY,
+    RUNS_KEY,
+    SERVICE_KEY,
+    SHEETS_KEY,
+    Config,
+)
 from dashboard.export.routes import add_downloads
 from dashboard.server.compress import add_compression
+from dashboard.server.cuts import add_cuts
 from dashboard.server.failures import add_failures
 from dashboard.server.ground import add_grounds
 from dashboard.server.guard import add_guard
@@ -15,6 +26,7 @@ from dashboard.server.phones.coach import add_phones
 from dashboard.server.run_changes import add_run_changes
 from dashboard.server.typed_log import add_typed_log
 from dashboard.server.uploads import add_intake
+from dashboard.services.cuts import Cuts
 from dashboard.services.ground import Grounds
 from dashboard.services.intake import Intake, bounded
 from dashboard.services.measuring import Measuring
@@ -63,6 +75,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     app.server.config[INTAKE_KEY] = intake
     app.server.config[PHONES_KEY] = config.workspace and Phones(config.workspace, intake, service, config.network)
     app.server.config[RUNS_KEY] = config.workspace and Runs(config.workspace, intake, service, Measuring(intake))
+    app.server.config[CUTS_KEY] = Cuts(intake)
     app.server.config[GROUNDS_KEY] = Grounds(intake.folders, config.workspace)
     app.server.config[CONFIG_KEY] = config
     for page in page_registry.values():
@@ -74,6 +87,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     add_phones(app.server)
     add_run_changes(app.server)
     add_grounds(app.server)
+    add_cuts(app.server)
     add_typed_log(app.server)
     add_guard(app.server, scripts=app.csp_hashes, pages=_addresses(), callbacks=app.callback_map)
     app.layout = page_frame(page_container)

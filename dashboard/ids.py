@@ -27,7 +27,7 @@ IN_FORCE, PUT_IN_FORCE, SAVE_IN_FORCE = "in-force", "put-in-force", "save-in-for
 
 DROP_ZONE, LOAD_REF, LOAD_TICK, LOAD_WORK = "drop-zone", "load-ref", "load-tick", "load-work"
 
-TEAM_PLAN = "team-plan"
+TEAM_PLAN, CUT_LINE = "team-plan", "cut-line"
 
 PHONES_TICK, PHONES_LIST, PHONES_SHOWN = "phones-tick", "phones-list", "phones-shown"
 

@@ -53,7 +53,9 @@ def parse_marks_csv(
     return marks_of(own_sheet(tables_of(data, name=name), sheet), zone=zone, day=day).marks
 
 
-def marks_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.date | None) -> MarkLog:
+def marks_of(
+    tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.date | None, several: bool = False
+) -> MarkLog:
     """Return the checked marks of a file. `time` and `elapsed` may both be columns: one per row. Where readings stand
     in the same table, rows with a reading and no mark are theirs.
 
@@ -65,6 +67,8 @@ def marks_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.dat
         Of times of day that bear no offset.
     day : date or None
         Of times of day that bear no date.
+    several : bool
+        Whether it may be a log of several runs, with a start mark for each.
 
     Raises
     ------
@@ -77,10 +81,18 @@ def marks_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.dat
     chosen = {row.line for row in rows}
     found = log.table.read(lambda row: _mark(row, times) if row.line in chosen else None)
     marks = tuple(mark for mark in found if mark is not None)
+    if not several:
+        _check_one_run(marks)
+    return MarkLog(marks, len(rows), log.aside)
+
+
+def _check_one_run(marks: tuple[MarkRow, ...]) -> None:
+    """Raise `InputError` where marks are not those of one run."""
     for kind in ("start", "finish"):
         of_kind = [m for m in marks if m.mark == kind]
         if len(of_kind) > 1:
-            raise InputError(where=of_kind[1].where, what=f"a second {quoted(kind)} mark", do="keep one; a run has one")
+            do = "keep one; a run has one. Where these are several runs, load them and cut the recording into its runs"
+            raise InputError(where=of_kind[1].where, what=f"a second {quoted(kind)} mark", do=do)
     if any(m.mark == "start" and m.elapsed and m.time_s != 0.0 for m in marks):
         where = next(m.where for m in marks if m.mark == "start")
         raise InputError(
@@ -88,7 +100,6 @@ def marks_of(tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.dat
             what="elapsed time begins at the start mark, which cannot be later than 0",
             do="write the time of the start mark, or elapsed 0",
         )
-    return MarkLog(marks, len(rows), log.aside)
 
 
 def mark_log_lacks(tables: Sequence[CellTable]) -> tuple[bool, bool]:

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from dash import dcc, html
 
@@ -46,6 +46,8 @@ KINDS = {
     RULES: ("rule sheet", "rule sheets"),
 }
 CHOOSE = "choose …"
+LONG_RUN_S = 1200.0
+"""A recording longer than this is likely of more than one run; our choice."""
 PUT_IN = {True: "Put in and measure", False: "Put in"}
 CHANGED = "What the new files changed"
 SINGLE_NOTES = {
@@ -57,11 +59,14 @@ SINGLE_NOTES = {
 @dataclass(frozen=True, slots=True)
 class Said:
     """What is said of runs that are to be put in, by id of their track; the people there are to choose from; and titles
-    of runs that are in the drill."""
+    of runs that are in the drill. `batch`: the token of the load; `drill`: the one
+    that Load was opened for."""
 
     runs: Mapping[int, NewRun]
     people: tuple[tuple[str, bool], ...] = ()
     titles: Mapping[str, str] = field(default_factory=dict)
+    batch: str = ""
+    drill: str = ""
 
 
 def came_in(basket: Basket) -> html.Section:
@@ -69,7 +74,7 @@ def came_in(basket: Basket) -> html.Section:
     counts = [
         f"{n} {words[n != 1]}"
         for kind, words in KINDS.items()
-        if (n := sum(f.kind == kind and not f.problem for f in basket.files))
+        if (n := sum(f.kind == kind and not f.problem and not f.cut_for for f in basket.files))
     ]
     lines = unused_lines(basket)
     bad: list[Any] = []
@@ -87,7 +92,7 @@ def came_in(basket: Basket) -> html.Section:
 
 def unused_lines(basket: Basket) -> list[str]:
     """Return a line for each file, or part of a zip, that cannot be used."""
-    return [*basket.refused, *(f.problem for f in basket.files if f.problem)]
+    return [*basket.refused, *(f.problem for f in basket.files if f.problem and not f.cut)]
 
 
 def review_form(
@@ -155,6 +160,7 @@ def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
             html.P(", ".join(filter(None, (_facts(row.track), row.near))), className="quiet"),
             *([html.P(row.note, className="load-note")] if row.note else []),
             html.P(["With it: ", ", ".join(parts) if parts else "nothing else"]),
+            *_cut(row.track, said),
             html.Div(
                 [
                     text(
@@ -169,6 +175,19 @@ def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
         ],
         className=_kind(row.use == UNDECIDED),
     )
+
+
+def _cut(track: IncomingFile, said: Said) -> list[Any]:
+    """Return the way to cut a recording into runs, in plain sight where it is longer than runs are."""
+    if track.begin_s is None or track.end_s is None or not said.batch:
+        return []
+    drill = {"drill": said.drill} if said.drill else {}
+    words = "Cut again, or take the recording whole" if track.cut_for else "Cut this recording into several runs"
+    link = dcc.Link(words, href=f"/cut?{urlencode({'batch': said.batch, 'track': track.id} | drill)}")
+    seconds = track.end_s - track.begin_s
+    if track.cut_for or seconds <= LONG_RUN_S:
+        return [html.P(link)]
+    return [html.P([html.Strong(f"It is {seconds / 60.0:.0f} minutes long. "), link], className="load-note")]
 
 
 def _companions(plan: Plan, place: DrillPlace | None, said: Said) -> list[Any]:
@@ -237,7 +256,10 @@ def _facts(file: IncomingFile) -> str:
     """Return what is known of a file: kind, rows, time."""
     words = [KINDS.get(file.kind, ("file", ""))[0]]
     if file.kind in (TRACK, READINGS, MARKS):
-        words.append(f"{file.rows} {'fixes' if file.kind == TRACK else 'rows'}{file.ending.upper().replace('.', ', ')}")
+        part = "part of a recording of " if file.window_s is not None else ""
+        words.append(
+            f"{part}{file.rows} {'fixes' if file.kind == TRACK else 'rows'}{file.ending.upper().replace('.', ', ')}"
+        )
     if file.begin_s is not None and file.end_s is not None:
         words.append(f"{_moment(file.begin_s)} UTC, {clock(file.end_s - file.begin_s)} long")
     elif file.elapsed:

@@ -2,7 +2,18 @@
 
 from flask import current_app
 
-from dashboard.config import CONFIG_KEY, GROUNDS_KEY, INTAKE_KEY, PHONES_KEY, RUNS_KEY, SERVICE_KEY, SHEETS_KEY, Config
+from dashboard.config import (
+    CONFIG_KEY,
+    CUTS_KEY,
+    GROUNDS_KEY,
+    INTAKE_KEY,
+    PHONES_KEY,
+    RUNS_KEY,
+    SERVICE_KEY,
+    SHEETS_KEY,
+    Config,
+)
+from dashboard.services.cuts import Cuts
 from dashboard.services.ground import Grounds
 from dashboard.services.intake import Intake
 from dashboard.services.phones.phones import Phones
@@ -57,4 +68,10 @@ def runs() -> Runs | None:
 def grounds() -> Grounds:
     """Return the pictures of the ground of the dashboard that answers."""
     found: Grounds = current_app.config[GROUNDS_KEY]
+    return found
+
+
+def cuts() -> Cuts:
+    """Return the recordings to cut of the dashboard that answers."""
+    found: Cuts = current_app.config[CUTS_KEY]
     return found

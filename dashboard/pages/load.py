@@ -69,7 +69,7 @@ def _body(basket: Basket, drill: str) -> list[Any]:
         ]
     plan, places = intake().plan(basket, drill), intake().places()
     titles = intake().titles(plan.drill.removeprefix(OLD))
-    said = Said(intake().new_runs(plan, basket), intake().people(), titles)
+    said = Said(intake().new_runs(plan, basket), intake().people(), titles, basket.token, drill)
     form = review_form(plan, basket.token, places, said, drill=drill, unused=len(unused_lines(basket)))
     return [
         came_in(basket),

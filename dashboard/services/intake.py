@@ -165,6 +165,17 @@ class Intake:
             self._at_work.add(token)
         threading.Thread(target=self.work, args=(token,), daemon=True).start()
 
+    def change(self, token: str, by: Callable[[Basket], Basket]) -> None:
+        """Change an open basket; who changes one at the same time comes before or after.
+
+        Raises
+        ------
+        InputError
+            As `settle`, and what `by` raises; nothing is changed then.
+        """
+        with self._turn:
+            save_basket(self._workspace(), by(self._open_basket(token)))
+
     def propose(self, token: str, choices: Mapping[str, str]) -> None:
         """Fill fields of a load that nobody has filled yet; who looks the load over sees them and may change them."""
         with self._turn, contextlib.suppress(InputError):

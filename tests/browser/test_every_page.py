@@ -27,6 +27,7 @@ PAGES = {
     "/load": "return document.querySelector('#drop-zone #pick-files') !== null",
     "/load?batch=to-decide-on": "return document.querySelector('.load-undecided select') !== null",
     "/load?batch=already-done": "return document.querySelector('a.load-done') !== null",
+    "/cut?batch=to-decide-on&track=2": "return document.querySelector('main h1') !== null",
     "/load?batch=gone-for-good": "return document.querySelector('main h1') !== null",
     "/particulars/lower_bowl/mara-1": "return document.querySelector('.file-slot input') !== null",
     "/particulars/lower_bowl/gone": "return document.querySelector('main h1') !== null",

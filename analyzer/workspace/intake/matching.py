@@ -4,6 +4,7 @@ One clear candidate is a match. Several, none, or signs that speak against each 
 proposal is open then, and its line says why. What a person has chosen replaces the proposal.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -31,6 +32,7 @@ from analyzer.workspace.intake.names import folded, free_name, safe_name, withou
 from analyzer.workspace.intake.questions import questions
 from analyzer.workspace.intake.spans import MOSTLY, apart_s, by_zone, minutes, share
 
+Span = tuple[float, float]
 CLOCKS_DIFFER_S = 90.0
 """The offset of a log's clock is searched for within so much; further apart a person has to say what belongs."""
 
@@ -107,16 +109,21 @@ def _runs(
 ) -> tuple[RunRow, ...]:
     rows: list[RunRow] = []
     taken = {folded(run) for run, _ in place.runs}
-    have = {sha: run for run, sha in place.runs}
+    windows = {run: (begin, end) for run, begin, end in place.windows}
+    have: dict[str, list[tuple[str, Span | None]]] = {}
+    for run, sha in place.runs:
+        have.setdefault(sha, []).append((run, windows.get(run)))
     for track in tracks:
         name, by_folder = _run_name(track, tracks)
         row = RunRow(track, name, YES)
-        before = next((r.track for r in rows if r.track.sha256 == track.sha256), None)
+        before = next((r.track for r in rows if r.track.sha256 == track.sha256 and _same_part(r.track, track)), None)
+        again = next((run for run, window in have.get(track.sha256, []) if _shared(track.window_s, window)), "")
         together = [t for t in tracks if t.sha256 != track.sha256 and _together(t, track)]
         if track.id in strangers:
             row = replace(row, use=NO, note=f"It lies in the folder of another drill, {strangers[track.id].path}.")
-        elif track.sha256 in have:
-            row = replace(row, use=NO, note=f"These bytes are already the run {have[track.sha256]} of this drill.")
+        elif again:
+            part = "This part of these bytes is" if track.window_s else "These bytes are"
+            row = replace(row, use=NO, note=f"{part} already the run {again} of this drill.")
         elif before is not None:
             row = replace(row, use=NO, note=f"The same bytes as {before.path}.")
         elif folded(name) in taken:
@@ -127,6 +134,20 @@ def _runs(
             row = replace(row, use=UNDECIDED, note=f"Recorded at the same time as {others}: one run or two?")
         rows.append(_chosen(_of_the_drill(row, spot), choices))
     return tuple(rows)
+
+
+def _same_part(a: IncomingFile, b: IncomingFile) -> bool:
+    """Return whether two tracks of the same bytes are the same run, too; those that were cut from one never are."""
+    return (not a.cut_for or a.cut_for != b.cut_for) and _shared(a.window_s, b.window_s)
+
+
+def _shared(a: Span | None, b: Span | None) -> bool:
+    """Return whether two parts of a recording share more than half of the shorter; None is the whole of it."""
+    if a is None or b is None:
+        return True
+    if not all(math.isfinite(t) for t in (*a, *b)):
+        return True
+    return min(a[1], b[1]) - max(a[0], b[0]) > 0.5 * min(a[1] - a[0], b[1] - b[0])
 
 
 def _of_the_drill(row: RunRow, spot: Spot) -> RunRow:
@@ -185,7 +206,7 @@ def _companions(
     rows: list[CompanionRow] = []
     tracks = [row.track for row in runs]
     for file in files:
-        match = _match(file, tracks)
+        match = _match(file, tracks) if not file.cut_for else _Match(None, "Dealt out when the recording was cut.")
         row = CompanionRow(file, str(match.track.id) if match.track else UNDECIDED, match.why)
         twin = next(
             (r for r in rows if r.of == row.of and r.of and r.file.kind == file.kind and r.file.sha256 == file.sha256),

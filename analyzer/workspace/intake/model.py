@@ -24,6 +24,9 @@ class IncomingFile:
     is in it. `needs`: a file that a drill refers to. `aside`: what of it is not used, and how much. `told`: how it was
     read, where that is a choice. `problem`: why it
     cannot be used, in one line. `placed`: the run or drill that it was put into.
+    `window_s`: of a part of a recording, from when to when it is (seconds since 1970 UTC). `cut`: whether it was cut
+    into runs, whose parts are files of their own; `cut_for`: of such a part, the id of the recording, `cut_of` that of
+    the file whose bytes or rows it has.
     `latitude`, `longitude`: degrees, of the middle of a track or drill, None where it has no place on Earth. `day`: of
     a drill, or of a track whose times have no zone, ISO 8601, "" without.
     """
@@ -47,6 +50,10 @@ class IncomingFile:
     day: str = ""
     problem: str = ""
     placed: str = ""
+    window_s: tuple[float, float] | None = None
+    cut: bool = False
+    cut_for: int = 0
+    cut_of: int = 0
 
     @property
     def folder(self) -> str:
@@ -61,13 +68,14 @@ class IncomingFile:
     @property
     def waits(self) -> bool:
         """Whether the file can be used and is not part of a drill yet."""
-        return not self.problem and not self.placed
+        return not self.problem and not self.placed and not self.cut
 
 
 @dataclass(frozen=True, slots=True)
 class DrillPlace:
     """A drill of the workspace. `sha256`: of its drill.toml. `runs`: name of each run and SHA-256 of its track.
-    `problem`: why its drill.toml cannot be read, empty where it can. `latitude`, `longitude`, `day`: as of a file."""
+    `problem`: why its drill.toml cannot be read, empty where it can. `latitude`, `longitude`, `day`: as of a file.
+    `windows`: of runs that are a part of their track: name, from, to (seconds since 1970; NaN where not in UTC)."""
 
     key: str
     name: str
@@ -77,6 +85,7 @@ class DrillPlace:
     latitude: float | None = None
     longitude: float | None = None
     day: str = ""
+    windows: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ refuse is not put in: its line says why.
 """
 
 import dataclasses
+import math
 import os
 import shutil
 from collections.abc import Collection, Mapping, Sequence
@@ -15,6 +16,7 @@ from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, track_file
 from analyzer.files.hashes import hash_now
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
+from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, read_bytes, sha256_hex, write_new
 from analyzer.files.tracks.track import home_of
 from analyzer.model.drill import Drill
@@ -35,7 +37,7 @@ from analyzer.workspace.intake.model import DrillPlace as Place
 from analyzer.workspace.intake.names import safe_name
 from analyzer.workspace.intake.originals import read_original, storage_error, sync_folder
 from analyzer.workspace.layout import DRILLS, RULE_SHEETS
-from analyzer.workspace.runs.rewrite import Value, rewritten
+from analyzer.workspace.runs.rewrite import Value, rewritten, with_window
 from analyzer.workspace.unforeseen import unforeseen_line
 
 FILE_NAMES = {READINGS: READINGS_FILE, MARKS: MARKS_FILE, RUN: RUN_FILE}
@@ -151,7 +153,22 @@ def _place(path: Path) -> Place:
         latitude=latitude,
         longitude=longitude,
         day=drill.date.isoformat() if drill.date is not None else "",
+        windows=tuple(window for p in folders if (window := _window_of(p)) is not None),
     )
+
+
+def _window_of(run: Path) -> tuple[str, float, float] | None:
+    """Return the part of its track that a run is, None for the whole of it."""
+    path = run / RUN_FILE
+    try:
+        data = read_bytes(path) if path.is_file() else b""
+        window = parse_run_toml(data).window if b"window" in data else None
+    except AnalyzerError:
+        return None
+    if window is None:
+        return None
+    begin, end = (math.nan if bound.elapsed else bound.at_s for bound in window)
+    return run.name, begin, end
 
 
 def _track_of(run: Path) -> Path | None:
@@ -188,6 +205,9 @@ def _content(workspace: Path, parts: Sequence[IncomingFile], keys: Mapping[str, 
     names = [name_in_run(f) for f in parts]
     content = {n: read_original(workspace, f.sha256, name=f.path) for n, f in zip(names, parts, strict=True)}
     told = rewritten(content.get(RUN_FILE), keys)
+    window = next((f.window_s for f in parts if f.window_s is not None), None)
+    if window is not None:
+        told = with_window(told, *window)
     return content if told is None else content | {RUN_FILE: told}
 
 

@@ -1,5 +1,6 @@
 """A run.toml with some keys changed: comments, order and all other keys stay as a person wrote them."""
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
@@ -52,6 +53,31 @@ def rewritten(data: bytes | None, changes: Mapping[str, Value]) -> bytes | None:
         ) from None
     if not new.strip():
         return None if data is None else b"# nothing is known of this run\n"
+    parse_run_toml(new)
+    return new
+
+
+def with_window(data: bytes | None, begin_s: float, end_s: float) -> bytes:
+    """Return a run.toml with the window of a run, seconds since 1970 UTC; all else stays. None stands for no file.
+
+    Raises
+    ------
+    FileError, InputError
+        Where the file as it is, or as it would be, is refused by its reader.
+    """
+    text = "" if data is None else decode_text(data, name=RUN_FILE)
+    toml_values(text, name=RUN_FILE)
+    try:
+        document = tomlkit.parse(text)
+        table: Any = document.get("run", document)
+        window = tomlkit.array()
+        window.extend([dt.datetime.fromtimestamp(round(at, 3), tz=dt.UTC) for at in (begin_s, end_s)])
+        table["window"] = window
+        new = tomlkit.dumps(document).encode()
+    except (TOMLKitError, RecursionError) as error:
+        raise InputError(
+            where=RUN_FILE, what=f"it cannot be rewritten ({error})", do="change it in a text editor"
+        ) from None
     parse_run_toml(new)
     return new
 
