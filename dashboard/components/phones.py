@@ -14,9 +14,9 @@ from dashboard.services.phones.own_files import OwnFile
 from dashboard.wording import counted
 
 HOW = (
-    "The phone has to be on the same wireless network as this computer; no internet is needed. Each code lets one "
-    "phone in, and then another one is shown. A phone sees what it handed in itself, and the debriefs of it, nothing "
-    "else."
+    "The phone has to be on the same wireless network as this computer; no internet is needed. What is sent is not "
+    "encrypted: use a network with a password. Each code lets one phone in, and then another one is shown. A phone "
+    "sees what it handed in itself, and the debriefs of it, nothing else."
 )
 CLOSED = (
     "This dashboard answers on this computer alone. To let searchers hand in files with their phones, stop it with "

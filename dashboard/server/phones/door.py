@@ -49,6 +49,9 @@ class _ComeInFirstError(Error):  # type: ignore[misc]  # waitress has no types
 class _Parser(HTTPRequestParser):  # type: ignore[misc]
     """Reads a request as its library does, but no large form of who is not let in."""
 
+    path = ""
+    """Of a request that could not be read: the library names it in its log, and has none."""
+
     def __init__(self, adjustments: Any, lets_in: LetsIn) -> None:
         super().__init__(adjustments)
         self._lets_in = lets_in
