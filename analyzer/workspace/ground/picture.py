@@ -54,6 +54,8 @@ def opened(data: bytes, *, name: str) -> Iterator[Image.Image]:
                 _check(image, name)
                 image.load()
                 yield image
+        except InputError:  # told already; it is a ValueError too
+            raise
         except Image.DecompressionBombError:
             raise _too_large(name) from None
         except UnidentifiedImageError:

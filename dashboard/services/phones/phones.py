@@ -33,6 +33,7 @@ from dashboard.services.phones.devices import (
     token_hash,
 )
 from dashboard.services.phones.own_files import LINE, OwnFile, basket_of, files_of, looked_over
+from dashboard.services.phones.searchers_files import for_searchers
 from dashboard.services.results import RunMissingError, Service
 from dashboard.view_models.run_form import YES
 
@@ -209,7 +210,7 @@ class Phones:
         known = {f.id for f in before.files} if before is not None else set()
         told = before.refused if before is not None else ()
         try:
-            self.intake.take(handed.batch, file.name, file.size, file.chunks, room)
+            for_searchers(self.intake).take(handed.batch, file.name, file.size, file.chunks, room)
         except InputError as error:
             return replace(handed, line=str(error)[:LINE])
         basket = basket_of(self.intake, handed)

@@ -11,6 +11,7 @@ import zipfile
 import pytest
 
 from analyzer.files.results.result_json import write_result
+from analyzer.files.rules_toml import default_rules_bytes
 from analyzer.model.people import Person
 from analyzer.model.result import SharedFit, SharedRun
 from analyzer.workspace.people.changes import add_person
@@ -18,7 +19,7 @@ from analyzer.workspace.people.forget import forget_person
 from dashboard.server import listen
 from dashboard.server.phones.app import COOKIE, phones_app
 from dashboard.services.phones import phones
-from tests.support.phones import ADDRESS, OTHER, OWN, TRACK, come_in, post, send, text
+from tests.support.phones import ADDRESS, OTHER, OWN, SAMPLE, TRACK, come_in, post, send, text
 
 
 def guess(client, source):
@@ -248,3 +249,26 @@ def test_a_run_of_another_under_the_name_of_ones_own_is_not_shown(here, phone, m
     assert "/debrief/" not in text(client.get("/mine", base_url=ADDRESS))
     assert client.get("/debrief/lower_bowl/%256dara-1", base_url=ADDRESS).status_code == 404
     assert json.loads((here.workspace / "incoming" / "devices.json").read_text())
+
+
+RUN_TOML = b'searcher = "Mara Lindgrun"\nnote = "The best of the day."\npraised = true\nset_aside = ["wrong_way"]\n'
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("run.toml", RUN_TOML),
+        ("drill.toml", (SAMPLE / "drill.toml").read_bytes()),
+        ("rules.toml", default_rules_bytes()),
+        ("all.zip", zipped(("run/track.gpx", TRACK), ("run/run.toml", RUN_TOML))),
+    ],
+)
+def test_what_is_the_coachs_to_say_comes_from_no_phone(here, phone, name, data):
+    """2026-11-27: a run.toml from a phone went in with its run: findings set aside, and praise in the coach's name."""
+    client = phone()
+    come_in(client, here)
+    send(client, ("track.gpx", OTHER), (name, data))
+    mine = text(client.get("/mine", base_url=ADDRESS))
+    assert "a phone hands in tracks, readings and marks" in mine
+    basket = here.intake.basket(here.devices()[0].handed[0].batch)
+    assert {f.kind for f in basket.files if f.waits} == {"track"}

@@ -310,3 +310,10 @@ def test_ground_toml_reads_back():
     made = Ground("ground.jpg", (Pin(1.5, 2, -3.25, 4), Pin(10, 20, 30, 40)), 'Of "somebody"\n', shown=False)
     assert parse_ground(write_ground(made)) == made
     assert math.isfinite(made.pins[0].x_px)
+
+
+def test_why_a_picture_is_refused_is_said_once():
+    """2026-11-27: a picture that is too small was told to be damaged, with the true reason in brackets."""
+    with pytest.raises(InputError) as caught, picture.opened(as_file(with_spots((40, 40), [])), name="a.jpg"):
+        pass
+    assert str(caught.value) == "a.jpg: the picture has 40 by 40 pixels; give one of at least 50 both ways"
