@@ -57,7 +57,7 @@ def marks_of(
     tables: Sequence[CellTable], *, zone: dt.tzinfo | None, day: dt.date | None, several: bool = False
 ) -> MarkLog:
     """Return the checked marks of a file. `time` and `elapsed` may both be columns: one per row. Where readings stand
-    in the same table, rows with a reading and no mark are theirs.
+    in the same table, rows without a mark are theirs.
 
     Parameters
     ----------
@@ -119,7 +119,8 @@ def _log(tables: Sequence[CellTable]) -> tuple[LogTable, list[Row]]:
     log.table.need(MARK)
     if not any(time_columns(log, [row for row in log.table.rows if row.cells[MARK]])):
         raise InputError(where=log.table.header, what="the column 'time' or 'elapsed' is missing", do=KEEP)
-    theirs = {row.line for row in log.table.rows if row.cells.get(READING) and not row.cells[MARK]}
+    # Beside readings a row without a mark is none, be there a figure in it or a remark alone.
+    theirs = {row.line for row in log.table.rows if READING in row.cells and not row.cells[MARK]}
     return log, [row for row in log.table.rows if row.line not in theirs]
 
 

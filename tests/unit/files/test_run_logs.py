@@ -235,3 +235,12 @@ def test_files_that_nobody_reads_are_told_with_the_run(drill, tmp_path):
     for name in ("film.mp4", "note.txt", "track.csv", ".hidden", "truth.json"):
         (folder / name).write_bytes(track(60))
     assert read_run(folder, drill).not_read == ("film.mp4", "note.txt")
+
+
+def test_in_one_table_a_row_with_a_remark_alone_is_neither(drill):
+    log = b"elapsed,reading,mark,note\n1,20,,\n2,,first_reading,\n3,,,turned round\n4,18,finish,\n"
+    run = parse_run("r", {"track.csv": track(600), "readings.csv": log}, drill)
+    assert run.readings.reading_m.tolist() == [20.0, 18.0]
+    assert [m.mark for m in run.marks] == ["first_reading", "finish"]
+    counted = {one.role: (one.used, dict(one.dropped)) for one in run.inputs}
+    assert counted["readings"] == (2, {"no reading in the row": 1})
