@@ -32,6 +32,15 @@ def zone_of(text: str) -> dt.tzinfo | None:
         return None
 
 
+def offset_text(moment: dt.datetime | None) -> str:
+    """Return the offset from UTC that a time is written with, "+01:00"; "" for none, and for UTC: it is no place's."""
+    offset = None if moment is None else moment.utcoffset()
+    if not offset:
+        return ""
+    minutes = round(offset.total_seconds() / 60.0)
+    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+
+
 class ZoneAsked(dt.tzinfo):
     """UTC, and whether anybody asked for it: then a file has times without a zone."""
 

@@ -30,6 +30,7 @@ from analyzer.workspace.intake.model import (
     Plan,
     RunRow,
 )
+from dashboard.components.load_offers import offer_buttons, zone_field
 from dashboard.components.run_fields import gear_fields, text, who_fields
 from dashboard.components.shell import notice, panel
 from dashboard.services.new_runs import NewRun
@@ -107,12 +108,14 @@ def review_form(
         "Put in and measure" if plan.runs or plan.companions else "Put in", type="submit", className="button button-go"
     )
     content = [
+        # The first button of a form is the one that the Enter key presses: it must not be one that moves times.
+        html.Button("Put in", type="submit", hidden=True, tabIndex=-1),
         _open(plan.open, unused),
         # Where all is clear and the list is long, the button is also where the reader is.
         *([button] if not plan.open and len(plan.runs) > 1 else []),
         html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
         *_companions(plan, next((d for d in drills if OLD + d.key == plan.drill), None), said),
-        *[_run_fields(row, plan, said) for row in sorted(plan.runs, key=lambda r: r.use != UNDECIDED)],
+        *[_run_fields(row, plan, said) for row in sorted(plan.runs, key=lambda r: not _waits(r))],
         *(
             [
                 html.Ul(
@@ -153,12 +156,13 @@ def _drill_fields(plan: Plan, drills: tuple[DrillPlace, ...]) -> list[Any]:
 
 def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
     parts, form, suffix = [f.path for f in plan.parts_of(row)[1:]], said.runs[row.track.id].form, f"-{row.track.id}"
-    options = [(YES, "put in as this run"), (NO, "leave out")]
+    options = [(YES, "put in as this run"), *_moves(row), (NO, "leave out")]
     return html.Fieldset(
         [
             html.Legend(row.track.path),
             html.P(", ".join(filter(None, (_facts(row.track), row.near))), className="quiet"),
             *([html.P(row.note, className="load-note")] if row.note else []),
+            *offer_buttons(f"use{suffix}", row.offers),
             html.P(["With it: ", ", ".join(parts) if parts else "nothing else"]),
             *_cut(row.track, said),
             html.Div(
@@ -166,14 +170,15 @@ def _run_fields(row: RunRow, plan: Plan, said: Said) -> html.Fieldset:
                     text(
                         "Title of the run", f"name-{row.track.id}", form.title, LONGEST["title"], f"Folder {row.name}"
                     ),
-                    _select("Do", f"use{suffix}", options, row.use),
+                    _select("Do", f"use{suffix}", options, row.moved or row.use),
+                    *([zone_field(row, suffix)] if row.zone_asked else []),
                 ],
                 className="load-fields",
             ),
             *who_fields(form, said.people, suffix),
             html.Details([html.Summary("Receiver and recorder"), gear_fields(form, (), suffix)], className="more"),
         ],
-        className=_kind(row.use == UNDECIDED),
+        className=_kind(_waits(row)),
     )
 
 
@@ -188,6 +193,22 @@ def _cut(track: IncomingFile, said: Said) -> list[Any]:
     if track.cut_for or seconds <= LONG_RUN_S:
         return [html.P(link)]
     return [html.P([html.Strong(f"It is {seconds / 60.0:.0f} minutes long. "), link], className="load-note")]
+
+
+def _waits(row: RunRow) -> bool:
+    """Return whether something of a run is to be decided."""
+    return row.use == UNDECIDED or (row.use != NO and row.zone_asked and not row.zone)
+
+
+def _moves(row: RunRow) -> list[tuple[str, str]]:
+    """Return the choices that move a track's times: those that are offered, and the one that was chosen."""
+    chosen = [(row.moved, f"put in {_how(row.note)}")] if row.moved else []
+    return [*((offer.value, offer.words) for offer in row.offers), *chosen]
+
+
+def _how(note: str) -> str:
+    """Return how times are moved, out of the note that says it."""
+    return note.partition(";")[0].removeprefix("Put in ")
 
 
 def _companions(plan: Plan, place: DrillPlace | None, said: Said) -> list[Any]:
@@ -209,11 +230,15 @@ def _companion(row: CompanionRow, plan: Plan, place: DrillPlace | None, said: Sa
     for run, _ in place.runs if place is not None else ():
         called = f"{said.titles[run]} ({run})" if said.titles.get(run, run) != run else run
         options.append((OF_RUN + run, f"{called}, which is in the drill"))
+    options += [(offer.value, offer.words) for offer in row.offers]
+    own = next((f"{run.name} ({run.track.path})" for run in plan.runs if str(run.track.id) == row.of), row.of)
+    options += [(row.choice, f"{own}, {_how(row.note)}")] if row.hours else []
     return html.Div(
         [
             html.P([html.Strong(row.file.path), f" {_facts(row.file)}"]),
             html.P(row.note, className="load-note" if row.of == UNDECIDED else "quiet"),
-            _select("Belongs to", f"of-{row.file.id}", [*options, (NO, "leave out")], row.of, row.file.path),
+            *offer_buttons(f"of-{row.file.id}", row.offers),
+            _select("Belongs to", f"of-{row.file.id}", [*options, (NO, "leave out")], row.choice, row.file.path),
         ],
         className=_kind(row.of == UNDECIDED, "load-log"),
     )

@@ -10,7 +10,7 @@ from dashboard.view_models.run_form import AS_IT_IS, LONGEST, NO, YES, RunForm
 ASK_CONSENT = (
     "May others see this name in the lists of the season and of standings? Ask first: without a yes nobody is named."
 )
-CONSENT = ((AS_IT_IS, "not asked now: as it is, and nobody new is named"), (YES, "yes, they agreed today"), (NO, "no"))
+CONSENT = ((AS_IT_IS, "not asked: stays as it is"), (YES, "yes, they agreed today"), (NO, "no"))
 NOBODY = "nobody named"
 RECORDER = "Recorder, and where it was carried"
 HELD = "Receiver held in the coarse search, metres above the snow"

@@ -152,9 +152,10 @@ class Intake:
             changed |= typed_fields(form, run_fields(self.new_runs(shown, basket)))
             basket = dataclasses.replace(basket, choices=basket.choices | changed)
             drilled = {"drill": form["drill"]} if form.get("drill") else {}
-            basket = dataclasses.replace(basket, choices=basket.choices | drilled)
+            taken = offered(shown, form.get("take", ""))
+            basket = dataclasses.replace(basket, choices=basket.choices | drilled | taken)
             plan = self.plan(basket)
-            if plan.open:
+            if plan.open or taken:  # what an offer made of the times is looked over before anything is put in
                 save_basket(self._workspace(), basket)
                 return
             words = "putting the files in place"
@@ -367,8 +368,17 @@ def seconds_since(basket: Basket) -> float:
 def shown_fields(plan: Plan) -> dict[str, str]:
     """Return what the form's fields hold as the page shows them, but for those of runs."""
     fields = {"drill": plan.drill, "folder": plan.folder}
-    fields |= {f"use-{row.track.id}": row.use for row in plan.runs}
-    return fields | {f"of-{row.file.id}": row.of for row in plan.companions}
+    fields |= {f"use-{row.track.id}": row.moved or row.use for row in plan.runs}
+    fields |= {f"zone-{row.track.id}": row.zone for row in plan.runs if row.zone_asked}
+    return fields | {f"of-{row.file.id}": row.choice for row in plan.companions}
+
+
+def offered(plan: Plan, press: str) -> dict[str, str]:
+    """Return the choice of a button "take it with ...", nothing for one that is not offered. `press`: field=value."""
+    field, _, value = press.partition("=")
+    offers = {f"use-{row.track.id}": row.offers for row in plan.runs}
+    offers |= {f"of-{row.file.id}": row.offers for row in plan.companions}
+    return {field: value} if any(offer.value == value for offer in offers.get(field, ())) else {}
 
 
 def _marked(basket: Basket, placed: Placed) -> tuple[IncomingFile, ...]:

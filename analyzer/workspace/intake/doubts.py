@@ -5,14 +5,14 @@ from dataclasses import dataclass
 
 from analyzer.files.tracks.day import SECONDS_PER_DEGREE
 from analyzer.files.tracks.track import MAX_FROM_DRILL_M, metres_between, shown_distance
+from analyzer.model.recording import ROLLOVER_WEEKS, WEEKS
 from analyzer.workspace.intake.model import DrillPlace, IncomingFile
 
 MOST_DAYS = 1
 """A track may be of the day before or after the drill's: our choice, because drills last into a night, and the day at
 a place is told from its longitude alone."""
-ROLLOVER_DAYS = 1024 * 7
-"""Receivers count weeks in ten bits; after 1024 of them, those that do not mind begin anew and are so many days off."""
-MOST_ROLLOVERS = 3
+ROLLOVER_DAYS = ROLLOVER_WEEKS * 7
+MOST_ROLLOVERS = len(WEEKS) - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +58,28 @@ def _of_place(track: IncomingFile, spot: Spot) -> str:
     )
 
 
+def weeks_early(track: IncomingFile, spot: Spot) -> int:
+    """Return the weeks, whole rounds of a receiver's counter, by which a track is before the drill's day; else 0."""
+    recorded = _recorded(track, spot)
+    if recorded is None or not spot.day:
+        return 0
+    days = (dt.date.fromisoformat(spot.day) - recorded).days
+    rounds = round(days / ROLLOVER_DAYS)
+    fits = 1 <= rounds <= MOST_ROLLOVERS and abs(days - rounds * ROLLOVER_DAYS) <= MOST_DAYS
+    return rounds * ROLLOVER_WEEKS if fits else 0
+
+
 def _of_day(track: IncomingFile, spot: Spot) -> str:
     recorded = _recorded(track, spot)
     if recorded is None or not spot.day:
         return ""
-    days = (dt.date.fromisoformat(spot.day) - recorded).days
-    if abs(days) <= MOST_DAYS:
+    if abs((dt.date.fromisoformat(spot.day) - recorded).days) <= MOST_DAYS:
         return ""
-    weeks = round(days / ROLLOVER_DAYS)
-    if 1 <= weeks <= MOST_ROLLOVERS and abs(days - weeks * ROLLOVER_DAYS) <= MOST_DAYS:
+    weeks = weeks_early(track, spot)
+    if weeks:
         return (
-            f"It says {recorded}, {weeks * 1024} weeks before the drill's day, {spot.day}, as receivers do that have "
-            "lost count of the weeks. Export it again with the right day; or put it in as it is, with logs that count "
-            "from the start, or leave it out."
+            f"It says {recorded}, {weeks} weeks before the drill's day, {spot.day}, as receivers do that have "
+            "lost count of the weeks: choose below to take it with these added; or put it in as it is, or leave it out."
         )
     return (
         f"It was recorded on {recorded}, and the drill is of {spot.day}: put it in if one of the two is mistyped or "

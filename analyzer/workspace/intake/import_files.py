@@ -10,11 +10,12 @@ from analyzer.files.source import MAX_BYTES
 from analyzer.files.tracks.packed import is_kmz
 from analyzer.files.workbook import SPREADSHEET_ENDINGS, is_workbook
 from analyzer.workspace.intake.archive import ROOM, Room, is_zip, members
-from analyzer.workspace.intake.model import OTHER, TRACK, Basket, IncomingFile
+from analyzer.workspace.intake.model import MARKS, OTHER, READINGS, TRACK, Basket, IncomingFile
 from analyzer.workspace.intake.originals import Original, keep, original_path
 from analyzer.workspace.intake.recognise import recognise
 from analyzer.workspace.intake.recognised import Recognised
 from analyzer.workspace.intake.split import split_tracks
+from analyzer.workspace.intake.split_sheets import split_sheets
 from analyzer.workspace.unforeseen import unforeseen_error
 
 MAX_UPLOAD = 100_000_000
@@ -165,6 +166,8 @@ def _opened(
 ) -> tuple[tuple[IncomingFile, ...], tuple[str, ...]]:
     """Return what a file is; of a recording with several tracks each track, kept as a table of its own."""
     whole = _recognised(original, data, recognised_by)
+    if whole.kind in (READINGS, MARKS) and whole.problem and is_workbook(data):
+        return _sheets(whole, data), ()
     if whole.kind != TRACK or not whole.problem or not whole.ending:
         return (whole,), ()
     try:
@@ -179,6 +182,21 @@ def _opened(
         found = _recognised(kept, table, recognised_by)
         parts.append(dataclasses.replace(found, title=title))
     return (tuple(parts), lines) if parts else ((whole,), ())
+
+
+def _sheets(whole: IncomingFile, data: bytes) -> tuple[IncomingFile, ...]:
+    """Return the logs in a workbook of several runs, each with the bytes of the whole; else the workbook as it is."""
+    try:
+        sheets = split_sheets(data, name=whole.path)
+    except Exception as error:  # that file's alone: what is loaded with it goes on
+        told = error if isinstance(error, InputError) else unforeseen_error(whole.path, "opening its sheets", error)
+        return (dataclasses.replace(whole, problem=str(told)),)
+    logs = []
+    for sheet, found in sheets:
+        values = {f.name: getattr(found, f.name) for f in dataclasses.fields(found)}
+        path = clean_path(f"{whole.path}/{sheet.replace('/', ' ')}")
+        logs.append(IncomingFile(0, path, whole.sha256, whole.size, sheet=sheet, **values))
+    return tuple(logs) or (whole,)
 
 
 def _recognised(original: Original, data: bytes, recognised_by: Recognise) -> IncomingFile:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from analyzer.workspace.intake.doubts import Spot, distance_words, doubts, spot_of
+from analyzer.workspace.intake.doubts import Spot, distance_words, doubts, spot_of, weeks_early
 from analyzer.workspace.intake.model import (
     COMPANIONS,
     DRILL,
@@ -30,6 +30,16 @@ from analyzer.workspace.intake.model import (
 )
 from analyzer.workspace.intake.names import folded, free_name, safe_name, without_role, words_of
 from analyzer.workspace.intake.questions import questions
+from analyzer.workspace.intake.repairs import (
+    as_chosen,
+    log_words,
+    moved_log,
+    moved_words,
+    valid_move,
+    weeks_offer,
+    with_offers,
+    zoned,
+)
 from analyzer.workspace.intake.spans import MOSTLY, apart_s, by_zone, minutes, share
 
 Span = tuple[float, float]
@@ -55,8 +65,12 @@ def plan_of(files: Sequence[IncomingFile], drills: Sequence[DrillPlace], choices
     place = next((d for d in drills if OLD + d.key == drill), DrillPlace("", ""))
     strangers = _of_other_drills(waiting, new_drills, drill, place)
     spot = spot_of(place, next((f for f in new_drills if drill == f"{NEW}{f.id}"), None))
-    runs = _runs([f for f in waiting if f.kind == TRACK], place, strangers, spot, choices)
+    tracks = [as_chosen(f, choices) for f in waiting if f.kind == TRACK]
+    runs = _runs(tracks, place, strangers, spot, choices)
     companions = _companions([f for f in waiting if f.kind in COMPANIONS], runs, choices)
+    new = next((f for f in new_drills if drill == f"{NEW}{f.id}"), None)
+    runs = zoned(runs, companions, new.zone if new is not None else place.zone, choices)
+    runs, companions = with_offers(runs, companions)
     others = tuple(f for f in waiting if f.kind in (WAYPOINTS, RULES, OTHER))
     plan = Plan(drill, folder, new_drills, runs, companions, others)
     return replace(plan, open=questions(plan, drills, place))
@@ -161,15 +175,22 @@ def _of_the_drill(row: RunRow, spot: Spot) -> RunRow:
         f"How it was read: {track.told}." if track.told else "",
     )
     use = UNDECIDED if doubt else row.use
-    return replace(row, use=use, doubt=doubt, note=" ".join(filter(None, notes)), near=distance_words(track, spot))
+    weeks = weeks_early(track, spot) if doubt else 0
+    offers = (weeks_offer(weeks),) if weeks and track.begin_s is not None else ()
+    note, near = " ".join(filter(None, notes)), distance_words(track, spot)
+    return replace(row, use=use, doubt=doubt, note=note, near=near, offers=offers)
 
 
 def _chosen(row: RunRow, choices: Mapping[str, str]) -> RunRow:
     """Return a row as the person wants it; an empty choice is none."""
+    choice = choices.get(f"use-{row.track.id}", "")
+    told = moved_words(choice)
     return replace(
         row,
         name=choices.get(f"name-{row.track.id}", "").strip() or row.name,
-        use=choices.get(f"use-{row.track.id}", "") or row.use,
+        use=valid_move(choice) or row.use,
+        moved=choice if told else "",
+        note=" ".join(filter(None, (told, row.note))),
     )
 
 
@@ -209,8 +230,7 @@ def _companions(
         match = _match(file, tracks) if not file.cut_for else _Match(None, "Dealt out when the recording was cut.")
         row = CompanionRow(file, str(match.track.id) if match.track else UNDECIDED, match.why)
         twin = next(
-            (r for r in rows if r.of == row.of and r.of and r.file.kind == file.kind and r.file.sha256 == file.sha256),
-            None,
+            (r for r in rows if r.of == row.of and r.of and r.file.kind == file.kind and _same(r.file, file)), None
         )
         if twin is not None:
             row = CompanionRow(file, NO, f"The same bytes as {twin.file.path}.")
@@ -219,9 +239,13 @@ def _companions(
         also = [f"Set aside in it: {file.aside}."] if file.aside and row.of != NO else []
         also += [f"How it is read: {file.told}."] if file.told and row.of != NO else []
         row = replace(row, note=" ".join([row.note, *also]).lstrip())
-        chosen = choices.get(f"of-{file.id}", "")
-        rows.append(replace(row, of=chosen or row.of))
+        chosen, hours = moved_log(choices.get(f"of-{file.id}", ""))
+        rows.append(replace(row, of=chosen or row.of, hours=hours, note=log_words(hours) or row.note))
     return tuple(rows)
+
+
+def _same(a: IncomingFile, b: IncomingFile) -> bool:
+    return (a.sha256, a.sheet) == (b.sha256, b.sheet)
 
 
 def _match(file: IncomingFile, tracks: Sequence[IncomingFile]) -> _Match:
@@ -262,7 +286,7 @@ def _by_time(file: IncomingFile, tracks: Sequence[IncomingFile], by_name: Sequen
         return _Match(None, f"Its times fit no track; to {shifted[0].path} they are {by_zone(file, shifted[0])}.")
     if shifted:
         words = f"off by whole or half hours, as with a wrong time zone, they would fit {_several(shifted)}"
-        return _Match(None, f"Its times fit no track; {words}. Mend the offset from UTC in them and load it again.")
+        return _Match(None, f"Its times fit no track; {words}. Choose below to take it with that mended.")
     return _Match(None, f"Its times fit {_several(some)}.")
 
 

@@ -27,6 +27,8 @@ class IncomingFile:
     `window_s`: of a part of a recording, from when to when it is (seconds since 1970 UTC). `cut`: whether it was cut
     into runs, whose parts are files of their own; `cut_for`: of such a part, the id of the recording, `cut_of` that of
     the file whose bytes or rows it has.
+    `zone_asked`: some of its times bear no zone; `zone`: of a drill's start, or of run.toml, "" without. `sheet`: which
+    one of a workbook with the logs of several runs it is, "" for the whole file.
     `latitude`, `longitude`: degrees, of the middle of a track or drill, None where it has no place on Earth. `day`: of
     a drill, or of a track whose times have no zone, ISO 8601, "" without.
     """
@@ -48,6 +50,9 @@ class IncomingFile:
     latitude: float | None = None
     longitude: float | None = None
     day: str = ""
+    zone: str = ""
+    zone_asked: bool = False
+    sheet: str = ""
     problem: str = ""
     placed: str = ""
     window_s: tuple[float, float] | None = None
@@ -86,12 +91,25 @@ class DrillPlace:
     longitude: float | None = None
     day: str = ""
     windows: tuple[tuple[str, float, float], ...] = ()
+    zone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A further choice for a file whose times are off. `value`: of the form's field; `words`: what it does."""
+
+    value: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
 class RunRow:
     """A track and the run it would become. `use`: YES, NO or UNDECIDED; `note`: why, or what is to be decided. `doubt`:
-    why it seems not to be of this drill, and what to do. `near`: how far from the drill it is, in words."""
+    why it seems not to be of this drill, and what to do. `near`: how far from the drill it is, in words.
+
+    `offers`: what else may be done with it; `moved`: the one that was chosen. `zone`: of times in its files that bear
+    none, where there are such (`zone_asked`); `zone_said`: whether a person chose it.
+    """
 
     track: IncomingFile
     name: str
@@ -99,16 +117,28 @@ class RunRow:
     note: str = ""
     doubt: str = ""
     near: str = ""
+    offers: tuple[Offer, ...] = ()
+    moved: str = ""
+    zone: str = ""
+    zone_asked: bool = False
+    zone_said: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class CompanionRow:
     """A reading log, marks or run settings. `of`: id of the track as text, OF_RUN + a run of the
-    drill, NO, or UNDECIDED; `note`: why."""
+    drill, NO, or UNDECIDED; `note`: why. `offers`: what else may be done with it; `hours`: added to its times."""
 
     file: IncomingFile
     of: str
     note: str = ""
+    offers: tuple[Offer, ...] = ()
+    hours: float = 0.0
+
+    @property
+    def choice(self) -> str:
+        """What its field in the form holds: the track, with the hours that are added to its times."""
+        return f"{self.of}@{self.hours:g}" if self.hours else self.of
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from analyzer.workspace.intake.model import (
     Plan,
 )
 from analyzer.workspace.intake.names import folded, free_name, safe_name
+from analyzer.workspace.intake.repairs import ZONE_NEEDED
 
 
 def questions(plan: Plan, drills: Sequence[DrillPlace], place: DrillPlace) -> tuple[str, ...]:
@@ -64,6 +65,8 @@ def _runs(plan: Plan, place: DrillPlace) -> list[str]:
             lines.append(f"{row.track.path}: {row.doubt or 'put it in as a run of its own, or leave it out?'}")
         if row.use == NO:
             continue
+        if row.zone_asked and not row.zone and plan.drill != UNDECIDED:
+            lines.append(f"{row.track.path}: {ZONE_NEEDED}.")
         lines += _name_faults(row.name, row.track.path)
         if folded(row.name) in taken:
             lines.append(

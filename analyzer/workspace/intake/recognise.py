@@ -3,6 +3,7 @@
 The name only helps to word what is wrong with a table or TOML file that is nearly one that is read.
 """
 
+import datetime as dt
 import io
 import itertools
 import re
@@ -20,7 +21,7 @@ from analyzer.files.run_toml import KEYS as RUN_KEYS
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import MAX_BYTES, check_not_empty
 from analyzer.files.table_text import decode_table, is_utf16
-from analyzer.files.times import ZoneAsked, utc_text
+from analyzer.files.times import ZoneAsked, offset_text, utc_text
 from analyzer.files.toml_source import toml_values
 from analyzer.files.toml_table import parse_toml
 from analyzer.files.tracks import formats
@@ -225,6 +226,7 @@ def _track(form: TrackFormat) -> Reader:
             begin_s=float(kept.time_s[0]) if known else None,
             end_s=float(kept.time_s[-1]) if known else None,
             day=utc_text(float(kept.time_s[0]))[:10] if zone.asked else "",
+            zone_asked=zone.asked,
             rows=fixes.rows,
             aside=counted((*fixes.dropped, *counts)),
             title=form.title(data) if form.title is not None else "",
@@ -248,7 +250,8 @@ def _waypoints(data: bytes, name: str) -> Recognised:
 
 
 def _run(data: bytes, name: str) -> Recognised:
-    return Recognised(RUN, rows=1, title=parse_run_toml(data, name=name).searcher)
+    info = parse_run_toml(data, name=name)
+    return Recognised(RUN, rows=1, title=info.searcher, zone=info.zone)
 
 
 def _drill(data: bytes, name: str) -> Recognised:
@@ -256,12 +259,15 @@ def _drill(data: bytes, name: str) -> Recognised:
     needs = waypoint_file(data, name=name)
     if needs is not None:
         table = parse_toml(data, name=name).table("drill", needed=True)
-        return Recognised(DRILL, rows=1, title=table.text("name"), needs=needs)
+        start = table.values.get("start")
+        zone = offset_text(start) if isinstance(start, dt.datetime) else ""
+        return Recognised(DRILL, rows=1, title=table.text("name"), needs=needs, zone=zone)
     drill = parse_drill_toml(data, name=name)
     latitude, longitude = home_of(drill).tolist()
     day = drill.date.isoformat() if drill.date is not None else ""
     title, rows = drill.name, len(drill.transmitters)
-    return Recognised(DRILL, rows=rows, title=title, latitude=latitude, longitude=longitude, day=day)
+    zone = offset_text(drill.start)
+    return Recognised(DRILL, rows=rows, title=title, latitude=latitude, longitude=longitude, day=day, zone=zone)
 
 
 def _rules(data: bytes, name: str) -> Recognised:

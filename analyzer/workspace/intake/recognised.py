@@ -21,6 +21,8 @@ class Recognised:
     latitude: float | None = None
     longitude: float | None = None
     day: str = ""
+    zone: str = ""
+    zone_asked: bool = False
     problem: str = ""
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from analyzer.workspace.intake.model import IncomingFile
 
 MOSTLY = 0.5
-HALF_HOUR_S, FARTHEST_ZONE_S = 1800.0, 50_400.0
+HOUR_S, HALF_HOUR_S, FARTHEST_ZONE_S = 3600.0, 1800.0, 50_400.0
 """Zones differ by whole or half hours, and the farthest one is 14 hours from UTC."""
 
 
@@ -25,23 +25,29 @@ def apart_s(file: IncomingFile, track: IncomingFile) -> float:
     return max(file.begin_s - track.end_s, track.begin_s - file.end_s, 0.0)
 
 
-def by_zone(file: IncomingFile, track: IncomingFile) -> str:
-    """Return in words by how many whole or half hours a file is off a track, "" where that does not bring it there."""
+def hours_off(file: IncomingFile, track: IncomingFile) -> float:
+    """Return the whole or half hours that bring the times of a file to a track, 0 where none do or it is there."""
     if file.begin_s is None or file.end_s is None or track.begin_s is None or track.end_s is None:
-        return ""
+        return 0.0
     middle_s = (track.begin_s + track.end_s - file.begin_s - file.end_s) / 2.0
     shift_s = round(middle_s / HALF_HOUR_S) * HALF_HOUR_S
     if not 0.0 < abs(shift_s) <= FARTHEST_ZONE_S:
-        return ""
+        return 0.0
     moved = replace(file, begin_s=file.begin_s + shift_s, end_s=file.end_s + shift_s)
-    if share(moved, track) < MOSTLY:
+    return shift_s / HOUR_S if share(moved, track) >= MOSTLY else 0.0
+
+
+def by_zone(file: IncomingFile, track: IncomingFile) -> str:
+    """Return in words by how many whole or half hours a file is off a track, "" where that does not bring it there."""
+    hours = hours_off(file, track)
+    if not hours:
         return ""
-    early = "early" if shift_s > 0.0 else "late"
-    return (
-        f"{abs(shift_s) / 3600.0:g} h too {early}, as with a wrong time zone: mend the offset from UTC in its times "
-        "and load it again"
-    )
+    early = "early" if hours > 0.0 else "late"
+    return f"{abs(hours):g} h too {early}, as with a wrong time zone: choose below to take it with that mended"
 
 
 def minutes(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
+    """Return a time apart in words, in the largest unit of which there are two."""
+    if seconds < 7200.0:
+        return f"{seconds / 60.0:.0f} min"
+    return f"{seconds / HOUR_S:.0f} h" if seconds < 48.0 * HOUR_S else f"{seconds / 24.0 / HOUR_S:.0f} days"

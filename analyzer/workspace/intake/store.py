@@ -18,6 +18,7 @@ from analyzer.files.hashes import hash_now
 from analyzer.files.names import DRILL_FILE, MARKS_FILE, READINGS_FILE, RUN_FILE, RUNS
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import listed, read_bytes, sha256_hex, write_new
+from analyzer.files.times import offset_text
 from analyzer.files.tracks.track import home_of
 from analyzer.model.drill import Drill
 from analyzer.workspace.intake.model import (
@@ -36,6 +37,7 @@ from analyzer.workspace.intake.model import (
 from analyzer.workspace.intake.model import DrillPlace as Place
 from analyzer.workspace.intake.names import safe_name
 from analyzer.workspace.intake.originals import read_original, storage_error, sync_folder
+from analyzer.workspace.intake.repairs import keys_of
 from analyzer.workspace.layout import DRILLS, RULE_SHEETS
 from analyzer.workspace.runs.rewrite import Value, rewritten, with_window
 from analyzer.workspace.unforeseen import unforeseen_line
@@ -106,7 +108,7 @@ def put(workspace: Path, plan: Plan, *, scratch: Path, said: Mapping[int, Mappin
     for row in plan.runs:
         if row.use != YES:
             continue
-        parts, keys = plan.parts_of(row), (said or {}).get(row.track.id, {})
+        parts, keys = plan.parts_of(row), {**(said or {}).get(row.track.id, {}), **keys_of(plan, row)}
         try:
             _put_run(workspace, folder, row.name, _content(workspace, parts, keys), drill, scratch)
         except AnalyzerError as error:
@@ -154,6 +156,7 @@ def _place(path: Path) -> Place:
         longitude=longitude,
         day=drill.date.isoformat() if drill.date is not None else "",
         windows=tuple(window for p in folders if (window := _window_of(p)) is not None),
+        zone=offset_text(drill.start),
     )
 
 

@@ -287,14 +287,14 @@ def test_a_log_off_by_a_time_zone_is_told_so(hours, words):
     off = hours * 3600.0
     found = plan(track("mara.gpx", 0, 300), track("ilo.gpx", 600, 900), readings("log.csv", 20 + off, 200 + off))
     assert owner(found) == UNDECIDED
-    assert f"to mara.gpx they are {words}, as with a wrong time zone: mend the offset" in found.companions[0].note
+    assert f"to mara.gpx they are {words}, as with a wrong time zone: choose below" in found.companions[0].note
     beside = plan(track("a/track.gpx", 0, 300), readings("a/readings.csv", 20 + off, 200 + off))
     assert words in beside.companions[0].note
 
 
 def test_a_log_that_several_tracks_would_fit_in_other_zones():
     found = plan(track("mara.gpx", 0, 300), track("ilo.gpx", 7200, 7500), readings("log.csv", 3620, 3800))
-    assert "they would fit mara.gpx and ilo.gpx. Mend the offset" in found.companions[0].note
+    assert "they would fit mara.gpx and ilo.gpx. Choose below" in found.companions[0].note
 
 
 @pytest.mark.parametrize("off", [1200.0, 4200.0, 15 * 3600.0])
