@@ -20,7 +20,7 @@ DIFFERENT = (
     "measured before others came, and stay as they are."
 )
 NOT_SCORED = "No score, no findings: the evidence does not show all of this run. Its page says what is missing."
-NO_FINDINGS = "No findings."
+NO_FINDINGS, ALL_ASIDE = "No findings.", "The coach set aside what was found."
 HEADS = ("run", "time", *PHASES_SHORT.values(), "lost", "score", "what cost most")
 MOST_FAILED = 20
 """Lines on results that cannot be shown; of more, the number is told."""
@@ -146,7 +146,8 @@ def failed_card(failed: tuple[RunEntry, ...]) -> html.Section:
 
 def _run(entry: RunEntry) -> dcc.Link:
     name = [html.Strong(entry.searcher or entry.run), html.Span(entry.called, className="quiet run-id")]
-    nothing = NO_FINDINGS if isinstance(entry.score, Figure) else NOT_SCORED
+    none = ALL_ASIDE if entry.aside else NO_FINDINGS
+    nothing = none if isinstance(entry.score, Figure) else NOT_SCORED
     parts = [
         html.Span(name, className="run-name"),
         _cell("time", clock(entry.duration_s), "run-time"),

@@ -43,7 +43,7 @@ def _cell(split: Split) -> html.Div:
         lines.append(html.Dd(f"not assessable: {split.why}", className="split-none"))
     else:
         over = signed_clock(split.seconds - split.reference)
-        lines.append(html.Dd([f"reference {clock(split.reference)} ", html.Strong(f"({over})")]))
+        lines.append(html.Dd([f"{split.brief or f'reference {clock(split.reference)}'} ", html.Strong(f"({over})")]))
     if split.group is not None:
         lines.append(html.Dd(f"group {clock(split.group)}", className="quiet"))
     return html.Div([html.Dt(split.title), *lines], className="split")

@@ -20,7 +20,7 @@ NOTE = (
     "Times in min:s. Lost: against the reference searcher at the rule sheet's pace. What cost most comes from the "
     "evidence of each run; the debrief tells how sure it is."
 )
-NOTHING = "No finding."
+NOTHING, ALL_ASIDE = "No finding.", "The coach set aside what was found."
 NOT_SCORED = "No score, no finding: the evidence does not show all of this run."
 NOT_NAMED = "Who has not agreed to be named stands here under the name of the run."
 
@@ -64,8 +64,9 @@ def _row(pages: Pages, row: GroupRow) -> None:
     width = MARGIN_MM + INNER_MM - WORDS_MM
     name = wrapped(row.name or row.entry.called, width_mm=NAME_MM - 1.0, size=8.0, bold=True, most=3)
     below = wrapped(row.entry.called, width_mm=NAME_MM - 1.0, size=TEXT, most=2) if row.name else []
+    nothing = ALL_ASIDE if row.entry.aside else NOT_SCORED if row.entry.score is None else NOTHING
     loss = wrapped(
-        row.entry.loss or (NOT_SCORED if row.entry.score is None else NOTHING),
+        row.entry.loss or nothing,
         width_mm=width,
         size=TEXT,
         bold=bool(row.entry.loss),

@@ -10,7 +10,7 @@ from dashboard.figures.plan import plan_box
 from dashboard.figures.shapes import AROUND_90, pace_mps
 from dashboard.figures.theme import ALARM, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
 from dashboard.view_models.ground import Under
-from dashboard.view_models.order import costliest
+from dashboard.view_models.order import findings_that_stand
 from dashboard.view_models.reference_stretch import ReferenceStretch
 from dashboard.wording import PHASES, PHASES_SHORT
 
@@ -47,7 +47,7 @@ def replay_data(result: RunResult, reference: tuple[ReferenceStretch, ...], unde
         "reference": [_stretch(item) for item in reference],
         "findings": [
             {"number": i + 1, "from": round(f.from_s, 2), "to": round(f.to_s, 2), "text": f.text}
-            for i, f in enumerate(costliest(result.findings)[:SHOWN_FINDINGS])
+            for i, f in enumerate(findings_that_stand(result)[:SHOWN_FINDINGS])
         ],
         "slope": {"angle": result.slope[0], "aspect": result.slope[1]},
         "colours": COLOURS,

@@ -20,7 +20,8 @@ class RunEntry:
     words, `practice`: what to do about it, both "" where there is nothing to say.
     `title`: what people call it. `team`: several searched for the same burials. `hit_s`, `airway_s`: when the last
     transmitter was hit and the last airway free, from the start; None where that is not marked of all. `sheet`: the
-    rule sheet. `unfinished`: short names of splits that are not whole, for a transmitter was not found."""
+    rule sheet. `unfinished`: short names of splits that are not whole, for a transmitter was not found.
+    `aside`: the coach set all of its findings aside."""
 
     drill: str
     run: str
@@ -39,6 +40,7 @@ class RunEntry:
     hit_s: float | None = None
     airway_s: float | None = None
     sheet: Sheet | None = None
+    aside: bool = False
     unfinished: tuple[str, ...] = ()
 
     @property

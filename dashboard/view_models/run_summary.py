@@ -50,6 +50,7 @@ def run_entry(drill: str, run: str, result: RunResult) -> RunEntry:
         hit_s=all_hit_s(result),
         airway_s=all_free_s(result),
         sheet=sheet_of(result.rules),
+        aside=bool(result.findings) and not found,
     )
 
 

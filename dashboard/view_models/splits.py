@@ -1,11 +1,12 @@
 """The time of each phase of a run beside the reference searcher's and the group's. No Dash."""
 
+import math
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.model.result import RunResult
-from dashboard.view_models.account import JOINT, account_view, phase_totals
+from dashboard.view_models.account import JOINT, REFERENCE, account_view, phase_totals
 from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.run_summary import JOINT_SHORT, split_times, unfinished
 from dashboard.wording import PHASES, PHASES_SHORT, clock
@@ -16,6 +17,9 @@ NAMES = {short: PHASES[phase] for phase, short in PHASES_SHORT.items()} | {
     JOINT_SHORT: "Signal and coarse search",
     PHASES_SHORT["pinpoint"]: "Pinpoint and probe",
 }
+UNDER_A_SECOND, NO_TIME = "reference under 1 s", "reference: no time needed"
+NO_TIME_S = 0.05
+"""Below this a reference is as good as none: it would show as 0.0 s."""
 NOT_THERE = "not in this recording"
 ENDS_IN = "the recording ends in it, before a probe hit"
 
@@ -23,7 +27,8 @@ ENDS_IN = "the recording ends in it, before a probe hit"
 @dataclass(frozen=True, slots=True)
 class Split:
     """One phase, whole seconds. `seconds` None: the recording has none. `reference` None: not assessable, see `why`.
-    `group`: the median of the other runs of the drill, None where fewer than three of them have it."""
+    `group`: the median of the other runs of the drill, None where fewer than three of them have it. `brief`: what is
+    said of a reference that rounds to 0:00."""
 
     title: str
     seconds: int | None
@@ -31,6 +36,7 @@ class Split:
     group: float | None
     others: int
     why: str = ""
+    brief: str = ""
 
 
 def run_splits(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Split]:
@@ -52,10 +58,18 @@ def run_splits(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Split
             why = "where one ended and the other began is not assessable without readings"
             splits.append(Split(NAMES[short], totals.seconds, None, group, len(times), why))
         else:
-            told = totals.reference or None
-            why = "" if told is not None else "the reference is not assessable"
-            splits.append(Split(NAMES[short], totals.seconds, told, group, len(times), why))
+            raw_s = _reference_s(result, short)
+            told, why = (None, "the reference is not assessable") if raw_s is None else (totals.reference, "")
+            brief = "" if told or raw_s is None else UNDER_A_SECOND if raw_s >= NO_TIME_S else NO_TIME
+            splits.append(Split(NAMES[short], totals.seconds, told, group, len(times), why, brief))
     return splits
+
+
+def _reference_s(result: RunResult, short: str) -> float | None:
+    """Return what the reference searcher needs for a phase, seconds, None where the account does not have it."""
+    phase = next(name for name, own in PHASES_SHORT.items() if own == short)
+    found = [row.seconds.value for row in result.account if row.phase == phase and row.cause == REFERENCE]
+    return math.fsum(found) if found else None
 
 
 def answer_words(result: RunResult) -> str:

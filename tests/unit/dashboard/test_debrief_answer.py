@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from dash import html
 
+from analyzer.model.account import FINDING_TITLES
 from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.recording import RunWords
 from analyzer.model.result import PathTable, Phase
 from dashboard.components.split_strip import split_strip
 from dashboard.components.unbroken import unbroken, with_unbroken_units
@@ -228,3 +230,49 @@ def test_an_arrow_of_a_number_has_a_length(result):
     for mark in plan_figure(result)["layout"]["annotations"]:
         if mark.get("bgcolor") == "#a3122f":
             assert math.hypot(mark["ax"], mark["ay"]) > 40.0
+
+
+@pytest.mark.parametrize(("reference_s", "words"), [(0.1, "reference under 1 s"), (0.0, "reference: no time needed")])
+def test_a_reference_that_rounds_to_nothing_is_said_as_it_is(result, reference_s, words):
+    def put(row):
+        if (row.phase, row.cause) != ("signal_search", "reference"):
+            return row
+        return replace(row, seconds=Figure(reference_s, reference_s, reference_s, "s"))
+
+    short = replace(result, account=tuple(map(put, result.account)))
+    split = run_splits(short)[0]
+    assert (split.reference, split.why) == (0, "")
+    strip = words_of(split_strip(short))
+    assert f"{words} (+{split.seconds // 60}:{split.seconds % 60:02d})" in " ".join(strip.split())
+    assert "not assessable" not in strip.partition("Coarse search")[0]
+    assert "reference 0:00" not in strip
+
+
+def test_a_phase_whose_account_has_no_reference_is_not_assessable(result):
+    rows = tuple(row for row in result.account if (row.phase, row.cause) != ("signal_search", "reference"))
+    split = run_splits(replace(result, account=rows))[0]
+    assert (split.reference, split.why, split.brief) == (None, "the reference is not assessable", "")
+
+
+def test_what_the_coach_set_aside_is_no_loss_of_the_list_the_group_sheet_or_the_replay(result):
+    from dashboard.components.run_list import ALL_ASIDE, _run
+    from dashboard.export.group_sheet import group_papers
+    from dashboard.figures.replay import replay_data
+    from dashboard.view_models.sheet import GroupRow, GroupSheet
+
+    assert result.findings
+    every = tuple(f"{finding.id}: called back" for finding in result.findings)
+    aside = replace(result, words=RunWords("", "", "", (), every))
+    before, after = run_entry("d", "r", result), run_entry("d", "r", aside)
+    assert (before.aside, after.aside) == (False, True)
+    names = {FINDING_TITLES[finding.id.split(":")[0]] for finding in result.findings}
+    assert any(name in str(_run(before)) for name in names)
+    assert not any(name in after.loss for name in names)
+    bare = replace(after, loss="")
+    assert ALL_ASIDE in str(_run(bare))
+    assert "No findings" not in str(_run(bare))
+    papers = group_papers(GroupSheet("d", "D", (GroupRow(bare, None),)))
+    words = " ".join(t.get_text() for paper in papers for t in paper.figure.texts)
+    assert "The coach set aside what was found." in words
+    assert replay_data(aside, ())["findings"] == []
+    assert len(replay_data(result, ())["findings"]) == min(len(result.findings), 3)
