@@ -11,6 +11,7 @@ from dashboard import ids
 from dashboard.components.run_fields import field_id, gear_fields, hidden, select, text, who_fields
 from dashboard.components.shell import panel
 from dashboard.services.measuring import MEASURED, MEASURING, Progress
+from dashboard.services.named_in_events import SURE, InEvents
 from dashboard.services.runs import RunView, Said
 from dashboard.view_models.coach import ASIDE, praised_text, reasons_of
 from dashboard.view_models.run_form import LONGEST, LONGEST_NOTE, LONGEST_REASON, RunForm, form_of
@@ -67,8 +68,11 @@ def changed_lines(lines: tuple[str, ...]) -> list[Any]:
     return [html.H3("What this changed"), html.Ul([html.Li(line) for line in lines], className="load-open")]
 
 
-def forms(view: RunView, said: Said | None) -> list[Any]:
-    """Return all forms of a run; what was typed and not taken stands in its fields."""
+def forms(view: RunView, said: Said | None, events: InEvents) -> list[Any]:
+    """Return all forms of a run; what was typed and not taken stands in its fields.
+
+    `events`: where it takes part in one, moving or deleting it needs an answer first.
+    """
     names = (view.at_hand.drill, view.at_hand.run)
     typed = said.form if said is not None and said.form is not None else form_of(view.at_hand.info)
     words = said.words if said is not None else None
@@ -76,8 +80,8 @@ def forms(view: RunView, said: Said | None) -> list[Any]:
         panel("Who searched, and with what", _particulars(view, typed, names)),
         panel("The coach's words", _words(view, dict(words or {}), names), note=WORDS_NOTE),
         panel("Evidence that came later", _evidence(view, names), note=EVIDENCE_NOTE),
-        panel("Another drill", _move(view, names)),
-        panel("Delete", _button("delete", names, "Put this run into the bin", "button"), note=DELETE_NOTE),
+        panel("Another drill", *_in_events(events), _move(view, names, events)),
+        panel("Delete", *_in_events(events), _delete(names, events), note=DELETE_NOTE),
     ]
 
 
@@ -144,11 +148,30 @@ def _evidence(view: RunView, names: Names) -> html.Div:
     return html.Div([has, form, html.P(dcc.Link("Type readings from a film", href=film))])
 
 
-def _move(view: RunView, names: Names) -> Any:
+def _in_events(events: InEvents) -> list[Any]:
+    """Return the warning before a run that events name is moved or deleted."""
+    lines = (*events.named, *events.unread)
+    return [html.Ul([html.Li(line) for line in lines], className="notice load-bad")] if lines else []
+
+
+def _sure(events: InEvents, what: str) -> list[Any]:
+    """Return the question that has to be answered with yes where events name the run."""
+    choices = [("", "no"), (SURE, f"yes, {what} it all the same")]
+    return [select("It takes part in an event. Are you sure?", "sure", choices, "")] if events.named else []
+
+
+def _delete(names: Names, events: InEvents) -> html.Form:
+    button = html.Button("Put this run into the bin", type="submit", className="button")
+    action = f"/change-run/delete?{_query(names)}"
+    return html.Form([*_sure(events, "delete"), button], action=action, method="post", className="load-form")
+
+
+def _move(view: RunView, names: Names, events: InEvents) -> Any:
     others = [(d.key, f"{d.name} ({d.key})") for d in view.drills if d.key != names[0] and not d.problem]
     if not others:
         return html.P("There is no other drill in this workspace.")
-    return _form("move", names, select("Move this run to", "to", [("", "choose …"), *others], ""), _submit("Move"))
+    to = select("Move this run to", "to", [("", "choose …"), *others], "")
+    return _form("move", names, to, *_sure(events, "move"), _submit("Move"))
 
 
 def _form(what: str, names: Names, *content: Any) -> html.Form:

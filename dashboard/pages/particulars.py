@@ -18,6 +18,7 @@ from dashboard.components.particulars import (
 from dashboard.components.shell import message_page, panel
 from dashboard.pages._here import runs
 from dashboard.pages._runs import address
+from dashboard.services.named_in_events import InEvents, NamedInEvents
 from dashboard.services.runs import Runs, RunView, Said
 
 register_page(__name__, path_template="/particulars/<drill>/<run>", title="Particulars")
@@ -61,11 +62,15 @@ def layout(drill: str = "", run: str = "", said: Any = "", entry: Any = "", **_:
             *said_lines(answer),
             measured_panel(_measured(found, at.drill, at.run, changed)),
             *(problems if view.problems else []),
-            *forms(view, answer),
+            *forms(view, answer, _events(found, view)),
             *tick,
         ],
         className="load particulars",
     )
+
+
+def _events(found: Runs, view: RunView) -> InEvents:
+    return NamedInEvents(found.workspace).warnings(view.at_hand.drill, view.at_hand.run, view.at_hand.info.bib)
 
 
 def _view(found: Runs, drill: str, run: str) -> RunView:

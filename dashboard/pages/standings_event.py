@@ -11,8 +11,10 @@ from dashboard.components.shell import message_page, notice, panel
 from dashboard.components.standings import accounts, choices, downloads, proposal_list, standings_table, table_name
 from dashboard.pages._here import config
 from dashboard.services.events import EventMissingError, Events, NotScoredError
+from dashboard.services.named_in_events import NamedInEvents
 from dashboard.view_models.standings import TableView
 
+MOST_GONE = 20
 register_page(__name__, path_template="/standings/<event>", title="Standings")
 
 
@@ -22,7 +24,8 @@ def layout(event: str = "", **asked: Any) -> html.Div:
     try:
         view = Events(config().workspace).table(event, scope, class_id)
     except NotScoredError as error:
-        return message_page("This event is not scored yet", f"searchwake standings WORKSPACE/events/{error} scores it.")
+        how = f"searchwake standings WORKSPACE/events/{error} scores it."
+        return html.Div([message_page("This event is not scored yet", how), *_fates(str(error))])
     except EventMissingError as error:
         return message_page("These standings are not here", f"There is {error}.")
     except AnalyzerError as error:
@@ -32,6 +35,7 @@ def layout(event: str = "", **asked: Any) -> html.Div:
         [
             dcc.Store(id=ids.EVENT_REF, data=[view.key, view.scope]),
             html.Div([html.H1(view.name), html.P(about, className="quiet")], className="title"),
+            *_fates(view.key),
             *_warnings(view),
             *(notice(line) for line in view.state),
             html.Div([*choices(view), downloads(view.key)], className="choosers"),
@@ -46,6 +50,17 @@ def layout(event: str = "", **asked: Any) -> html.Div:
             panel("What this rests on", html.Ul([html.Li(line) for line in _basis(view)], className="files")),
         ]
     )
+
+
+def _fates(event: str) -> list[html.Section]:
+    """Return what became of runs of the event that are not in their drills any more; nothing where all are."""
+    workspace = config().workspace
+    lines = NamedInEvents(workspace).fates(event) if workspace is not None else ()
+    if not lines:
+        return []
+    more = [html.Li(f"{len(lines) - MOST_GONE} more")] if len(lines) > MOST_GONE else []
+    listed = html.Ul([*(html.Li(line) for line in lines[:MOST_GONE]), *more], className="load-bad")
+    return [panel("Runs that are not there any more", listed, dcc.Link("Bin", href="/bin", className="button"))]
 
 
 def _warnings(view: TableView) -> list[html.P]:

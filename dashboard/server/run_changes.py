@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response as Answer
 from analyzer.errors import AnalyzerError
 from dashboard.config import RUNS_KEY
 from dashboard.services.intake import MAX_UPLOAD
+from dashboard.services.named_in_events import NamedInEvents
 from dashboard.services.runs import Runs, Said
 from dashboard.view_models.run_form import RunForm, filled
 
@@ -67,6 +68,9 @@ def move() -> Answer:
     if refused is not None:
         return refused
     to = request.form.get("to", "")
+    named = _named(drill, run)
+    if named:
+        return _to_run(drill, run, Said(faults=named))
     try:
         said, name = _runs().move(drill, run, to)
     except AnalyzerError as error:
@@ -80,6 +84,9 @@ def delete() -> Answer:
     refused = _refused()
     if refused is not None:
         return refused
+    named = _named(drill, run)
+    if named:
+        return _to_run(drill, run, Said(faults=named))
     try:
         said = _runs().delete(drill, run)
     except AnalyzerError as error:
@@ -107,6 +114,11 @@ def measure() -> Answer:
         return refused
     _runs().measuring.start(drill)
     return _to_run(drill, run, Said("Being measured with its files as they are now."))
+
+
+def _named(drill: str, run: str) -> tuple[str, ...]:
+    """Return why a run that events name is not moved or deleted yet; nothing where it may be."""
+    return NamedInEvents(_runs().workspace).refused(drill, run, request.form.get("sure", ""))
 
 
 def _saved(drill: str, run: str, save: Callable[[Runs, str, str, Mapping[str, str]], Said]) -> Answer:

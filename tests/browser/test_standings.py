@@ -122,3 +122,25 @@ def test_pages_that_have_nothing_to_show(page, address):
     ):
         page.open(address + path)
         assert words in page.run("return document.querySelector('main').innerText")
+
+
+def test_a_run_of_an_event_is_warned_of_and_what_became_of_it_is_told(page, tmp_path, serve):
+    from dashboard.config import Config
+
+    root = make_event(tmp_path / "club").parents[1]
+    with serve(Config(root / "results", workspace=root), port=18760) as address:
+        page.open(f"{address}/particulars/lower_bowl/run-2")
+        words = page.run("return document.querySelector('main').innerText")
+        assert "The standing of Invented cup rests on this run (bib 2, Ilo Brandt, on Lower bowl)." in words
+        page.screenshot("run-of-an-event")
+        delete = "return [...document.querySelectorAll('form')].find(f => f.action.includes('/delete'))"
+        page.run(f"{delete[7:]}.querySelector('button').click()")
+        page.until("return document.querySelector('[role=alert]')?.innerText.includes('Not done')")
+        page.run(f"const s = {delete[7:]}.querySelector('select'); s.value = 'yes'")
+        page.run(f"{delete[7:]}.querySelector('button').click()")
+        page.until("return location.pathname === '/bin' && document.querySelector('main h1') !== null")
+        page.open(f"{address}/standings/cup")
+        page.until("return document.querySelector('main').innerText.includes('its run run-2 was deleted on')")
+        page.screenshot("event-with-a-run-gone")
+        assert page.run("return document.documentElement.scrollWidth") <= page.width
+        assert page.complaints() == []
