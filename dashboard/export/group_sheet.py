@@ -65,13 +65,7 @@ def _row(pages: Pages, row: GroupRow) -> None:
     name = wrapped(row.name or row.entry.called, width_mm=NAME_MM - 1.0, size=8.0, bold=True, most=3)
     below = wrapped(row.entry.called, width_mm=NAME_MM - 1.0, size=TEXT, most=2) if row.name else []
     nothing = ALL_ASIDE if row.entry.aside else NOT_SCORED if row.entry.score is None else NOTHING
-    loss = wrapped(
-        row.entry.loss or nothing,
-        width_mm=width,
-        size=TEXT,
-        bold=bool(row.entry.loss),
-        most=9,
-    )
+    loss = wrapped(row.entry.loss or nothing, width_mm=width, size=TEXT, bold=bool(row.entry.loss), most=9)
     practise = wrapped(row.entry.practice, width_mm=width, size=TEXT, most=9) if row.entry.practice else []
     height = LINE_MM * max(len(name) + len(below), len(loss) + len(practise), 1) + 2.0
     if not pages.fits(height):
