@@ -15,7 +15,7 @@ def split_strip(result: RunResult, others: Sequence[RunEntry] = ()) -> html.Div:
     """Return one cell a phase, and one a moment that marks show beside them; `others`: the other runs of the drill."""
     splits = run_splits(result, others)
     later = moments(result, others)
-    counts = sorted({split.others for split in splits if split.group is not None})
+    counts = sorted({split.others for split in (*splits, *later) if split.group is not None})
     if not counts:
         group = []
     elif len(counts) == 1:
@@ -23,8 +23,8 @@ def split_strip(result: RunResult, others: Sequence[RunEntry] = ()) -> html.Div:
     else:
         words = f"Group: the median of {counts[0]} to {counts[-1]} other runs of this drill."
         group = [html.P(words, className="split-group")]
-    cells = [*(_cell(split) for split in splits), *(_moment(moment) for moment in later)]
-    return html.Div([html.Dl(cells, className="split-strip"), *group])
+    moments_ = [html.Dl([_moment(moment) for moment in later], className="split-strip")] if later else []
+    return html.Div([html.Dl([_cell(split) for split in splits], className="split-strip"), *moments_, *group])
 
 
 def _moment(moment: Moment) -> html.Div:

@@ -72,12 +72,14 @@ class PracticeTable:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A moment of a run among its splits. `said`: what stands under it. `group`: the median of other runs, or None."""
+    """A moment of a run among its splits. `said`: what stands under it. `group`: the median of `others` runs, or None
+    where fewer than three have it."""
 
     title: str
     seconds: float
     said: str
     group: float | None = None
+    others: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +144,10 @@ def moments(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Moment]:
     if hit is not None and (dug or freed is not None):
         digging = [one.dig_s.value for one in strikes if isinstance(one.dig_s, Figure)]
         said = f"digging began {clock(digging[-1])} later" if digging else ""
-        found.append(Moment(f"Start to {last}hit", hit, said, _median([entry.hit_s for entry in others])))
+        found.append(Moment(f"Start to {last}hit", hit, said, *_median([entry.hit_s for entry in others])))
     if freed is not None:
         said = "" if hit is None else f"{clock(freed - hit)} after the {last}hit"
-        found.append(Moment(f"Start to {last}airway", freed, said, _median([entry.airway_s for entry in others])))
+        found.append(Moment(f"Start to {last}airway", freed, said, *_median([entry.airway_s for entry in others])))
     return found
 
 
@@ -179,7 +181,10 @@ def compared_practice(results: Sequence[RunResult]) -> ComparedPractice:
     times = [
         ("Start to last hit", [_time(all_hit_s(result)) for result in results]),
         ("Start to last airway", [_time(all_free_s(result)) for result in results]),
-        ("Probings", ["; ".join(_probed(s, alone=len(one) == 1) for s in one if probing_words(s)) for one in each]),
+        (
+            "Probed, no hit",
+            ["; ".join(_probed(s, alone=len(one) == 1) for s in one if probing_words(s)) for one in each],
+        ),
     ]
     rows = [(title, tuple(cells)) for title, cells in times if any(cells)]
     later = any(title != "Start to last hit" for title, _ in rows)
@@ -192,7 +197,11 @@ def compared_practice(results: Sequence[RunResult]) -> ComparedPractice:
 
 
 def _probed(strike: Strike, *, alone: bool) -> str:
-    return f"{'' if alone else f'{strike.transmitter}: '}{probing_words(strike)}"
+    """Return how often a transmitter was probed for without a hit, short enough for a column of a table."""
+    count = f"{strike.probings.value:.0f}" if isinstance(strike.probings, Figure) else "-"
+    if not alone:
+        return f"{strike.transmitter}: {count}"
+    return f"{count}, {strike.per_probe_s.value:.0f} s each" if isinstance(strike.per_probe_s, Figure) else count
 
 
 def _found(strike: Strike) -> str:
@@ -247,6 +256,6 @@ def _aside(aside: Aside) -> str:
     return f"{what} at {clock(aside.at_s)}{_of(aside.transmitter)} {WHY_ASIDE[aside.why]}."
 
 
-def _median(times: Sequence[float | None]) -> float | None:
+def _median(times: Sequence[float | None]) -> tuple[float | None, int]:
     known = [seconds for seconds in times if seconds is not None]
-    return statistics.median(known) if len(known) >= LEAST_OTHERS else None
+    return statistics.median(known) if len(known) >= LEAST_OTHERS else None, len(known)

@@ -102,7 +102,9 @@ def test_moments_stand_among_the_splits_and_have_the_median_of_three_other_runs(
         "Start to airway": 601.0,
     }
     assert all(one.group is None for one in moments(dug, others[:2]))
-    assert "group 10:01" in str(split_strip(dug, others))
+    words = str(split_strip(dug, others))
+    assert "group 10:01" in words
+    assert "Group: the median of 3 other runs of this drill." in words
 
 
 def test_rows_after_the_run_stand_apart_in_the_timeline(dug):
@@ -140,6 +142,12 @@ def test_several_transmitters_in_the_order_found(result):
 
 
 def test_side_by_side_and_the_list_tell_the_airway_where_it_is_marked(dug, result):
+    several = marked(result, Mark(280.0, "probe"), Mark(470.0, "probe"), Mark(500.0, "probe"))
+    assert dict(compared_practice([dug, alone(result), several]).moments)["Probed, no hit"] == (
+        "3, 17 s each",
+        "",
+        "A: 1; B: 2",
+    )
     words = str(split_table([dug, alone(result)], 0))
     assert "Start to last airway" in words
     assert "10:50" in words
