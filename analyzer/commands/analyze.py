@@ -9,7 +9,7 @@ from typing import Any
 from analyzer.commands.arguments import UNITS, add_jobs, new_place, place
 from analyzer.commands.arguments import draws as draws_type
 from analyzer.commands.arguments import seed as seed_type
-from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each, say
+from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, one_thread_each, say, visible
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
 
@@ -149,7 +149,7 @@ def _show(rows: list[dict[str, Any]]) -> None:
         number = key not in ("drill", "run", "searcher", "evidence")
         table.add_column(title, justify="right" if number else "left", overflow="fold")
     for row in rows:
-        table.add_row(*(Text(_shown(row, key)) for key in columns))
+        table.add_row(*(Text(visible(_shown(row, key))) for key in columns))
     Console(width=None if sys.stdout.isatty() else 140).print(table)
 
 

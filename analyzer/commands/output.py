@@ -2,6 +2,7 @@
 
 import codecs
 import os
+import re
 import sys
 
 PLAIN_SIGNS = {
@@ -9,6 +10,8 @@ PLAIN_SIGNS = {
     "≥": ">=", "‘": "'", "’": "'", "“": '"', "”": '"', "→": "->", "²": "2", "\u00a0": " ", "\u202f": " ",
 }  # fmt: skip
 """Signs of our own words -> what stands for them on a terminal that does not know them."""
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+"""Control characters (C0, delete, C1) but tab and line end."""
 ON_ANY_TERMINAL = "searchwake.plain"
 """Name of the way to write what a terminal does not know."""
 
@@ -33,14 +36,20 @@ def _plainly(error: UnicodeError) -> tuple[str, int]:
     return "".join(plain), error.end
 
 
+def visible(text: str) -> str:
+    """Return a text whose control characters are written as their numbers: what somebody wrote into a file cannot
+    give orders to the terminal (ECMA-48 control functions begin with one of them)."""
+    return CONTROL.sub(lambda found: found[0].encode("unicode_escape").decode(), text)
+
+
 def say(line: str) -> None:
     """Write a line on standard output."""
-    sys.stdout.write(line + "\n")
+    sys.stdout.write(visible(line) + "\n")
 
 
 def complain(line: str) -> None:
     """Write one line on standard error, whatever the text holds; further lines of a list are set in below it."""
-    first, *more = (" ".join(part.split()) for part in line.split("\n"))
+    first, *more = (visible(" ".join(part.split())) for part in line.split("\n"))
     sys.stderr.write("".join(f"{part}\n" for part in (first, *(f"  {part}" for part in more if part))))
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.commands.arguments import new_place, place
-from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, say
+from analyzer.commands.output import OK, SOME_FAILED, WRONG_USAGE, complain, say, visible
 from analyzer.errors import InputError
 from analyzer.model.people import Person, name_key
 from analyzer.workspace.layout import EVENT_FILE
@@ -97,7 +97,7 @@ def _list(arguments: argparse.Namespace) -> int:
     for one in found:
         consent = ("yes" if one.consent else "no") if one.listed else "no (not in people.toml)"
         cells = (one.name, one.group, consent, str(one.runs), one.first[:10], one.last[:10])
-        table.add_row(*map(Text, cells))
+        table.add_row(*(Text(visible(cell)) for cell in cells))
     Console(width=None if sys.stdout.isatty() else 140).print(table)
     for near in near_names([one.name for one in found], read_people(arguments.workspace)):
         say(near.words(str(arguments.workspace)))

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.commands.arguments import place
-from analyzer.commands.output import OK, one_thread_each, say
+from analyzer.commands.output import OK, one_thread_each, say, visible
 from analyzer.errors import InputError
 from analyzer.model.account import CAUSE_TITLES
 from analyzer.model.people import name_key
@@ -137,7 +137,7 @@ def _show_group(season: GroupSeason, group: str, period: Period) -> None:
     from analyzer.seasons.words import amount, plural, state_words
 
     title = f"{group or 'All'}, {period.name}: {plural(season.runs, 'run')} on {plural(season.days, 'day')}"
-    table = Table(title=title, title_justify="left")
+    table = Table(title=Text(visible(title)), title_justify="left")
     across = any(row.period is not None for row in season.rows)
     # What fits across a terminal; `--person` and the dashboard have all.
     columns = [i for i, m in enumerate(season.measures) if m.narrow]
@@ -150,7 +150,7 @@ def _show_group(season: GroupSeason, group: str, period: Period) -> None:
         for cell in (row.cells[i] for i in columns):
             latest = "-" if cell.latest is None else amount(cell.latest, cell.trend.measure)
             words.append(latest if cell.trend.state == TOO_FEW else f"{latest}\n{state_words(cell.trend)}")
-        table.add_row(*map(Text, words))
+        table.add_row(*(Text(visible(word)) for word in words))
     Console(width=None if sys.stdout.isatty() else 150).print(table)
     say(
         ("Median of the winter" if across else "Median of the last three days of practice")

@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from analyzer.commands.arguments import add_event, new_place
-from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say
+from analyzer.commands.output import OK, SOME_FAILED, complain, one_thread_each, say, visible
 from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.events.anonymise import finish_unfinished
 from analyzer.events.decisions_log import shown_head
@@ -121,8 +121,8 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
     for line in state_words(table):
         say(line)
     columns = columns_of(table, scored.rules.kind, scored.fields)
-    shown = Table(
-        title=Text(title),
+    sheet = Table(
+        title=Text(visible(title)),
         title_justify="left",
         caption=Text(
             f"Rule sheet: {scored.rules.name}. Searchwake {scored.engine}. Log head {shown_head(scored.log_head)}"
@@ -131,7 +131,7 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
     )
     for name in ("place", "bib", "name", "class", *columns, "total", "90 %", "penalties", "remarks"):
         right = name in ("place", "bib", "total", *columns)
-        shown.add_column(escape(name), justify="right" if right else "left", overflow="fold")
+        sheet.add_column(escape(name), justify="right" if right else "left", overflow="fold")
     stale = stale_bibs(changed)
     for row in shown_rows(
         table, scored.rules.kind, classes, scored.fields, scored.standings, step_s=scored.rules.resolution_s
@@ -139,8 +139,8 @@ def _show(scored: Scored, table: Standings, changed: tuple[Changed, ...]) -> Non
         remarks = [*row.remarks, *(["a file was changed after the scoring"] if row.bib in stale else [])]
         parts = [dict(row.parts).get(name, "") for name in columns]
         cells = [row.place_words or "-", row.bib, row.name, row.class_name, *parts, row.total, row.interval]
-        shown.add_row(*(Text(cell) for cell in (*cells, "; ".join(row.penalties), "; ".join(remarks))))
-    _print(shown)
+        sheet.add_row(*(Text(visible(cell)) for cell in (*cells, "; ".join(row.penalties), "; ".join(remarks))))
+    _print(sheet)
 
 
 def _show_entry(scored: Scored, table: Standings, bib: str) -> None:
@@ -157,12 +157,14 @@ def _show_entry(scored: Scored, table: Standings, bib: str) -> None:
         why = place.score.why or STATUS_WORDS[place.score.status]
         say(f"bib {bib}, {place.name}: {why}; there is nothing to add up.")
         return
-    shown = Table(title=Text(f"bib {bib}, {place.name}: {place.score.why or 'line by line'}"), title_justify="left")
+    sheet = Table(
+        title=Text(visible(f"bib {bib}, {place.name}: {place.score.why or 'line by line'}")), title_justify="left"
+    )
     for name in ("what", "figure (90 %)", "rule", "adds", "evidence"):
-        shown.add_column(name, justify="right" if name == "adds" else "left", overflow="fold")
+        sheet.add_column(name, justify="right" if name == "adds" else "left", overflow="fold")
     for line in lines:
-        shown.add_row(*(Text(cell) for cell in (line.what, line.figure, line.rule, line.adds, line.evidence)))
-    _print(shown)
+        sheet.add_row(*(Text(visible(cell)) for cell in (line.what, line.figure, line.rule, line.adds, line.evidence)))
+    _print(sheet)
     proposals = shown_proposals(table, scored.fields, bib)
     if not proposals:
         return
@@ -170,7 +172,9 @@ def _show_entry(scored: Scored, table: Standings, bib: str) -> None:
     for name in ("field", "what", "likely", "adds", "state", "to confirm"):
         listed.add_column(name, overflow="fold")
     for one in proposals:
-        listed.add_row(*(Text(cell) for cell in (one.field, one.what, one.likely, one.adds, one.state, one.key)))
+        listed.add_row(
+            *(Text(visible(cell)) for cell in (one.field, one.what, one.likely, one.adds, one.state, one.key))
+        )
     _print(listed)
 
 

@@ -364,3 +364,12 @@ def test_a_call_that_is_stopped_keeps_what_it_measured(tmp_path, monkeypatch, ca
     monkeypatch.setattr(fake, "analyze_drill", measure)
     assert cli.main(words) == 0
     assert len(calls) == 4
+
+
+def test_what_a_file_says_gives_no_orders_to_the_terminal(bowl, tmp_path, capsys, calls):
+    """2026-11-27: a searcher's name went to the terminal with its control characters. ECMA-48: ESC, CSI (U+009B)."""
+    (bowl / "runs/a-1/run.toml").write_text('searcher = "A\\u001b]0;owned\\u0007 B\\u009b2J"')
+    assert cli.main(["analyze", str(bowl), "--out", str(tmp_path / "out")]) == 0
+    printed = capsys.readouterr()
+    assert not set(printed.out + printed.err) & {"\x1b", "\x07", "\x9b"}
+    assert "\\x1b]0" in printed.out

@@ -129,3 +129,11 @@ def test_a_folder_that_is_no_workspace_and_one_without_index(tmp_path, capsys):
     (tmp_path / "drills").mkdir()
     assert main(["season", str(tmp_path)]) == 2
     assert "run searchwake index" in capsys.readouterr().err
+
+
+def test_a_group_may_be_called_what_its_people_like(monkeypatch, tmp_path, capsys):
+    """2026-11-27: a group whose name looks like mark-up of the table ended the command."""
+    people = People((Person("Mara", "[/b] [red]", True, FIRST.date()),))
+    monkeypatch.setattr("analyzer.seasons.source.indexed_season", lambda _: (lines(), people))
+    assert main(["season", str(tmp_path), "--group", "[/b] [red]"]) == 0
+    assert "[/b] [red], " in capsys.readouterr().out
