@@ -28,19 +28,24 @@ def texts_of(decision: Decision) -> tuple[str, ...]:
 
 def reasons_of(words: RunWords, findings: Iterable[Finding]) -> dict[str, str]:
     """Return id of a finding that is set aside -> the reason."""
-    entries = texts_of(words.set_aside)
-    found = {}
-    for finding in findings:
-        own = next((e for e in entries if e == finding.id or e.startswith(f"{finding.id}:")), None)
-        if own is not None:
-            found[finding.id] = own.removeprefix(finding.id).removeprefix(":").strip() or SET_ASIDE
+    ids, found = [finding.id for finding in findings], dict[str, str]()
+    for entry in texts_of(words.set_aside):
+        own = _id_in(entry, ids)
+        if own:
+            found.setdefault(own, entry.removeprefix(own).removeprefix(":").strip() or SET_ASIDE)
     return found
+
+
+def _id_in(entry: str, ids: Iterable[str]) -> str:
+    """Return the id with which an entry begins, "" for none; of several the longest: a transmitter's name, which ends
+    it, may hold a colon."""
+    return max((i for i in ids if entry == i or entry.startswith(f"{i}:")), key=len, default="")
 
 
 def other_words(words: RunWords, findings: Iterable[Finding]) -> tuple[str, ...]:
     """Return what was set aside and is none of the findings, in the coach's words."""
     ids = [finding.id for finding in findings]
-    return tuple(e for e in texts_of(words.set_aside) if not any(e == i or e.startswith(f"{i}:") for i in ids))
+    return tuple(e for e in texts_of(words.set_aside) if not _id_in(e, ids))
 
 
 def with_reasons(words: RunWords, findings: Iterable[Finding], reasons: Mapping[str, str]) -> Decision:

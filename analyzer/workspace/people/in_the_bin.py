@@ -81,7 +81,8 @@ def _entry(folder: Path) -> _Entry:
         runs = {(str(note[at + "drill"]), str(note[at + "run"]), track) for at in ("", "to_") if note[at + "run"]}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         lost.append("note")
-    return _Entry(folder, tuple(sorted(runs)), frozenset(names - {""}), bool(lost))
+    known = frozenset(names - {""})
+    return _Entry(folder, tuple(sorted(runs)), known, bool(lost) and not known)
 
 
 def searcher_in(path: Path, lost: list[str]) -> str:

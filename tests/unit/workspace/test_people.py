@@ -339,3 +339,12 @@ def test_forget_takes_a_deleted_run_out_of_what_others_say_of_their_fit(indexed)
     delete_run(indexed, indexed / "results", "bowl", "mara-1")
     forget_person(indexed, "Mara Zwick")
     assert b"mara-1" not in other.read_bytes()
+
+
+def test_forget_leaves_a_deleted_run_of_somebody_else_whose_settings_cannot_be_read(indexed):
+    """Its result, which is in the bin with it, says whose it is."""
+    (indexed / "drills/bowl/runs/ilo-1/run.toml").write_text("searcher = ")
+    gone = delete_run(indexed, indexed / "results", "bowl", "ilo-1")
+    assert (indexed / "bin" / gone / "measured.json").is_file()
+    forget_person(indexed, "Mara Zwick")
+    assert (indexed / "bin" / gone / "whole-run/track.csv").is_file()
