@@ -17,6 +17,7 @@ from dashboard.export.paper import shown
 from dashboard.figures.plan import Box, plan_box, scale_length
 from dashboard.figures.shapes import AROUND_90, band, circle, path_points, stretch
 from dashboard.figures.theme import ACTIVITY_STYLES, EDGE, GRID, GROUND, IDEAL, INK, PAPER, PHASE_STYLES, QUIET, SELECT
+from dashboard.view_models.order import splits_within
 from dashboard.wording import ACTIVITIES, PHASES_SHORT, clock
 
 DASHES = {"solid": "-", "dot": ":", "dash": "--", "dashdot": "-."}
@@ -52,7 +53,7 @@ def draw_timeline(axes: Axes, result: RunResult) -> None:
         if length > 0.06 * result.duration_s:
             name = PHASES_SHORT[phase.phase]
             axes.text(phase.start_s + 0.004 * result.duration_s, -0.05, name, va="center", fontsize=6, color=INK)
-    inside = [split.at_s for split in result.splits if 0.0 <= split.at_s <= result.duration_s]
+    inside = [split.at_s for split in splits_within(result)]
     axes.plot(inside, [0.24] * len(inside), "^", ms=4.5, mfc="white", mec=INK, mew=0.8)
     axes.set(xlim=(0.0, result.duration_s), ylim=(-0.22, 1.25), yticks=[])
     _bare(axes, keep=("bottom",))

@@ -9,7 +9,9 @@ from plotly.offline import get_plotlyjs
 @functools.cache
 def style_sheet() -> str:
     """Return the style of the debrief in the dashboard."""
-    return _own("assets/look.css") + _own("assets/debrief.css") + _own("assets/ground.css")
+    return (
+        _own("assets/look.css") + _own("assets/debrief.css") + _own("assets/ground.css") + _own("assets/practice.css")
+    )
 
 
 @functools.cache

@@ -15,7 +15,8 @@ from dashboard.figures.theme import (
     plain,
     time_axis,
 )
-from dashboard.view_models.selection import Window
+from dashboard.view_models.order import splits_within
+from dashboard.view_models.selection import Window, widened
 from dashboard.wording import ACTIVITIES, PHASES, PHASES_SHORT, SPLITS, clock, span
 
 LETTER_SHARE = 0.025
@@ -44,9 +45,10 @@ def timeline_figure(result: RunResult, window: Window | None = None) -> FigureDi
 
 def _marks(result: RunResult) -> list[FigureDict]:
     """Return a triangle for each mark of the run that bounds no phase; none where there is none within the run."""
-    inside = [split for split in result.splits if 0.0 <= split.at_s <= result.duration_s]
+    inside = splits_within(result)
     if not inside:
         return []
+    windows = [widened(split.at_s, split.at_s) for split in inside]
     return [
         {
             "type": "scatter",
@@ -54,7 +56,7 @@ def _marks(result: RunResult) -> list[FigureDict]:
             "name": "mark",
             "x": np.array([axis_ms(split.at_s) for split in inside]),
             "y": np.full(len(inside), 0.2),
-            "customdata": [[split.at_s, split.at_s] for split in inside],
+            "customdata": [[window.from_s, window.to_s] for window in windows],
             "hovertext": [
                 f"<b>{SPLITS[split.mark]}</b>, {clock(split.at_s)}{_for(split.transmitter or '')}" for split in inside
             ],

@@ -4,7 +4,7 @@ from analyzer.model.account import Search
 from analyzer.model.figure import value_of
 from analyzer.model.result import RunResult
 from dashboard.view_models.losses import numbered_losses
-from dashboard.view_models.order import activity_totals
+from dashboard.view_models.order import activity_totals, splits_within
 from dashboard.view_models.splits import answer_words
 from dashboard.wording import ACTIVITIES, PHASES, clock, counted, saving_text, span
 
@@ -23,7 +23,7 @@ def timeline_words(result: RunResult) -> str:
     """Return the three activities that most of the run went into; the table below has every row."""
     most = sorted(activity_totals(result.timeline), key=lambda found: -found[1])[:3]
     told = ", ".join(f"{ACTIVITIES[activity][1].lower()} {clock(seconds)}" for activity, seconds, _ in most)
-    marks = sum(0.0 <= split.at_s <= result.duration_s for split in result.splits)
+    marks = len(splits_within(result))
     signs = f" Triangles stand at {counted(marks, 'mark')}." if marks else ""
     return f"Timeline of {clock(result.duration_s)}. Most of it: {told}.{signs} Every piece is in the table below."
 

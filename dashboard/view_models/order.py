@@ -4,7 +4,7 @@ from typing import Any
 
 from analyzer.model.account import Finding, TimelineRow
 from analyzer.model.figure import value_of
-from analyzer.model.result import RunResult
+from analyzer.model.result import RunResult, Split
 from dashboard.view_models.account import account_windows, unremarked_window
 from dashboard.view_models.coach import reasons_of
 from dashboard.view_models.rounding import adding_up
@@ -60,7 +60,13 @@ def _bounds(result: RunResult, place: str) -> list[tuple[float, float]]:
 def windows_of_page(result: RunResult) -> list[Window]:
     """Return all windows that something on the debrief can choose."""
     places = ("finding", "loss", "timeline", "account", "phase")
-    return [widened(*bounds) for place in places for bounds in _bounds(result, place)]
+    marks = [widened(split.at_s, split.at_s) for split in splits_within(result)]
+    return [*(widened(*bounds) for place in places for bounds in _bounds(result, place)), *marks]
+
+
+def splits_within(result: RunResult) -> list[Split]:
+    """Return the marks that bound no phase and lie within the run: those that stand on its timeline."""
+    return [split for split in result.splits if 0.0 <= split.at_s <= result.duration_s]
 
 
 def window_of_trigger(result: RunResult, trigger: Any, clicked: dict[str, Any] | None) -> Window | None:

@@ -14,6 +14,7 @@ from dashboard.components.split_strip import split_strip
 from dashboard.export.practice_block import marks_lines
 from dashboard.figures.timeline_bar import timeline_figure
 from dashboard.view_models.chart_words import timeline_words
+from dashboard.view_models.order import windows_of_page
 from dashboard.view_models.practice import compared_practice, later_rows, moments, practice_table, told
 from dashboard.view_models.run_summary import run_entry
 from dashboard.view_models.unassessed import untold_measures
@@ -120,7 +121,9 @@ def test_rows_after_the_run_stand_apart_in_the_timeline(dug):
 
 def test_marks_within_the_run_stand_on_the_bar_and_later_ones_do_not(dug):
     (marks,) = [trace for trace in timeline_figure(dug)["data"] if trace["name"] == "mark"]
-    assert [bounds[0] for bounds in marks["customdata"]] == [280.0, 290.0, 310.0]
+    assert marks["customdata"] == [[279.5, 280.5], [289.5, 290.5], [309.5, 310.5]]
+    shown = [(window.from_s, window.to_s) for window in windows_of_page(dug)]
+    assert all(tuple(bounds) in shown for bounds in marks["customdata"])  # the page that is a file knows them too
     assert "Triangles stand at 3 marks." in timeline_words(dug)
 
 
