@@ -110,7 +110,7 @@ def review_form(
     content = [
         # The first button of a form is the one that the Enter key presses: it must not be one that moves times.
         html.Button("Put in", type="submit", hidden=True, tabIndex=-1),
-        _open(plan.open, unused),
+        _open(plan, unused),
         # Where all is clear and the list is long, the button is also where the reader is.
         *([button] if not plan.open and len(plan.runs) > 1 else []),
         html.Fieldset([html.Legend("Drill"), *_drill_fields(plan, drills)], className="choice load-drill"),
@@ -131,10 +131,13 @@ def review_form(
     return html.Form(content, action=f"/take-in/settle?batch={token}{back}", method="post", className="load-form")
 
 
-def _open(lines: tuple[str, ...], unused: int) -> Any:
+def _open(plan: Plan, unused: int) -> Any:
+    lines = plan.open
     if not lines:
         left = f"Not used, as told above: {counted(unused, 'file')}. Everything else" if unused else "Everything"
-        return notice(f"{left} has one clear place. Look it over, then put it in.")
+        moved = sum(bool(row.moved) for row in plan.runs) + sum(bool(row.hours) for row in plan.companions)
+        told = f" Put in with other times than they say, as chosen: {counted(moved, 'file')}." if moved else ""
+        return notice(f"{left} has one clear place.{told} Look it over, then put it in.")
     return html.Div(
         [
             html.P(f"To decide: {len(lines)}", className="load-bad-head"),

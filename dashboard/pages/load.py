@@ -8,17 +8,19 @@ from analyzer.errors import AnalyzerError
 from analyzer.workspace.intake.model import OLD, Basket
 from dashboard import ids
 from dashboard.components.drop_zone import drop_zone
+from dashboard.components.format_list import format_list
 from dashboard.components.load_review import Said, came_in, progress, result, review_form, unused_lines
 from dashboard.components.shell import message_page, notice, panel
 from dashboard.pages._here import intake
-from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since, track_formats
+from dashboard.services.intake import DONE, MAX_UPLOAD, OPEN, seconds_since
+from dashboard.services.loadable import track_formats
 
 register_page(__name__, path="/load", title="Load")
 
 TICK_MS = 700
 LEAD = (
     "Drop the files of one drill: any number, a folder, or a zip of it. Tracks ({}), reading "
-    "logs and marks (CSV), drill.toml, run.toml, rule sheets. Each is recognised by its content."
+    "logs and marks (tables or spreadsheets), drill.toml, run.toml, rule sheets. Each is recognised by its content."
 )
 
 
@@ -33,6 +35,7 @@ def layout(batch: Any = "", drill: Any = "", **_: Any) -> html.Div:
     if not batch:
         return _page(
             panel("Files", _zone(intake().new_token(), str(drill)), note=LEAD.format(", ".join(track_formats()))),
+            format_list(),
             html.P(dcc.Link("Searchers hand in with their phones", href="/phones")),
             html.P(dcc.Link("Type readings from a film", href="/from-film")),
         )

@@ -16,7 +16,6 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.folder import run_folders
 from analyzer.files.rules_toml import default_rules
-from analyzer.files.tracks import formats
 from analyzer.workspace.batch import Batch, analyze_drills, outcomes
 from analyzer.workspace.intake.archive import ROOM, Room
 from analyzer.workspace.intake.bounded import BoundedRecogniser
@@ -353,11 +352,6 @@ class Intake:
 def bounded(intake: Intake) -> Intake:
     """Return a way in whose files are recognised in a process of their own, within a limit of time."""
     return dataclasses.replace(intake, recognised_by=BoundedRecogniser())
-
-
-def track_formats() -> tuple[str, ...]:
-    """Return the names of the track formats that are read, as a person knows them."""
-    return tuple(form.name for form in formats.FORMATS)
 
 
 def seconds_since(basket: Basket) -> float:

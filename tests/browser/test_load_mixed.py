@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from analyzer.files.tracks.formats import FORMATS
 from tests.support.sheets import xlsx
 
 pytestmark = pytest.mark.browser
@@ -73,6 +74,7 @@ def test_one_press_takes_a_track_with_its_weeks_and_a_log_with_its_hours(page, w
         "return document.querySelector('main')?.innerText.includes('Everything has one clear place')", seconds=20
     )
     page.screenshot("load-offers-taken")
+    assert "Put in with other times than they say, as chosen: 2 files." in text(page)
     assert page.run(WIDE) <= page.width
     page.run("document.querySelector('.button-go').click()")
     page.until("return document.querySelector('a.load-done') !== null", seconds=60)
@@ -180,4 +182,18 @@ def test_twenty_mixed_files_in_one_drop(page, workspace, tmp_path):
             f"f.querySelector('select[name^=use-]').value = '{value}'"
         )
     page.screenshot("load-mixed-answered")
+    assert page.complaints() == []
+
+
+def test_what_can_be_loaded_is_listed_on_the_page(page, workspace):
+    address, _ = workspace
+    page.open(f"{address}/load")
+    page.until(PICK)
+    assert not page.run("return document.querySelector('details.formats').open")
+    page.run("document.querySelector('details.formats summary').click()")
+    page.screenshot("load-formats")
+    said = page.run("return document.querySelector('details.formats').innerText")
+    for form in FORMATS:
+        assert f"{form.name} {', '.join(form.endings)}" in said
+    assert page.run(WIDE) <= page.width
     assert page.complaints() == []

@@ -14,6 +14,7 @@ from analyzer.files.tracks.fixes import Fixes
 from analyzer.workspace.drill_key import drill_key
 from analyzer.workspace.intake.model import TRACK
 from analyzer.workspace.intake.recognise import recognise
+from tests.support import formats_doc
 
 ROOT = Path(__file__).resolve().parents[3]
 DRILL = b"""[drill]
@@ -117,3 +118,10 @@ def test_a_note_beside_a_track_stays_a_note(tmp_path):
     (tmp_path / "TRACK.txt").write_bytes(b"x")
     with pytest.raises(InputError, match=r"two tracks, TRACK\.txt and track\.gpx"):
         run_files(tmp_path)
+
+
+def test_the_page_of_formats_has_the_words_of_the_program():
+    text = (ROOT / "docs/formats.md").read_text(encoding="utf-8")
+    assert formats_doc.renewed(text) == text, "run python -m tests.support.formats_doc"
+    other = text.replace("flight recorders: the file as it is", "flight recorders")
+    assert formats_doc.renewed(other) == text != other

@@ -1,5 +1,6 @@
 """Runs of a workspace changed by people: what is written, what the bin keeps, and how all of it is taken back."""
 
+import dataclasses
 import errno
 import json
 import shutil
@@ -12,11 +13,15 @@ from analyzer.files.rules_toml import default_rules
 from analyzer.files.run_toml import parse_run_toml
 from analyzer.files.source import sha256_hex
 from analyzer.workspace.batch import Batch, analyze_drills, outcomes
+from analyzer.workspace.intake.import_files import take_in
+from analyzer.workspace.intake.matching import plan_of
 from analyzer.workspace.intake.names import free_name
+from analyzer.workspace.intake.store import drill_places
 from analyzer.workspace.runs import changes
 from analyzer.workspace.runs.at_hand import run_at_hand
 from analyzer.workspace.runs.bin import binned
 from analyzer.workspace.runs.changes import delete_run, edit_run, move_run, put_evidence
+from analyzer.workspace.runs.later import put_later
 from analyzer.workspace.runs.restore import restore
 from analyzer.workspace.runs.rewrite import rewritten
 from tests.support.sheets import xlsx
@@ -296,6 +301,18 @@ def test_a_log_of_another_ending_takes_the_place_of_the_one_there_is(club):
 def workbook():
     rows = [[float(i), max(12.0 - i, 1.0)] for i in range(20)]
     return xlsx({"readings": [["elapsed", "reading"], *rows], "marks": [["elapsed", "mark"], [15.0, "probe_hit"]]})
+
+
+def test_a_sheet_of_a_workbook_of_several_runs_is_named_in_the_run_that_gets_it_later(club):
+    rows = [[float(i), max(12.0 - i, 1.0)] for i in range(20)]
+    book = xlsx({who: [["elapsed", "reading"], *rows] for who in ("Mara", "Ilo")})
+    logs, _ = take_in(club, "logs.xlsx", (book,))
+    log = dataclasses.replace(logs[0], id=1)
+    plan = plan_of((log,), drill_places(club), {"drill": "old:bowl", "of-1": "run:mara-1"})
+    assert (plan.open, put_later(club, club / "results", plan).failures) == ((), ())
+    folder = club / "drills/bowl/runs/mara-1"
+    assert (folder / "readings.xlsx").read_bytes() == book
+    assert 'readings_sheet = "Mara"' in (folder / "run.toml").read_text()
 
 
 def test_a_workbook_with_marks_is_not_replaced_by_readings_alone(club):
