@@ -222,13 +222,14 @@ class Phones:
         return replace(handed, size=size, sha256=tuple(f.sha256 for f in mine), line=lines[0][:LINE] if lines else "")
 
     def _proposed(self, device: Device, handed: Sequence[HandedIn]) -> dict[str, str]:
-        """Return what the fields of the runs hold before the coach has looked: the name, and what was agreed to."""
+        """Return what the fields of the runs hold before the coach has looked: the name, and of somebody new what was
+        agreed to; what somebody known decided is not changed by who types their name."""
         try:
             person = read_people(self.workspace).find(device.name)
         except AnalyzerError:
             person = None  # its own page tells what is wrong with people.toml
         named = {"new_searcher": device.name} if person is None else {"searcher": person.name}
-        agreed = {"consent": YES} if device.named else {}
+        agreed = {"consent": YES} if device.named and person is None else {}
         basket = basket_of(self.intake, handed[0]) if handed else None
         tracks = [f.id for f in basket.files if f.kind == TRACK] if basket is not None else []
         return {f"{key}-{track}": value for track in tracks for key, value in (named | agreed).items()}

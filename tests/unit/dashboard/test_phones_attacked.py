@@ -251,6 +251,17 @@ def test_a_run_of_another_under_the_name_of_ones_own_is_not_shown(here, phone, m
     assert json.loads((here.workspace / "incoming" / "devices.json").read_text())
 
 
+def test_who_types_the_name_of_another_agrees_to_nothing_for_them(here, phone):
+    """2026-11-27: a yes of a phone with the name of somebody in people.toml was filled in as theirs."""
+    add_person(here.workspace, Person("Mara Lindgrun", consent=False))
+    client = phone()
+    come_in(client, here, "mara lindgrun", named="1")
+    send(client, ("run.gpx", TRACK))
+    basket = here.intake.basket(here.devices()[0].handed[0].batch)
+    ((_, new),) = here.intake.new_runs(here.intake.plan(basket, "lower_bowl"), basket).items()
+    assert (new.form.searcher, new.form.consent) == ("Mara Lindgrun", "")
+
+
 RUN_TOML = b'searcher = "Mara Lindgrun"\nnote = "The best of the day."\npraised = true\nset_aside = ["wrong_way"]\n'
 
 
