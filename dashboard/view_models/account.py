@@ -174,7 +174,11 @@ def not_found(result: RunResult) -> str:
     subject, count = (f"Transmitter {names}", "counts") if one else (f"Transmitters {names}", "count")
     added = f"{clock(result.rules.missed_s)} lost{'' if one else ' for each'}"
     why = "the recording shows no probe hit at " + ("it" if one else "them")
-    return f"{subject} {count} as not found: {why}. The score adds {added}."
+    unmarked = not any(item.role == "marks" for item in result.inputs)
+    noted = " Nobody gave marks for this run: with the hit marked (probe_hit) it counts as found." if unmarked else ""
+    scored = isinstance(dict(result.scores.by_phase).get("overall"), Figure)
+    adds = f" The score adds {added}." if scored else ""
+    return f"{subject} {count} as not found: {why}.{adds}{noted}"
 
 
 def _remarked(result: RunResult, row: AccountRow) -> bool:

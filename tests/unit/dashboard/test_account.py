@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from analyzer.model.account import AccountRow
 from analyzer.model.figure import Figure, NotAssessable
+from analyzer.model.recording import InputFile
 from dashboard.components.account_comparison import account_comparison
 from dashboard.components.account_table import account_table
 from dashboard.components.finding_list import finding_list, headline, in_doubt
@@ -24,6 +25,7 @@ from dashboard.view_models.account import (
     account_view,
     account_windows,
     compared_accounts,
+    not_found,
     phase_totals,
     unremarked_loss,
 )
@@ -301,6 +303,8 @@ def test_a_run_with_a_transmitter_not_found_is_not_praised(result):
     """2026-11-26: a run of 12 points without a hit was told that 0:00 were lost and that nothing had cost time."""
     good, (first, *others) = (row("reference", 60.0), row("pace", -2.0)), result.searches
     missed = replace(result, searches=(replace(first, found=False), *others), account=good, findings=())
+    marked = InputFile("marks", "marks.csv", "0" * 64, rows=1, used=1)
+    missed = replace(missed, inputs=(*(i for i in missed.inputs if i.role != "marks"), marked))
     said = "Transmitter A counts as not found: the recording shows no probe hit at it. The score adds 5:00 lost."
     assert result.rules.missed_s == 300.0
     assert text_of(headline(missed)).endswith(said)
@@ -475,3 +479,17 @@ def test_measures_as_json_hold_both(result):
     assert sum(r["seconds"]["value"] for r in values["account"]) == pytest.approx(600.0)
     assert sum(r["seconds"] for r in values["timeline"]) == pytest.approx(600.0)
     assert "ledger" not in values
+
+
+def test_who_gave_no_marks_is_told_so_and_of_no_score_that_there_is_not(result):
+    """2026-11-27: a track without marks was told that its transmitter was not found, and that 5:00 were added."""
+    search, *others = result.searches
+    marked = InputFile("marks", "marks.csv", "0" * 64, rows=1, used=1)
+    missed = replace(result, searches=(replace(search, found=False), *others))
+    unmarked = replace(missed, inputs=tuple(i for i in missed.inputs if i.role != "marks"))
+    assert "Nobody gave marks" in not_found(unmarked)
+    assert "Nobody gave marks" not in not_found(replace(unmarked, inputs=(*unmarked.inputs, marked)))
+    parts = (("overall", NotAssessable("a phase could not be assessed")), *result.scores.by_phase[1:])
+    unscored = replace(unmarked, scores=replace(unmarked.scores, by_phase=parts))
+    assert "The score adds 5:00 lost" in not_found(unmarked)
+    assert "score" not in not_found(unscored)
