@@ -97,7 +97,7 @@ def _is_unfinished(result: RunResult, phase: Phase) -> bool:
 
 
 def _not_ended(phase: str) -> NotAssessable:
-    return NotAssessable(f"the run did not bring the {phase.replace('_', ' ')} to its end")
+    return NotAssessable(f"the recording does not show where the {phase.replace('_', ' ')} ended")
 
 
 def _spent(phase: Phase, search: Search | None) -> Measured:

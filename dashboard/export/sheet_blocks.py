@@ -176,7 +176,7 @@ def _split_notes(shown: SheetRun, run: Totals, x_mm: float) -> tuple[list[str], 
     note = "Reference: the reference searcher at the sheet's pace; lost and gained against it."
     note += " Nobody's: what the evidence gives to no cause." if run.nobody else ""
     if unfinished(shown.result):
-        note += " Without a reference: what is not whole, for there is no probe hit."
+        note += " Without a reference: what the recording shows no end of, and no probe hit."
     if shown.others:
         note += f" Others: median of {counted(shown.searchers, 'other searcher')} of this drill."
     return wrapped(note, width_mm=MARGIN_MM + INNER_MM - x_mm, size=6.5, most=99), x_mm

@@ -21,7 +21,7 @@ UNDER_A_SECOND, NO_TIME = "reference under 1 s", "reference: no time needed"
 NO_TIME_S = 0.05
 """Below this a reference is as good as none: it would show as 0.0 s."""
 NOT_THERE = "not in this recording"
-ENDS_IN = "the recording ends in it, before a probe hit"
+ENDS_IN = "the recording does not show where it ended, and no probe hit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +86,8 @@ def answer_words(result: RunResult) -> str:
     missing = [search.transmitter for search in result.searches if not search.found]
     if missing:
         names = " or ".join(missing)
-        said = f"{whole} and shows no probe hit at {names}: it is not held against the reference searcher as a whole"
+        shown = f"{whole}, and its recording shows no probe hit at {names}"
+        said = f"{shown}: it is not held against the reference searcher as a whole"
     elif not over:
         return f"{whole}, as long as the reference searcher."
     else:

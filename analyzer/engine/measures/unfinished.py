@@ -1,7 +1,8 @@
-"""Figures of a phase that a run did not bring to its end: what only a whole phase can show is not assessable.
+"""Figures of a phase whose end a recording does not show: what only a whole phase can show is not assessable.
 
-A recording that ends early would be praised otherwise: half a field line is walked in less than its length, and a fine
-search that has hardly begun has ended on its lowest reading. What was seen to happen (a wrong way, a stop) stays.
+It ended early, or the hit is not marked and the probing cannot be told from the bracketing before it. A recording that
+ends early would be praised otherwise: half a field line is walked in less than its length, and a fine search that has
+hardly begun has ended on its lowest reading. What was seen to happen (a wrong way, a stop) stays.
 """
 
 from collections.abc import Collection
@@ -18,14 +19,14 @@ OF_WHOLE = {
 
 
 def unfinished_phase(phases: Collection[str], hit_s: float | None) -> str:
-    """Return the last of the phases of the search for a transmitter where nobody probed for it, else ""."""
+    """Return the last of the phases of the search for a transmitter where no probing is seen, else ""."""
     if PINPOINT in phases or hit_s is not None:
         return ""
     return next((phase for phase in reversed(PHASES) if phase in phases), "")
 
 
 def of_unfinished(phase: str, figures: tuple[tuple[str, Measured], ...]) -> tuple[tuple[str, Measured], ...]:
-    """Return the figures of a phase that was not brought to its end."""
-    why = NotAssessable(f"the run did not bring the {phase.replace('_', ' ')} to its end")
+    """Return the figures of a phase whose end is not shown."""
+    why = NotAssessable(f"the recording does not show where the {phase.replace('_', ' ')} ended")
     keys = OF_WHOLE.get(phase, frozenset())
     return tuple((key, why if key in keys and not isinstance(f, NotAssessable) else f) for key, f in figures)

@@ -87,7 +87,9 @@ def test_a_run_that_ends_before_the_hit_is_not_said_to_be_faster_than_anybody(re
     assert "as long as" not in said
     signal, coarse = run_splits(short)[:2]
     assert (signal.reference is None, coarse.reference) == (False, None)
-    assert "not assessable: the recording ends in it, before a probe hit" in words_of(split_strip(short))
+    assert "not assessable: the recording does not show where it ended, and no probe hit" in words_of(
+        split_strip(short)
+    )
 
 
 def test_a_run_that_ends_before_the_hit_makes_no_group_faster(result):

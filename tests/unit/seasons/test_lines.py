@@ -67,9 +67,9 @@ def test_a_phase_that_the_run_ends_in_is_followed_by_nothing(result):
     ended = measured(replace(result, phases=(*result.phases[:end], cut), searches=searches))
     assert ended["coarse_ratio"].value == pytest.approx(106 / 40)  # of A alone, whose search is whole
     for cause in ("wrong_way", "detour", "standing"):
-        assert "did not bring the coarse search to its end" in ended[f"{cause}_lost_share"].why, cause
+        assert "does not show where the coarse search ended" in ended[f"{cause}_lost_share"].why, cause
     alone = replace(result, phases=result.phases[:1], searches=tuple(replace(s, found=False) for s in searches))
-    assert "did not bring the signal search to its end" in measured(alone)["signal_lost_share"].why
+    assert "does not show where the signal search ended" in measured(alone)["signal_lost_share"].why
 
 
 def test_what_causes_cost_is_of_the_account_and_over_the_reference(result):

@@ -156,7 +156,7 @@ def test_what_only_a_whole_phase_shows_is_not_assessable_where_the_run_ends_in_i
     (search,) = measure_searches(fused, spans, {}, RULES, ground=GROUND)
     assert not search.found
     group = "coarse" if last == COARSE else "fine"
-    why = f"the run did not bring the {group} search to its end"
+    why = f"the recording does not show where the {group} search ended"
     for name in ("walked_m",) if last == COARSE else ("duration_s", "final_offset_m"):
         assert search.figure(group, name).why == why, name
     if last == COARSE:
