@@ -46,6 +46,8 @@ CODE_TRIES, CODE_TRIES_OF_ONE = 3000, 20
 """Of all, and of one address; our choice: a group of thirty needs two a minute each, and one that guesses keeps nobody
 else out."""
 FILE_TRIES = 30
+DEBRIEF_TRIES = 20
+"""Of one phone; our choice: each is 5 MB and an eighth of a second of the processor, which others wait for."""
 PER_S = 60.0
 SLOW_DOWN = "wait a minute, then try again"
 
@@ -74,6 +76,7 @@ class Phones:
     code_tries: Limit = field(default_factory=lambda: Limit(CODE_TRIES, PER_S))
     code_tries_of_one: Limit = field(default_factory=lambda: Limit(CODE_TRIES_OF_ONE, PER_S))
     file_tries: Limit = field(default_factory=lambda: Limit(FILE_TRIES, PER_S))
+    debrief_tries: Limit = field(default_factory=lambda: Limit(DEBRIEF_TRIES, PER_S))
     forms: OneAtATime = field(default_factory=OneAtATime)
 
     def code(self) -> str:
@@ -244,10 +247,12 @@ class Phones:
         Raises
         ------
         AnalyzerError
-            Where the result cannot be used.
+            Where the result cannot be used, or the phone asks without end.
         """
         if (drill, run) not in {file.run for file in self.own_files(device)}:
             return None
+        if not self.debrief_tries.allows(device.id, time.time()):
+            raise InputError(where="debrief", what="it was opened too often", do=SLOW_DOWN)
         with contextlib.suppress(RunMissingError):
             return self.service.result(drill, run)
         return None

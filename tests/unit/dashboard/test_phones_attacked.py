@@ -19,7 +19,7 @@ from analyzer.workspace.people.forget import forget_person
 from dashboard.server import listen
 from dashboard.server.phones.app import COOKIE, phones_app
 from dashboard.services.phones import phones
-from tests.support.phones import ADDRESS, OTHER, OWN, SAMPLE, TRACK, come_in, post, send, text
+from tests.support.phones import ADDRESS, OTHER, OWN, SAMPLE, TRACK, come_in, post, send, text, with_track
 
 
 def guess(client, source):
@@ -260,6 +260,21 @@ def test_who_types_the_name_of_another_agrees_to_nothing_for_them(here, phone):
     basket = here.intake.basket(here.devices()[0].handed[0].batch)
     ((_, new),) = here.intake.new_runs(here.intake.plan(basket, "lower_bowl"), basket).items()
     assert (new.form.searcher, new.form.consent) == ("Mara Lindgrun", "")
+
+
+def test_a_debrief_is_not_made_without_end(here, phone, make_result):
+    """2026-11-27: each is 5 MB and an eighth of a second of the processor, which the coach's pages wait for."""
+    client, idle = phone(), phone()
+    for one, name in ((client, "Ana"), (idle, "Bo")):
+        come_in(one, here, name)
+        send(one, ("run.gpx", TRACK))
+    write_result(here.service.results / "lower_bowl" / "run.json", with_track(make_result(run_id="run"), TRACK))
+    for device in here.devices():
+        here.intake.close(device.handed[0].batch, "lower_bowl/run")
+    asked = [client.get("/debrief/lower_bowl/run", base_url=ADDRESS) for _ in range(phones.DEBRIEF_TRIES + 1)]
+    assert [a.status_code for a in asked] == [200] * phones.DEBRIEF_TRIES + [422]
+    assert "wait a minute" in text(asked[-1]).lower()
+    assert idle.get("/debrief/lower_bowl/run", base_url=ADDRESS).status_code == 200
 
 
 RUN_TOML = b'searcher = "Mara Lindgrun"\nnote = "The best of the day."\npraised = true\nset_aside = ["wrong_way"]\n'
