@@ -6,7 +6,7 @@ from analyzer.model.account import TimelineRow
 from analyzer.model.result import RunResult
 from dashboard import ids
 from dashboard.view_models.order import activity_totals
-from dashboard.view_models.practice import later_rows
+from dashboard.view_models.practice import LaterRow, later_rows
 from dashboard.view_models.selection import Window, widened
 from dashboard.wording import ACTIVITIES, PHASES, clock, number, span
 
@@ -72,7 +72,7 @@ def window_button(place: str, index: int, from_s: float, to_s: float, window: Wi
 def _later(result: RunResult) -> list[html.Tbody]:
     """Return what marks show of the time after the run, which no sum holds."""
     rows = [
-        html.Tr([html.Td(span(row.from_s, row.to_s)), html.Td(html.Strong(row.title)),
+        html.Tr([html.Td(span(row.from_s, row.to_s)), html.Td(_what(row)),
                  html.Td(f"{row.to_s - row.from_s:.1f}", className="num"), html.Td("-", className="num")])
         for row in later_rows(result)
     ]  # fmt: skip
@@ -80,6 +80,11 @@ def _later(result: RunResult) -> list[html.Tbody]:
         return []
     head = html.Tr(html.Th("After the run, in no sum", scope="rowgroup", colSpan=4), className="group")
     return [html.Tbody([head, *rows], className="later-rows")]
+
+
+def _what(row: LaterRow) -> list[html.Strong | html.Span]:
+    below = [html.Span(f"transmitter {row.transmitter}", className="cause-what")] if row.transmitter else []
+    return [html.Strong(row.title), *below]
 
 
 def _row(row: TimelineRow, index: int, window: Window | None) -> html.Tr:

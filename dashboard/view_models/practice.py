@@ -51,11 +51,7 @@ WHY_ASIDE = {
     SECOND_HIT: "is a second hit: the first one counts",
     NO_HIT_BEFORE: "is marked before any hit: not counted",
 }
-ENDED_BY = {
-    "marking_end": "Marking, until the spot was marked",
-    "dig_begin": "Until digging began",
-    "airway_free": "Until the airway was free",
-}
+ENDED_BY = {"marking_end": "Marking", "dig_begin": "Until digging began", "airway_free": "Until the airway was free"}
 """What lies between a moment after the run and the one before it."""
 
 
@@ -84,9 +80,10 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class LaterRow:
-    """A stretch after the end of the run."""
+    """A stretch after the end of the run. `transmitter`: its id, "" where it is not known."""
 
     title: str
+    transmitter: str
     from_s: float
     to_s: float
 
@@ -154,7 +151,7 @@ def moments(result: RunResult, others: Sequence[RunEntry] = ()) -> list[Moment]:
 def later_rows(result: RunResult) -> list[LaterRow]:
     """Return what followed the end of the run, stretch by stretch, as far as marks show it."""
     return [
-        LaterRow(f"{ENDED_BY[split.mark]}{_of(split.transmitter)}", begin, split.at_s)
+        LaterRow(ENDED_BY[split.mark], split.transmitter or "", begin, split.at_s)
         for split, begin in after_the_run(result)
     ]
 

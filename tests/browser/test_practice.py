@@ -71,7 +71,7 @@ def test_the_airway_stands_among_the_splits_with_the_group_and_after_the_run(pag
     ]
     assert cells[2].endswith("group 9:59")  # by the marks of mara-2, between teodor-1 and olmar-1
     rows = page.run("return [...document.querySelectorAll('.later-rows td strong')].map(e => e.textContent)")
-    assert rows == ["Until digging began, transmitter T1", "Until the airway was free, transmitter T1"]
+    assert rows == ["Until digging began", "Until the airway was free"]
 
 
 def test_a_mark_on_the_timeline_is_chosen_with_the_pointer(page, sample):

@@ -109,10 +109,10 @@ def test_moments_stand_among_the_splits_and_have_the_median_of_three_other_runs(
 
 
 def test_rows_after_the_run_stand_apart_in_the_timeline(dug):
-    assert [(row.title, row.from_s, row.to_s) for row in later_rows(dug)] == [
-        ("Marking, until the spot was marked, transmitter A", 330.0, 335.0),
-        ("Until digging began, transmitter A", 335.0, 350.0),
-        ("Until the airway was free, transmitter A", 350.0, 650.0),
+    assert [(row.title, row.transmitter, row.from_s, row.to_s) for row in later_rows(dug)] == [
+        ("Marking", "A", 330.0, 335.0),
+        ("Until digging began", "A", 335.0, 350.0),
+        ("Until the airway was free", "A", 350.0, 650.0),
     ]
     page = str(debrief_page(dug, ("bowl", "mara-1"), None))
     assert "After the run, in no sum" in page
