@@ -50,7 +50,7 @@ def changed_part(
         more = len(changed.places) - MOST_NAMED
         others = f" and {counted(more, 'other')}" if more > 0 else ""
         links = _links(changed.places[:MOST_NAMED], names or {})
-        parts = ["Changed after they were measured: ", *links, f"{others}. Their particulars have them measured."]
+        parts = ["Changed after being measured: ", *links, f"{others}. The particulars of a run have it measured."]
     elif changed.places:
         parts = [f"{count} of this page changed after being measured: the list of runs says which."]
     if changed.unread:

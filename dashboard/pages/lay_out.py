@@ -47,6 +47,9 @@ from dashboard.wording import counted
 register_page(__name__, path_template="/lay-out/<drill>", title="Lay out a drill")
 
 EVERY = {"type": ids.LAY_FIELD, "key": ALL}
+NO_START = (
+    "The file of this drill does not say where the search begins: a start is proposed below, and kept once it is saved."
+)
 PUT = ("start_east", "start_north", "corners", "latitude", "longitude")
 """Fields outside the transmitters' that a click on the plan or a waypoint file changes."""
 
@@ -73,6 +76,7 @@ def layout(drill: str = "", start: Any = "", **_: Any) -> html.Div:
             dcc.Store(id=ids.LAY_TARGET, data="start"),
             dcc.Store(id=ids.LAY_ADDRESS),
             html.Div([html.H1("Lay out a drill"), html.P(_lead(opened), className="quiet")], className="title"),
+            *([] if opened.start_known else [html.P(NO_START, className="quiet")]),
             html.Div(_views(form, opened), className="lay-out"),
         ]
     )

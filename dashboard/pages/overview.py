@@ -58,7 +58,9 @@ def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
 def _changed(shown: ListPage) -> list[Any]:
     """Return the line on runs of this page that changed after they were measured."""
     entries = [entry for part in shown.parts for entry in part.runs if entry.problem is None]
-    return changed_part([(e.drill, e.run) for e in entries], {(e.drill, e.run): e.called for e in entries})
+    return changed_part(
+        [(e.drill, e.run) for e in entries], {(e.drill, e.run): f"{e.called} ({e.drill})" for e in entries}
+    )
 
 
 def _bin() -> list[Any]:

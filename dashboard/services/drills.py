@@ -33,13 +33,14 @@ SAVING = f"{DRILLS}/.saving-lock"
 @dataclass(frozen=True, slots=True)
 class Opened:
     """A drill to edit. `key`: its folder's name, empty for a new one. `sha256`: of its file. `runs`: how many it has.
-    `problem`: why it cannot be opened, empty where it can."""
+    `problem`: why it cannot be opened, empty where it can. `start_known`: its file says where the search begins."""
 
     key: str
     name: str
     sha256: str = ""
     runs: int = 0
     problem: str = ""
+    start_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +69,10 @@ class Drills:
 
     def _entry(self, key: str, folder: Path) -> Opened:
         try:
-            name = read_drill_toml(folder / DRILL_FILE).name
-            return Opened(key, name, sha256_hex(read_bytes(folder / DRILL_FILE)), _runs(folder))
+            drill = read_drill_toml(folder / DRILL_FILE)
+            known = drill.start_m is not None
+            sha256 = sha256_hex(read_bytes(folder / DRILL_FILE))
+            return Opened(key, drill.name, sha256, _runs(folder), start_known=known)
         except AnalyzerError as error:
             return Opened(key, key, problem=str(error))
         except Exception as error:

@@ -160,7 +160,8 @@ def test_the_list_and_the_seasons_say_it(club, app):
     assert "hanged after" not in page_of(app, "/")
     (club / "drills/bowl/runs/a/track.csv").write_text(TRACK.replace(",0\n", ",1\n"))
     first = page_of(app, "/")
-    assert "Changed after they were measured: " in first
+    assert "Changed after being measured: " in first
+    assert "a (bowl)" in first
     assert "/particulars/bowl/a" in first
     assert "/particulars/bowl/b" not in first
     season = page_of(app, "/season")

@@ -1,6 +1,7 @@
 """Laying a drill: numbers as people type them, the start that is kept, and the plan that is taken onto the snow."""
 
 import math
+import sys
 
 import matplotlib as mpl
 import numpy as np
@@ -258,6 +259,27 @@ def test_the_sheet_says_all_and_nothing_lies_over_anything_else(form):
     assert " m" in drawn
     assert "N" in drawn
     assert ("uphill" in drawn) == (plan.drill.slope.angle_deg > 0.0)
+
+
+def test_a_start_that_the_file_does_not_hold_is_called_a_proposal(tmp_path):
+    from dash import _pages
+
+    from dashboard.app import create_app
+    from dashboard.config import Config
+
+    drills = Drills(workspace=tmp_path)
+    key = drills.save(laid(), Opened("", "")).key
+    file = tmp_path / "drills" / key / "drill.toml"
+    _pages.PAGE_REGISTRY.clear()
+    app = create_app(Config(tmp_path / "results", workspace=tmp_path))
+    page = sys.modules["dashboard.pages.lay_out"]
+    with app.server.test_request_context("/"):
+        assert "a start is proposed below" not in str(page.layout(key))
+        assert "a start is proposed below" not in str(page.layout())
+        file.write_text(file.read_text().replace("start_m = [30.0, 0.0]\n", ""))
+        assert "a start is proposed below" in str(page.layout(key))
+    _pages.PAGE_REGISTRY.clear()
+    assert not drills.opened(key)[0].start_known
 
 
 def test_without_a_start_all_ways_are_from_the_origin_and_the_sheet_says_so():
