@@ -3,6 +3,7 @@
 import datetime as dt
 import struct
 
+import fitdecode
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -146,3 +147,10 @@ def test_a_mistake_of_this_program_is_no_damage_of_the_file(monkeypatch):
     monkeypatch.setattr("analyzer.files.tracks.fit._take", broken)
     with pytest.raises(ZeroDivisionError):
         parse_fit(GOOD)
+
+
+def test_the_library_processes_no_field_by_its_name_or_unit():
+    """What our reader leaves out of the library's work must stay nothing."""
+    made = [name for name in dir(fitdecode.DefaultDataProcessor) if name.startswith(("process_field", "process_unit"))]
+    assert made == []
+    assert any(name.startswith("process_type") for name in dir(fitdecode.DefaultDataProcessor))
