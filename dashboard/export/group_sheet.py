@@ -122,6 +122,7 @@ def _median(pages: Pages, shown: GroupSheet) -> None:
     whole = [[e.duration_s for e in own if IN_ALL not in e.unfinished] for own in people.values()]
     known = [statistics.median(seconds) for seconds in whole if seconds]
     in_all = clock(statistics.median(known)) if len(known) > LEAST_OTHERS else "-"
-    pages.paper.text(MARGIN_MM, y, f"Median of {counted(len(people), 'searcher')}", size=TEXT, bold=True)
+    some = "up to " if any(e.unfinished for own in people.values() for e in own) else ""
+    pages.paper.text(MARGIN_MM, y, f"Median of {some}{counted(len(people), 'searcher')}", size=TEXT, bold=True)
     for number, cell in enumerate((in_all, *cells)):
         pages.paper.text(_right(number), y, cell, size=8.0, bold=True, align="right")

@@ -342,6 +342,13 @@ def test_the_group_has_a_median_from_four_searchers_on():
     assert "Median" not in words_of(group_papers(group(3)))
 
 
+def test_runs_that_end_before_the_hit_make_no_group_faster():
+    ended = [entry(f"e-{n}", f"Ended {n}", fine=5, unfinished=("fine", "in all")) for n in range(5)]
+    rows = (*group(4).rows, *(GroupRow(one, one.searcher) for one in ended))
+    told = words_of(group_papers(GroupSheet("bowl", "Bowl", rows))).partition("Median of up to 9 searchers")[2]
+    assert re.findall(r"\d:\d\d", told)[:4] == ["2:30", "0:40", "0:50", "1:00"]
+
+
 def test_long_names_and_joint_splits_on_the_sheet_of_a_group():
     long = "Wilhelmina-Konstantina von und zu Unterhinterobertal-Grossglockner"
     rows = tuple(GroupRow(entry(f"{'r' * 90}{n}", long, joint=True, loss=LONG), long) for n in range(9))
