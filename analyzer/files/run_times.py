@@ -45,7 +45,7 @@ def assemble(
 
     Time zero is the start mark that has a time of day and lies in the window, else the first usable fix there. Elapsed
     times count from that start mark, be it in the window or not; without one from the drill's start where the track
-    covers it; else from the first fix of the window.
+    and the window cover it; else from the first fix of the window.
 
     Raises
     ------
@@ -67,10 +67,9 @@ def assemble(
     if start is not None:
         _check_start(start, first, last)
         zero = start.time_s if span is None or span[0] <= start.time_s <= span[1] else zero
-    elapsed_zero = zero if start is None else start.time_s
-    if start is None and drill.start is not None and first <= drill.start.timestamp() <= last:
-        elapsed_zero = drill.start.timestamp()
-    log, marks = settled_log(log, last - elapsed_zero), settled(marks, last - elapsed_zero)
+    within = (first, last) if span is None else (max(first, span[0]), min(last, span[1]))
+    elapsed_zero = _elapsed_zero(start, drill, zero, within)
+    log, marks = settled_log(log, within[1] - elapsed_zero), settled(marks, within[1] - elapsed_zero)
     track, early = to_track(placed, time_zero_s=zero, degrees_step=fixes.step if fixes.geographic else 0.0)
     _check_transmitters(log, marks, drill)
     _check_clock(marks, log, info)
@@ -96,6 +95,14 @@ def _begun_s(start: MarkRow | None, drill: Drill) -> float | None:
     if start is not None:
         return start.time_s
     return drill.start.timestamp() if drill.start is not None else None
+
+
+def _elapsed_zero(start: MarkRow | None, drill: Drill, zero: float, within: Span) -> float:
+    """Return when elapsed times begin, seconds since 1970 UTC; `within`: what the track and the window cover."""
+    if start is not None:
+        return start.time_s
+    begun = zero if drill.start is None else drill.start.timestamp()
+    return begun if within[0] <= begun <= within[1] else zero
 
 
 def _outside(count: int) -> Counts:

@@ -1,9 +1,10 @@
 """Ways out from the start and back: each may be a run.
 
-The start is the first place where somebody stood that was come back to. A way out counts where it leads away far enough
+The start is a place near that of the first fix that was come back to. A way out counts where it leads away far enough
 for long enough, and where it ended in a stand, at the start or in the field: a zigzag that passes the start goes on.
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -27,8 +28,13 @@ STRAIGHT = 1.25
 """Our choice: a way back is at most so much longer than the straight line."""
 SETTLED_M, SETTLED_S = 2.0, 20.0
 """Our choice: who gets no farther than this in this time has come to where they probe."""
-PROBING_S = 60.0
+PROBING_S = 120.0
 """Our choice, told on the page: where a stand's beginning alone is known, so much of it is kept for probing."""
+AFTER_TURN_S = 10.0
+"""Our choice: kept after the last turn, so that nothing of a run is cut off."""
+BEGUN_M = 30.0
+"""Our choice: the recorder is switched on this near to the start. A place farther off that is come back to may as well
+be where the transmitter lies, and each way back would be taken for a run."""
 LEFT = "The start is left"
 BEFORE_S, LEFT_BY_M = 40.0, 3.0
 """Our choice: so long before somebody is away the start was left, by so many metres from where they stood."""
@@ -54,13 +60,28 @@ def outings(day: Day, found: Sequence[Stand], drill_m: FloatArray | None = None)
     if start is None:
         return ()
     spans = [span for span in _joined(_away(day, start), day, found, start) if _counts(day, span, drill_m)]
+    if any(_wandering(day, span, found, start) for span in spans):
+        return ()
     return tuple(_outing(day, out, back, found, start, number) for number, (out, back) in enumerate(spans))
+
+
+def _wandering(day: Day, span: tuple[int, int], found: Sequence[Stand], start: FloatArray) -> bool:
+    """Return whether one way out holds stands with a way between them that leads far from the first and is straight:
+    runs that begin in different places, of which a start in one place knows nothing."""
+    inside = [s for s in found if span[0] < s.first and s.last < span[1]]
+    field = [s for s in inside if np.hypot(*(s.place_m - start)) > AWAY_M]
+    for one, other in itertools.pairwise(field):
+        away = day.place_m[one.last : other.first + 1]
+        if len(away) > 1 and float(np.max(np.hypot(*(away - one.place_m).T))) > BEGUN_M:
+            return True
+    return False
 
 
 def _start_of(day: Day, found: Sequence[Stand], drill_m: FloatArray | None) -> FloatArray | None:
     """Return the place from which the runs begin: of those where somebody stood, the first that is passed often."""
     first = Stand(0, 0, *day.place_m[0])
-    places = [s.place_m for s in (first, *found) if drill_m is None or _within(s.place_m[None, :], drill_m)[0]]
+    near = [s for s in (first, *found) if np.hypot(*(s.place_m - first.place_m)) <= BEGUN_M]
+    places = [s.place_m for s in near if drill_m is None or _within(s.place_m[None, :], drill_m)[0]]
     if not places:
         return None
     visits = [len(_away(day, place)) for place in places]
@@ -151,7 +172,8 @@ def _ended(day: Day, begin: int, back: int, found: Sequence[Stand], start: Float
         )
     if back == len(day.time_s) - 1:
         return back, "The recording ends."
-    return _turned(day, begin, back), "From here on it goes straight back to the start."
+    turned = min(_turned(day, begin, back) + int(AFTER_TURN_S / STEP_S), back)
+    return turned, "From here on it goes straight back to the start."
 
 
 def _settled(day: Day, stand: Stand) -> int:

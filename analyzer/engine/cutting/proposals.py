@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.engine.cutting.day import Day, day_of
+from analyzer.engine.cutting.day import STEP_S, Day, day_of
 from analyzer.engine.cutting.outings import LEAST_OUT_S, Outing, outings
 from analyzer.engine.cutting.stands import stands
 from analyzer.model.arrays import FloatArray
@@ -84,7 +84,7 @@ def _of_outing(outing: Outing, day: Day, marks: Sequence[Note], readings: FloatA
     hits = [n for n in marks if n.mark in ENDS and begin < n.time_s <= back]
     if hits:
         return Piece(begin, hits[-1].time_s + AFTER_END_S, outing.begins, _marked(hits[-1]))
-    end, why = float(day.time_s[outing.end]), outing.ends
+    end, why = min(float(day.time_s[outing.end]) + STEP_S, day.last_s), outing.ends  # a row stands for its two seconds
     last = _last_reading(readings, begin, back)
     if last > begin + LEAST_OUT_S:
         end, why = (

@@ -101,10 +101,10 @@ def proposed(recorded: Recorded, moments: Moments, spots_m: FloatArray) -> tuple
             runs += found
     if sum(run.take for run in runs) < 2:
         return (Piece(begin, end, True, "Nothing in it says that it holds several runs."),)
-    return tuple(_covering(sorted(runs, key=lambda run: run.begin_s), begin, end))
+    return tuple(covering(sorted(runs, key=lambda run: run.begin_s), begin, end))
 
 
-def _covering(runs: Iterable[Piece], begin: float, end: float) -> list[Piece]:
+def covering(runs: Iterable[Piece], begin: float, end: float) -> list[Piece]:
     """Return pieces with what lies between them as pieces of their own."""
     covered: list[Piece] = []
     at = begin

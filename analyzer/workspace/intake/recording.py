@@ -2,10 +2,11 @@
 
 import numpy as np
 
+from analyzer.engine.cutting.proposals import Note, propose
 from analyzer.errors import InputError
 from analyzer.files.tracks.fixes import METRES_PER_DEGREE, Fixes
 from analyzer.files.tracks.formats import read_track
-from analyzer.files.tracks.proposed_cuts import GAP_S, Moments, Piece, Recorded, proposed
+from analyzer.files.tracks.proposed_cuts import GAP_S, MOST_S, Moments, Piece, Recorded, covering, proposed
 from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.model.arrays import FloatArray
 from analyzer.model.drill import Drill
@@ -49,8 +50,18 @@ def _metres(fixes: Fixes, drill: Drill | None) -> FloatArray:
 
 
 def pieces(recording: Recorded, moments: Moments, drill: Drill | None) -> tuple[Piece, ...]:
-    """Return the proposed pieces of a recording."""
+    """Return the proposed pieces of a recording.
+
+    Without a drill and without start marks, ways out from one start and back come first: a halt may lie at the start as
+    well as at a transmitter then, and going out and back tells the two apart.
+    """
     spots = [] if drill is None else [(t.east_m, t.north_m) for t in drill.transmitters]
+    if not spots and not moments.starts and recording.time_s[-1] - recording.time_s[0] <= MOST_S:
+        hits = [Note(at, "probe_hit") for at in moments.ends]
+        ways = propose(recording.time_s, *recording.place_m.T, marks=hits)
+        if len(ways) > 1:
+            runs = [Piece(way.from_s, way.to_s, True, f"{way.begins} {way.ends}") for way in ways]
+            return tuple(covering(runs, float(recording.time_s[0]), float(recording.time_s[-1])))
     return proposed(recording, moments, np.array(spots, float).reshape(-1, 2))
 
 
