@@ -113,20 +113,24 @@ def analyze_drills(
     jobs: int = 1,
     again: bool = False,
     whole: bool = False,
+    anew: Collection[str] = (),
     told: Callable[[str], None] | None = None,
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Analyse drill folders, write result files, summary.csv and the index, and return rows and failures.
 
     summary.csv holds the drills given first, then all others whose results are in the folder.
 
-    A run whose result carries the key of its present files is not measured again unless `again`.
+    A run whose result carries the key of its present files is not measured again unless `again`. `anew`: drills that
+    are measured again all the same, with a note of what moved.
 
     Raises
     ------
     InputError
         Where `whole` is given and the disk did not take some result: what it was missing is no fault of a run.
     """
-    found = {outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again, told=told)}
+    found = {
+        outcome.name: outcome for outcome in outcomes(folders, batch, jobs=jobs, again=again, anew=anew, told=told)
+    }
     ordered = [found[folder.resolve().name] for folder in folders]
     for outcome in ordered if whole else ():
         if outcome.refused is not None:

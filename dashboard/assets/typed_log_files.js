@@ -21,6 +21,12 @@
 
     tell(...lines) { this.answer.replaceChildren(...lines.map(l => make("p", {}, l))); }
 
+    /** The way to what was measured; the log stays, so that it can be corrected. */
+    lead() {
+      const path = "/run/" + encodeURIComponent(this.drill) + "/" + encodeURIComponent(this.run);
+      this.answer.append(make("p", {}, make("a", { href: path, className: "button button-go" }, "Open the debrief")));
+    }
+
     download(name) {
       const files = this.files();
       if (!files) { return; }
@@ -46,6 +52,7 @@
           const found = await (await fetch("/typed-log/clock" + query)).json();
           if (found.busy) { await new Promise(done => setTimeout(done, POLL_MS)); continue; }
           this.tell(told.line, ...found.faults || [], found.line || "");
+          this.lead();
           break;
         }
       } catch (error) { this.tell("The program did not answer (" + error.message + "). What you typed is still kept here: save again."); }

@@ -6,7 +6,9 @@
 
   /** What a log shows; `Log` in typed_log_tool.js says what its buttons do. */
   window.typedLog.LogPage = class extends LogFiles {
-    say(text) { this.said.textContent = text; }
+    say(text) { this.said.textContent = text; this.said.className = "film-said"; }
+
+    warn(text) { this.said.textContent = text; this.said.className = "film-said notice"; }
 
     button(words, act, extra) {
       return make("button", Object.assign({ type: "button", className: "button", onclick: () => { act(); this.entry.focus(); } }, extra), words);

@@ -51,9 +51,14 @@
     }
 
     ready() {
-      if (this.state.source === "film" && !this.video.src) { this.say("Open the film again first."); return false; }
-      if (!this.state.source) { this.say("Start the clock first (space), or open the film here."); return false; }
+      if (this.state.source === "film" && !this.video.src) { this.warn("Not written: open the film again first."); return false; }
+      if (!this.state.source) { this.warn("Not written: start the clock first (space, or s at the start), or open the film here."); return false; }
       return true;
+    }
+
+    /** The mark Start sets the clock going where none runs: who watches the film does not look for a second key. */
+    starts(kind) {
+      if (kind === "start" && !this.state.source && !this.video.src) { this.toggle(); }
     }
 
     toggle() {
@@ -108,6 +113,7 @@
     }
 
     add(kind, value, t) {
+      this.starts(kind);
       if (!this.ready()) { return; }
       if ((kind === "start" || kind === "finish") && this.state.rows.some(r => r.kind === kind)) {
         this.say("There is a " + named(kind).toLowerCase() + " mark already: correct or delete it."); return;

@@ -228,7 +228,8 @@ def said_saved(key: str, runs: int) -> html.Div:
     words: list[Any] = [f"Saved: drills/{key}/drill.toml."]
     if runs:
         link = dcc.Link(
-            f"Its {counted(runs, 'run')} {'is' if runs == 1 else 'are'} measured now", href=f"/measured/{key}"
+            f"Its {counted(runs, 'run')} {'is' if runs == 1 else 'are'} measured now: what moved",
+            href=f"/measured/{key}",
         )
         words += [" ", link, "."]
     onward = html.Div(

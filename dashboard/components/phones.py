@@ -9,7 +9,7 @@ from dash import dcc, html
 from dashboard.components.shell import panel
 from dashboard.figures.join_code import join_picture
 from dashboard.services.phones.codes import spaced_code
-from dashboard.services.phones.devices import Device
+from dashboard.services.phones.devices import DEVICE_LIFE_S, Device
 from dashboard.services.phones.own_files import OwnFile
 from dashboard.wording import counted
 
@@ -55,8 +55,9 @@ def phone_list(phones: list[tuple[Device, tuple[OwnFile, ...]]]) -> html.Section
     return panel(
         f"{counted(sum(not device.ended for device, _ in phones), 'phone')} in",
         html.Ul([_phone(device, files) for device, files in phones], className="phones"),
-        note="A phone is let in for a day. Names are as typed on the phone: look at who it is before a run is put in. "
-        "What a phone handed in stays here until it is looked over, also when the phone is let in no more.",
+        note=f"A phone is let in for {round(DEVICE_LIFE_S / 3600.0)} hours. Names are as typed on the phone: look at "
+        "who it is before a run is put in. What a phone handed in stays here until it is looked over, also when the "
+        "phone is let in no more.",
     )
 
 

@@ -48,13 +48,16 @@ def notice(text: str) -> html.P:
     return html.P(text, className="notice", role="status")
 
 
-def message_page(title: str, *lines: str) -> html.Div:
-    """Return a page that says what is wrong and where to go on."""
+TO_RUNS = (("To the list of runs", "/"),)
+
+
+def message_page(title: str, *lines: str, ways: tuple[tuple[str, str], ...] = TO_RUNS) -> html.Div:
+    """Return a page that says what is wrong and where to go on; `ways`: (words, address) of each button."""
     return html.Div(
         [
             html.H1(title),
             *[html.P(text, className="big") for text in lines],
-            dcc.Link("To the list of runs", href="/", className="button"),
+            html.Div([dcc.Link(words, href=href, className="button") for words, href in ways], className="run-links"),
         ],
         className="panel message",
     )

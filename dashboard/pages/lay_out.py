@@ -298,14 +298,14 @@ def save(_clicks: Any, ref: list[str], _values: Any) -> tuple[Any, Any, Any]:
         return notice(f"Not saved. {error}."), no_update, no_update
     if saved.question:
         return question(saved.question), no_update, no_update
-    return said_saved(saved.key, _measured_at_once(saved)), [saved.key, saved.sha256], False
+    return said_saved(saved.key, _measured_at_once(saved, anew=how == "sure")), [saved.key, saved.sha256], False
 
 
-def _measured_at_once(saved: Saved) -> int:
-    """Have the runs of a drill that was saved measured, and return how many it has."""
+def _measured_at_once(saved: Saved, *, anew: bool) -> int:
+    """Have the runs of a drill that was saved measured, and return how many it has; `anew`: what moves is told."""
     found, count = runs(), next((one.runs for one in drills().entries() if one.key == saved.key), 0)
     if found is not None and count:
-        found.measuring.start(saved.key)
+        found.measuring.start(saved.key, anew=anew)
     return count if found is not None else 0
 
 

@@ -23,18 +23,23 @@ from dashboard.view_models.run_days import ListPage, list_page
 
 register_page(__name__, path="/", title="Runs")
 
+BEGIN = (
+    "First say where the transmitters lie. Where there is a drill.toml already, load it with the other files.",
+    "Then load the track of each run, with readings and marks where there are any.",
+)
+WAYS = (("1. Lay out a drill", "/lay-out"), ("2. Load files", "/load"), ("What to record", "/recording"))
+"""What somebody with an empty workspace does next."""
+
 
 def layout(find: str = "", page: str = "", **_: Any) -> html.Div:
     """Return a page of the list of runs, or what to do where there is none; `find`, `page`: of the address."""
     drills = service().drills()
     waiting = intake().places(beside={drill.key for drill in drills})
     if not drills and not waiting:
-        words = (
-            "Load files, or open results: searchwake serve DIR"
-            if config().workspace is not None
-            else "Analyze a drill first: searchwake analyze DRILL --out DIR"
-        )
-        return message_page("No runs yet", f"There is no result in {config().results}.", words)
+        if config().workspace is None:
+            none = f"There is no result in {config().results}."
+            return message_page("No runs yet", none, "Analyze a drill first: searchwake analyze DRILL --out DIR")
+        return message_page("No runs yet", *BEGIN, ways=WAYS)
     shown = list_page(drills, find=" ".join(str(find).split()), page=str(page))
     note = [notice(config().note)] if config().note else []
     beside = [waiting_card(place.key, place.name, place.problem) for place in waiting]

@@ -24,7 +24,7 @@ def layout(event: str = "", **asked: Any) -> html.Div:
     try:
         view = Events(config().workspace).table(event, scope, class_id)
     except NotScoredError as error:
-        how = f"searchwake standings WORKSPACE/events/{error} scores it."
+        how = f"searchwake standings {config().workspace}/events/{error} scores it."
         return html.Div([message_page("This event is not scored yet", how), *_fates(str(error))])
     except EventMissingError as error:
         return message_page("These standings are not here", f"There is {error}.")

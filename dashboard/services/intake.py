@@ -243,17 +243,18 @@ class Intake:
             analyze_drills([f for f in folders.values() if _has_runs(f)], batch)  # the others are read for the summary
         return (*map(move_words, outcome.moves), *outcome.failures)
 
-    def measure(self, drill: str, told: Told) -> tuple[str, ...]:
+    def measure(self, drill: str, told: Told, *, anew: bool = False) -> tuple[str, ...]:
         """Measure what is new or changed in a drill; return a line for each of its runs that cannot be used.
 
-        Drills that did not change are only read for the summary. `told`: called with the name of each run.
+        Drills that did not change are only read for the summary. `told`: called with the name of each run; `anew`: all
+        runs are measured, and what moved is noted.
         """
         batch = self._batch()
         with self._measuring:
             folders = [f for f in self.folders() if _has_runs(f)]
             if drill not in {folder.resolve().name for folder in folders}:
                 set_all_aside(self.results, drill)
-            _, failures = analyze_drills(folders, batch, told=told)
+            _, failures = analyze_drills(folders, batch, anew=(drill,) if anew else (), told=told)
         return tuple(line for line in failures if line.startswith((f"{drill}/", f"{drill}:")))
 
     def _batch(self) -> Batch:

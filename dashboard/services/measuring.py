@@ -42,11 +42,13 @@ class Measuring:
 
     intake: Intake
     _at: dict[str, Progress] = field(default_factory=dict)
+    _anew: set[str] = field(default_factory=set)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def start(self, *drills: str) -> None:
-        """Have drills measured as soon as it is their turn; returns at once."""
+    def start(self, *drills: str, anew: bool = False) -> None:
+        """Have drills measured as soon as it is their turn; returns at once. `anew`: it is noted what moved."""
         with self._lock:
+            self._anew.update(drills if anew else ())
             for drill in drills:
                 now = self._at.get(drill, Progress(MEASURED))
                 self._put(drill, Progress(WAITING, since_s=time.time(), asked=now.asked + 1, seen=now.seen))
@@ -64,10 +66,11 @@ class Measuring:
     def work(self, drills: Sequence[str]) -> None:
         """Measure drills, whatever happens; how it goes is in their progress."""
         for drill in drills:
-            asked = self._asked(drill)
+            asked, anew = self._asked(drill)
             lines: tuple[str, ...] = ()
             try:
-                lines = self.intake.measure(drill, told=functools.partial(self._told, drill))
+                told = functools.partial(self._told, drill)
+                lines = self.intake.measure(drill, told, anew=True) if anew else self.intake.measure(drill, told)
             except AnalyzerError as error:
                 lines = (str(error),)
             except Exception as error:
@@ -75,9 +78,12 @@ class Measuring:
             finally:
                 self._end(drill, asked, lines)
 
-    def _asked(self, drill: str) -> int:
+    def _asked(self, drill: str) -> tuple[int, bool]:
+        """Return how often a drill was asked for until now, and whether what moves is to be noted in this pass."""
         with self._lock:
-            return self._at.get(drill, Progress(MEASURED)).asked
+            anew = drill in self._anew
+            self._anew.discard(drill)
+            return self._at.get(drill, Progress(MEASURED)).asked, anew
 
     def _told(self, drill: str, run: str) -> None:
         count = 0
