@@ -26,7 +26,7 @@ KINDS = {
     "one": DayKind("one run, with a stand before and after", runs=1),
 }
 COVERS = 0.7
-"""A piece is a run's own where each holds so much of the other one's time, but for stands: see `matched`."""
+"""A piece is a run's own where it holds so much of the run's time, and less than the rest of all others'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +56,9 @@ def matched(runs: Sequence[tuple[float, float]], pieces: Sequence[Piece]) -> lis
 
 
 def judged(day: JoinedDay) -> Judged:
-    """Return how the proposals for a day compare with its runs."""
+    """Return how the proposals for a day compare with its runs; no drill is told, as on a page without one."""
     pieces = propose(
-        day.time_s,
-        day.east_m,
-        day.north_m,
-        marks=[Note(at, mark) for at, mark in day.marks],
-        readings_s=day.readings_s,
-        drill_m=day.drill_m,
+        day.time_s, day.east_m, day.north_m, marks=[Note(at, mark) for at, mark in day.marks], readings_s=day.readings_s
     )
     runs = [(float(a), float(b)) for a, b in day.runs]
     pairs = matched(runs, pieces)
