@@ -113,6 +113,27 @@ def _sheets() -> list[bytes]:
     return [*made, *plain, *plain, *(path.read_bytes() for path in files)]
 
 
+def _sheets_of_runs() -> list[bytes]:
+    """Return workbooks with a sheet for each run; of one that is not packed a change of a byte is one of a cell."""
+    rows = [["elapsed", "Anzeige (m)"], [clock(0, 0, 35), 38], [clock(0, 6, 4), "3,1 m"]]
+    marks = [["elapsed", "mark"], [clock(0, 6, 4), "probe_hit"]]
+    book = {"Mara": rows, "Ilo 2": rows, "Ilo marks": marks, "people": [["Mara"]]}
+    return [xlsx(book), packed(office_parts(book), compressed=False)]
+
+
+def _several(zone: str) -> bytes:
+    """Return a GPX file with two tracks; `zone`: written behind each time."""
+    tracks = [
+        "".join(
+            f'<trkpt lat="46.6" lon="9.90{i:02d}"><time>2026-02-14T10:{begin + i}:00{zone}</time></trkpt>'
+            for i in range(12)
+        )
+        for begin in (10, 30)
+    ]
+    inside = "".join(f"<trk><name>run</name><trkseg>{points}</trkseg></trk>" for points in tracks)
+    return f'<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="x">{inside}</gpx>'.encode()
+
+
 def _nmea(count: int = 40) -> bytes:
     out = b""
     for i in range(count):
@@ -231,6 +252,8 @@ def samples() -> dict[str, tuple[bytes, ...]]:
         for kind, name in (("gpx", "track.gpx"), ("readings", "readings.csv"), ("marks", "marks.csv")):
             found[kind].append(_short((run / name).read_bytes(), 60))
     found["sheets"] = _sheets()
+    found["runs in sheets"] = _sheets_of_runs()
+    found["several tracks"] = [_several("Z"), _several("")]
     found["readings"] += [HAND_LOG, HAND_LOG.decode().encode("utf-16")]
     found["marks"].append(HAND_MARKS)
     found["gzip"] = [gzip.compress(data, mtime=0) for data in found["gpx"][:2]]

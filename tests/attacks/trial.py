@@ -9,7 +9,7 @@ from random import Random
 from typing import Any
 
 from analyzer.engine.pipeline import analyze_drill
-from analyzer.errors import AnalyzerError, FileError
+from analyzer.errors import AnalyzerError, FileError, InputError
 from analyzer.events.files.event_toml import parse_event_toml
 from analyzer.events.files.rules_toml import parse_event_rules
 from analyzer.events.files.scored_json import parse_scored, scored_bytes
@@ -31,6 +31,8 @@ from analyzer.files.tracks.track import timed
 from analyzer.lab.simulate.series import series_from_csv
 from analyzer.model.result import RunResult
 from analyzer.workspace.intake.recognise import recognise
+from analyzer.workspace.intake.split import split_tracks
+from analyzer.workspace.intake.split_sheets import split_sheets
 from analyzer.workspace.people.people_toml import parse_people
 from tests.attacks.mutate import ACCEPTED, mutated
 from tests.attacks.samples import samples, whole_runs
@@ -73,6 +75,19 @@ def _sheets(data: bytes) -> None:
     _log(parse_readings_csv)(data)
 
 
+def _sheets_of_runs(data: bytes) -> None:
+    """Open a workbook into the logs of its sheets; what is wrong with one of them is refused as a file is."""
+    for sheet, found in split_sheets(data, name="logs.xlsx"):
+        if found.problem:
+            raise InputError(where=sheet, what=found.problem, do="mend it")
+
+
+def _several_tracks(data: bytes) -> None:
+    """Open a recording into the tables of its tracks, and read these, in the zone of a place where they have none."""
+    for path, _, table in split_tracks(data, name="day", ending=".gpx")[0]:
+        timed(read_track(table, name=path, zone=dt.timezone(dt.timedelta(hours=1))))
+
+
 READERS: dict[str, Callable[[bytes], Any]] = {
     **{form.name.lower(): _track(form) for form in FORMATS},
     "gzip": lambda data: timed(read_track(data, name="track.gpx.gz")),
@@ -80,6 +95,8 @@ READERS: dict[str, Callable[[bytes], Any]] = {
     "readings": _log(parse_readings_csv),
     "marks": _log(parse_marks_csv),
     "sheets": _sheets,
+    "runs in sheets": _sheets_of_runs,
+    "several tracks": _several_tracks,
     "drill": _drill,
     "run": parse_run_toml,
     "rules": parse_rules_toml,
