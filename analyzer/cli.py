@@ -62,6 +62,12 @@ def _people() -> tuple[Add, Run]:
     return people.add_arguments, people.run
 
 
+def _range_check() -> tuple[Add, Run]:
+    from analyzer.commands import range_check
+
+    return range_check.add_arguments, range_check.run
+
+
 def _rules() -> tuple[Add, Run]:
     from analyzer.commands import rules
 
@@ -124,6 +130,7 @@ COMMANDS = {
     "index": Command("measure what is new in a workspace and update its database", "club", _index),
     "season": Command("how a person or a group did over a season", "club", _season),
     "check": Command("list all that is wrong with the files of a workspace, a drill or a run", "club", _check),
+    "range-check": Command("what a receiver shows at taped distances, and how far", "club_3.csv", _range_check),
     "rules": Command("check rule sheets, or write old ones anew", "--renew club/rules/cup.toml", _rules),
     "pack": Command("write a workspace into one file", "club club.zip", _pack),
     "unpack": Command("put such a file into a new workspace, or join it with one", "club.zip club", _unpack),

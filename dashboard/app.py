@@ -23,6 +23,7 @@ from dashboard.server.failures import add_failures
 from dashboard.server.ground import add_grounds
 from dashboard.server.guard import add_guard
 from dashboard.server.phones.coach import add_phones
+from dashboard.server.range_check import add_range_check
 from dashboard.server.run_changes import add_run_changes
 from dashboard.server.typed_log import add_typed_log
 from dashboard.server.uploads import add_intake
@@ -86,6 +87,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     add_intake(app.server)
     add_phones(app.server)
     add_run_changes(app.server)
+    add_range_check(app.server)
     add_grounds(app.server)
     add_cuts(app.server)
     add_typed_log(app.server)

@@ -49,6 +49,7 @@ PARTS = {
     "analyzer.engine.phases": (4, {"numpy", "scipy"}),
     "analyzer.engine.ideal": (4, {"numpy", "scipy"}),
     "analyzer.engine.measures": (4, {"numpy", "scipy"}),
+    "analyzer.engine.range_check": (4, {"numpy", "scipy"}),
     "analyzer.engine.cutting": (4, {"numpy"}),
     "analyzer.engine.verdict": (4, {"numpy", "scipy"}),
     "analyzer.geometry": (3, {"numpy", "scipy", "pyproj"}),

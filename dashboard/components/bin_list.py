@@ -32,8 +32,9 @@ def _thing(one: Binned) -> html.Li:
             [html.Strong(one.entry), html.P(f"This cannot be put back here: {one.problem}")], className="binned"
         )
     note = one.note
-    called = f"{note.title} ({note.run})" if note.title and note.title != note.run else note.run
-    head = [html.Strong(called), html.Span(f" of {note.drill}: {note.what}", className="quiet")]
+    called = f"{note.title} ({note.run})" if note.run and note.title and note.title != note.run else note.run
+    of = f" of {note.drill}: {note.what}" if note.run else f", the drill: {note.what}"
+    head = [html.Strong(called or note.drill), html.Span(of, className="quiet")]
     return html.Li(
         [html.P(head), html.P(day_of(note.when), className="quiet"), take_back(one.entry, "Put back")],
         className="binned",

@@ -69,9 +69,12 @@ def _changed(shown: ListPage) -> list[Any]:
 
 
 def _bin() -> list[Any]:
-    """Return the way to the bin, nothing where it is empty."""
+    """Return the way to a range check, and to the bin where there is anything in it; nothing without a workspace."""
     found = runs()
-    return [dcc.Link("Bin: put back what was deleted or replaced", href="/bin")] if found and found.bin() else []
+    if found is None:
+        return []
+    check = dcc.Link("Range check of a receiver", href="/range-check")
+    return [check, dcc.Link("Bin: put back what was deleted or replaced", href="/bin")] if found.bin() else [check]
 
 
 def _days(shown: ListPage) -> list[html.Section]:

@@ -50,10 +50,10 @@ def words() -> Answer:
 def files() -> Answer:
     """Give a run readings or marks that came later."""
     drill, run = _names()
-    refused = _refused(MAX_UPLOAD + MOST_FORM_BYTES)
+    refused = refusal(MAX_UPLOAD + MOST_FORM_BYTES)
     if refused is not None:
         return refused
-    sent = [(one.filename or "", _chunks(one)) for one in request.files.getlist("files") if one.filename]
+    sent = [(one.filename or "", chunks_of(one)) for one in request.files.getlist("files") if one.filename]
     try:
         said = _runs().add_files(drill, run, sent)
     except AnalyzerError as error:
@@ -64,7 +64,7 @@ def files() -> Answer:
 def move() -> Answer:
     """Move a run to another drill."""
     drill, run = _names()
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     to = request.form.get("to", "")
@@ -81,7 +81,7 @@ def move() -> Answer:
 def delete() -> Answer:
     """Put a run into the bin, and show the bin."""
     drill, run = _names()
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     named = _named(drill, run)
@@ -96,20 +96,20 @@ def delete() -> Answer:
 
 def restore() -> Answer:
     """Put something of the bin back, and show the run that it is of."""
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     try:
         back, said = _runs().restore(request.args.get("entry", ""))
     except AnalyzerError as error:
         return _to("/bin", Said(faults=(str(error),)))
-    return _to_run(back.drill, back.run, said)
+    return _to_run(back.drill, back.run, said) if back.run else _to("/bin", said)
 
 
 def measure() -> Answer:
     """Have a drill measured whose files have changed."""
     drill, run = _names()
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     _runs().measuring.start(drill)
@@ -122,7 +122,7 @@ def _named(drill: str, run: str) -> tuple[str, ...]:
 
 
 def _saved(drill: str, run: str, save: Callable[[Runs, str, str, Mapping[str, str]], Said]) -> Answer:
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     values = {key: request.form.get(key, "") for key in request.form}
@@ -137,7 +137,7 @@ def _names() -> tuple[str, str]:
     return request.args.get("drill", ""), request.args.get("run", "")
 
 
-def _refused(most: int = MOST_FORM_BYTES) -> Response | None:
+def refusal(most: int = MOST_FORM_BYTES) -> Response | None:
     """Return the answer to what is too long, or asked where there is no workspace; None where it can be done."""
     if current_app.config[RUNS_KEY] is None:
         return Response(NO_WORKSPACE, 409, content_type="text/plain; charset=utf-8")
@@ -155,7 +155,7 @@ def _to(page: str, said: Said) -> Answer:
     return redirect(f"{page}?{urlencode({'said': _runs().keep(said)})}", 303)
 
 
-def _chunks(sent: FileStorage) -> Iterator[bytes]:
+def chunks_of(sent: FileStorage) -> Iterator[bytes]:
     while chunk := sent.stream.read(CHUNK):
         yield chunk
 

@@ -32,6 +32,7 @@ PAGES = {
     "/particulars/lower_bowl/mara-1": "return document.querySelector('.file-slot input') !== null",
     "/particulars/lower_bowl/gone": "return document.querySelector('main h1') !== null",
     "/ground/lower_bowl": "return document.querySelector('.ground .file-slot input') !== null",
+    "/range-check": "return document.querySelectorAll('.range-row').length === 16",
     "/bin": "return document.querySelector('.binned button') !== null",
     "/measured/lower_bowl": "return document.querySelector('main h1') !== null",
     "/from-film": "return document.querySelector('.film-entry') !== null",

@@ -22,7 +22,7 @@ def test_the_test_command_stands_after_its_marker():
 
 
 def test_commands_of_the_table_exist():
-    names = set(re.findall(r"^\| `searchwake (\w+)", TEXT, re.MULTILINE))
+    names = set(re.findall(r"^\| `searchwake ([\w-]+)", TEXT, re.MULTILINE))
     assert names == {
         "analyze",
         "demo",
@@ -37,6 +37,7 @@ def test_commands_of_the_table_exist():
         "check",
         "season",
         "pack",
+        "range-check",
         "unpack",
     }
     words = [sys.executable, "-m", "analyzer.cli", "--help"]
@@ -47,7 +48,7 @@ def test_commands_of_the_table_exist():
 def test_every_command_that_is_offered_is_told_and_loads():
     from analyzer.cli import COMMANDS
 
-    assert set(COMMANDS) == set(re.findall(r"^\| `searchwake (\w+)", TEXT, re.MULTILINE))
+    assert set(COMMANDS) == set(re.findall(r"^\| `searchwake ([\w-]+)", TEXT, re.MULTILINE))
     for name in COMMANDS:  # a command whose module is missing would fail here
         words = [sys.executable, "-m", "analyzer.cli", name, "--help"]
         assert f"usage: searchwake {name}" in subprocess.run(words, capture_output=True, text=True, cwd=ROOT).stdout

@@ -18,8 +18,8 @@ from analyzer.files.json_codec import codec, structured
 from analyzer.files.source import regular_bytes, write_atomic, write_new
 from analyzer.workspace.layout import BIN, BIN_FILES, BIN_NOTE, BIN_RESULT, BIN_RUN, EVERY_BINNED
 
-DELETED, MOVED, CHANGED = "deleted", "moved", "changed"
-KINDS = (DELETED, MOVED, CHANGED)
+DELETED, MOVED, CHANGED, DRILL_CHANGED = "deleted", "moved", "changed", "drill changed"
+KINDS = (DELETED, MOVED, CHANGED, DRILL_CHANGED)
 MENDED = "it is no note of this program: look into the folder by hand"
 ENTRY = re.compile(r"\d{8}T\d{12}-[0-9a-f]{8}")
 CODEC = codec()
@@ -29,8 +29,9 @@ CODEC = codec()
 class Note:
     """What lies in the bin, and where it was.
 
-    `kind`: one of KINDS. `drill`, `run`: where it was. `to_drill`, `to_run`: where a moved run is now. `title`: what
-    the run was called. `what`: in words. `files`: names of single files of a run, as they were before a change; `made`:
+    `kind`: one of KINDS. `drill`, `run`: where it was; `run` is "" for a drill's own file. `to_drill`, `to_run`: where
+    a moved run is now. `title`: what the run was called. `what`: in words. `files`: names of single files of a run or
+    drill, as they were before a change; `made`:
     those that the change made, which were not there before. `index`: what the results' index had of the run. `track`:
     SHA-256 of its track, by which it is told from another run of its name, "" where it is not known. `undone`: when it
     was put back, "" while it was not.

@@ -12,15 +12,26 @@ from analyzer.workspace.drill_key import is_plain_name
 from analyzer.workspace.intake.names import free_name
 from analyzer.workspace.layout import BIN
 from analyzer.workspace.runs.at_hand import READ, RunAtHand, drill_at_hand, run_at_hand, run_names
-from analyzer.workspace.runs.bin import CHANGED, DELETED, Binned, Note, binned_one, kept_file, kept_run, put_back
+from analyzer.workspace.runs.bin import (
+    CHANGED,
+    DELETED,
+    DRILL_CHANGED,
+    Binned,
+    Note,
+    binned_one,
+    kept_file,
+    kept_run,
+    put_back,
+)
 from analyzer.workspace.runs.changes import replace_files, turn
+from analyzer.workspace.runs.drill_files import drill_file_back
 from analyzer.workspace.runs.kept_results import copy_result, drop_result, give_result_back
 
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What was put back: its drill and run now, and a line on what is not as it was, "" where all is. `left`: the
-    drill that it came out of, "" where that is the same one."""
+    """What was put back: its drill and run now, "" for a drill's own file; a line on what is not as it was, "" where
+    all is. `left`: the drill that it came out of, "" where that is the same one."""
 
     drill: str
     run: str
@@ -40,7 +51,10 @@ def restore(workspace: Path, out: Path, entry: str) -> Restored:
     with turn(workspace):
         found = binned_one(workspace, entry)
         folder = workspace / BIN / entry
-        if found.note.kind == CHANGED:
+        if found.note.kind == DRILL_CHANGED:
+            moved = drill_file_back(workspace, folder, found.note)
+            restored = Restored(found.note.drill, "", "" if moved else "The drill is as it was already.")
+        elif found.note.kind == CHANGED:
             restored = _files_back(workspace, out, folder, found)
         else:
             restored = _run_back(workspace, out, folder, found.note)
