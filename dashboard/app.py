@@ -17,6 +17,7 @@ from dashboard.config import (
     Config,
 )
 from dashboard.export.routes import add_downloads
+from dashboard.server.checks import add_checks
 from dashboard.server.compress import add_compression
 from dashboard.server.cuts import add_cuts
 from dashboard.server.failures import add_failures
@@ -88,6 +89,7 @@ def create_app(config: Config, intake: Intake | None = None) -> Dash:
     add_phones(app.server)
     add_run_changes(app.server)
     add_range_check(app.server)
+    add_checks(app.server)
     add_grounds(app.server)
     add_cuts(app.server)
     add_typed_log(app.server)

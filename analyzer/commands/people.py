@@ -167,7 +167,7 @@ def _forget(arguments: argparse.Namespace) -> int:
     person, listed = person_named(workspace, name)
     found = find_traces(workspace, person)
     events = events_of(workspace, found)
-    anything = bool(listed or found.runs or found.results)
+    anything = bool(listed or found.runs or found.results or found.checks)
     for one in unfinished_events(workspace):
         finish(one.with_lone_names() if arguments.lone_names == REPLACE else one)
         say(f"event {one.folder.name}: {one.label} stands for a name; what a stopped call had begun is done")
@@ -188,6 +188,8 @@ def _forget(arguments: argparse.Namespace) -> int:
         finish(one)
         say(f"event {one.folder.name}: {one.label} stands for the name; noted in its log")
     say(f"{len(found.runs)} runs, {len(found.results)} results, {len(found.originals)} originals removed")
+    if found.checks:
+        say(f"taken out of {len(found.checks)} checks.toml")
     say("the other runs of these drills are measured anew at the next searchwake index")
     kept = [line for one in taken for line in _lone_lines(one, done=True)]
     for line in kept:

@@ -8,6 +8,8 @@ from analyzer.errors import InputError, quoted
 DRILL_FILE = "drill.toml"
 SHEET_FILE = "rules.toml"
 """Beside drill.toml: the rule sheet in force for this drill; without it, the one that comes with the program is."""
+CHECKS_FILE = "checks.toml"
+"""Beside drill.toml: who was checked before the drill, and with which receiver; no result depends on it."""
 RUNS = "runs"
 """Sub-folder of a drill: a folder per run."""
 READINGS_FILE = "readings.csv"

@@ -98,7 +98,11 @@ def day_card(part: Part, *, at_hand: bool, told: bool) -> html.Section:
 
 
 def _drill_pages(day: Day) -> html.Div:
-    names: tuple[tuple[str, str], ...] = (("Side by side", "side-by-side"), ("Rule sheet", "rules"))
+    names: tuple[tuple[str, str], ...] = (
+        ("Side by side", "side-by-side"),
+        ("Rule sheet", "rules"),
+        ("Checks before it", "checks"),
+    )
     names += (("Team", "team"),) if any(entry.team for entry in day.runs) else ()
     links = [dcc.Link(text, href=day.drill.page(name), className="button") for text, name in names]
     sheet = f"{day.drill.page('take-drill')}/sheet.pdf?day={day.date}"
@@ -127,7 +131,8 @@ def waiting_card(key: str, name: str, problem: str = "") -> html.Section:
     if problem:
         return html.Section([html.H2(name), html.P(f"This drill cannot be read: {problem}")], className="panel")
     link = dcc.Link("Load runs", href=f"/load?drill={quote(key, safe='')}", className="button")
-    head = html.Div([html.H2(name), html.Div(link, className="run-pages")], className="drill-head")
+    checks = dcc.Link("Checks before it", href=f"/checks/{quote(key, safe='')}", className="button")
+    head = html.Div([html.H2(name), html.Div([link, checks], className="run-pages")], className="drill-head")
     return html.Section([head, html.P("No run has been measured yet.")], className="panel")
 
 

@@ -33,6 +33,7 @@ PAGES = {
     "/particulars/lower_bowl/gone": "return document.querySelector('main h1') !== null",
     "/ground/lower_bowl": "return document.querySelector('.ground .file-slot input') !== null",
     "/range-check": "return document.querySelectorAll('.range-row').length === 16",
+    "/checks/lower_bowl": "return document.querySelectorAll('.check-row').length === 4",
     "/bin": "return document.querySelector('.binned button') !== null",
     "/measured/lower_bowl": "return document.querySelector('main h1') !== null",
     "/from-film": "return document.querySelector('.film-entry') !== null",

@@ -10,7 +10,7 @@ from importlib import resources
 from typing import Any
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-NAMES = ("result", "drill", "run", "readings", "marks", "track", "rules", "event", "event_rules", "people")
+NAMES = ("result", "drill", "run", "readings", "marks", "track", "rules", "event", "event_rules", "people", "checks")
 
 
 def schema(name: str) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.drill_toml import read_drill_toml, waypoint_file
 from analyzer.files.folder import run_folders
-from analyzer.files.names import DRILL_FILE, RUNS, SHEET_FILE
+from analyzer.files.names import CHECKS_FILE, DRILL_FILE, RUNS, SHEET_FILE
 from analyzer.files.rules_toml import own_rules
 from analyzer.files.source import listed, read_bytes, sha256_hex
 from analyzer.files.tracks.formats import is_run_input, is_track_name
@@ -60,7 +60,8 @@ def _unread(folder: Path, shown: str) -> list[Found]:
         waypoints = waypoint_file(read_bytes(folder / DRILL_FILE))
     except AnalyzerError:
         waypoints = None
-    beside = [p for p in listed(folder) if p.name not in (DRILL_FILE, SHEET_FILE, RUNS, waypoints) and p.name[0] != "."]
+    known = (DRILL_FILE, SHEET_FILE, CHECKS_FILE, RUNS, waypoints)
+    beside = [p for p in listed(folder) if p.name not in known and p.name[0] != "."]
     runs = folder / RUNS
     loose = [p for p in listed(runs) if not p.is_dir() and p.name[0] != "."] if runs.is_dir() else []
     return [

@@ -11,11 +11,13 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.files.checks_toml import parse_checks_toml, write_checks_toml
 from analyzer.files.csv_cells import safe_cell
 from analyzer.files.names import DRILL_FILE, RUNS
 from analyzer.files.results.run_line_json import to_json
 from analyzer.files.source import PART, give_free_name
 from analyzer.model.figure import Figure
+from analyzer.model.people import name_key
 from analyzer.model.run_line import RunLine
 from analyzer.workspace.database.connection import opened
 from analyzer.workspace.database.queries import run_lines
@@ -31,6 +33,7 @@ person.toml   the entry in people.toml
 runs/         the files of each run as they were recorded, and the drill.toml of each drill
 results/      what was measured
 originals/    files as they were loaded
+checks/       what was checked before each drill
 bin/          runs that were deleted, and files that were replaced
 events/       of each event they took part in: places, scores line by line, and what was measured there
 lines.csv     the figures that the season is made of, one a row; lines.json the same
@@ -65,7 +68,7 @@ def export_person(
     person, listed = person_named(workspace, name)
     with opened(workspace) as store:
         personal_data = find_traces(workspace, person)
-        if not (listed or personal_data.runs or personal_data.results or personal_data.binned):
+        if not (listed or any((personal_data.runs, personal_data.results, personal_data.binned, personal_data.checks))):
             raise InputError(
                 where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
             )
@@ -92,6 +95,10 @@ def _entries(workspace: Path, personal_data: PersonalData, lines: Sequence[RunLi
     for entry in personal_data.binned:
         for path in sorted(p for p in entry.rglob("*") if p.is_file()):
             yield path.relative_to(workspace).as_posix(), path.read_bytes()
+    keys = {name_key(name) for name in personal_data.person.names}
+    for path in personal_data.checks:
+        own = [c for c in parse_checks_toml(path.read_bytes()) if name_key(c.who) in keys]
+        yield f"checks/{path.parent.name}/{path.name}", write_checks_toml(own)
     for path in personal_data.originals:
         yield f"originals/{path.name}", path.read_bytes()
 

@@ -12,8 +12,9 @@ from pathlib import Path
 from sqlalchemy import select
 
 from analyzer.errors import InputError
+from analyzer.files.checks_toml import parse_checks_toml, write_checks_toml
 from analyzer.files.csv_cells import safe_cell
-from analyzer.files.source import PART, write_atomic
+from analyzer.files.source import PART, regular_bytes, write_atomic
 from analyzer.model.people import People, name_key
 from analyzer.workspace.database.connection import Store, opened
 from analyzer.workspace.database.tables import DrillRow
@@ -52,7 +53,8 @@ def to_forget(workspace: Path, name: str) -> tuple[PersonalData, bool]:
     """
     person, listed = person_named(workspace, name)
     personal_data = find_traces(workspace, person)
-    parts = (personal_data.runs, personal_data.results, personal_data.binned, personal_data.phones)
+    found = personal_data
+    parts = (found.runs, found.results, found.binned, found.phones, found.checks)
     if not (listed or any(parts)):
         raise InputError(
             where=name, what="there is nothing of this name", do="look at searchwake people WORKSPACE list"
@@ -125,8 +127,16 @@ def _remove_files(workspace: Path, personal_data: PersonalData) -> None:
         shutil.rmtree(entry)
     for drill in {drill for drill, _ in places}:
         _remove_kept_results(workspace, drill)
+    for path in personal_data.checks:
+        _clean_checks(path, {name_key(name) for name in personal_data.person.names})
     for run in personal_data.runs:
         shutil.rmtree(run)
+
+
+def _clean_checks(path: Path, keys: set[str]) -> None:
+    """Take a person's entries out of what was checked before a drill; what others say of them stays theirs."""
+    rest = [check for check in parse_checks_toml(regular_bytes(path) or b"") if name_key(check.who) not in keys]
+    write_atomic(path, write_checks_toml(rest))
 
 
 def _remove_kept_results(workspace: Path, drill: str) -> None:

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError
-from analyzer.files.names import RUN_FILE
+from analyzer.files.checks_toml import parse_checks_toml
+from analyzer.files.names import CHECKS_FILE, RUN_FILE
 from analyzer.files.results.result_json import read_head
 from analyzer.files.run_toml import read_run_toml
+from analyzer.files.source import read_bytes
 from analyzer.model.people import name_key
 from analyzer.workspace.layout import BIN, BIN_FILES, BIN_NOTE, BIN_RESULT, BIN_RUN, EVERY_BINNED
 
@@ -72,6 +74,7 @@ def _same(a: RunKey, b: RunKey) -> bool:
 def _entry(folder: Path) -> _Entry:
     lost: list[str] = []
     names = {searcher_in(folder / part / RUN_FILE, lost) for part in (BIN_RUN, BIN_FILES)}
+    names |= checked_in(folder / BIN_FILES / CHECKS_FILE, lost)
     with contextlib.suppress(AnalyzerError):  # there is none, or it tells nothing
         names.add(name_key(read_head(folder / BIN_RESULT).searcher))
     runs: set[RunKey] = set()
@@ -94,3 +97,14 @@ def searcher_in(path: Path, lost: list[str]) -> str:
     except AnalyzerError as error:
         lost.append(str(error))
         return ""
+
+
+def checked_in(path: Path, lost: list[str]) -> set[str]:
+    """Return the keys of the people whom a checks.toml names; what is wrong with it goes to `lost`."""
+    if not path.exists():
+        return set()
+    try:
+        return {name_key(check.who) for check in parse_checks_toml(read_bytes(path))}
+    except AnalyzerError as error:
+        lost.append(str(error))
+        return set()

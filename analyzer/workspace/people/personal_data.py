@@ -10,10 +10,11 @@ from typing import Any
 from analyzer.errors import AnalyzerError
 from analyzer.files.folder import track_file
 from analyzer.files.hashes import hash_now
-from analyzer.files.names import RUN_FILE, TRUTH_FILE
+from analyzer.files.names import CHECKS_FILE, RUN_FILE, TRUTH_FILE
 from analyzer.files.results.result_json import RunHead, read_head
 from analyzer.files.source import listed, regular_bytes, sha256_hex
 from analyzer.model.people import Person, name_key
+from analyzer.workspace.intake.store import drill_paths
 from analyzer.workspace.layout import (
     BIN_FILES,
     BIN_RUN,
@@ -28,7 +29,7 @@ from analyzer.workspace.layout import (
     ORIGINALS,
     RESULTS,
 )
-from analyzer.workspace.people.in_the_bin import binned_of, searcher_in
+from analyzer.workspace.people.in_the_bin import binned_of, checked_in, searcher_in
 
 NOT_THEIRS = ("drill", "waypoints")
 """Roles of input files that belong to the drill, not to the run."""
@@ -43,6 +44,7 @@ class PersonalData:
     `binned`: what the bin has of their runs; `binned_places`: drill and run of these. `loads`: lists of loads that
     speak of their files. `unread`: a line for each run or result of which nobody can say whose it is. `mentions`:
     files of events that name them. `phones`: ids of the phones on the network that came in under their name.
+    `checks`: checks.toml of the drills before which they were checked.
     """
 
     person: Person
@@ -57,6 +59,7 @@ class PersonalData:
     binned: tuple[Path, ...] = ()
     binned_places: frozenset[tuple[str, str]] = frozenset()
     phones: tuple[str, ...] = ()
+    checks: tuple[Path, ...] = ()
 
     @property
     def places(self) -> frozenset[tuple[str, str]]:
@@ -91,6 +94,7 @@ def find_traces(workspace: Path, person: Person) -> PersonalData:
     theirs = hashes - {digest for run in others for digest in _hashes(run)}
     folder = workspace / ORIGINALS
     archives = _archives(folder, theirs)
+    checks = _checks(workspace, keys, unread)
     return PersonalData(
         person=person,
         runs=tuple(mine),
@@ -104,7 +108,19 @@ def find_traces(workspace: Path, person: Person) -> PersonalData:
         binned=binned_folders,
         binned_places=binned_places - {(run.parent.parent.name, run.name) for run in others},
         phones=tuple(phones),
+        checks=checks,
     )
+
+
+def _checks(workspace: Path, keys: set[str], unread: list[str]) -> tuple[Path, ...]:
+    """Return the checks.toml that have an entry of a person; one that cannot be read is told, and counts as none."""
+    found = []
+    for folder in drill_paths(workspace).values():
+        lost: list[str] = []
+        if checked_in(folder / CHECKS_FILE, lost) & keys:
+            found.append(folder / CHECKS_FILE)
+        unread += [f"{folder.name}/{line}" for line in lost]
+    return tuple(found)
 
 
 def _phones(workspace: Path, keys: set[str]) -> dict[str, tuple[str, ...]]:

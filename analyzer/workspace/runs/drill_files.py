@@ -7,8 +7,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from analyzer.errors import InputError
+from analyzer.files.checks_toml import parse_checks_toml
 from analyzer.files.drill_toml import parse_drill_toml
-from analyzer.files.names import DRILL_FILE
+from analyzer.files.names import CHECKS_FILE, DRILL_FILE
 from analyzer.files.source import decode_text, read_bytes, sha256_hex, write_atomic, write_new
 from analyzer.files.toml_source import toml_values
 from analyzer.files.tracks.gpx import parse_waypoints
@@ -17,7 +18,7 @@ from analyzer.workspace.runs.at_hand import drill_at_hand
 from analyzer.workspace.runs.bin import DRILL_CHANGED, Note, drop_entry, kept_file, new_entry, now
 from analyzer.workspace.runs.changes import turn
 
-DRILL_FILES = (DRILL_FILE,)
+DRILL_FILES = (DRILL_FILE, CHECKS_FILE)
 """Files of a drill that pages write and the bin puts back."""
 
 
@@ -121,6 +122,8 @@ def replace_drill_file(workspace: Path, drill: str, name: str, data: bytes | Non
     if name == DRILL_FILE:
         parse_drill_toml(data or b"", waypoints_of=lambda file: parse_waypoints(read_bytes(folder / file), name=file))
     kept = () if before is None else (name,)
+    if name == CHECKS_FILE and data is not None:
+        parse_checks_toml(data)
     note = Note(DRILL_CHANGED, now(), drill, "", title=drill, what=what, files=kept, made=() if kept else (name,))
     entry = new_entry(workspace, note)
     try:

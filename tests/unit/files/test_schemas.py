@@ -17,6 +17,7 @@ from analyzer.events.files.event_toml import ON_PROPOSALS, parse_event_toml
 from analyzer.events.files.rules_toml import BUILT_IN, KEYS, built_in_rules_bytes, parse_event_rules
 from analyzer.events.model import STATUSES
 from analyzer.files import drill_toml, marks_csv, readings_csv, rules_toml, run_toml
+from analyzer.files.checks_toml import parse_checks_toml
 from analyzer.files.drill_toml import parse_drill_toml
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
@@ -228,6 +229,7 @@ at = 2026-02-14T10:12:00+01:00
 """
 RULES = default_rules_bytes().decode()
 TARGETS = built_in_rules_bytes("targets_3_in_7_min").decode()
+CHECK = '[[check]]\nwho = "Mara"\nbattery_percent = 80\ngroup_check = "passed"\n'
 PERSON = '[[person]]\nname = "Mara"\nconsent = true\nconsent_date = 2026-01-17\nspellings = ["mk"]\n'
 TOML_CASES = [
     ("drill", parse_drill_toml, DRILL, "[drill]\n", "[drill]\nnme = 1\n"),
@@ -253,6 +255,10 @@ TOML_CASES = [
     ("people", parse_people, '[[person]]\nname = "Mara"\n', '"Mara"', '" "'),
     ("people", parse_people, PERSON, "consent_date = 2026-01-17\n", ""),
     ("people", parse_people, PERSON, '["mk"]', '"mk"'),
+    ("checks", parse_checks_toml, CHECK, "who", "whom"),
+    ("checks", parse_checks_toml, CHECK, '"Mara"', '" "'),
+    ("checks", parse_checks_toml, CHECK, "80", "101"),
+    ("checks", parse_checks_toml, CHECK, '"passed"', '"yes"'),
     ("event_rules", lambda d: parse_event_rules(d, name="x.toml"), TARGETS, '"targets"', '"fastest"'),
     ("event", parse_event_toml, EVENT, "penalty_s = 10", "penalty_s = -10"),
     ("event", parse_event_toml, EVENT, "penalty_s = 10", "penalty_s = 10\nbonus_s = 3"),
