@@ -18,6 +18,8 @@ from analyzer.files.results.result_json import parse_result, result_bytes, write
 from analyzer.files.results.summary_csv import COLUMNS, summary_bytes
 from analyzer.files.results.summary_row import summary_row
 from analyzer.model.figure import Figure
+from analyzer.model.recording import InputFile
+from dashboard.components.evidence_panel import evidence_panel
 
 _spec = importlib.util.spec_from_file_location("result_builder", Path(__file__).with_name("result_builder.py"))
 builder = importlib.util.module_from_spec(_spec)
@@ -169,3 +171,19 @@ def test_a_result_that_no_page_could_show_is_not_written(result, tmp_path):
     with pytest.raises(InputError, match=r"mara-1.json, account\[0\].seconds: .* no result was written"):
         write_result(tmp_path / "mara-1.json", dataclasses.replace(result, account=(row, *result.account[1:])))
     assert list(tmp_path.iterdir()) == []
+
+
+def test_how_a_file_was_read_and_which_files_nobody_read_stand_in_the_result_where_there_are_any(result, values):
+    assert "not_read" not in values["evidence"]
+    log = InputFile("readings", "readings.csv", "a" * 64, 3, 3, told=("1 h added to its times, as run.toml says",))
+    evidence = dataclasses.replace(result.evidence, not_read=("film.mp4", "note.txt"))
+    more = dataclasses.replace(result, inputs=(log,), evidence=evidence)
+    written = json.loads(result_bytes(more))
+    assert written["inputs"][0]["told"] == ["1 h added to its times, as run.toml says"]
+    assert written["evidence"]["not_read"] == ["film.mp4", "note.txt"]
+    again = parse_result(result_bytes(more))
+    assert (again.inputs, again.evidence.not_read) == ((log,), ("film.mp4", "note.txt"))
+    shown = str(evidence_panel(more))
+    assert "How it was read: 1 h added to its times, as run.toml says." in shown
+    assert "read by nobody (2): film.mp4, note.txt." in shown
+    assert "read by nobody" not in str(evidence_panel(result))
