@@ -84,7 +84,7 @@ def test_names_are_those_that_workspaces_of_users_have():
     """Renaming one would leave the files of every workspace behind."""
     assert {
         "drills", "runs", "results", "rules", "events", "originals", "incoming", "bin", "drill.toml", "run.toml",
-        "marks.csv", "rules.toml",
+        "marks.csv", "rules.toml", "checks.toml",
         "readings.csv", "event.toml", "people.toml", "searchwake.db", "basket.json", "log.jsonl", "summary.csv",
         ".searchwake-cache.json", ".searchwake-lock", ".searchwake-workspace", "truth.json", "moved.jsonl",
         ".earlier", "earlier", ".searchwake-facts.json", "forgotten.json",
