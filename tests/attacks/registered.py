@@ -27,6 +27,7 @@ VALUES: dict[str, tuple[str, ...]] = {
     "batch": ("an-invented-load", "AAAABBBBCCCC", ".."),
     "entry": ("an-invented-entry", ".."),
     "said": ("x",),
+    "track": ("2", "1", "x"),
     "start": ("30,0", "nan,inf"),
     "sheet": ("0" * 64, "x"),
     "find": ("mara", "\x00"),
@@ -36,6 +37,8 @@ VALUES: dict[str, tuple[str, ...]] = {
     "across": ("slope", "x"),
 }
 """What stands for each part and each key of an address."""
+ANY_VALUE = ("x", "1", "-1e9")
+"""What stands for a key of an address of which nobody says more; parts of a path have to be said."""
 KEYS = {"drill": "lower_bowl", "run": "mara-1", "batch": "an-invented-load", "day": "x"}
 """All keys that an address takes which is fetched."""
 ODD = "=1+1;<b>&\u202e"
@@ -49,6 +52,8 @@ SENT: dict[str, list[tuple[Mapping[str, str], Any]]] = {
         for drill in ("lower_bowl", "no-such")
     ]
     + [({"drill": "gully", "run": "run-2"}, b"[")],
+    "/cut-recording": [({"batch": "an-invented-load", "track": "2"}, {"cut": "1", "from": "08:59:54", "to": ODD})],
+    "/cut-recording/whole": [({"batch": "an-invented-load", "track": "2"}, {})],
     "/change-run/restore": [({"entry": "x"}, {})],
     "/phones/take-back": [({}, {"device": "x"})],
     "/phones/people": [({}, {"device": "x"})],
@@ -104,7 +109,10 @@ def _pages() -> Iterator[Question]:
         template = page.get("path_template") or page["path"]
         parts = re.findall(r"<([^<>]+)>", template)
         keys = [k for k, p in inspect.signature(page["layout"]).parameters.items() if p.kind is not p.VAR_KEYWORD]
-        searches = ["", *(f"?{key}={value}" for key in keys if key not in parts for value in _values(key))]
+        searches = [
+            "",
+            *(f"?{key}={value}" for key in keys if key not in parts for value in VALUES.get(key, ANY_VALUE)),
+        ]
         for path in _filled(template, parts):
             for search in searches:
                 yield _page(path, search)
