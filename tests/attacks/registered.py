@@ -58,12 +58,13 @@ SENT: dict[str, list[tuple[Mapping[str, str], Any]]] = {
     "/phones/take-back": [({}, {"device": "x"})],
     "/phones/people": [({}, {"device": "x"})],
     "/change-run/files": [({"drill": "lower_bowl", "run": "mara-1"}, {"files": "more.csv"})],
+    "/range-check/send": [({}, {"table": "walk.csv"})],
     "/change-ground/picture": [({"drill": "lower_bowl"}, {"picture": "a.jpg"})],
     "/change-ground/pins": [({"drill": "lower_bowl"}, {"seen": "x"})],
     "/change-ground/shown": [({"drill": "lower_bowl"}, {"seen": "x"})],
 }
 """What is sent to addresses whose forms are on no page of the attacked workspace, or are sent by a script."""
-FILE_FIELDS = ("files", "picture")
+FILE_FIELDS = ("files", "picture", "table")
 PLACES: dict[str, dict[str, tuple[Any, ...]]] = {
     "lay-target": {"data": ("start", "corners", "t0", None)},
     "lay-picked": {"data": (None, [3.0, 4.0])},

@@ -97,6 +97,18 @@ def test_the_fit_rests_on_the_receivers_scale(simulated):
         assert result.evidence.reading_scale.value == pytest.approx(scale, abs=0.005)
 
 
+def test_the_signal_search_is_measured_with_the_receivers_strip_width(simulated):
+    """A receiver that hears half as far has seen less of the area, and the reference searcher walks longer strips."""
+    drill, recording = simulated
+    wide = dict(measured(drill, recording).searches[0].signal)
+    checked = replace(drill, receivers=(Receiver("own", strip_width_m=0.6 * drill.strip_width_m),))
+    own = replace(recording, info=replace(recording.info, receiver="own"))
+    narrow = dict(measured(checked, own).searches[0].signal)
+    assert narrow["covered_fraction"].value < 0.7 * wide["covered_fraction"].value
+    assert narrow["duration_reference_s"].value > wide["duration_reference_s"].value
+    assert dict(measured(checked, recording).searches[0].signal) == wide  # the run does not name it
+
+
 @pytest.fixture(scope="module")
 def shared_out(simulated):
     """Return a run that hit one of two transmitters and did not hear the other, alone and as one of a team."""
