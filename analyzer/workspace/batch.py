@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer import __version__
 from analyzer.errors import AnalyzerError, InputError
-from analyzer.files.names import RUNS
+from analyzer.files.names import RUNS, SHEET_FILE
 from analyzer.files.results import RESULT_FORMAT
 from analyzer.files.results.summary_csv import summary_bytes
-from analyzer.files.rules_toml import own_rules
 from analyzer.files.source import write_atomic
 from analyzer.model.rules import Rules
 from analyzer.model.settings import DRAWS, SEED
@@ -61,7 +60,11 @@ class Batch:
         FileError, InputError
             Where the rule sheet in its folder cannot be used.
         """
-        rules = own_rules(folder) if self.own else None
+        if not self.own or not (folder / SHEET_FILE).exists():
+            return self
+        from analyzer.files.rules_toml import own_rules  # loads numpy, which a pass over unchanged files does without
+
+        rules = own_rules(folder)
         return self if rules is None else dataclasses.replace(self, rules=rules)
 
     def keys(self, folder: Path) -> DrillKeys:

@@ -25,6 +25,7 @@ from dashboard.figures.fine_closeup import closeup_figure
 from dashboard.figures.over_time import over_time_figure
 from dashboard.figures.plan import plan_figure
 from dashboard.figures.timeline_bar import timeline_figure
+from dashboard.view_models.alignment import unsure_borders
 from dashboard.view_models.chart_words import fine_words, pace_words, plan_words, timeline_words
 from dashboard.view_models.entries import RunEntry
 from dashboard.view_models.ground import Under
@@ -151,7 +152,7 @@ def _timeline(result: RunResult, window: Window | None) -> html.Section:
         noted_list(result),
         fold("What the bar shows", activity_key(result)),
         timeline_table(result, window),
-        note="What was done, in the order of time. Choose a piece to see it in all views.",
+        note=f"What was done, in the order of time. Choose a piece to see it in all views.{unsure_borders(result)}",
     )
 
 

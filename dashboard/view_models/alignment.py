@@ -8,7 +8,7 @@ import numpy as np
 from analyzer.model.arrays import FloatArray
 from analyzer.model.phases import COARSE, FINE, PINPOINT, SIGNAL
 from analyzer.model.result import RunResult
-from dashboard.wording import PHASES_SHORT
+from dashboard.wording import PHASES, PHASES_SHORT
 
 ORDER = (SIGNAL, COARSE, FINE, PINPOINT)
 GAP_SHARE = 0.015
@@ -104,3 +104,17 @@ def _parts(result: RunResult) -> list[tuple[Key, float, float]]:
         else:
             found.append(((search, rank), phase.start_s, phase.end_s))
     return found or [((0, 0), 0.0, result.duration_s)]
+
+
+def unsure_borders(result: RunResult) -> str:
+    """Return what is said where phases follow each other at a moment that could not be assessed, "" where there is
+    none: what is drawn there is the likeliest alone."""
+    pairs = [
+        f"{PHASES[before.phase].lower()} and {PHASES[after.phase].lower()}"
+        for before, after in zip(result.phases[:-1], result.phases[1:], strict=True)
+        if after.start_sigma_s is None
+    ]
+    told = " and of ".join(dict.fromkeys(pairs))
+    return (
+        f" Where the border of {told} lies could not be assessed; it is drawn at its likeliest place." if told else ""
+    )
