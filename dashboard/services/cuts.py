@@ -11,8 +11,9 @@ from analyzer.files.names import DRILL_FILE
 from analyzer.files.source import sha256_hex
 from analyzer.files.tracks.proposed_cuts import Recorded
 from analyzer.model.drill import Drill
-from analyzer.workspace.intake.cut import Cut, checked_cuts, cut_up, is_recording, moments_of, uncut
-from analyzer.workspace.intake.model import NEW, OLD, Basket, IncomingFile
+from analyzer.workspace.intake.cut import checked_cuts, cut_up, is_recording, uncut
+from analyzer.workspace.intake.cut_logs import moments_of
+from analyzer.workspace.intake.model import NEW, OLD, Basket, Cut, IncomingFile
 from analyzer.workspace.intake.originals import read_original
 from analyzer.workspace.intake.recording import line, pieces, recorded
 from analyzer.workspace.intake.store import drill_paths
@@ -43,7 +44,7 @@ class Cuts:
         recording = self._recorded(file, known)
         zone = (zone_of_drill(known) if known is not None else None) or dt.UTC
         begin, end = float(recording.time_s[0]), float(recording.time_s[-1])
-        moments = moments_of(self._workspace(), basket.files)
+        moments = moments_of(self._workspace(), basket, file)
         parts = [one for one in basket.files if one.cut_of == file.id and one.window_s is not None]
         rows = typed if typed is not None else self._rows(file, basket, recording, known, zone)
         return CutView(
@@ -142,7 +143,7 @@ class Cuts:
                 for one in saved
                 if one.window_s is not None
             )
-        found = pieces(recorded_, moments_of(self._workspace(), basket.files), drill)
+        found = pieces(recorded_, moments_of(self._workspace(), basket, file), drill)
         base = proposed_title(file.name.partition(".")[0])
         named = titles(base, [piece.take for piece in found])
         return tuple(

@@ -92,7 +92,7 @@ def with_files(basket: Basket, files: Iterable[IncomingFile], refused: Iterable[
     for file in _told_apart(list(files), basket.files, clean_path(source) if source else ""):
         if (file.path, file.sha256) not in known:
             known.add((file.path, file.sha256))
-            new.append(dataclasses.replace(file, id=len(basket.files) + len(new) + 1))
+            new.append(dataclasses.replace(file, id=basket.next_id + len(new)))
     if len(basket.files) + len(new) > MAX_FILES:
         raise InputError(
             where="this load", what=f"it would hold more than {MAX_FILES} files", do="load the drill in parts"

@@ -4,7 +4,6 @@ One clear candidate is a match. Several, none, or signs that speak against each 
 proposal is open then, and its line says why. What a person has chosen replaces the proposal.
 """
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -40,9 +39,18 @@ from analyzer.workspace.intake.repairs import (
     with_offers,
     zoned,
 )
-from analyzer.workspace.intake.spans import MOSTLY, apart_s, by_zone, minutes, share
+from analyzer.workspace.intake.spans import (
+    MOSTLY,
+    Span,
+    apart_s,
+    by_zone,
+    minutes,
+    same_part,
+    share,
+    shared_mostly,
+    together,
+)
 
-Span = tuple[float, float]
 CLOCKS_DIFFER_S = 90.0
 """The offset of a log's clock is searched for within so much; further apart a person has to say what belongs."""
 
@@ -130,9 +138,9 @@ def _runs(
     for track in tracks:
         name, by_folder = _run_name(track, tracks)
         row = RunRow(track, name, YES)
-        before = next((r.track for r in rows if r.track.sha256 == track.sha256 and _same_part(r.track, track)), None)
-        again = next((run for run, window in have.get(track.sha256, []) if _shared(track.window_s, window)), "")
-        together = [t for t in tracks if t.sha256 != track.sha256 and _together(t, track)]
+        before = next((r.track for r in rows if r.track.sha256 == track.sha256 and same_part(r.track, track)), None)
+        again = next((run for run, window in have.get(track.sha256, []) if shared_mostly(track.window_s, window)), "")
+        beside = [t for t in tracks if t.sha256 != track.sha256 and together(t, track)]
         if track.id in strangers:
             row = replace(row, use=NO, note=f"It lies in the folder of another drill, {strangers[track.id].path}.")
         elif again:
@@ -143,25 +151,11 @@ def _runs(
         elif folded(name) in taken:
             note = f"The drill has a run {name} already, of another track. It is never overwritten."
             row = replace(row, use=UNDECIDED, note=note, name=free_name(name, taken))
-        elif together and not by_folder:
-            others = ", ".join(t.path for t in together)
+        elif beside and not by_folder:
+            others = ", ".join(t.path for t in beside)
             row = replace(row, use=UNDECIDED, note=f"Recorded at the same time as {others}: one run or two?")
         rows.append(_chosen(_of_the_drill(row, spot), choices))
     return tuple(rows)
-
-
-def _same_part(a: IncomingFile, b: IncomingFile) -> bool:
-    """Return whether two tracks of the same bytes are the same run, too; those that were cut from one never are."""
-    return (not a.cut_for or a.cut_for != b.cut_for) and _shared(a.window_s, b.window_s)
-
-
-def _shared(a: Span | None, b: Span | None) -> bool:
-    """Return whether two parts of a recording share more than half of the shorter; None is the whole of it."""
-    if a is None or b is None:
-        return True
-    if not all(math.isfinite(t) for t in (*a, *b)):
-        return True
-    return min(a[1], b[1]) - max(a[0], b[0]) > 0.5 * min(a[1] - a[0], b[1] - b[0])
 
 
 def _of_the_drill(row: RunRow, spot: Spot) -> RunRow:
@@ -204,14 +198,6 @@ def _run_name(track: IncomingFile, tracks: Sequence[IncomingFile]) -> tuple[str,
     return safe_name(stem) or "run", False
 
 
-def _together(a: IncomingFile, b: IncomingFile) -> bool:
-    """Return whether two tracks were recorded at the same time for most of the shorter one."""
-    if a.begin_s is None or a.end_s is None or b.begin_s is None or b.end_s is None:
-        return False
-    shared = min(a.end_s, b.end_s) - max(a.begin_s, b.begin_s)
-    return shared > MOSTLY * min(a.end_s - a.begin_s, b.end_s - b.begin_s)
-
-
 @dataclass(frozen=True, slots=True)
 class _Match:
     """A track that was found for a file, or none; and why."""
@@ -227,7 +213,7 @@ def _companions(
     rows: list[CompanionRow] = []
     tracks = [row.track for row in runs]
     for file in files:
-        match = _match(file, tracks) if not file.cut_for else _Match(None, "Dealt out when the recording was cut.")
+        match = _match(file, tracks) if not file.cut_for else _dealt(file, tracks)
         row = CompanionRow(file, str(match.track.id) if match.track else UNDECIDED, match.why)
         twin = next(
             (r for r in rows if r.of == row.of and r.of and r.file.kind == file.kind and _same(r.file, file)), None
@@ -246,6 +232,19 @@ def _companions(
 
 def _same(a: IncomingFile, b: IncomingFile) -> bool:
     return (a.sha256, a.sheet) == (b.sha256, b.sheet)
+
+
+def _dealt(file: IncomingFile, tracks: Sequence[IncomingFile]) -> _Match:
+    """Return the part of a recording that a log was dealt to; none where it may be another recording's."""
+    part = next((t for t in tracks if t.id == file.cut_to), None)
+    if part is not None and apart_s(file, part) <= CLOCKS_DIFFER_S:
+        return _Match(part, "Dealt out when the recording was cut.")
+    return _Match(None, "Dealt out when the recording was cut; it may be of more than one run.")
+
+
+def clear_track(file: IncomingFile, tracks: Sequence[IncomingFile]) -> IncomingFile | None:
+    """Return the one track that a file clearly belongs to, None where none or several may have it."""
+    return _match(file, tracks).track
 
 
 def _match(file: IncomingFile, tracks: Sequence[IncomingFile]) -> _Match:

@@ -26,7 +26,8 @@ class IncomingFile:
     cannot be used, in one line. `placed`: the run or drill that it was put into.
     `window_s`: of a part of a recording, from when to when it is (seconds since 1970 UTC). `cut`: whether it was cut
     into runs, whose parts are files of their own; `cut_for`: of such a part, the id of the recording, `cut_of` that of
-    the file whose bytes or rows it has.
+    the file whose bytes or rows it has. `cut_to`: of a log, the id of the part that it goes with, 0 where it may be
+    another recording's.
     `zone_asked`: some of its times bear no zone; `zone`: of a drill's start, or of run.toml, "" without. `sheet`: which
     one of a workbook with the logs of several runs it is, "" for the whole file.
     `latitude`, `longitude`: degrees, of the middle of a track or drill, None where it has no place on Earth. `day`: of
@@ -59,6 +60,7 @@ class IncomingFile:
     cut: bool = False
     cut_for: int = 0
     cut_of: int = 0
+    cut_to: int = 0
 
     @property
     def folder(self) -> str:
@@ -74,6 +76,15 @@ class IncomingFile:
     def waits(self) -> bool:
         """Whether the file can be used and is not part of a drill yet."""
         return not self.problem and not self.placed and not self.cut
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A run to be: from when to when, seconds since 1970 UTC, and what it is called."""
+
+    begin_s: float
+    end_s: float
+    title: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +193,8 @@ class Basket:
     """Files that were taken in together. `refused`: a line for each that was not taken in or not opened.
 
     `choices`: what a person decided, by field of the form. `state`: "open", "working" or "done"; `owner`: the
-    program's run that does the work; `stage`: what it is doing, since `since_s` (seconds since 1970).
+    program's run that does the work; `stage`: what it is doing, since `since_s` (seconds since 1970). `last_id`: the
+    largest id of a file that is not in it any more.
     """
 
     token: str
@@ -194,3 +206,9 @@ class Basket:
     stage: str = ""
     since_s: float = 0.0
     outcome: Outcome = Outcome()
+    last_id: int = 0
+
+    @property
+    def next_id(self) -> int:
+        """The id of a further file: one that no file of this load has, or had."""
+        return max([self.last_id, *(file.id for file in self.files)]) + 1

@@ -1,9 +1,11 @@
 """How the times of a log lie to those of a track; pure."""
 
+import math
 from dataclasses import replace
 
 from analyzer.workspace.intake.model import IncomingFile
 
+Span = tuple[float, float]
 MOSTLY = 0.5
 HOUR_S, HALF_HOUR_S, FARTHEST_ZONE_S = 3600.0, 1800.0, 50_400.0
 """Zones differ by whole or half hours, and the farthest one is 14 hours from UTC."""
@@ -51,3 +53,25 @@ def minutes(seconds: float) -> str:
     if seconds < 7200.0:
         return f"{seconds / 60.0:.0f} min"
     return f"{seconds / HOUR_S:.0f} h" if seconds < 48.0 * HOUR_S else f"{seconds / 24.0 / HOUR_S:.0f} days"
+
+
+def same_part(a: IncomingFile, b: IncomingFile) -> bool:
+    """Return whether two tracks of the same bytes are the same run, too; those that were cut from one never are."""
+    return (not a.cut_for or a.cut_for != b.cut_for) and shared_mostly(a.window_s, b.window_s)
+
+
+def shared_mostly(a: Span | None, b: Span | None) -> bool:
+    """Return whether two parts of a recording share more than half of the shorter; None is the whole of it."""
+    if a is None or b is None:
+        return True
+    if not all(math.isfinite(t) for t in (*a, *b)):
+        return True
+    return min(a[1], b[1]) - max(a[0], b[0]) > 0.5 * min(a[1] - a[0], b[1] - b[0])
+
+
+def together(a: IncomingFile, b: IncomingFile) -> bool:
+    """Return whether two tracks were recorded at the same time for most of the shorter one."""
+    if a.begin_s is None or a.end_s is None or b.begin_s is None or b.end_s is None:
+        return False
+    shared = min(a.end_s, b.end_s) - max(a.begin_s, b.begin_s)
+    return shared > MOSTLY * min(a.end_s - a.begin_s, b.end_s - b.begin_s)

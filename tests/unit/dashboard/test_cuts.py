@@ -13,7 +13,8 @@ from analyzer.geometry.slope_plane import LocalFrame
 from analyzer.lab.simulate import simulate_drill
 from analyzer.lab.simulate.whole_day import DaySettings, simulate_day
 from analyzer.model.recording import Mark, Readings, Track
-from analyzer.workspace.intake.cut import Cut, checked_cuts
+from analyzer.workspace.intake.cut import checked_cuts
+from analyzer.workspace.intake.model import Cut
 from dashboard.view_models.cuts import CutRow, posix_of_clock, typed_cuts
 
 OWN = {"Host": "localhost", "Origin": "http://localhost"}
