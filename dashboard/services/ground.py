@@ -1,6 +1,8 @@
 """The door to the pictures of the ground: what lies under a drill's plans, and taking, pinning and turning one off."""
 
 import functools
+import threading
+from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +34,8 @@ from dashboard.view_models.ground import (
 
 KEPT = 8
 """Drawn pictures in memory, under half a megabyte each."""
-Stamp = tuple[str, int, int]
+Stamp = tuple[str, int, int, int]
+_DRAWING: defaultdict[Path, threading.Lock] = defaultdict(threading.Lock)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,9 +197,27 @@ def _stamps(folder: Path) -> tuple[Stamp, ...]:
     found = store.ground_of(folder)
     names = (DRILL_FILE, GROUND_FILE, *(() if found is None else (found[0].picture,)))
     stats = [(name, (folder / name).stat()) for name in names if (folder / name).is_file()]
-    return tuple((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
+    return tuple((name, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size) for name, stat in stats)
+
+
+def _picture(folder: Path, stamps: tuple[Stamp, ...]) -> GroundPicture | None:
+    """Return the picture of a folder; of several who ask at once one draws it, and the others wait for that."""
+    with _DRAWING[folder]:
+        found = _drawn(folder, stamps)
+    if isinstance(found, AnalyzerError):
+        raise found.with_traceback(None)
+    return found
 
 
 @functools.lru_cache(maxsize=KEPT)
-def _picture(folder: Path, stamps: tuple[Stamp, ...]) -> GroundPicture | None:
-    return store.picture_of(folder, read_drill_toml(folder / DRILL_FILE)) if len(stamps) > 1 else None
+def _drawn(folder: Path, stamps: tuple[Stamp, ...]) -> GroundPicture | AnalyzerError | None:
+    """Return the picture, or why there is none, which is not looked for again at each view of a page."""
+    try:
+        return store.picture_of(folder, read_drill_toml(folder / DRILL_FILE)) if len(stamps) > 1 else None
+    except AnalyzerError as error:
+        return error
+
+
+def forget_drawn() -> None:
+    """Let all pictures be drawn anew."""
+    _drawn.cache_clear()

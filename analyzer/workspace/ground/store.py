@@ -3,6 +3,9 @@
 The bytes of every picture and of every ground.toml that is replaced stay in `originals`.
 """
 
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -25,9 +28,11 @@ from analyzer.workspace.ground.picture import (
     opened,
     own_place,
     preview,
+    size_px,
     upright,
 )
-from analyzer.workspace.intake.originals import keep
+from analyzer.workspace.intake.names import free_name
+from analyzer.workspace.intake.originals import keep, storage_error
 from analyzer.workspace.layout import DRILLS
 from analyzer.workspace.lock import locked
 
@@ -36,6 +41,8 @@ LOCK = ".ground-lock"
 ROUND_M = 150.0
 """How far round a drill its picture is drawn: searchers come from somewhere. Our choice."""
 PICTURE = "ground"
+OURS = re.compile(rf"{PICTURE}(-\d+)?\.(jpg|png|tif|webp)")
+"""Names that pictures get here; other files beside a ground.toml are somebody's own, and stay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +95,7 @@ def laid(folder: Path) -> Laid | None:
         return None
     with opened(_bytes(folder, found[0]), name=found[0].picture) as image:
         own = own_place(image) is not None
-        return Laid(*found, upright(image).size, own)
+        return Laid(*found, size_px(image), own)
 
 
 def _bytes(folder: Path, ground: Ground) -> bytes:
@@ -99,7 +106,7 @@ def _bytes(folder: Path, ground: Ground) -> bytes:
             what=f"there is no file {ground.picture} beside it",
             do="put the picture there, or give one on the page of the drill's ground",
         )
-    return read_bytes(path)
+    return read_bytes(path, max_bytes=MOST_BYTES)
 
 
 def picture_of(folder: Path, drill: Drill) -> GroundPicture | None:
@@ -172,20 +179,32 @@ def take_picture(workspace: Path, folder: Path, name: str, data: bytes, *, credi
         what = f"the file has {len(data) / 1e6:.0f} MB, at most {MOST_BYTES // 1_000_000} are taken"
         raise InputError(where=name, what=what, do="cut the picture to the site, or export it smaller")
     with opened(data, name=name) as image:
-        own, size, kind = own_place(image) is not None, upright(image).size, image.format or "PNG"
-    ground = Ground(f"{PICTURE}{ENDINGS[kind]}", credit=credit.strip())
-    parse_ground(write_ground(ground))
-    with locked(workspace / DRILLS / LOCK):
+        own, size, kind = own_place(image) is not None, size_px(image), image.format or "PNG"
+    with _changing(workspace, folder):
         before = _as_seen(folder, seen)
         keep(workspace, name, [data], most=MOST_BYTES)
-        if before is not None and (folder / before.picture).is_file():
-            _keep_file(workspace, folder, before.picture)
-        target = folder / ground.picture
-        if before is None and target.exists():  # somebody's own file of that name
-            _keep_file(workspace, folder, ground.picture)
+        there = {path.stem for path in folder.iterdir()}
+        ground = Ground(f"{free_name(PICTURE, there)}{ENDINGS[kind]}", credit=credit.strip())
+        parse_ground(write_ground(ground))
+        old = None if before is None else folder / before.picture
+        if old is not None and old.is_file():
+            _keep_file(workspace, folder, old.name)
         _keep_file(workspace, folder, GROUND_FILE)
-        write_atomic(target, data)
-        return Laid(ground, _write(folder, ground), size, own)
+        write_atomic(folder / ground.picture, data)  # under a name of its own: pins are never those of another picture
+        laid_now = Laid(ground, _write(folder, ground), size, own)
+        if old is not None and OURS.fullmatch(old.name):
+            old.unlink(missing_ok=True)
+        return laid_now
+
+
+@contextmanager
+def _changing(workspace: Path, folder: Path) -> Iterator[None]:
+    """Hold the lock of all pictures, and tell what a disk complains of in one line."""
+    try:
+        with locked(workspace / DRILLS / LOCK):
+            yield
+    except OSError as error:
+        raise storage_error(f"{folder.name}/{GROUND_FILE}", error) from None
 
 
 def save_pins(workspace: Path, folder: Path, pins: tuple[Pin, ...], *, seen: str) -> None:
@@ -218,7 +237,7 @@ def save_shown(workspace: Path, folder: Path, shown: bool, *, seen: str) -> None
 
 
 def _change(workspace: Path, folder: Path, seen: str, **changes: object) -> None:
-    with locked(workspace / DRILLS / LOCK):
+    with _changing(workspace, folder):
         before = _as_seen(folder, seen)
         if before is None:
             raise InputError(where=GROUND_FILE, what="this drill has no picture (any more)", do="give one first")
@@ -244,7 +263,7 @@ def _as_seen(folder: Path, seen: str) -> Ground | None:
 def _keep_file(workspace: Path, folder: Path, name: str) -> None:
     path = folder / name
     if path.is_file() and not path.is_symlink():
-        data = read_bytes(path)
+        data = read_bytes(path, max_bytes=MOST_BYTES)
         keep(workspace, f"{folder.name}/{name}", [data], most=len(data))
 
 

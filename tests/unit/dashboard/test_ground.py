@@ -2,6 +2,7 @@
 
 import io
 import re
+import time
 
 import numpy as np
 import pytest
@@ -231,3 +232,31 @@ def test_what_are_no_numbers(typed):
 
 def test_ground_toml_of_the_page_is_what_its_reader_takes():
     assert parse_ground(write_ground(Ground("ground.png"))) == Ground("ground.png")
+
+
+def test_several_who_ask_at_once_have_one_picture_drawn_and_a_wrong_one_is_looked_at_once(opened, monkeypatch):
+    from concurrent.futures import ThreadPoolExecutor
+
+    from dashboard.services import ground
+
+    client, folder = opened
+    taken(client, folder)
+    drawn, real = [], ground.store.picture_of
+
+    def slow(*given):
+        drawn.append(given)
+        time.sleep(0.2)
+        return real(*given)
+
+    monkeypatch.setattr(ground.store, "picture_of", slow)
+    service = client.application.config["SEARCHWAKE_GROUNDS"]
+    ground.forget_drawn()
+    with ThreadPoolExecutor(6) as pool:
+        list(pool.map(service.picture, ["lower_bowl"] * 6))
+    assert len(drawn) == 1
+    found, _ = ground.store.ground_of(folder)
+    (folder / found.picture).write_bytes(b"no picture at all")
+    for _ in range(3):
+        assert service.picture("lower_bowl") is None
+    assert len(drawn) == 2
+    assert "no picture that can be read" in service.view("lower_bowl").problem

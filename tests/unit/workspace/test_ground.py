@@ -6,6 +6,8 @@ looked at by its dark spots.
 
 import io
 import math
+import subprocess
+import sys
 import zlib
 from pathlib import Path
 
@@ -226,8 +228,7 @@ def test_a_picture_of_somebody_that_lies_there_already_is_kept(tmp_path):
     folder = folder_of(tmp_path, a_drill())
     (folder / "ground.jpg").write_bytes(b"somebody's own")
     store.take_picture(tmp_path, folder, "a.jpg", as_file(with_spots((90, 90), [])), credit="", seen="")
-    kept = [path.read_bytes() for path in (tmp_path / ORIGINALS).iterdir() if len(path.name) == 64]
-    assert b"somebody's own" in kept
+    assert (folder / "ground.jpg").read_bytes() == b"somebody's own"
 
 
 def sixteen_bits():
@@ -317,3 +318,103 @@ def test_why_a_picture_is_refused_is_said_once():
     with pytest.raises(InputError) as caught, picture.opened(as_file(with_spots((40, 40), [])), name="a.jpg"):
         pass
     assert str(caught.value) == "a.jpg: the picture has 40 by 40 pixels; give one of at least 50 both ways"
+
+
+PINS = (Pin(0, 0, -50, 50), Pin(400, 300, 50, -25))
+
+
+def a_photo(colour, **how):
+    return as_file(Image.new("RGB", (400, 300), colour), **how)
+
+
+def pinned(tmp_path, data=None):
+    folder = folder_of(tmp_path, a_drill())
+    taken = store.take_picture(tmp_path, folder, "a.jpg", data or a_photo("green"), credit="", seen="")
+    store.save_pins(tmp_path, folder, PINS, seen=taken.seen)
+    return folder, store.seen_of(folder)
+
+
+def test_what_is_taken_can_be_drawn_and_replaced_up_to_the_limit(tmp_path):
+    large = a_photo("green") + bytes(60_000_000)
+    folder, seen = pinned(tmp_path, large)
+    assert store.picture_of(folder, a_drill()) is not None
+    store.take_picture(tmp_path, folder, "b.jpg", a_photo("red"), credit="", seen=seen)
+    assert store.laid(folder).size_px == (400, 300)
+
+
+def test_a_picture_that_is_not_written_to_its_end_leaves_the_one_before_with_its_pins(tmp_path, monkeypatch):
+    folder, seen = pinned(tmp_path)
+    before = store.picture_of(folder, a_drill())
+
+    def broken_off(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(store, "_write", broken_off)
+    with pytest.raises(InputError, match="no room left"):
+        store.take_picture(tmp_path, folder, "b.jpg", a_photo("red"), credit="", seen=seen)
+    assert store.picture_of(folder, a_drill()) == before
+
+
+def test_somebodys_own_file_beside_a_picture_of_theirs_stays(tmp_path):
+    folder = folder_of(tmp_path, a_drill())
+    (folder / "site.jpg").write_bytes(a_photo("blue"))
+    (folder / "ground.jpg").write_bytes(b"their own words on the ground")
+    (folder / GROUND_FILE).write_bytes(write_ground(Ground("site.jpg")))
+    store.take_picture(tmp_path, folder, "b.jpg", a_photo("red"), credit="", seen=store.seen_of(folder))
+    assert (folder / "ground.jpg").read_bytes() == b"their own words on the ground"
+    assert (folder / "site.jpg").read_bytes() == a_photo("blue")
+    taken, _ = store.ground_of(folder)
+    assert (folder / taken.picture).read_bytes() == a_photo("red")
+
+
+def test_pictures_that_were_replaced_do_not_pile_up(tmp_path):
+    folder, seen = pinned(tmp_path)
+    for colour in ("red", "blue", "white"):
+        seen = store.take_picture(tmp_path, folder, "b.jpg", a_photo(colour), credit="", seen=seen).seen
+    assert len([p for p in folder.iterdir() if p.suffix == ".jpg"]) == 1
+    assert len(list((tmp_path / ORIGINALS).iterdir())) > 4  # each is kept there
+
+
+def test_a_workspace_that_cannot_be_written_to_is_one_line(tmp_path, monkeypatch):
+    folder, seen = pinned(tmp_path)
+
+    def closed(path, _):
+        raise OSError(30, "Read-only file system", str(path))
+
+    monkeypatch.setattr(store, "write_atomic", closed)
+    with pytest.raises(InputError, match="read-only"):
+        store.save_shown(tmp_path, folder, False, seen=seen)
+
+
+def test_what_a_camera_wrote_into_a_picture_does_not_go_with_it(tmp_path):
+    folder, _ = pinned(tmp_path, a_photo("green", comment=b"taken by Mara Lind"))
+    assert b"Mara" not in store.picture_of(folder, a_drill()).jpeg
+    assert b"Mara" not in store.preview_of(folder)
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="the system does not tell what memory was used")
+@pytest.mark.parametrize("mode", ["RGBA", "P", "RGB"])
+def test_a_large_picture_is_in_memory_twice_at_most(tmp_path, mode):
+    """Its own pixels, and those in red, green and blue: of 20 million, 80 MB each."""
+    path = tmp_path / "a.png"
+    Image.new("RGBA", (5000, 4000), (10, 120, 30, 200)).convert(mode).save(path, compress_level=1)
+    words = (
+        "import re, sys; from pathlib import Path; from analyzer.workspace.ground.picture import opened, upright\n"
+        "most = lambda: int(re.search(r'VmHWM:\\s+(\\d+)', Path('/proc/self/status').read_text())[1]) / 1e3\n"
+        "data, before = Path(sys.argv[1]).read_bytes(), most()\n"
+        "with opened(data, name='a') as image: upright(image)\n"
+        "print(most() - before)"
+    )
+    told = subprocess.run([sys.executable, "-c", words, str(path)], capture_output=True, text=True, check=True)
+    assert float(told.stdout) < 190.0
+
+
+def test_what_is_clear_in_a_picture_is_white(tmp_path):
+    from analyzer.workspace.ground.picture import opened, upright
+
+    half = Image.new("RGBA", (100, 1100), (200, 0, 0, 128))
+    half.paste((0, 0, 250, 0), (0, 600, 100, 1100))
+    with opened(as_file(half, "PNG"), name="a") as image:
+        found = upright(image)
+        assert found.getpixel((50, 20)) == pytest.approx((227, 127, 127), abs=1)
+        assert found.getpixel((50, 1050)) == (255, 255, 255)
