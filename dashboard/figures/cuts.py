@@ -33,8 +33,14 @@ def cuts_figure(view: CutView) -> FigureDict:
     ticks, labels = _ticks(view)
     layout = base_layout(
         xaxis={"tickvals": ticks, "ticktext": labels, "gridcolor": GRID, "range": [0, view.end_s - view.begin_s]},
-        yaxis={"title": "metres away", "rangemode": "tozero", "gridcolor": GRID, "domain": [0.36, 1.0]},
-        yaxis2={"title": "m/s", "rangemode": "tozero", "gridcolor": GRID, "domain": [0.0, 0.28], "anchor": "x"},
+        yaxis={"title": {"text": "metres away"}, "rangemode": "tozero", "gridcolor": GRID, "domain": [0.36, 1.0]},
+        yaxis2={
+            "title": {"text": "m/s"},
+            "rangemode": "tozero",
+            "gridcolor": GRID,
+            "domain": [0.0, 0.28],
+            "anchor": "x",
+        },
         shapes=[*_bands(view), *_starts(view)],
         margin={"l": 60, "r": 12, "t": 12, "b": 40},
         showlegend=False,
