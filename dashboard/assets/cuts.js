@@ -21,19 +21,21 @@
 
   function two(n) { return String(n).padStart(2, "0"); }
 
-  /** The time of day of seconds since the begin of the recording. */
-  function clock(since) {
-    const whole = Math.round(Number(known().begin) + Number(known().offset) + since), day = ((whole % 86400) + 86400) % 86400;
-    return two(Math.floor(day / 3600)) + ":" + two(Math.floor(day / 60) % 60) + ":" + two(day % 60);
+  /** The time of day of seconds since the begin of the recording; "+1" stands behind times of its second day. */
+  function clock(after) {
+    const whole = Math.round(Number(known().begin) + Number(known().offset) + after), day = ((whole % 86400) + 86400) % 86400;
+    const text = two(Math.floor(day / 3600)) + ":" + two(Math.floor(day / 60) % 60) + ":" + two(day % 60);
+    const days = Math.round((after - since(text)) / 86400);
+    return days > 0 ? text + " +" + days : text;
   }
 
   /** Seconds since the begin of a time of day, NaN where it is none. */
   function since(text) {
-    const m = /^\s*(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?\s*$/.exec(text);
+    const m = /^\s*(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?(?:\s*\+(\d))?\s*$/.exec(text);
     if (!m) { return NaN; }
     const begin = Number(known().begin) + Number(known().offset), day = Math.floor(begin / 86400) * 86400;
     const at = day + Number(m[1]) * 3600 + Number(m[2]) * 60 + Number(m[3] || 0);
-    return (at < begin - 1 ? at + 86400 : at) - begin;
+    return (at < begin - 1 ? at + 86400 : at) + Number(m[4] || 0) * 86400 - begin;
   }
 
   /** Draw the bands from the fields. */

@@ -10,7 +10,7 @@ from dashboard.components.charts import GRAPH_CONFIG, packed
 from dashboard.components.run_fields import hidden, select, text
 from dashboard.components.shell import panel
 from dashboard.figures.cuts import cuts_figure
-from dashboard.view_models.cuts import LEFT, LONGEST_TITLE, TAKEN, CutRow, CutView
+from dashboard.view_models.cuts import DAY_S, LEFT, LONGEST_TITLE, TAKEN, CutRow, CutView
 from dashboard.wording import clock, counted
 
 NOTE = (
@@ -22,6 +22,10 @@ NO_DRILL = (
     "No drill is chosen for this load yet, so it is not known where transmitters lay, and ways back may be among them."
 )
 LABEL = "How far from its first fix the recording is over time, its pace below it, and the pieces as bands"
+LONG = (
+    " The recording is longer than a day: a time is the first one in it, and with +1 behind it, as in 9:41:30 +1, the "
+    "one a day later."
+)
 SPARE = 2
 """Empty rows for further runs."""
 
@@ -75,7 +79,7 @@ def _form(view: CutView) -> html.Form:
     zone = "UTC" if not _offset(view) else f"UTC{'+' if _offset(view) > 0 else '-'}{clock(abs(_offset(view)) / 60.0)}"
     return html.Form(
         [
-            html.P(f"Times of day in {zone}.", className="quiet"),
+            html.P(f"Times of day in {zone}.{LONG if view.end_s - view.begin_s > DAY_S else ''}", className="quiet"),
             hidden("seen", view.seen),
             *rows,
             html.Details([html.Summary("Further runs"), *spare], className="more"),

@@ -135,8 +135,8 @@ class Cuts:
         if saved:
             return tuple(
                 CutRow(
-                    clock_of(one.window_s[0], zone),
-                    clock_of(one.window_s[1], zone),
+                    clock_of(one.window_s[0], float(recorded_.time_s[0]), zone),
+                    clock_of(one.window_s[1], float(recorded_.time_s[0]), zone),
                     basket.choices.get(f"name-{one.id}", ""),
                     take=True,
                 )
@@ -144,10 +144,10 @@ class Cuts:
                 if one.window_s is not None
             )
         found = pieces(recorded_, moments_of(self._workspace(), basket, file), drill)
-        base = proposed_title(file.name.partition(".")[0])
+        begin, base = float(recorded_.time_s[0]), proposed_title(file.name.partition(".")[0])
         named = titles(base, [piece.take for piece in found])
         return tuple(
-            CutRow(clock_of(p.begin_s, zone), clock_of(p.end_s, zone), title, p.take, p.why)
+            CutRow(clock_of(p.begin_s, begin, zone), clock_of(p.end_s, begin, zone), title, p.take, p.why)
             for p, title in zip(found, named, strict=True)
         )
 

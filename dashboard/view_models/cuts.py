@@ -10,6 +10,7 @@ from analyzer.errors import InputError, quoted
 
 LONGEST_TITLE = 80
 TAKEN, LEFT = "yes", "no"
+DAY_S = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,28 +49,36 @@ class CutView:
     opened_for: str = ""
 
 
-def clock_of(posix_s: float, zone: dt.tzinfo) -> str:
-    """Return the time of day, to the second that has begun: a start mark in it lies after it."""
-    return dt.datetime.fromtimestamp(math.floor(posix_s + 1e-3), tz=zone).strftime("%H:%M:%S")
+def clock_of(posix_s: float, begin_s: float, zone: dt.tzinfo) -> str:
+    """Return the time of day, to the second that has begun: a start mark in it lies after it.
+
+    `begin_s`: of the recording; where it lasted more than a day, "+1" stands behind times of its second day.
+    """
+    whole_s = math.floor(posix_s + 1e-3)
+    text = dt.datetime.fromtimestamp(whole_s, tz=zone).strftime("%H:%M:%S")
+    days = round((whole_s - posix_of_clock(text, begin_s, zone, where="")) / DAY_S)
+    return f"{text} +{days}" if days > 0 else text
 
 
 def posix_of_clock(typed: str, view_begin_s: float, zone: dt.tzinfo, *, where: str) -> float:
     """Return seconds since 1970 UTC of "9:41:30" or "9:41", on the day of the recording or, before its time, the next.
+
+    "9:41 +1" is a day later than that.
 
     Raises
     ------
     InputError
         Where it is no time of day.
     """
-    found = re.fullmatch(r"\s*(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?\s*", typed)
-    hour, minute, second = (int(part or 0) for part in found.groups()) if found else (99, 0, 0)
+    found = re.fullmatch(r"\s*(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?(?:\s*\+(\d))?\s*", typed, re.ASCII)
+    hour, minute, second, days = (int(part or 0) for part in found.groups()) if found else (99, 0, 0, 0)
     if not (hour < 24 and minute < 60 and second < 60):
         raise InputError(where=where, what=f"{quoted(typed.strip())} is no time of day", do="write it like 9:41:30")
     begin = dt.datetime.fromtimestamp(view_begin_s, tz=zone)
     at = begin.replace(hour=hour, minute=minute, second=second, microsecond=0)
     if at < begin - dt.timedelta(seconds=1):
         at += dt.timedelta(days=1)
-    return at.timestamp()
+    return at.timestamp() + days * DAY_S
 
 
 def typed_cuts(form: Mapping[str, str]) -> tuple[CutRow, ...]:

@@ -334,3 +334,25 @@ def test_a_run_toml_that_came_keeps_what_it_says(opened, day):
     data = (workspace / "drills" / "slope" / "runs" / "day-1" / "run.toml").read_bytes()
     assert data.startswith(b"# my words\n")
     assert parse_run_toml(data).window is not None
+
+
+def test_a_run_of_the_second_day_stays_there(opened):
+    """A recorder left on from Saturday to Sunday: the same time of day comes twice."""
+    server, _ = opened
+    begin = dt.datetime(2026, 2, 14, 8, 0, tzinfo=dt.UTC)
+    table = "time,latitude,longitude\n" + "".join(
+        f"{(begin + dt.timedelta(seconds=t)).isoformat()},{47.0 + t % 3600 * 1e-7:.7f},11.0\n"
+        for t in range(0, 30 * 3600, 20)
+    )
+    file = taken(server, weekend__csv=table.encode())
+    view = cuts_of(server).view(TOKEN, str(file.id))
+    form = {"seen": view.seen, "begin-0": "9:00:00", "end-0": "9:10:00", "take-0": "yes", "title-0": "Saturday"}
+    form |= {"begin-1": "09:00:00 +1", "end-1": "9:10 +1", "take-1": "yes", "title-1": "Sunday"}
+    assert send(server, file.id, form) == ""
+    parts = [f for f in intake_of(server).basket(TOKEN).files if f.window_s is not None]
+    assert [f.window_s[0] - begin.timestamp() for f in parts] == [3600.0, 25 * 3600.0]
+    again = cuts_of(server).view(TOKEN, str(file.id))
+    assert [row.begin for row in again.rows] == ["09:00:00", "09:00:00 +1"]
+    assert send(server, file.id, form_of(again)) == ""
+    parts = [f for f in intake_of(server).basket(TOKEN).files if f.window_s is not None]
+    assert [f.window_s[0] - begin.timestamp() for f in parts] == [3600.0, 25 * 3600.0]
