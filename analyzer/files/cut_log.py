@@ -31,13 +31,13 @@ def cut_marks(
 
 
 def cut_readings(log: ReadingLog, span: Span, *, zero_s: float, remark: str) -> bytes:
-    """Return the readings with `span[0] <= time < span[1]` of a log that counts from a start mark as readings.csv.
+    """Return the readings with `span[0] <= time < span[1]` of a log as readings.csv.
 
-    `zero_s`: what its times are counted from anew.
+    `zero_s`: what elapsed times are counted from anew; times of day stay as they are.
     """
     rows = [
         [
-            _number(row.time_s - zero_s),
+            _number(row.time_s - zero_s) if log.elapsed else utc_text(row.time_s),
             _number(row.reading_m),
             row.transmitter or "",
             _number(row.steer_deg),
@@ -46,7 +46,9 @@ def cut_readings(log: ReadingLog, span: Span, *, zero_s: float, remark: str) -> 
         for row in log.readings
         if span[0] <= row.time_s < span[1]
     ]
-    return _table(["elapsed", "reading_m", "transmitter", "steer_deg", "heading_deg"], rows, remark)
+    return _table(
+        ["elapsed" if log.elapsed else "time", "reading_m", "transmitter", "steer_deg", "heading_deg"], rows, remark
+    )
 
 
 def _table(header: list[str], rows: list[list[str]], remark: str) -> bytes:

@@ -120,9 +120,14 @@ def _by_starts(workspace: Path, logs: Sequence[_Log], cuts: Sequence[Cut]) -> li
         at, words = cut.begin_s if elapsed else None, _remark(file, number, cuts)
         data = cut_marks(marks.marks, span, zero_s=span[0], remark=words, start_at_s=at)
         own.append((number, _kept(workspace, file, data)))
+    found = [Dealt(file, own, log.sure)]
+    if file.kind == READINGS:  # in the table of the marks, on their clock
+        found += _sliced(workspace, log, spans, cuts)
     film = [(a - starts[0], b - starts[0]) for a, b in spans]
-    second = starts[1] - starts[0]
-    return [Dealt(file, own, log.sure), *_readings(workspace, logs, film, cuts, second)]
+    for one in logs:
+        if one.sure and one.file.kind == READINGS and one.file.elapsed and not one.file.problem:
+            found += _sliced(workspace, one, film, cuts, second_s=starts[1] - starts[0])
+    return found
 
 
 def _starts(marks: MarkLog) -> list[float]:
@@ -176,31 +181,25 @@ def _checked_zeros(starts: list[float], cuts: Sequence[Cut], file: IncomingFile)
     return starts
 
 
-def _readings(
-    workspace: Path, logs: Sequence[_Log], film: Sequence[Span], cuts: Sequence[Cut], second_s: float
+def _sliced(
+    workspace: Path, one: _Log, spans: Sequence[Span], cuts: Sequence[Cut], *, second_s: float = -math.inf
 ) -> list[Dealt]:
-    """Return logs that count from the first start mark, cut by the starts. `film`: spans on their clock.
+    """Return a reading log cut by starts; `spans`: from one to the next, on its clock.
 
     One that ends before the second start (`second_s`) may count from the start of any run: it stays as it is, and a
     person is asked.
     """
-    found = []
-    for one in logs:
-        file = one.file
-        if file.kind != READINGS or file.problem or not file.elapsed or not one.sure:
-            continue
-        tables = own_sheet(tables_of(_bytes(workspace, file), name=file.path), file.sheet)
-        log = readings_of(tables, zone=None, day=None)
-        if log.readings[-1].time_s < second_s:
-            continue
-        own = [
-            (n, _kept(workspace, file, cut_readings(log, span, zero_s=span[0], remark=_remark(file, n, cuts))))
-            for n, span in enumerate(film)
-            if any(span[0] <= row.time_s < span[1] for row in log.readings)
-        ]
-        if own:
-            found.append(Dealt(file, own))
-    return found
+    file = one.file
+    tables = own_sheet(tables_of(_bytes(workspace, file), name=file.path), file.sheet)
+    log = readings_of(tables, zone=None, day=None)
+    if log.readings[-1].time_s < second_s:
+        return []
+    own = [
+        (n, _kept(workspace, file, cut_readings(log, span, zero_s=span[0], remark=_remark(file, n, cuts))))
+        for n, span in enumerate(spans)
+        if any(span[0] <= row.time_s < span[1] for row in log.readings)
+    ]
+    return [Dealt(file, own, one.sure)] if own else []
 
 
 def _remark(file: IncomingFile, number: int, cuts: Sequence[Cut]) -> str:
@@ -216,14 +215,15 @@ def _kept(workspace: Path, file: IncomingFile, data: bytes) -> IncomingFile:
 
 
 def several_starts(workspace: Path, file: IncomingFile) -> MarkLog | None:
-    """Return the marks of a log with a start mark for each of several runs; None for any other file.
+    """Return the marks of a log with a start mark for each of several runs, readings beside them or not; None for any
+    other file.
 
     Raises
     ------
     InputError
         Where its times of day bear no date or no zone, or it has elapsed times beside them.
     """
-    if file.kind != MARKS or file.placed or file.cut_for:
+    if file.kind not in (MARKS, READINGS) or file.placed or file.cut_for or "a second 'start'" not in file.problem:
         return None
     try:
         tables = own_sheet(tables_of(_bytes(workspace, file), name=file.path), file.sheet)
@@ -232,8 +232,6 @@ def several_starts(workspace: Path, file: IncomingFile) -> MarkLog | None:
     except AnalyzerError:
         return None
     if log is None:
-        if "a second" not in file.problem:
-            return None
         raise InputError(
             where=file.path,
             what="its times of day have no date or no zone, so its starts cannot be told from each other",

@@ -217,3 +217,22 @@ def test_starts_of_another_recording_are_not_looked_for_in_this_one(tmp_path):
     basket = cut_up(tmp_path, basket, named(basket, "jon/day.csv").id, MORNING[:2])
     logs = of_parts(tmp_path, basket, "marks", parse_marks_csv)
     assert [log[1].mark for log in logs] == ["probe_hit"] * 5
+
+
+@pytest.mark.parametrize("dated", [True, False])
+def test_readings_and_marks_of_the_day_in_one_table_are_cut_as_two_logs(tmp_path, dated):
+    moments = sorted([(t, "", f"{1 + t // 900}.5") for t in range(0, 2400, 100)] + [(t, mark, "") for t, mark in EVERY])
+    rows = "".join(f"{clock(t) if dated else t},{mark},{figure}\n" for t, mark, figure in moments)
+    basket = basket_of(tmp_path, day__csv=track(), both__csv=f"{'time' if dated else 'elapsed'},mark,reading_m\n{rows}")
+    basket = cut_up(tmp_path, basket, 1, [MORNING[0], MORNING[2]] if dated else MORNING)
+    assert named(basket, "both.csv").cut
+    plan = plan_of(basket.files, (), basket.choices)
+    assert [[c.file.kind for c in plan.companions if c.of == str(row.track.id)] for row in plan.runs] == [
+        ["marks", "readings"]
+    ] * len(plan.runs)
+    logs = of_parts(tmp_path, basket, "readings", parse_readings_csv)
+    assert [{r.reading_m for r in log.readings} for log in logs] == ([{1.5}, {3.5}] if dated else [{1.5}, {2.5}, {3.5}])
+    first = [log.readings[0].time_s for log in logs]
+    assert first == ([T0, T0 + 1800] if dated else [0.0, 0.0, 0.0])
+    marks = of_parts(tmp_path, basket, "marks", parse_marks_csv)
+    assert [[m.mark for m in log] for log in marks] == [["start", "probe_hit"]] * len(plan.runs)
