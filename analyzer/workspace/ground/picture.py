@@ -31,6 +31,7 @@ LIGHT, COLOUR = 0.5, 0.45
 QUALITY = 72
 STRIP_PX = 256
 """Rows that are put on white at once."""
+TILE_TAGS = (322, 323)
 ORIENTATION_TAG, SIDEWAYS = 274, (5, 6, 7, 8)
 EIGHT_BITS = ("1", "L", "LA", "P", "PA", "RGB", "RGBA", "RGBX", "CMYK", "YCbCr", "LAB", "HSV")
 SCALE_TAG, TIE_TAG, MATRIX_TAG, KEYS_TAG = 33550, 33922, 34264, 34735
@@ -75,7 +76,7 @@ def opened(data: bytes, *, name: str) -> Iterator[Image.Image]:
 
 def _check(image: Image.Image, name: str) -> None:
     width, height = image.size
-    if width * height > MOST_PIXELS:
+    if max(width * height, _tile_pixels(image)) > MOST_PIXELS:
         raise _too_large(name)
     if min(width, height) < LEAST_SIDE_PX:
         raise InputError(
@@ -89,6 +90,13 @@ def _check(image: Image.Image, name: str) -> None:
             what=f"its colours are not of 8 bits ({image.mode})",
             do="export the picture in red, green and blue of 8 bits each",
         )
+
+
+def _tile_pixels(image: Image.Image) -> int:
+    """Return how large the tiles of a TIFF say that they are: each is held whole, however small the picture is."""
+    tags = getattr(image, "tag_v2", {})
+    sides = [tags.get(tag, 0) for tag in TILE_TAGS]
+    return int(sides[0]) * int(sides[1])
 
 
 def _too_large(name: str) -> InputError:
@@ -125,14 +133,17 @@ def size_px(image: Image.Image) -> tuple[int, int]:
 def own_place(image: Image.Image) -> tuple[int, FloatArray] | None:
     """Return what a GeoTIFF says of its place: the number of its reference system, and (2, 3) from pixels to that.
 
-    None where it says nothing that can be used: no tags, a system of its own making, or a camera's turn beside them.
+    None where it says nothing that can be used: no tags, senseless ones, a system of its own making, or a camera's turn
+    beside them.
     """
     tags = getattr(image, "tag_v2", None)
     if tags is None or not {KEYS_TAG} <= set(tags) or tags.get(ORIENTATION_TAG, 1) != 1:
         return None
-    keys = _keys(tags[KEYS_TAG])
+    try:
+        keys, matrix = _keys(tags[KEYS_TAG]), _matrix(tags)
+    except (LookupError, TypeError, ValueError):  # words where numbers belong, or too few of them
+        return None
     system = keys.get(PROJECTED_KEY) or keys.get(GEOGRAPHIC_KEY)
-    matrix = _matrix(tags)
     if system in (None, OWN_SYSTEM) or matrix is None:
         return None
     if keys.get(RASTER_KEY) == POINT_RASTER:  # the point is the middle of the pixel

@@ -6,6 +6,7 @@ looked at by its dark spots.
 
 import io
 import math
+import struct
 import subprocess
 import sys
 import zlib
@@ -16,7 +17,7 @@ import pytest
 import rasterio
 import rasterio.transform
 import rasterio.warp
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, TiffImagePlugin
 from shapely import affinity
 from shapely.geometry import Point
 
@@ -418,3 +419,38 @@ def test_what_is_clear_in_a_picture_is_white(tmp_path):
         found = upright(image)
         assert found.getpixel((50, 20)) == pytest.approx((227, 127, 127), abs=1)
         assert found.getpixel((50, 1050)) == (255, 255, 255)
+
+
+def tiled(side):
+    """Return a TIFF of 100 by 100 pixels in one tile of `side` (TIFF 6.0, sections 2 and 15)."""
+    body = zlib.compress(bytes(1000)).ljust(40, b"\0")
+    tags = [(256, 4, 100), (257, 4, 100), (258, 3, 8), (259, 3, 8), (262, 3, 1), (277, 3, 1)]
+    tags += [(322, 4, side), (323, 4, side), (324, 4, 8), (325, 4, len(body))]
+    entries = b"".join(struct.pack("<HHII", tag, kind, 1, value) for tag, kind, value in tags)
+    return b"II*\0" + struct.pack("<I", 8 + len(body)) + body + struct.pack("<H", len(tags)) + entries + bytes(4)
+
+
+def test_a_small_tiff_with_a_huge_tile_is_refused_before_it_is_read(tmp_path):
+    folder = folder_of(tmp_path, a_drill())
+    with pytest.raises(InputError, match="million pixels"):
+        store.take_picture(tmp_path, folder, "a.tif", tiled(20_000), credit="", seen="")
+
+
+@pytest.mark.parametrize(
+    "tags",
+    [
+        {(34735, 3): (1, 1, 0)},
+        {(34735, 2): "1 1 0 1"},
+        {(34735, 3): (1, 1, 0, 1, 3072, 0, 1, 32632), (33550, 2): "wide"},
+        {(34735, 3): (1, 1, 0, 1, 3072, 0, 1, 32632), (33550, 12): (0.5,)},
+    ],
+)
+def test_a_tiff_whose_words_on_its_place_make_no_sense_is_pinned_as_a_photo_is(tmp_path, tags):
+    ifd = TiffImagePlugin.ImageFileDirectory_v2()
+    for (tag, kind), value in ({(33550, 12): (0.5, 0.5, 0.0), (33922, 12): (0.0,) * 6} | tags).items():
+        ifd.tagtype[tag] = kind
+        ifd[tag] = value
+    data = as_file(Image.new("RGB", (400, 300), "green"), "TIFF", tiffinfo=ifd)
+    folder, _ = pinned(tmp_path, data)
+    assert store.laid(folder).own is False
+    assert store.picture_of(folder, a_drill()) is not None
