@@ -9,10 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyzer.errors import InputError
-from analyzer.workspace.intake.cut_logs import dealt_out, shift_s
+from analyzer.workspace.intake.cut_logs import dealt_out
 from analyzer.workspace.intake.model import TRACK, Basket, Cut, IncomingFile
 from analyzer.workspace.intake.names import safe_name
-from analyzer.workspace.intake.repairs import moved_by, moved_log
+from analyzer.workspace.intake.repairs import added_s, moved_log
 
 MOST_PIECES = 60
 """Runs of one recording; our choice: a day of ten minutes each."""
@@ -81,7 +81,8 @@ def cut_up(workspace: Path, basket: Basket, track: int, cuts: Sequence[Cut]) -> 
     parts = tuple(_part(whole, cut, taken + n) for n, cut in enumerate(cuts))
     taken += len(parts)
     logs, choices = list[IncomingFile](), dict[str, str]()
-    moved_cuts = [replace(c, begin_s=c.begin_s + (by := shift_s(basket, track)), end_s=c.end_s + by) for c in cuts]
+    by = added_s(track, basket.choices)
+    moved_cuts = [replace(cut, begin_s=cut.begin_s + by, end_s=cut.end_s + by) for cut in cuts]
     for dealt in dealt_out(workspace, basket, whole, moved_cuts):
         for number, copy in dealt.own:
             to = parts[number].id if dealt.sure else 0
@@ -90,8 +91,7 @@ def cut_up(workspace: Path, basket: Basket, track: int, cuts: Sequence[Cut]) -> 
                 choices[f"of-{taken}"] = f"{to}@{dealt.hours:g}" if dealt.hours else str(to)
             taken += 1
     choices |= {f"name-{part.id}": cut.title for part, cut in zip(parts, cuts, strict=True)}
-    move = basket.choices.get(f"use-{track}", "")
-    choices |= {f"use-{part.id}": move for part in parts if any(moved_by(move))}
+    choices |= {f"use-{part.id}": basket.choices[f"use-{track}"] for part in parts if by}
     wholes = {track, *(file.cut_of for file in logs)}
     files = [replace(file, cut=True) if file.id in wholes else file for file in basket.files]
     return dataclasses.replace(basket, files=(*files, *parts, *logs), choices=basket.choices | choices)

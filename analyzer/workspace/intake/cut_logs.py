@@ -8,7 +8,7 @@ from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.cells import tables_of
-from analyzer.files.clock_repairs import HOUR_S, WEEK_S
+from analyzer.files.clock_repairs import HOUR_S
 from analyzer.files.cut_log import Span, cut_marks, cut_readings
 from analyzer.files.log_table import own_sheet
 from analyzer.files.marks_csv import MarkLog, mark_log_lacks, marks_of
@@ -20,7 +20,7 @@ from analyzer.workspace.intake.matching import clear_track
 from analyzer.workspace.intake.model import MARKS, NO, READINGS, TRACK, Basket, Cut, IncomingFile
 from analyzer.workspace.intake.originals import keep, read_original
 from analyzer.workspace.intake.recognise import recognise
-from analyzer.workspace.intake.repairs import moved, moved_by, moved_log
+from analyzer.workspace.intake.repairs import added_s, moved, moved_log
 
 LATER = ("probe_hit", "finish", "marking_end", "dig_begin", "airway_free", "probe")
 Own = list[tuple[int, IncomingFile]]
@@ -44,12 +44,6 @@ class _Log:
     hours: float = 0.0
 
 
-def shift_s(basket: Basket, track: int) -> float:
-    """Return the seconds that a person adds to the times of a recording."""
-    weeks, hours = moved_by(basket.choices.get(f"use-{track}", ""))
-    return weeks * WEEK_S + hours * HOUR_S
-
-
 def dealt_out(workspace: Path, basket: Basket, whole: IncomingFile, cuts: Sequence[Cut]) -> list[Dealt]:
     """Return the logs that go with the parts of a recording. `cuts`: on the clock that a person gave it.
 
@@ -65,7 +59,7 @@ def dealt_out(workspace: Path, basket: Basket, whole: IncomingFile, cuts: Sequen
 def _logs_of(basket: Basket, whole: IncomingFile) -> list[_Log]:
     """Return the logs that are of a recording, or may be: by a person's choice, else by folder, times and name."""
     tracks = [
-        replace(moved(f, shift_s(basket, f.id)), cut=False)
+        replace(moved(f, added_s(f.id, basket.choices)), cut=False)
         for f in basket.files
         if f.kind == TRACK and not (f.problem or f.placed or f.cut_for) and basket.choices.get(f"use-{f.id}") != NO
         if f.id == whole.id or f.sha256 != whole.sha256
@@ -258,7 +252,7 @@ def moments_of(workspace: Path, basket: Basket, whole: IncomingFile) -> Moments:
     """
     starts, ends = list[float](), list[float]()
     for one in _logs_of(basket, whole):
-        file, by = one.file, one.hours * HOUR_S - shift_s(basket, whole.id)
+        file, by = one.file, one.hours * HOUR_S - added_s(whole.id, basket.choices)
         log = several_starts(workspace, file)
         if log is None and file.kind == MARKS and not file.problem and file.begin_s is not None:
             tables = own_sheet(tables_of(_bytes(workspace, file), name=file.path), file.sheet)

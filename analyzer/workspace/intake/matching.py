@@ -30,8 +30,10 @@ from analyzer.workspace.intake.model import (
 from analyzer.workspace.intake.names import folded, free_name, safe_name, without_role, words_of
 from analyzer.workspace.intake.questions import questions
 from analyzer.workspace.intake.repairs import (
+    added_s,
     as_chosen,
     log_words,
+    moved,
     moved_log,
     moved_words,
     valid_move,
@@ -139,13 +141,14 @@ def _runs(
         name, by_folder = _run_name(track, tracks)
         row = RunRow(track, name, YES)
         before = next((r.track for r in rows if r.track.sha256 == track.sha256 and same_part(r.track, track)), None)
-        again = next((run for run, window in have.get(track.sha256, []) if shared_mostly(track.window_s, window)), "")
+        part = moved(track, -added_s(track.id, choices)).window_s  # on the clock of the file, as windows of runs are
+        again = next((run for run, window in have.get(track.sha256, []) if shared_mostly(part, window)), "")
         beside = [t for t in tracks if t.sha256 != track.sha256 and together(t, track)]
         if track.id in strangers:
             row = replace(row, use=NO, note=f"It lies in the folder of another drill, {strangers[track.id].path}.")
         elif again:
-            part = "This part of these bytes is" if track.window_s else "These bytes are"
-            row = replace(row, use=NO, note=f"{part} already the run {again} of this drill.")
+            words = "This part of these bytes is" if part else "These bytes are"
+            row = replace(row, use=NO, note=f"{words} already the run {again} of this drill.")
         elif before is not None:
             row = replace(row, use=NO, note=f"The same bytes as {before.path}.")
         elif folded(name) in taken:

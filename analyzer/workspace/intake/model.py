@@ -91,7 +91,8 @@ class Cut:
 class DrillPlace:
     """A drill of the workspace. `sha256`: of its drill.toml. `runs`: name of each run and SHA-256 of its track.
     `problem`: why its drill.toml cannot be read, empty where it can. `latitude`, `longitude`, `day`: as of a file.
-    `windows`: of runs that are a part of their track: name, from, to (seconds since 1970; NaN where not in UTC)."""
+    `windows`: of runs that are a part of their track: name, from, to on its file's clock (seconds since 1970; NaN where
+    not in UTC)."""
 
     key: str
     name: str

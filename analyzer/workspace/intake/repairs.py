@@ -59,8 +59,13 @@ def _zone_hours(text: str) -> float:
 
 def as_chosen(file: IncomingFile, choices: Mapping[str, str]) -> IncomingFile:
     """Return a track with its times moved as a person chose."""
-    weeks, hours = moved_by(choices.get(f"use-{file.id}", ""))
-    return moved(file, weeks * WEEK_S + hours * HOUR_S)
+    return moved(file, added_s(file.id, choices))
+
+
+def added_s(track: int, choices: Mapping[str, str]) -> float:
+    """Return the seconds that a person adds to the times of a track."""
+    weeks, hours = moved_by(choices.get(f"use-{track}", ""))
+    return weeks * WEEK_S + hours * HOUR_S
 
 
 def moved(file: IncomingFile, seconds: float) -> IncomingFile:

@@ -12,6 +12,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from analyzer.errors import AnalyzerError, InputError
+from analyzer.files.clock_repairs import HOUR_S, WEEK_S
 from analyzer.files.drill_toml import read_drill_toml
 from analyzer.files.folder import parse_run, track_file
 from analyzer.files.hashes import hash_now
@@ -21,6 +22,7 @@ from analyzer.files.source import listed, read_bytes, sha256_hex, write_new
 from analyzer.files.times import offset_text
 from analyzer.files.tracks.track import home_of
 from analyzer.model.drill import Drill
+from analyzer.model.recording import RunInfo
 from analyzer.workspace.intake.model import (
     MARKS,
     NEW,
@@ -161,16 +163,17 @@ def _place(path: Path) -> Place:
 
 
 def _window_of(run: Path) -> tuple[str, float, float] | None:
-    """Return the part of its track that a run is, None for the whole of it."""
+    """Return the part of its track that a run is, on the clock of the file; None for the whole of it."""
     path = run / RUN_FILE
     try:
         data = read_bytes(path) if path.is_file() else b""
-        window = parse_run_toml(data).window if b"window" in data else None
+        info = parse_run_toml(data) if b"window" in data else RunInfo()
     except AnalyzerError:
         return None
-    if window is None:
+    if info.window is None:
         return None
-    begin, end = (math.nan if bound.elapsed else bound.at_s for bound in window)
+    added_s = info.weeks * WEEK_S + info.track_hours * HOUR_S
+    begin, end = (math.nan if bound.elapsed else bound.at_s - added_s for bound in info.window)
     return run.name, begin, end
 
 

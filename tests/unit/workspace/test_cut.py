@@ -8,11 +8,14 @@ import pytest
 from analyzer.errors import InputError
 from analyzer.files.marks_csv import parse_marks_csv
 from analyzer.files.readings_csv import parse_readings_csv
+from analyzer.files.writers import write_drill_toml
+from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 from analyzer.workspace.intake.cut import cut_up, uncut
 from analyzer.workspace.intake.import_files import take_in, with_files
 from analyzer.workspace.intake.matching import plan_of
 from analyzer.workspace.intake.model import NO, Basket, Cut
 from analyzer.workspace.intake.originals import read_original
+from analyzer.workspace.intake.store import drill_places, put
 
 BEGIN = dt.datetime(2026, 2, 14, 9, 0, tzinfo=dt.UTC)
 T0 = BEGIN.timestamp()
@@ -236,3 +239,21 @@ def test_readings_and_marks_of_the_day_in_one_table_are_cut_as_two_logs(tmp_path
     assert first == ([T0, T0 + 1800] if dated else [0.0, 0.0, 0.0])
     marks = of_parts(tmp_path, basket, "marks", parse_marks_csv)
     assert [[m.mark for m in log] for log in marks] == [["start", "probe_hit"]] * len(plan.runs)
+
+
+@pytest.mark.parametrize("move", ["", "hours:1", "weeks:1024"])
+def test_a_part_that_is_in_the_drill_is_known_again_however_its_clock_was_mended(tmp_path, move):
+    folder = tmp_path / "drills" / "slope"
+    (folder / "runs").mkdir(parents=True)
+    drill = Drill("Slope", None, Origin(47.0, 11.0, 2000.0), Slope(20.0, 180.0), (Transmitter("1", 20.0, 30.0, 1.0),))
+    (folder / "drill.toml").write_bytes(write_drill_toml(drill))
+    basket = basket_of(tmp_path, day__csv=track())
+    mended = dataclasses.replace(basket, choices={"use-1": move} if move else {})
+    cut = cut_up(tmp_path, mended, 1, MORNING)
+    plan = plan_of(cut.files, drill_places(tmp_path), cut.choices)
+    placed = put(tmp_path, plan, scratch=tmp_path / "incoming" / "scratch")
+    assert placed.runs == ("first", "second", "third")
+    for choices in ({}, mended.choices):
+        again = cut_up(tmp_path, dataclasses.replace(basket, choices=choices), 1, MORNING)
+        rows = plan_of(again.files, drill_places(tmp_path), again.choices).runs
+        assert all("already the run" in row.note for row in rows)
