@@ -26,7 +26,8 @@ def cut_marks(
             begins = mark.mark == "start" and mark.elapsed and start_at_s is not None
             time = utc_text(start_at_s or 0.0) if begins else "" if mark.elapsed else utc_text(mark.time_s)
             elapsed = _number(mark.time_s - zero_s) if mark.elapsed and not begins else ""
-            rows.append([time, elapsed, mark.mark, mark.transmitter or "", mark.note, mark.clock])
+            clock = "" if begins else mark.clock  # a time of day is on the track's clock
+            rows.append([time, elapsed, mark.mark, mark.transmitter or "", mark.note, clock])
     return _table(["time", "elapsed", "mark", "transmitter", "note", "clock"], rows, remark)
 
 

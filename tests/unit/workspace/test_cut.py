@@ -257,3 +257,16 @@ def test_a_part_that_is_in_the_drill_is_known_again_however_its_clock_was_mended
         again = cut_up(tmp_path, dataclasses.replace(basket, choices=choices), 1, MORNING)
         rows = plan_of(again.files, drill_places(tmp_path), again.choices).runs
         assert all("already the run" in row.note for row in rows)
+
+
+def test_marks_of_a_film_that_are_on_the_clock_of_its_readings_stay_so(tmp_path):
+    """But the start, which gets a time of day: that is on the track's clock."""
+    rows = "".join(f"{t},{mark},readings\n" for t, mark in EVERY)
+    film = "elapsed,reading_m\n" + "".join(f"{t},12.0\n" for t in range(0, 2400, 100))
+    basket = basket_of(tmp_path, day__csv=track(), marks__csv="elapsed,mark,clock\n" + rows, film__csv=film)
+    basket = cut_up(tmp_path, basket, 1, MORNING)
+    assert not [f.problem for f in basket.files if f.cut_for and f.problem]
+    logs = of_parts(tmp_path, basket, "marks", parse_marks_csv)
+    assert [[(m.mark, m.elapsed, m.clock) for m in log] for log in logs] == [
+        [("start", False, ""), ("probe_hit", True, "readings")]
+    ] * 3
