@@ -44,11 +44,18 @@ def replay_player(data: dict[str, Any]) -> html.Div:
                 ],
                 className="replay-views",
             ),
+            *_credit(data),
             html.P("", className="replay-said", role="status"),
         ],
         id=ids.REPLAY,
         className="replay",
     )
+
+
+def _credit(data: dict[str, Any]) -> list[html.P]:
+    """Return whose the picture of the ground is."""
+    credit = (data.get("under") or {}).get("credit")
+    return [html.P(credit, className="quiet")] if credit else []
 
 
 def _canvas(name: str, label: str) -> html.Canvas:

@@ -2,6 +2,7 @@
 
 import io
 import math
+import textwrap
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -25,6 +26,8 @@ LETTER_SHARE = 0.02
 SMALL = 6.5
 TICK_MM = 9.5
 """Least way between two times on an axis."""
+CREDIT_SIGNS, CREDIT_PT = 50, 4.5
+"""Of a line that says whose a picture is: two thirds of the narrowest plan, and as small as can be read."""
 
 
 def draw_timeline(axes: Axes, result: RunResult) -> None:
@@ -78,10 +81,16 @@ def _bare(axes: Axes, *, keep: tuple[str, ...] = ()) -> None:
 
 
 def draw_ground(axes: Axes, ground: GroundPicture | None) -> None:
-    """Draw the picture of the ground under everything; it is light already."""
-    if ground is not None:
-        pixels = imread(io.BytesIO(ground.jpeg), format="jpeg")
-        axes.imshow(pixels, extent=ground.box, zorder=-10, interpolation="bilinear", aspect="auto")
+    """Draw the picture of the ground under everything, with whose it is; it is light already."""
+    if ground is None:
+        return
+    pixels = imread(io.BytesIO(ground.jpeg), format="jpeg")
+    axes.imshow(pixels, extent=ground.box, zorder=-10, interpolation="bilinear", aspect="auto")
+    if ground.credit:
+        words = textwrap.fill(shown(ground.credit), CREDIT_SIGNS)
+        text = axes.text(0.99, 0.01, words, transform=axes.transAxes, parse_math=False, zorder=7)
+        text.set(fontsize=CREDIT_PT, color=QUIET, ha="right", va="bottom")
+        text.set_bbox({"boxstyle": "square,pad=0.1", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.7})
 
 
 def draw_plan(axes: Axes, result: RunResult, ground: GroundPicture | None = None) -> None:

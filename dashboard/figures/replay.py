@@ -51,7 +51,7 @@ def replay_data(result: RunResult, reference: tuple[ReferenceStretch, ...], unde
         ],
         "slope": {"angle": result.slope[0], "aspect": result.slope[1]},
         "colours": COLOURS,
-        "under": None if under is None else {"source": under.source, "box": list(under.box)},
+        "under": None if under is None else {"source": under.source, "box": list(under.box), "credit": under.credit},
     }
 
 

@@ -191,7 +191,8 @@ def test_the_plan_has_the_picture_as_its_lowest_layer_in_metres(result):
     assert (image["x"], image["y"], image["sizex"], image["sizey"]) == (-50.0, 60.0, 120.0, 90.0)
     assert image["layer"] == "below"
     assert "images" not in plan_figure(result)["layout"]
-    assert replay_data(result, (), under)["under"] == {"source": under.source, "box": [-50.0, 70.0, -30.0, 60.0]}
+    data = replay_data(result, (), under)["under"]
+    assert data == {"source": under.source, "box": [-50.0, 70.0, -30.0, 60.0], "credit": under.credit}
     assert within(None) is None
     assert within(GroundPicture(b"\xff\xd8", under.box)).source == "data:image/jpeg;base64,/9g="
 
@@ -260,3 +261,19 @@ def test_several_who_ask_at_once_have_one_picture_drawn_and_a_wrong_one_is_looke
         assert service.picture("lower_bowl") is None
     assert len(drawn) == 2
     assert "no picture that can be read" in service.view("lower_bowl").problem
+
+
+@pytest.mark.parametrize("credit", ["Invented Flights", "costs $5 or $x_{$", "<b>Invented</b> " + "flights " * 20])
+def test_whose_picture_it_is_stands_beside_it_on_paper_and_in_the_replay(result, credit):
+    from matplotlib.figure import Figure
+
+    from dashboard.components.replay import replay_player
+    from dashboard.export.drawings import draw_plan
+
+    axes = Figure(figsize=(3, 3)).subplots()
+    draw_plan(axes, result, GroundPicture(a_photo(), (-50.0, 150.0, -80.0, 120.0), credit))
+    axes.get_figure().savefig(io.BytesIO(), format="pdf")
+    assert any(" ".join(text.get_text().split()) == credit.strip() for text in axes.texts)
+    player = replay_player(replay_data(result, (), Under("/x", (-50.0, 150.0, -80.0, 120.0), credit)))
+    words = [part.children for part in player.children if getattr(part, "className", "") == "quiet"]
+    assert words == [credit]
