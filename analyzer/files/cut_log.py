@@ -10,6 +10,13 @@ from analyzer.files.readings_csv import ReadingLog
 from analyzer.files.times import utc_text
 
 Span = tuple[float, float]
+CUT_FROM = "cut from"
+"""Stands in the first line of a log that was cut out of another one."""
+
+
+def is_cut_out(data: bytes) -> bool:
+    """Return whether a log was cut out of one of several runs: its times are those of one run already."""
+    return data.startswith(b"# run ") and CUT_FROM.encode() in data.partition(b"\n")[0]
 
 
 def cut_marks(

@@ -22,6 +22,10 @@ EVIDENCE_NOTE = (
     "A reading log or marks that came later, or better ones. What the run has of the kind goes into the bin, the run "
     "is measured at once, and this page says what changed."
 )
+CUT_NOTE = (
+    "Where its track holds more runs than this one: it is loaded once more, to be cut. This run stays as it is, and "
+    "its part is left out."
+)
 DELETE_NOTE = "It goes into the bin with its result, and comes back from there with one press."
 Names = tuple[str, str]
 
@@ -80,6 +84,7 @@ def forms(view: RunView, said: Said | None, events: InEvents) -> list[Any]:
         panel("Who searched, and with what", _particulars(view, typed, names)),
         panel("The coach's words", _words(view, dict(words or {}), names), note=WORDS_NOTE),
         panel("Evidence that came later", _evidence(view, names), note=EVIDENCE_NOTE),
+        panel("Several runs in its recording", _button("cut", names, "Cut its recording", "button"), note=CUT_NOTE),
         panel("Another drill", *_in_events(events), _move(view, names, events)),
         panel("Delete", *_in_events(events), _delete(names, events), note=DELETE_NOTE),
     ]

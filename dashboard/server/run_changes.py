@@ -31,6 +31,7 @@ def add_run_changes(server: Flask) -> None:
         ("delete", delete),
         ("restore", restore),
         ("measure", measure),
+        ("cut", cut),
     ):
         server.add_url_rule(f"/change-run/{name}", f"change-run-{name}", act, methods=["POST"])
 
@@ -114,6 +115,19 @@ def measure() -> Answer:
         return refused
     _runs().measuring.start(drill)
     return _to_run(drill, run, Said("Being measured with its files as they are now."))
+
+
+def cut() -> Answer:
+    """Load a run's recording once more, and show where it is cut into several runs."""
+    drill, run = _names()
+    refused = refusal()
+    if refused is not None:
+        return refused
+    try:
+        batch, track = _runs().recording(drill, run)
+    except AnalyzerError as error:
+        return _to_run(drill, run, Said(faults=(str(error),)))
+    return redirect(f"/cut?{urlencode({'batch': batch, 'track': track, 'drill': drill})}", 303)
 
 
 def _named(drill: str, run: str) -> tuple[str, ...]:

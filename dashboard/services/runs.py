@@ -13,15 +13,16 @@ from pathlib import Path
 from urllib.parse import unquote
 
 from analyzer.errors import AnalyzerError, InputError
-from analyzer.files.names import RUN_WORDS
+from analyzer.files.cut_log import is_cut_out
+from analyzer.files.names import RUN_FILE, RUN_WORDS
 from analyzer.files.results.result_json import read_result
 from analyzer.model.account import Finding
 from analyzer.model.recording import words_of
-from analyzer.workspace.intake.model import MARKS, READINGS, DrillPlace
+from analyzer.workspace.intake.model import MARKS, READINGS, TRACK, DrillPlace
 from analyzer.workspace.intake.originals import read_original
 from analyzer.workspace.intake.store import name_in_run
 from analyzer.workspace.layout import BIN
-from analyzer.workspace.runs.at_hand import RunAtHand, drill_at_hand, run_at_hand, same_log
+from analyzer.workspace.runs.at_hand import RunAtHand, drill_at_hand, file_bytes, run_at_hand, same_log
 from analyzer.workspace.runs.bin import Binned as Binned  # the bin's page knows it from here
 from analyzer.workspace.runs.bin import binned, binned_one, kept_result
 from analyzer.workspace.runs.changes import delete_run, edit_run, move_run, put_evidence
@@ -198,6 +199,28 @@ class Runs:
         self.intake.close(token, f"{drill}/{run}")
         self.measuring.start(drill)
         return Said(f"Put in: {', '.join(content)}.", entry=entry)
+
+    def recording(self, drill: str, run: str) -> tuple[str, str]:
+        """Load the track of a run once more, with its logs of times of day, to be cut; return the token of the load and
+        the id of the track in it. The run itself stays as it is.
+
+        Raises
+        ------
+        InputError
+            Where the run is gone, or its track cannot be read.
+        """
+        found, token = run_at_hand(self.workspace, drill, run), self.intake.new_token()
+        for name in found.files:
+            data = file_bytes(found.folder / name)
+            if data is not None and name != RUN_FILE and not is_cut_out(data):
+                self.intake.take(token, f"{run} {name}", len(data), [data])
+        basket = self.intake.basket(token)
+        track = next((file for file in basket.files if file.kind == TRACK), None) if basket is not None else None
+        if track is None:
+            raise InputError(
+                where=f"{drill}/{run}", what="it has no track that can be read", do="put one in its folder"
+            )
+        return token, str(track.id)
 
     def _content(self, token: str, lines: list[str]) -> dict[str, bytes]:
         """Return name in a run -> bytes, of what was sent; what a run does not take has its line."""

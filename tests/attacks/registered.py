@@ -57,6 +57,7 @@ SENT: dict[str, list[tuple[Mapping[str, str], Any]]] = {
     "/change-run/restore": [({"entry": "x"}, {})],
     "/phones/take-back": [({}, {"device": "x"})],
     "/phones/people": [({}, {"device": "x"})],
+    "/change-run/cut": [({"drill": "lower_bowl", "run": "mara-1"}, {})],
     "/change-run/files": [({"drill": "lower_bowl", "run": "mara-1"}, {"files": "more.csv"})],
     "/range-check/send": [({}, {"table": "walk.csv"})],
     "/change-ground/picture": [({"drill": "lower_bowl"}, {"picture": "a.jpg"})],

@@ -9,7 +9,7 @@ from pathlib import Path
 from analyzer.errors import AnalyzerError, InputError
 from analyzer.files.cells import tables_of
 from analyzer.files.clock_repairs import HOUR_S
-from analyzer.files.cut_log import Span, cut_marks, cut_readings
+from analyzer.files.cut_log import CUT_FROM, Span, cut_marks, cut_readings
 from analyzer.files.log_table import own_sheet
 from analyzer.files.marks_csv import MarkLog, mark_log_lacks, marks_of
 from analyzer.files.readings_csv import readings_of
@@ -197,7 +197,7 @@ def _sliced(
 
 
 def _remark(file: IncomingFile, number: int, cuts: Sequence[Cut]) -> str:
-    return f"run {number + 1} of {len(cuts)}, cut from {file.path}"
+    return f"run {number + 1} of {len(cuts)}, {CUT_FROM} {file.path}"
 
 
 def _kept(workspace: Path, file: IncomingFile, data: bytes) -> IncomingFile:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import time
+from urllib.parse import parse_qsl, urlsplit
 
 import numpy as np
 import pytest
@@ -356,3 +357,35 @@ def test_a_run_of_the_second_day_stays_there(opened):
     assert send(server, file.id, form_of(again)) == ""
     parts = [f for f in intake_of(server).basket(TOKEN).files if f.window_s is not None]
     assert [f.window_s[0] - begin.timestamp() for f in parts] == [3600.0, 25 * 3600.0]
+
+
+def test_a_run_of_a_drill_is_cut_again(opened, day):
+    """A day was put in as one run; later its recording is cut, and the run stays."""
+    server, workspace = opened
+    _, made, gpx, zero = day
+    log = write_readings_csv(joined_readings(made, zero, since=made.time_s[0]), time_zero=zero)
+    folder = workspace / "drills" / "slope" / "runs" / "day"
+    folder.mkdir(parents=True)
+    (folder / "track.gpx").write_bytes(gpx)
+    (folder / "readings.csv").write_bytes(log)
+    begin, end = (dt.datetime.fromtimestamp(t, tz=dt.UTC) for t in (made.spans[0][0] - 1.0, made.spans[0][2]))
+    (folder / "run.toml").write_text(f"window = [{begin.isoformat()}, {end.isoformat()}]\n")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    answer = server.test_client().post("/change-run/cut?drill=slope&run=day", headers=OWN)
+    asked = dict(parse_qsl(urlsplit(answer.headers["Location"]).query))
+    assert urlsplit(answer.headers["Location"]).path == "/cut"
+    view = cuts_of(server).view(asked["batch"], asked["track"], drill=asked["drill"])
+    assert sum(row.take for row in view.rows) == 3
+    form = form_of(view)
+    client = server.test_client()
+    client.post(f"/cut-recording?batch={asked['batch']}&track={asked['track']}&drill=slope", data=form, headers=OWN)
+    plan = intake_of(server).plan(intake_of(server).basket(asked["batch"]), "slope")
+    assert [row.use for row in plan.runs] == ["no", "yes", "yes"]  # the first is the run that there is
+    assert [len(plan.parts_of(row)) for row in plan.runs] == [2, 2, 2]
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_a_run_that_is_gone_cannot_be_cut(opened):
+    server, _ = opened
+    answer = server.test_client().post("/change-run/cut?drill=slope&run=gone", headers=OWN)
+    assert answer.headers["Location"].startswith("/particulars/slope/gone")
