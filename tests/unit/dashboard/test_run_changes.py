@@ -396,7 +396,7 @@ def test_several_changes_at_once_are_measured_and_the_last_one_counts(client, ru
 def test_the_forms_lead_where_the_addresses_are(ask):
     page = plain(ask("/particulars/bowl/ilvo-2"))
     assert set(re.findall(r"/change-run/([a-z]+)\?drill=bowl&run=ilvo-2", page)) == {
-        "particulars", "words", "files", "move", "delete",
+        "particulars", "words", "files", "cut", "move", "delete",
     }  # fmt: skip
 
 
@@ -413,7 +413,7 @@ def test_a_drill_that_is_saved_is_measured_at_once_and_its_page_tells_the_runs(a
     saved = drills.save(dataclasses.replace(drill, strip_width_m=20.0), opened, sure=True)
     assert runs.stale("bowl", "mara-1").startswith("This result is older than the files")
     with app.server.app_context():
-        assert lay_out._measured_at_once(saved) == 2
+        assert lay_out._measured_at_once(saved, anew=False) == 2
     waited(runs, "bowl")
     assert runs.stale("bowl", "mara-1") == ""
     assert (club / "results/bowl/mara-1.json").read_bytes() != before
