@@ -11,7 +11,7 @@ from analyzer.files.names import DRILL_FILE
 from analyzer.files.source import sha256_hex
 from analyzer.files.tracks.proposed_cuts import Recorded
 from analyzer.model.drill import Drill
-from analyzer.workspace.intake.cut import checked_cuts, cut_up, is_recording, uncut
+from analyzer.workspace.intake.cut import checked_cuts, cut_up, is_recording, stem_of, uncut
 from analyzer.workspace.intake.cut_logs import moments_of
 from analyzer.workspace.intake.model import NEW, OLD, Basket, Cut, IncomingFile
 from analyzer.workspace.intake.originals import read_original
@@ -144,7 +144,7 @@ class Cuts:
                 if one.window_s is not None
             )
         found = pieces(recorded_, moments_of(self._workspace(), basket, file), drill)
-        begin, base = float(recorded_.time_s[0]), proposed_title(file.name.partition(".")[0])
+        begin, base = float(recorded_.time_s[0]), proposed_title(stem_of(file)[0])
         named = titles(base, [piece.take for piece in found])
         return tuple(
             CutRow(clock_of(p.begin_s, begin, zone), clock_of(p.end_s, begin, zone), title, p.take, p.why)

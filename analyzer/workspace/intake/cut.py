@@ -97,9 +97,17 @@ def cut_up(workspace: Path, basket: Basket, track: int, cuts: Sequence[Cut]) -> 
     return dataclasses.replace(basket, files=(*files, *parts, *logs), choices=basket.choices | choices)
 
 
+def stem_of(file: IncomingFile) -> tuple[str, str]:
+    """Return the name of a recording without its ending, and the ending as it is written there."""
+    if file.ending and file.name.lower().endswith(file.ending.lower()):
+        return file.name[: -len(file.ending)], file.name[-len(file.ending) :]
+    stem, dot, ending = file.name.rpartition(".")
+    return (stem, dot + ending) if stem else (file.name, "")
+
+
 def _part(whole: IncomingFile, cut: Cut, own_id: int) -> IncomingFile:
-    stem, dot, ending = whole.name.partition(".")
-    name = f"{stem} {safe_name(cut.title) or own_id}{dot}{ending}"
+    stem, ending = stem_of(whole)
+    name = f"{stem} {safe_name(cut.title) or own_id}{ending}"
     return replace(
         whole,
         id=own_id,

@@ -61,8 +61,8 @@ def _logs_of(basket: Basket, whole: IncomingFile) -> list[_Log]:
     tracks = [
         replace(moved(f, added_s(f.id, basket.choices)), cut=False)
         for f in basket.files
-        if f.kind == TRACK and not (f.problem or f.placed or f.cut_for) and basket.choices.get(f"use-{f.id}") != NO
-        if f.id == whole.id or f.sha256 != whole.sha256
+        if f.kind == TRACK and not (f.problem or f.placed or f.cut_for)
+        if f.id == whole.id or (f.sha256 != whole.sha256 and basket.choices.get(f"use-{f.id}") != NO)
     ]
     found = []
     for file in basket.files:

@@ -270,3 +270,23 @@ def test_marks_of_a_film_that_are_on_the_clock_of_its_readings_stay_so(tmp_path)
     assert [[(m.mark, m.elapsed, m.clock) for m in log] for log in logs] == [
         [("start", False, ""), ("probe_hit", True, "readings")]
     ] * 3
+
+
+def test_a_recording_that_was_left_out_as_a_whole_gets_its_own_logs_when_it_is_cut(tmp_path):
+    basket = basket_of(
+        tmp_path,
+        mara_in_day__csv=track(),
+        jon_in_day__csv=track(north=0.01),
+        mara_in_log__csv=readings(range(0, 2400, 60)),
+        jon_in_log__csv=readings(range(0, 2400, 50)),
+    )
+    mara = named(basket, "mara/day.csv")
+    basket = dataclasses.replace(basket, choices={f"use-{mara.id}": NO})
+    basket = cut_up(tmp_path, basket, mara.id, MORNING)
+    assert given(basket)["mara/day first.csv"] == ["mara/log.csv"]
+
+
+def test_a_part_bears_the_whole_name_of_its_recording(tmp_path):
+    found, _ = take_in(tmp_path, "Mara 9.30 to 11.csv", [track().encode()])
+    basket = cut_up(tmp_path, with_files(Basket("a-basket-of-tests"), found, ()), 1, MORNING[:1])
+    assert basket.files[-1].path == "Mara 9.30 to 11 first.csv"
