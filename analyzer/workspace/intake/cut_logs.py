@@ -95,7 +95,7 @@ def _by_times(logs: Sequence[_Log], cuts: Sequence[Cut]) -> list[Dealt]:
 
 def _by_starts(workspace: Path, logs: Sequence[_Log], cuts: Sequence[Cut]) -> list[Dealt]:
     """Return marks with several starts, and logs that count from the first of them, cut at these starts."""
-    several = [(log, marks) for log in logs if (marks := several_starts(workspace, log.file)) is not None]
+    several = [(log, marks) for log in logs if (marks := _several(workspace, log)) is not None]
     several = [(log, marks) for log, marks in several if log.sure or _reaches(marks, cuts)]
     if not several:
         return []
@@ -122,6 +122,16 @@ def _by_starts(workspace: Path, logs: Sequence[_Log], cuts: Sequence[Cut]) -> li
         if one.sure and one.file.kind == READINGS and one.file.elapsed and not one.file.problem:
             found += _sliced(workspace, one, film, cuts, second_s=starts[1] - starts[0])
     return found
+
+
+def _several(workspace: Path, log: _Log) -> MarkLog | None:
+    """Return as `several_starts`; one that cannot be told and may be of another recording does not stop the cut."""
+    try:
+        return several_starts(workspace, log.file)
+    except InputError:
+        if log.sure:
+            raise
+        return None
 
 
 def _starts(marks: MarkLog) -> list[float]:
@@ -253,7 +263,7 @@ def moments_of(workspace: Path, basket: Basket, whole: IncomingFile) -> Moments:
     starts, ends = list[float](), list[float]()
     for one in _logs_of(basket, whole):
         file, by = one.file, one.hours * HOUR_S - added_s(whole.id, basket.choices)
-        log = several_starts(workspace, file)
+        log = _several(workspace, one)
         if log is None and file.kind == MARKS and not file.problem and file.begin_s is not None:
             tables = own_sheet(tables_of(_bytes(workspace, file), name=file.path), file.sheet)
             log = marks_of(tables, zone=None, day=None)

@@ -11,6 +11,7 @@ from analyzer.files.readings_csv import parse_readings_csv
 from analyzer.files.writers import write_drill_toml
 from analyzer.model.drill import Drill, Origin, Slope, Transmitter
 from analyzer.workspace.intake.cut import cut_up, uncut
+from analyzer.workspace.intake.cut_logs import moments_of
 from analyzer.workspace.intake.import_files import take_in, with_files
 from analyzer.workspace.intake.matching import plan_of
 from analyzer.workspace.intake.model import NO, Basket, Cut
@@ -290,3 +291,13 @@ def test_a_part_bears_the_whole_name_of_its_recording(tmp_path):
     found, _ = take_in(tmp_path, "Mara 9.30 to 11.csv", [track().encode()])
     basket = cut_up(tmp_path, with_files(Basket("a-basket-of-tests"), found, ()), 1, MORNING[:1])
     assert basket.files[-1].path == "Mara 9.30 to 11 first.csv"
+
+
+def test_marks_that_cannot_be_told_and_may_be_of_another_recording_do_not_stop_a_cut(tmp_path):
+    undated = marks_log(EVERY).replace("Z,", ",")
+    basket = basket_of(tmp_path, a__csv=track(), b__csv=track(north=0.01), marks__csv=undated)
+    assert sum(bool(f.cut_for) for f in cut_up(tmp_path, basket, 1, MORNING).files) == 3
+    assert moments_of(tmp_path, basket, basket.files[0]).starts == ()
+    alone = basket_of(tmp_path, a__csv=track(), marks__csv=undated)
+    with pytest.raises(InputError, match="no date or no zone"):
+        cut_up(tmp_path, alone, 1, MORNING)
