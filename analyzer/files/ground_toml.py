@@ -70,6 +70,6 @@ def write_ground(ground: Ground) -> bytes:
     if not ground.shown:
         lines.append("shown = false")
     for pin in ground.pins:
-        lines += ["", "[[pin]]", f"x_px = {float(pin.x_px)!r}", f"y_px = {float(pin.y_px)!r}"]
-        lines += [f"east_m = {float(pin.east_m)!r}", f"north_m = {float(pin.north_m)!r}"]
+        values = {"x_px": pin.x_px, "y_px": pin.y_px, "east_m": pin.east_m, "north_m": pin.north_m}
+        lines += ["", "[[pin]]", *(f"{key} = {float(value)}" for key, value in values.items())]
     return (HEAD + "\n".join(lines) + "\n").encode()

@@ -107,12 +107,12 @@ RUNGS = (
     Rung(
         "A track alone",
         "how fast the searcher was at each range, where they stood, how long the way was",
-        ("coarse.standing_s", "coarse.speed_at_10_m", "coarse.path_ratio", "fine.walked_m"),
+        ("coarse.standing_s", "coarse.speed_at_10_m", "coarse.path_ratio"),
     ),
     Rung(
         "and the hit marked",
-        "how long probing took, and how far from the transmitter the probe struck",
-        ("pinpoint.duration_s", "pinpoint.probe_offset_m"),
+        "how far was walked in the fine search, how long probing took, and how far from the transmitter it struck",
+        ("fine.walked_m", "pinpoint.duration_s", "pinpoint.probe_offset_m"),
     ),
     Rung(
         "and a log of readings",

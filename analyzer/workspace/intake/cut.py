@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from analyzer.errors import InputError
+from analyzer.errors import InputError, quoted
 from analyzer.workspace.intake.cut_logs import dealt_out
 from analyzer.workspace.intake.model import TRACK, Basket, Cut, IncomingFile
 from analyzer.workspace.intake.names import safe_name
@@ -32,14 +32,16 @@ def checked_cuts(cuts: Sequence[Cut], begin_s: float, end_s: float) -> tuple[Cut
     if len(in_order) > MOST_PIECES:
         raise InputError(where="runs", what=f"more than {MOST_PIECES} runs are taken", do="load the recording in parts")
     for number, cut in enumerate(in_order):
-        where = f"run {cut.title!r}"
+        where = f"run {quoted(cut.title)}"
         if not cut.begin_s < cut.end_s:
             raise InputError(where=where, what="it ends before it begins", do="mend its times")
         if cut.begin_s < begin_s - 1.0 or cut.end_s > end_s + 1.0:
             raise InputError(where=where, what="it reaches beyond the recording", do="mend its times")
         if number and cut.begin_s < in_order[number - 1].end_s:
             before = in_order[number - 1].title
-            raise InputError(where=where, what=f"it begins before {before!r} ends", do="let runs follow each other")
+            raise InputError(
+                where=where, what=f"it begins before {quoted(before)} ends", do="let runs follow each other"
+            )
     return in_order
 
 

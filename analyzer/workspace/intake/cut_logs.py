@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from analyzer.errors import AnalyzerError, InputError
+from analyzer.errors import AnalyzerError, InputError, quoted
 from analyzer.files.cells import tables_of
 from analyzer.files.clock_repairs import HOUR_S
 from analyzer.files.cut_log import CUT_FROM, Span, cut_marks, cut_readings
@@ -153,14 +153,14 @@ def _zeros(starts: Sequence[float], cuts: Sequence[Cut], file: IncomingFile) -> 
         if abs(near - cut.begin_s) > CLOCK_REACH_S:
             raise InputError(
                 where=file.path,
-                what=f"it has no start mark within {CLOCK_REACH_S:g} s of the begin of run {cut.title!r}",
+                what=f"it has no start mark within {CLOCK_REACH_S:g} s of the begin of run {quoted(cut.title)}",
                 do="move that begin to a start mark, or leave the run out",
             )
         if near in zeros:
             twin = cuts[zeros.index(near)].title
             raise InputError(
                 where=file.path,
-                what=f"runs {twin!r} and {cut.title!r} begin at one start mark",
+                what=f"runs {quoted(twin)} and {quoted(cut.title)} begin at one start mark",
                 do="join them, or move the begin of one to its own start mark",
             )
         zeros.append(near)
