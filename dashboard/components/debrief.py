@@ -54,6 +54,11 @@ FINE_KEY = (
     "Grey: the ground that holds the path in nine cases of ten. Dotted circle: the same for the transmitter.",
 )
 
+MEASURES_NOTE = (
+    "An interval holds the true figure in nine cases of ten. Times here, and on the timeline, are by the likeliest "
+    "borders of the phases; the splits above are means over all that the evidence allows, and may differ by some "
+    "seconds."
+)
 ACCOUNT_NOTE = (
     "The reference searcher walks the ideal lines at the rule sheet's pace. Plus is time lost against it, minus is "
     "time gained; whole seconds, rounded so that they add up. What would show as 0:00 is left out. Where the border "
@@ -227,12 +232,7 @@ def _folded(result: RunResult) -> list[html.Section]:
     return [
         html.Section(
             [
-                fold(
-                    "Measures",
-                    html.P("An interval holds the true figure in nine cases of ten.", className="panel-note"),
-                    *measures,
-                    name="measures",
-                ),
+                fold("Measures", html.P(MEASURES_NOTE, className="panel-note"), *measures, name="measures"),
                 fold(
                     "Score",
                     html.P(f"Rule sheet {result.rules.name}, version {result.rules.version}.", className="panel-note"),
