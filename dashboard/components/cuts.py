@@ -62,13 +62,8 @@ def _chart(view: CutView) -> html.Div:
     graph = dcc.Graph(
         id=ids.CUT_LINE, figure=packed(cuts_figure(view)), config=config, className="chart-body", responsive=True
     )
-    known = {"data-begin": f"{view.begin_s:.3f}", "data-offset": f"{_offset(view):.0f}"}
+    known = {"data-begin": f"{view.begin_s:.3f}", "data-offset": f"{view.offset_s:.0f}"}
     return html.Div(graph, className="chart chart-cuts", role="figure", **{"aria-label": LABEL}, **known)
-
-
-def _offset(view: CutView) -> float:
-    gone = view.zone.utcoffset(None)
-    return gone.total_seconds() if gone is not None else 0.0
 
 
 def _form(view: CutView) -> html.Form:
@@ -76,7 +71,7 @@ def _form(view: CutView) -> html.Form:
     rows = [_row(number, row, joins=number < last) for number, row in enumerate(view.rows)]
     spare = [_row(len(rows) + number, CutRow("", "", "", take=True)) for number in range(SPARE)]
     action = f"/cut-recording?{_query(view)}"
-    zone = "UTC" if not _offset(view) else f"UTC{'+' if _offset(view) > 0 else '-'}{clock(abs(_offset(view)) / 60.0)}"
+    zone = "UTC" if not view.offset_s else f"UTC{'+' if view.offset_s > 0 else '-'}{clock(abs(view.offset_s) / 60.0)}"
     return html.Form(
         [
             html.P(f"Times of day in {zone}.{LONG if view.end_s - view.begin_s > DAY_S else ''}", className="quiet"),

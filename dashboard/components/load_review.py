@@ -80,7 +80,7 @@ def came_in(basket: Basket) -> html.Section:
     lines = unused_lines(basket)
     bad: list[Any] = []
     if lines:
-        head = f"{len(lines)} not used; the rest goes on:"
+        head = f"{len(lines)} not used{'; the rest goes on' if counts else ''}:"
         listed = html.Ul([html.Li(line) for line in lines], className="load-bad")
         bad = [html.P(head, className="load-bad-head"), listed]
     return panel(

@@ -87,15 +87,10 @@ def _ticks(view: CutView) -> tuple[list[float], list[str]]:
     """Return where times of day stand on the axis: round ones, eight at most."""
     from_s, to_s = view.begin_s, view.end_s
     step = next((s for s in (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400) if (to_s - from_s) / s <= 8), 21600)
-    shift = _offset(view)
+    shift = view.offset_s
     first = -(-(from_s + shift) // step) * step - shift
     at = [first + k * step for k in range(int((to_s - first) // step) + 1)]
     return [t - from_s for t in at], [_clock(t + shift) for t in at]
-
-
-def _offset(view: CutView) -> float:
-    gone = view.zone.utcoffset(None)
-    return gone.total_seconds() if gone is not None else 0.0
 
 
 def _clock(seconds: float) -> str:

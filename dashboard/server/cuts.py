@@ -2,16 +2,15 @@
 
 from urllib.parse import urlencode
 
-from flask import Flask, Response, current_app, redirect, request
+from flask import Flask, current_app, redirect, request
 from werkzeug.wrappers import Response as Answer
 
 from analyzer.errors import AnalyzerError
 from dashboard.config import CUTS_KEY, RUNS_KEY
+from dashboard.server.run_changes import refusal
 from dashboard.services.cuts import Cuts
 from dashboard.services.runs import Runs, Said
 from dashboard.view_models.cuts import typed_cuts
-
-MOST_FORM_BYTES = 200_000
 
 
 def add_cuts(server: Flask) -> None:
@@ -22,7 +21,7 @@ def add_cuts(server: Flask) -> None:
 
 def cut() -> Answer:
     """Cut a recording by the rows of the form, and show the load; or the form again with what is wrong."""
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     asked, form = _asked(), request.form.to_dict()
@@ -36,7 +35,7 @@ def cut() -> Answer:
 
 def whole() -> Answer:
     """Take a recording whole again, and show the load."""
-    refused = _refused()
+    refused = refusal()
     if refused is not None:
         return refused
     asked = _asked()
@@ -50,15 +49,6 @@ def whole() -> Answer:
 
 def _asked() -> dict[str, str]:
     return {key: request.args.get(key, "") for key in ("batch", "track", "drill")}
-
-
-def _refused() -> Response | None:
-    if current_app.config[RUNS_KEY] is None:
-        return Response("There is no workspace here.\n", 409, content_type="text/plain; charset=utf-8")
-    unknown = request.content_length is None and "Transfer-Encoding" in request.headers
-    if unknown or (request.content_length or 0) > MOST_FORM_BYTES:
-        return Response("What was sent is too long.\n", 413, content_type="text/plain; charset=utf-8")
-    return None
 
 
 def _cuts() -> Cuts:

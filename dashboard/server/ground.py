@@ -8,13 +8,12 @@ from werkzeug.wrappers import Response as Answer
 
 from analyzer.errors import AnalyzerError
 from dashboard.config import GROUNDS_KEY, RUNS_KEY
+from dashboard.server.run_changes import MOST_FORM_BYTES, refusal
 from dashboard.services.ground import MOST_BYTES, Grounds
 from dashboard.services.runs import Runs, Said
 
 UNDER, WHOLE = "under.jpg", "whole.jpg"
-MOST_FORM_BYTES = 200_000
 TOO_LONG = f"What was sent is larger than a picture may be ({MOST_BYTES // 1_000_000} MB). Go back and cut it.\n"
-NO_WORKSPACE = "There is no workspace here that a picture could be put into.\n"
 
 
 def add_grounds(server: Flask) -> None:
@@ -37,7 +36,7 @@ def give(drill: str, name: str) -> Response:
 
 def picture() -> Answer:
     """Take a picture."""
-    sent = request.files.get("picture") if _refused(MOST_BYTES + MOST_FORM_BYTES) is None else None
+    sent = request.files.get("picture") if refusal(MOST_BYTES + MOST_FORM_BYTES) is None else None
     if sent is None or not sent.filename:
         return _done(MOST_BYTES + MOST_FORM_BYTES, _no_file)
     name, data, words = sent.filename, sent.stream.read(MOST_BYTES + 1), request.form
@@ -63,7 +62,7 @@ def shown() -> Answer:
 
 
 def _done(most: int, act: Callable[[str], str]) -> Answer:
-    refused = _refused(most)
+    refused = refusal(most, too_long=TOO_LONG)
     if refused is not None:
         return refused
     drill = request.args.get("drill", "")
@@ -72,13 +71,6 @@ def _done(most: int, act: Callable[[str], str]) -> Answer:
     except AnalyzerError as error:
         said = Said(faults=(str(error),))
     return redirect(f"/ground/{quote(drill, safe='')}?{urlencode({'said': _runs().keep(said)})}", 303)
-
-
-def _refused(most: int) -> Response | None:
-    if current_app.config[RUNS_KEY] is None:
-        return _line(NO_WORKSPACE, 409)
-    unknown = request.content_length is None and "Transfer-Encoding" in request.headers
-    return _line(TOO_LONG, 413) if unknown or (request.content_length or 0) > most else None
 
 
 def _jpeg(data: bytes) -> Response:

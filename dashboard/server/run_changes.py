@@ -151,13 +151,13 @@ def _names() -> tuple[str, str]:
     return request.args.get("drill", ""), request.args.get("run", "")
 
 
-def refusal(most: int = MOST_FORM_BYTES) -> Response | None:
+def refusal(most: int = MOST_FORM_BYTES, *, too_long: str = TOO_LONG) -> Response | None:
     """Return the answer to what is too long, or asked where there is no workspace; None where it can be done."""
     if current_app.config[RUNS_KEY] is None:
         return Response(NO_WORKSPACE, 409, content_type="text/plain; charset=utf-8")
     unknown = request.content_length is None and "Transfer-Encoding" in request.headers
     if unknown or (request.content_length or 0) > most:
-        return Response(TOO_LONG, 413, content_type="text/plain; charset=utf-8")
+        return Response(too_long, 413, content_type="text/plain; charset=utf-8")
     return None
 
 

@@ -48,6 +48,12 @@ class CutView:
     seen: str = ""
     opened_for: str = ""
 
+    @property
+    def offset_s(self) -> float:
+        """Seconds by which clocks of the zone are ahead of UTC."""
+        gone = self.zone.utcoffset(None)
+        return gone.total_seconds() if gone is not None else 0.0
+
 
 def clock_of(posix_s: float, begin_s: float, zone: dt.tzinfo) -> str:
     """Return the time of day, to the second that has begun: a start mark in it lies after it.

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from analyzer.errors import InputError
 from analyzer.model.drill import Drill
 from analyzer.model.ground import GroundPicture, Metres, Pin
+from dashboard.view_models.typed_numbers import FieldError, number
 
 Box = tuple[float, float, float, float]
 PINS = ("1", "2", "3", "4")
@@ -15,6 +16,8 @@ PINS = ("1", "2", "3", "4")
 ROW = ("x_px", "y_px", "spot", "east_m", "north_m", "degrees")
 TYPED, DEGREES = "typed", "degrees"
 Row = dict[str, str]
+MOST_NUMBER = 1e7
+"""Above all pixels and metres that are meant; our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +48,12 @@ def spots_of(drill: Drill) -> tuple[tuple[str, str, Metres], ...]:
 
 def rows_of(pins: tuple[Pin, ...], spots: tuple[tuple[str, str, Metres], ...]) -> dict[str, Row]:
     """Return the rows of the form for pins that are saved."""
-    found = {number: dict.fromkeys(ROW, "") | {"spot": TYPED} for number in PINS}
-    for number, pin in zip(PINS, pins, strict=False):
+    found = {n: dict.fromkeys(ROW, "") | {"spot": TYPED} for n in PINS}
+    for n, pin in zip(PINS, pins, strict=False):
         spot = next((key for key, _, place in spots if place == (pin.east_m, pin.north_m)), TYPED)
         row = {"x_px": f"{pin.x_px:.10g}", "y_px": f"{pin.y_px:.10g}", "spot": spot}
         typed = {"east_m": f"{pin.east_m:.10g}", "north_m": f"{pin.north_m:.10g}"} if spot == TYPED else {}
-        found[number] |= row | typed
+        found[n] |= row | typed
     return found
 
 
@@ -93,8 +96,13 @@ def number_of(typed: str, where: str) -> float:
     Raises
     ------
     InputError
-        Where it is none.
+        Where it is none, or none of a picture or a drill.
     """
-    if not re.fullmatch(r"[+\-−]?(\d{1,7}([.,]\d{0,9})?|[.,]\d{1,9})", typed.strip()):
-        raise InputError(where=where, what=f"{typed!r} is not a number", do="write it like 12.5, without a unit")
-    return float(typed.strip().replace(",", ".").replace("−", "-"))
+    try:
+        value = number(typed)
+    except FieldError as error:
+        what, _, do = str(error).partition("; ")
+        raise InputError(where=where, what=what, do=do) from None
+    if abs(value) >= MOST_NUMBER:
+        raise InputError(where=where, what=f"{value:g} is no number of pixels or metres", do="mend it")
+    return value
